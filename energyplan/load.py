@@ -1,0 +1,80 @@
+"""What an appliance draws over time: the one thing that circuits and tariffs know of a brew day."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["LoadProfile", "total_mean_w"]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LoadProfile:
+    """One appliance's power as a step function of the seconds since the start of the day.
+
+    Parameters
+    ----------
+    name : str
+        What the brewer calls the appliance.
+    edges_s : ndarray, shape (n + 1,)
+        Borders of the steps [s], strictly increasing. They may begin before 0
+        (a second heater switched on before the vessel).
+    mean_w : ndarray, shape (n,)
+        Mean power at the board [W]: what the meter sees.
+    heater_w_per_v2 : ndarray, shape (n,)
+        Conductance of the heating elements that are on at a time [W/V2]: nameplate power
+        over nameplate voltage squared, summed. Zero while they rest. An element that is
+        pulsed to a lower mean power still has its full conductance here.
+    other_w : ndarray, shape (n,)
+        Pump and electronics [W], drawn beside the elements.
+
+    Raises
+    ------
+    ValueError
+        If the shapes don't match, or a number is negative or not finite, or the edges don't increase.
+    """
+
+    name: str
+    edges_s: FloatArray
+    mean_w: FloatArray
+    heater_w_per_v2: FloatArray
+    other_w: FloatArray
+
+    def __post_init__(self) -> None:
+        steps = self.edges_s.shape[0] - 1
+        columns = (self.mean_w, self.heater_w_per_v2, self.other_w)
+        if steps < 1 or any(column.shape != (steps,) for column in columns):
+            raise ValueError(f"load {self.name!r}: {steps} steps need {steps} powers of each kind")
+        if not all(np.isfinite(column).all() and (column >= 0).all() for column in columns):
+            raise ValueError(f"load {self.name!r}: powers must be finite and not negative")
+        if not (np.isfinite(self.edges_s).all() and (np.diff(self.edges_s) > 0).all()):
+            raise ValueError(f"load {self.name!r}: edges must be finite and increase")
+
+    @property
+    def energy_kwh(self) -> float:
+        """Energy of the whole profile at the meter [kWh]."""
+        return float(self.mean_w @ np.diff(self.edges_s)) / 3.6e6
+
+    def at(self, column: FloatArray, times_s: FloatArray) -> FloatArray:
+        """Values of one of the columns at given times [s]; 0 outside the profile."""
+        index = np.searchsorted(self.edges_s, times_s, side="right") - 1
+        inside = (index >= 0) & (index < column.shape[0])
+        return np.where(inside, column[np.clip(index, 0, column.shape[0] - 1)], 0.0)
+
+
+def total_mean_w(profiles: Sequence[LoadProfile]) -> tuple[FloatArray, FloatArray]:
+    """Sum several appliances into one step function (edges [s], mean power at the meter [W]).
+
+    >>> steady = LoadProfile(name="a", edges_s=np.array([0.0, 60.0]), mean_w=np.array([100.0]),
+    ...                      heater_w_per_v2=np.zeros(1), other_w=np.zeros(1))
+    >>> edges_s, mean_w = total_mean_w([steady, steady])
+    >>> edges_s.tolist(), mean_w.tolist()
+    ([0.0, 60.0], [200.0])
+    """
+    edges_s = np.unique(np.concatenate([profile.edges_s for profile in profiles]))
+    middles_s = (edges_s[1:] + edges_s[:-1]) / 2
+    watts = [profile.at(profile.mean_w, middles_s) for profile in profiles]
+    return edges_s, np.sum(watts, axis=0)

@@ -1,0 +1,273 @@
+"""The only module that knows pint: quantities as text in, SI floats out, and back for display.
+
+A quantity enters as text with its unit (``"3.2 kW"``, ``"152 degF"``, ``"7 gal"``), is checked for its
+dimension and its plausible range, and is a plain float from then on. The annotated types at the end
+(`Power`, `Volume`, …) do that inside pydantic models: text is read, a bare number in a *file* is an
+error that shows the fix, and a bare number given from Python is taken as SI.
+"""
+
+import math
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, SerializationInfo, ValidationInfo
+from pydantic_core import CoreSchema, core_schema
+
+from energyplan.errors import UnitsError
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pint
+
+__all__ = [
+    "Altitude",
+    "Area",
+    "Conductivity",
+    "CrossSection",
+    "Current",
+    "Display",
+    "Duration",
+    "HeatLoss",
+    "Kind",
+    "Length",
+    "Mass",
+    "Power",
+    "Speed",
+    "Temperature",
+    "UnitSystem",
+    "Voltage",
+    "Volume",
+    "VolumePerMass",
+    "convert",
+    "read_quantity",
+]
+
+UnitSystem = Literal["metric", "us"]
+Number = TypeVar("Number", float, "np.ndarray[Any, Any]")
+
+LONGEST_TEXT = 60
+_QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
+_POWERED = re.compile(r"\b(mm|cm|dm|m|in|ft)\^?([23])\b")
+# Words that people write on labels and pint either lacks or takes for something else (C is its coulomb).
+_SPELLED = {
+    "C": "degC", "°C": "degC", "deg C": "degC", "F": "degF", "°F": "degF", "deg F": "degF",
+    "W/K": "W/delta_degC", "W/degC": "W/delta_degC", "W/°C": "W/delta_degC", "BTU/h/degF": "BTU/h/delta_degF",
+    "W/m/K": "W/m/K", "W/mK": "W/m/K", "W/(m K)": "W/m/K", "sqmm": "mm**2", "gal": "gallon",
+}  # fmt: skip
+_AWG = re.compile(r"#?\s*(\d{1,2}|[1-4]/0)\s*AWG", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """A kind of quantity: the unit it is kept in, the range that is plausible, how people write it."""
+
+    name: str
+    unit: str
+    low: float
+    high: float
+    example: str
+
+    def validate(self, value: object, info: ValidationInfo) -> float:
+        """Read a value for pydantic: text with a unit, or (not in files) an SI number."""
+        if isinstance(value, str):
+            return read_quantity(value, self)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise UnitsError(f'expected {self.name} as text with a unit: "{self.example}"')
+        if info.context and info.context.get("file"):
+            raise UnitsError(f'a unit is due: write {self.name} as text, such as "{self.example}"')
+        return self.check(float(value), repr(value))
+
+    def check(self, value: float, shown: str) -> float:
+        """Return the value if it is finite and plausible, else raise `UnitsError`."""
+        if not math.isfinite(value):
+            raise UnitsError(f'{shown} is not a finite number; write {self.name} such as "{self.example}"')
+        if not self.low <= value <= self.high:
+            low, high = f"{self.low:g} {self.unit}", f"{self.high:g} {self.unit}"
+            raise UnitsError(f'{shown} is out of range: expected between {low} and {high}, such as "{self.example}"')
+        return value
+
+    def serialize(self, value: float, info: SerializationInfo) -> float | str:
+        """Give the SI number, or text with its unit when a file is written (context ``{"file": True}``)."""
+        return f"{value!r} {self.unit}" if info.context and info.context.get("file") else value
+
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
+        """Let ``Annotated[float, kind]`` read and write this kind in pydantic models."""
+        write = core_schema.plain_serializer_function_ser_schema(self.serialize, info_arg=True)
+        return core_schema.with_info_plain_validator_function(self.validate, serialization=write)
+
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """Describe the text form to an editor."""
+        return {"type": "string", "description": f"{self.name} with its unit", "examples": [self.example]}
+
+
+@lru_cache(maxsize=1)
+def _registry() -> "pint.UnitRegistry[Any]":
+    import pint
+
+    return pint.UnitRegistry(cache_folder=":auto:")
+
+
+def read_quantity(text: str, kind: Kind) -> float:
+    """Read a quantity such as ``"3.2 kW"`` into an SI float in the kind's unit.
+
+    Parameters
+    ----------
+    text : str
+        Number and unit. Cables may be given by gauge (``"12 AWG"``).
+    kind : Kind
+        What is expected; its unit is the unit of the result.
+
+    Raises
+    ------
+    UnitsError
+        If the text has no number, no unit, an unknown unit, another dimension, or an implausible value.
+
+    Examples
+    --------
+    >>> read_quantity("3.2 kW", POWER)
+    3200.0
+    >>> round(read_quantity("152 degF", TEMPERATURE), 3)
+    66.667
+    >>> read_quantity("5 kg", POWER)
+    Traceback (most recent call last):
+    energyplan.errors.UnitsError: "5 kg" is no power: expected a unit such as in "2 kW"
+    """
+    return _read_cached(text, kind)
+
+
+@lru_cache(maxsize=4096)
+def _read_cached(text: str, kind: Kind) -> float:
+    match = _QUANTITY.fullmatch(text) if len(text) <= LONGEST_TEXT else None
+    if "," in text:
+        raise UnitsError(
+            f'"{text[:LONGEST_TEXT]}" has a comma: write {kind.name} with a decimal point, "{kind.example}"'
+        )
+    if match is None:
+        raise UnitsError(f'"{text[:LONGEST_TEXT]}" is not a number with a unit: write {kind.name} as "{kind.example}"')
+    number, unit = match.groups()
+    if kind.unit == "mm2" and (gauge := _AWG.fullmatch(text.strip())):
+        return kind.check(_gauge_mm2(gauge[1]), f'"{text}"')
+    if not unit:
+        raise UnitsError(f'"{text}" has no unit: write {kind.name} as "{kind.example}"')
+    return kind.check(_to_unit(float(number), unit, kind, text), f'"{text}"')
+
+
+def _gauge_mm2(gauge: str) -> float:
+    """Cross-section of an American wire gauge [mm2] from its geometric definition (ASTM B258)."""
+    number = 1 - int(gauge[0]) if gauge.endswith("/0") else int(gauge)
+    diameter_mm: float = 0.127 * 92.0 ** ((36 - number) / 39)
+    return math.pi / 4 * diameter_mm**2
+
+
+def _to_unit(number: float, unit: str, kind: Kind, text: str) -> float:
+    import pint
+
+    registry = _registry()
+    spelled = _POWERED.sub(r"\1**\2", _SPELLED.get(unit, unit))
+    target = _POWERED.sub(r"\1**\2", _SPELLED.get(kind.unit, kind.unit))
+    try:
+        return float(registry.Quantity(number, spelled).to(target).magnitude)
+    except pint.UndefinedUnitError:
+        raise UnitsError(f'"{text}": the unit "{unit}" is not known; write {kind.name} as "{kind.example}"') from None
+    except (pint.DimensionalityError, pint.OffsetUnitCalculusError):
+        raise UnitsError(f'"{text}" is no {_bare(kind.name)}: expected a unit such as in "{kind.example}"') from None
+    except Exception:  # noqa: BLE001 - pint's tokenizer answers odd unit texts with errors of many kinds
+        raise UnitsError(f'"{text}": "{unit}" is not a unit; write {kind.name} as "{kind.example}"') from None
+
+
+def _bare(name: str) -> str:
+    return re.sub(r"^an? ", "", name)
+
+
+def convert(value: Number, unit: str, target: str) -> Number:
+    """Convert a float or an array from one unit to another (temperatures with their offset).
+
+    >>> round(convert(66.0, "degC", "degF"), 1)
+    150.8
+    """
+    if unit == target:
+        return value
+    converted: Number = _registry().Quantity(value, unit).to(target).magnitude
+    return converted
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """How results are written for the reader: the only place that knows of a unit system.
+
+    >>> Display("us").volume(26.5), Display("metric").temperature(66.0)
+    ('7.00 gal', '66.0 °C')
+    """
+
+    system: UnitSystem = "metric"
+
+    def temperature(self, value_c: float, digits: int = 1) -> str:
+        """Write an absolute temperature."""
+        return f"{self.temperature_number(value_c):.{digits}f} {self.temperature_unit}"
+
+    def temperature_number(self, value_c: Number) -> Number:
+        """Convert temperatures [°C] to the displayed unit."""
+        return convert(value_c, "degC", "degC" if self.system == "metric" else "degF")
+
+    @property
+    def temperature_unit(self) -> str:
+        """Name of the displayed unit of temperature."""
+        return "°C" if self.system == "metric" else "°F"
+
+    def difference(self, value_k: float, digits: int = 1) -> str:
+        """Write a difference of temperatures."""
+        return f"{value_k:.{digits}f} K" if self.system == "metric" else f"{value_k * 1.8:.{digits}f} °F"
+
+    def volume(self, value_l: float) -> str:
+        """Write a volume."""
+        return f"{value_l:.1f} L" if self.system == "metric" else f"{convert(value_l, 'L', 'gallon'):.2f} gal"
+
+    def mass(self, value_kg: float) -> str:
+        """Write a mass."""
+        return f"{value_kg:.2f} kg" if self.system == "metric" else f"{convert(value_kg, 'kg', 'lb'):.2f} lb"
+
+    def length(self, value_m: float) -> str:
+        """Write a length, as of a cable."""
+        return f"{value_m:.3g} m" if self.system == "metric" else f"{convert(value_m, 'm', 'ft'):.3g} ft"
+
+    def heat_loss(self, value_w_per_k: float) -> str:
+        """Write a loss coefficient."""
+        if self.system == "metric":
+            return f"{value_w_per_k:.1f} W/K"
+        return f"{value_w_per_k / 1.8:.1f} W/°F"
+
+
+MASS = Kind(name="a mass", unit="kg", low=0.0, high=2000.0, example="5.8 kg")
+VOLUME = Kind(name="a volume", unit="L", low=0.0, high=5000.0, example="27 L")
+LENGTH = Kind(name="a length", unit="m", low=0.0, high=1000.0, example="36 cm")
+AREA = Kind(name="an area", unit="m2", low=1e-6, high=10.0, example="420 cm2")
+TEMPERATURE = Kind(name="a temperature", unit="degC", low=-60.0, high=130.0, example="67 degC")
+POWER = Kind(name="a power", unit="W", low=0.0, high=200_000.0, example="2 kW")
+VOLTAGE = Kind(name="a voltage", unit="V", low=50.0, high=1000.0, example="230 V")
+CURRENT = Kind(name="a current", unit="A", low=0.1, high=1000.0, example="16 A")
+DURATION = Kind(name="a duration", unit="s", low=0.0, high=60 * 86400.0, example="60 min")
+HEAT_LOSS = Kind(name="a heat loss per kelvin", unit="W/K", low=0.01, high=1000.0, example="4.8 W/K")
+CONDUCTIVITY = Kind(name="a thermal conductivity", unit="W/m/K", low=0.005, high=500.0, example="0.04 W/m/K")
+CROSS_SECTION = Kind(name="a conductor cross-section", unit="mm2", low=0.2, high=240.0, example="2.5 mm2")
+VOLUME_PER_MASS = Kind(name="a volume per mass", unit="L/kg", low=0.0, high=3.0, example="0.8 L/kg")
+ALTITUDE = Kind(name="a height above the sea", unit="m", low=-430.0, high=6000.0, example="240 m")
+SPEED = Kind(name="a speed", unit="m/s", low=0.0, high=20.0, example="0.5 m/s")
+
+
+Mass = Annotated[float, MASS]
+Volume = Annotated[float, VOLUME]
+Length = Annotated[float, LENGTH]
+Altitude = Annotated[float, ALTITUDE]
+Area = Annotated[float, AREA]
+Temperature = Annotated[float, TEMPERATURE]
+Power = Annotated[float, POWER]
+Voltage = Annotated[float, VOLTAGE]
+Current = Annotated[float, CURRENT]
+Duration = Annotated[float, DURATION]
+HeatLoss = Annotated[float, HEAT_LOSS]
+Conductivity = Annotated[float, CONDUCTIVITY]
+CrossSection = Annotated[float, CROSS_SECTION]
+VolumePerMass = Annotated[float, VOLUME_PER_MASS]
+Speed = Annotated[float, SPEED]
