@@ -1,0 +1,99 @@
+"""What is in the vessel, and the heat stored in it. Every field may be an array over draws."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.physics.water import enthalpy_j_per_kg, specific_heat_j_per_kg_k
+from energyplan.physics.wort import extract_enthalpy_j_per_kg, extract_specific_heat_j_per_kg_k, wort_density_kg_per_m3
+
+__all__ = ["Contents", "solve_temperature_c"]
+
+FloatArray = NDArray[np.float64]
+
+GRAIN_DISPLACES_L_PER_KG = 0.67  # common practice, no source: wet grain takes two thirds of a litre per kg
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Contents:
+    """Masses in the vessel: water, dissolved extract, grain; and the vessel's own stored heat.
+
+    All are arrays of shape (draws,), in kg, J/kgK and J/K.
+    """
+
+    water_kg: FloatArray
+    extract_kg: FloatArray
+    grain_kg: FloatArray
+    grain_j_per_kg_k: FloatArray
+    vessel_j_per_k: FloatArray
+
+    def enthalpy_j(self, temperature_c: FloatArray) -> FloatArray:
+        """Heat stored at a temperature, counted from 0 °C [J]."""
+        liquid_j = self.water_kg * enthalpy_j_per_kg(temperature_c)
+        liquid_j = liquid_j + self.extract_kg * extract_enthalpy_j_per_kg(temperature_c)
+        return np.asarray(liquid_j + self.dry_capacity_j_per_k * temperature_c)
+
+    def capacity_j_per_k(self, temperature_c: FloatArray) -> FloatArray:
+        """Heat capacity at a temperature [J/K]: the slope of `enthalpy_j`."""
+        return np.asarray(
+            self.water_kg * specific_heat_j_per_kg_k(temperature_c) + self.beside_water_j_per_k(temperature_c)
+        )
+
+    def beside_water_j_per_k(self, temperature_c: FloatArray) -> FloatArray:
+        """Heat capacity of everything but the water [J/K]."""
+        return np.asarray(self.extract_kg * extract_specific_heat_j_per_kg_k(temperature_c) + self.dry_capacity_j_per_k)
+
+    @property
+    def dry_capacity_j_per_k(self) -> FloatArray:
+        """Heat capacity of grain and vessel [J/K]."""
+        return np.asarray(self.grain_kg * self.grain_j_per_kg_k + self.vessel_j_per_k)
+
+    @property
+    def liquid_kg(self) -> FloatArray:
+        """Mass of water and extract [kg]."""
+        return np.asarray(self.water_kg + self.extract_kg)
+
+    @property
+    def plato(self) -> FloatArray:
+        """Extract of the liquid [°P]; zero for an empty vessel."""
+        return np.asarray(100 * self.extract_kg / np.maximum(self.liquid_kg, 1e-12))
+
+    def liquid_l(self, temperature_c: FloatArray | float) -> FloatArray:
+        """Volume of the liquid at a temperature [L]."""
+        return np.asarray(1000 * self.liquid_kg / wort_density_kg_per_m3(temperature_c, self.plato))
+
+    def filled_l(self, temperature_c: FloatArray) -> FloatArray:
+        """Volume taken in the vessel at a temperature: liquid and the grain in it [L]."""
+        return np.asarray(self.liquid_l(temperature_c) + GRAIN_DISPLACES_L_PER_KG * self.grain_kg)
+
+    def less_water(self, vapour_kg: FloatArray) -> "Contents":
+        """The contents after some water has left as vapour."""
+        return replace(self, water_kg=np.asarray(self.water_kg - vapour_kg))
+
+
+def solve_temperature_c(
+    enthalpy_j: Callable[[FloatArray], FloatArray], wanted_j: FloatArray, guess_c: FloatArray
+) -> FloatArray:
+    """Find the temperature at which stored heat has a wanted value (secant, to 1e-10 K).
+
+    Parameters
+    ----------
+    enthalpy_j : callable
+        Increasing function of temperature [°C] giving heat [J], such as `Contents.enthalpy_j`.
+    wanted_j, guess_c : ndarray, shape (draws,)
+        Wanted heat [J] and a starting temperature [°C].
+    """
+    before_c, here_c = guess_c, guess_c + 1.0
+    before_j = enthalpy_j(before_c) - wanted_j
+    for _ in range(12):
+        here_j = enthalpy_j(here_c) - wanted_j
+        slope = np.where(
+            here_c == before_c, 1.0, (here_j - before_j) / np.where(here_c == before_c, 1.0, here_c - before_c)
+        )
+        step_c = here_j / slope
+        before_c, before_j, here_c = here_c, here_j, here_c - step_c
+        if np.max(np.abs(step_c)) < 1e-11:
+            break
+    return np.asarray(here_c)
