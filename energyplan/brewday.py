@@ -1,0 +1,325 @@
+"""Plan -> BrewDay: the phases, the trajectory, the loads and the numbers of the wort, complete at once."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.appliances import load_profiles
+from energyplan.changes import COLD_C
+from energyplan.constants import JOULES_PER_KWH
+from energyplan.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run
+from energyplan.errors import BrewDayError
+from energyplan.load import LoadProfile
+from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
+from energyplan.plan import Plan
+from energyplan.timeline import Event, events
+
+__all__ = ["BrewDay", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "simulate"]
+
+FloatArray = NDArray[np.float64]
+
+MOST_EXTRACT_FRAC = 0.85  # of the malt's mass; common practice, no source: good malt yields about 80 % of its dry mass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase:
+    """One phase of a step: times from the start [s], temperatures [°C], energy at the board [J], heat [J], water [kg].
+
+    ``heat_lost_j`` is the dry loss of the vessel; ``vapour_j`` the enthalpy of the water that left as vapour.
+    ``mean_w`` is what the meter sees; ``heater_w_per_v2`` the conductance of the elements while they are on.
+    ``needed_w`` is the heat that keeps the temperature at the end of the phase.
+    """
+
+    step: str
+    phase: PhaseName
+    start_s: float
+    end_s: float
+    from_c: float
+    to_c: float
+    lowest_c: float
+    energy_j: float
+    element_j: float
+    heat_j: float
+    stored_j: float
+    heat_lost_j: float
+    vapour_j: float
+    evaporated_kg: float
+    needed_w: float
+    heater_w_per_v2: float
+    other_w: float
+
+    @property
+    def duration_s(self) -> float:
+        """How long it takes [s]."""
+        return self.end_s - self.start_s
+
+    @property
+    def mean_w(self) -> float:
+        """Mean power at the board [W]."""
+        return self.energy_j / self.duration_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strike:
+    """The heat balance of mashing in: what is planned, what comes of it, what would land on the first rest [°C]."""
+
+    step: str
+    planned_c: float
+    mash_c: float
+    rest_c: float | None
+    wanted_c: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wort:
+    """Volumes at 20 °C [L], gravities 20/20 °C, evaporated water [kg] and how full the vessel gets (share)."""
+
+    before_boil_l: float
+    end_l: float
+    gravity_before_boil: float
+    gravity_end: float
+    extract_kg: float
+    evaporated_kg: float
+    fullest_frac: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trajectory:
+    """Temperature [°C] over the seconds since the start, with the jumps at grain in and out."""
+
+    times_s: FloatArray
+    temperatures_c: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BrewDay:
+    """A plan played through: everything that reports, costs, circuits and advice are made of."""
+
+    plan: Plan
+    phases: tuple[Phase, ...]
+    events: tuple[Event, ...]
+    profiles: tuple[LoadProfile, ...]
+    trajectory: Trajectory
+    strike: Strike | None
+    wort: Wort
+    carried_in_j: float
+    stored_j: float
+    notes: tuple[str, ...]
+
+    @property
+    def duration_s(self) -> float:
+        """From the start to the end of the last phase [s]."""
+        return self.phases[-1].end_s
+
+    @property
+    def energy_kwh(self) -> float:
+        """Energy of the whole day at the meter [kWh]."""
+        return sum(profile.energy_kwh for profile in self.profiles)
+
+    @property
+    def balance_error(self) -> float:
+        """How far the heat balance is from closing, as a share of all heat that went in."""
+        heat_j = sum(phase.heat_j for phase in self.phases)
+        out_j = sum(phase.heat_lost_j + phase.vapour_j for phase in self.phases)
+        return abs(heat_j + self.carried_in_j - out_j - self.stored_j) / max(heat_j, 1.0)
+
+    def energy_of(self, *names: PhaseName) -> float:
+        """Energy at the meter of all phases of some kinds [kWh]."""
+        return sum(phase.energy_j for phase in self.phases if phase.phase in names) / JOULES_PER_KWH
+
+
+def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float | None = None) -> BrewDay:
+    """Play a plan through.
+
+    Parameters
+    ----------
+    plan : Plan
+        What the brewer entered.
+    conditions : Conditions
+        Differences from the plan (one draw): colder air, lower mains.
+    extract : float, optional
+        Extract of the mash [kg]; by default what the planned gravity needs (`extract_kg`). Give the extract of the
+        base plan when a variant with another boil is to be compared with it.
+
+    Raises
+    ------
+    BrewDayError
+        If the plan can't be brewed; the message says where it fails and what would mend it.
+    """
+    extract = extract_kg(plan) if extract is None else extract
+    course = run(plan, conditions, extract_kg=extract)
+    phases = _phases(course.legs)
+    if not phases:
+        raise BrewDayError("the plan does nothing: every step is already at its target and holds for no time")
+    return BrewDay(
+        plan=plan,
+        phases=phases,
+        events=events(plan, course),
+        profiles=load_profiles(plan, course),
+        trajectory=_trajectory(course),
+        strike=_strike(course),
+        wort=_wort(course, phases, extract),
+        carried_in_j=sum(float(arrival.carried_j[0]) for arrival in course.arrivals),
+        stored_j=float((course.end.enthalpy_j(course.end_c) - course.start.enthalpy_j(course.start_c))[0]),
+        notes=_notes(plan, extract),
+    )
+
+
+@lru_cache(maxsize=64)
+def extract_kg(plan: Plan) -> float:
+    """Extract that the grain must give for the planned gravity at the end of the boil [kg].
+
+    Without a gravity it is 0: the wort is counted as water (a note in the day says so).
+
+    Raises
+    ------
+    BrewDayError
+        If the grain can't give that much.
+
+    Notes
+    -----
+    The wort held by the spent grain takes extract with it, and the boil depends a little on the gravity, so the
+    day is run until the extract changes by less than 1e-10 of itself; three or four rounds do.
+    """
+    gravity = plan.batch.gravity
+    if gravity is None or gravity <= 1.0:
+        return 0.0
+    per_water = float(plato_from_gravity(gravity)) / (100 - float(plato_from_gravity(gravity)))
+    extract = 0.9 * plan.batch.water_l * per_water
+    for _ in range(12):
+        wort = _reference(run(plan, extract_kg=min(extract, plan.batch.grain_kg or extract)))
+        wanted = extract * float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0])
+        if abs(wanted - extract) <= 1e-10 * wanted:
+            break
+        extract = wanted
+    if 0 < plan.batch.grain_kg * MOST_EXTRACT_FRAC < extract:
+        most = plan.batch.grain_kg * MOST_EXTRACT_FRAC
+        raise BrewDayError(
+            f"[batch] gravity = {gravity}: needs {extract:.2f} kg of extract, but {plan.batch.grain_kg:g} kg of grain "
+            f"give at most about {most:.2f} kg; lower the gravity, use less water or more grain"
+        )
+    return extract
+
+
+def _reference(course: Course) -> Contents:
+    """Contents for which the gravity is meant: after the last boil, else before the vessel is emptied."""
+    boils = [leg for leg in course.legs if leg.phase == "boil"]
+    if boils:
+        return boils[-1].outcome.contents
+    emptied = [arrival.before for arrival in course.arrivals if arrival.action.kind == "empty"]
+    return emptied[0] if emptied else course.end
+
+
+def _phases(legs: tuple[Leg, ...]) -> tuple[Phase, ...]:
+    """Join the legs of a phase (a hold that first cools down to its target has two)."""
+    phases: list[Phase] = []
+    for leg in legs:
+        duration_s = float(leg.outcome.duration_s[0])
+        if duration_s <= 0:
+            continue
+        phase = _phase(leg, duration_s)
+        if phases and (phases[-1].step, phases[-1].phase) == (phase.step, phase.phase):
+            phase = _joined(phases.pop(), phase)
+        phases.append(phase)
+    return tuple(phases)
+
+
+def _phase(leg: Leg, duration_s: float) -> Phase:
+    outcome, start_s = leg.outcome, float(leg.start_s[0])
+    stored_j = outcome.contents.enthalpy_j(outcome.end_c) - leg.before.enthalpy_j(leg.from_c)
+    return Phase(
+        step=leg.step.name,
+        phase=leg.phase,
+        start_s=start_s,
+        end_s=start_s + duration_s,
+        from_c=float(leg.from_c[0]),
+        to_c=float(outcome.end_c[0]),
+        lowest_c=float(leg.lowest_c[0]),
+        energy_j=float(leg.board_w[0]) * duration_s,
+        element_j=float(leg.element_w[0]) * duration_s,
+        heat_j=float(outcome.heat_j[0]),
+        stored_j=float(stored_j[0]),
+        heat_lost_j=float(outcome.dry_loss_j[0]),
+        vapour_j=float(outcome.vapour_j[0]),
+        evaporated_kg=float(outcome.vapour_kg[0]),
+        needed_w=float(leg.needed_w[0]),
+        heater_w_per_v2=leg.heater_w_per_v2,
+        other_w=leg.other_w,
+    )
+
+
+_SUMMED = ("energy_j", "element_j", "heat_j", "stored_j", "heat_lost_j", "vapour_j", "evaporated_kg")
+
+
+def _joined(first: Phase, second: Phase) -> Phase:
+    sums = {name: getattr(first, name) + getattr(second, name) for name in _SUMMED}
+    return Phase(
+        step=first.step,
+        phase=first.phase,
+        start_s=first.start_s,
+        end_s=second.end_s,
+        from_c=first.from_c,
+        to_c=second.to_c,
+        lowest_c=min(first.lowest_c, second.lowest_c),
+        needed_w=second.needed_w,
+        heater_w_per_v2=max(first.heater_w_per_v2, second.heater_w_per_v2),
+        other_w=max(first.other_w, second.other_w),
+        **sums,
+    )
+
+
+def _trajectory(course: Course) -> Trajectory:
+    times = [leg.start_s[0] + leg.outcome.stretch.times_s[:, 0] for leg in course.legs]
+    temperatures = [leg.outcome.stretch.temperatures_c[:, 0] for leg in course.legs]
+    return Trajectory(times_s=np.concatenate(times), temperatures_c=np.concatenate(temperatures))
+
+
+def _strike(course: Course) -> Strike | None:
+    """Compare the planned strike temperature with the one that would land on the first rest."""
+    arrival = next((a for a in course.arrivals if a.action.kind == "add grain"), None)
+    if arrival is None:
+        return None
+    rest_c = arrival.step.target_c
+    wanted_c = None
+    if rest_c is not None:
+        aim_c = np.full_like(arrival.to_c, rest_c)
+        before_j = arrival.after.enthalpy_j(aim_c) - arrival.carried_j
+        wanted_c = float(solve_temperature_c(arrival.before.enthalpy_j, before_j, aim_c)[0])
+    return Strike(
+        step=arrival.step.name,
+        planned_c=float(arrival.from_c[0]),
+        mash_c=float(arrival.to_c[0]),
+        rest_c=rest_c,
+        wanted_c=wanted_c,
+    )
+
+
+def _wort(course: Course, phases: tuple[Phase, ...], extract: float) -> Wort:
+    boils = [leg for leg in course.legs if leg.phase == "boil"]
+    end = _reference(course)
+    before = boils[0].before if boils else end
+    return Wort(
+        before_boil_l=float(before.liquid_l(COLD_C)[0]),
+        end_l=float(end.liquid_l(COLD_C)[0]),
+        gravity_before_boil=float(gravity_from_plato(before.plato)[0]),
+        gravity_end=float(gravity_from_plato(end.plato)[0]),
+        extract_kg=extract,
+        evaporated_kg=sum(phase.evaporated_kg for phase in phases),
+        fullest_frac=float(course.fullest_frac[0]),
+    )
+
+
+def _notes(plan: Plan, extract: float) -> tuple[str, ...]:
+    notes = []
+    if plan.vessel.heat_loss_w_per_k is None:
+        notes.append(
+            "The heat loss is estimated from the vessel's size (±25 %); one cool-down with a thermometer measures it."
+        )
+    if plan.batch.grain_kg > 0 and extract == 0:
+        notes.append("No gravity is entered: the wort is counted as water.")
+    if any(step.pause_s > 0 or not step.pump_runs for step in plan.steps if not step.boil):
+        notes.append("With the pump off the contents are taken as mixed; real ones are cooler at the bottom.")
+    return tuple(notes)

@@ -1,0 +1,87 @@
+"""What goes into the vessel and out of it: grain, water, wort, each with the heat that it carries."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.physics.contents import Contents
+from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
+from energyplan.physics.wort import slaking_heat_j_per_kg, wort_density_kg_per_m3
+from energyplan.plan import Action, Batch
+
+__all__ = ["COLD_C", "Mashing", "changed"]
+
+FloatArray = NDArray[np.float64]
+Change = tuple[Contents, FloatArray]
+
+COLD_C = 20.0  # at which volumes are quoted cold
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mashing:
+    """What the grain brings: its temperature [°C], shape (draws,), and the extract that dissolves [kg]."""
+
+    grain_c: FloatArray
+    extract_kg: float
+
+
+def changed(contents: Contents, temperature_c: FloatArray, action: Action, batch: Batch, mashing: Mashing) -> Change:
+    """Contents after an action, and the heat that it carried in (out: negative) [J].
+
+    Parameters
+    ----------
+    contents : Contents
+        What is in the vessel, at ``temperature_c`` [°C], shape (draws,).
+    action : Action
+        What is done.
+    batch : Batch
+        Amounts and temperatures. Water is measured at its own temperature, the sparge water cold, before it is
+        heated; the wort held by the grain is measured at 20 °C.
+    mashing : Mashing
+        What the grain brings.
+    """
+    match action.kind:
+        case "add grain":
+            return _with_grain(contents, batch, mashing)
+        case "remove grain":
+            return _without_grain(contents, temperature_c, batch)
+        case "empty":
+            nothing = np.zeros_like(temperature_c)
+            empty = replace(contents, water_kg=nothing, extract_kg=nothing, grain_kg=nothing)
+            return empty, empty.enthalpy_j(temperature_c) - contents.enthalpy_j(temperature_c)
+        case "add sparge water":
+            density = float(density_kg_per_m3(batch.water_temperature_c))
+            return _with_water(contents, batch.sparge_water_l / 1000 * density, batch.sparge_temperature_c)
+        case "add water":
+            density = float(density_kg_per_m3(action.temperature_c))
+            return _with_water(contents, action.volume_l / 1000 * density, action.temperature_c)
+
+
+def _with_water(contents: Contents, mass_kg: float, water_c: float) -> Change:
+    carried_j = np.full_like(contents.water_kg, mass_kg * float(enthalpy_j_per_kg(water_c)))
+    return replace(contents, water_kg=contents.water_kg + mass_kg), carried_j
+
+
+def _with_grain(contents: Contents, batch: Batch, mashing: Mashing) -> Change:
+    """Grain brings its heat and the heat of wetting; its extract is taken to dissolve at once."""
+    per_kg_j = contents.grain_j_per_kg_k * mashing.grain_c + float(slaking_heat_j_per_kg(batch.grain_moisture))
+    mash = replace(
+        contents,
+        extract_kg=contents.extract_kg + mashing.extract_kg,
+        grain_kg=contents.grain_kg + batch.grain_kg - mashing.extract_kg,
+    )
+    return mash, np.asarray(batch.grain_kg * per_kg_j)
+
+
+def _without_grain(contents: Contents, temperature_c: FloatArray, batch: Batch) -> Change:
+    """Grain leaves with the wort that it holds; the heat goes with both."""
+    held_kg = batch.absorption_l_per_kg * batch.grain_kg / 1000 * wort_density_kg_per_m3(COLD_C, contents.plato)
+    stays = 1 - np.minimum(held_kg / np.maximum(contents.liquid_kg, 1e-9), 1.0)
+    left = replace(
+        contents,
+        water_kg=np.asarray(contents.water_kg * stays),
+        extract_kg=np.asarray(contents.extract_kg * stays),
+        grain_kg=np.zeros_like(temperature_c),
+    )
+    return left, left.enthalpy_j(temperature_c) - contents.enthalpy_j(temperature_c)

@@ -1,0 +1,335 @@
+"""What the brewer enters: vessel, batch, place, circuit and the list of steps.
+
+Every class is both the schema of a table of the plan file (the aliases are the file's keys) and a
+frozen value object in SI units (the field names carry the unit). Nothing is computed here but what
+follows from the words alone, such as which lid a step has when none is named.
+"""
+
+import re
+from datetime import tzinfo
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from energyplan.units import TEMPERATURE as TEMPERATURE_KIND
+from energyplan.units import VOLUME as VOLUME_KIND
+from energyplan.units import (
+    Altitude,
+    Area,
+    Conductivity,
+    CrossSection,
+    Current,
+    Duration,
+    HeatLoss,
+    Length,
+    Mass,
+    Power,
+    Speed,
+    Temperature,
+    Voltage,
+    Volume,
+    VolumePerMass,
+    read_quantity,
+)
+
+__all__ = [
+    "Action",
+    "Addition",
+    "Batch",
+    "Circuit",
+    "Element",
+    "Extension",
+    "Lid",
+    "Line",
+    "OtherLoad",
+    "Plan",
+    "SecondHeater",
+    "Site",
+    "Step",
+    "Vessel",
+]
+
+Lid = Literal["on", "off", "ajar"]
+Line = Literal["L1", "L2", "L3", "all"]
+Share = Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
+Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$")]
+MINUTES_PER_DAY = 24 * 60
+
+
+def _read_clock(value: object) -> int:
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= MINUTES_PER_DAY:
+        return value
+    match = re.fullmatch(r"(\d{1,2}):(\d{2})", value) if isinstance(value, str) else None
+    if match is None or int(match[2]) > 59 or int(match[1]) * 60 + int(match[2]) > MINUTES_PER_DAY:
+        raise ValueError('expected a time of day from "00:00" to "24:00"')
+    return int(match[1]) * 60 + int(match[2])
+
+
+def _write_clock(value: int) -> str:
+    return f"{value // 60:02d}:{value % 60:02d}"
+
+
+ClockTime = Annotated[
+    int,
+    BeforeValidator(_read_clock),
+    PlainSerializer(_write_clock, return_type=str),
+    WithJsonSchema({"type": "string", "description": "time of day, local clock", "examples": ["17:30"]}),
+]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
+
+
+class Element(_Table):
+    """One heating element, as its nameplate says."""
+
+    power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
+    voltage_v: Voltage = Field(alias="voltage")
+    surface_m2: Area | None = Field(default=None, alias="surface")
+
+
+class Vessel(_Table):
+    """The vessel: an upright cylinder of stainless steel with elements and a pump."""
+
+    diameter_m: Length = Field(alias="diameter")
+    height_m: Length = Field(alias="height")
+    empty_mass_kg: Mass = Field(default=10.0, alias="empty_mass")
+    emissivity: float | None = Field(default=None, ge=0.02, le=1.0)
+    jacket_thickness_m: Length | None = Field(default=None, alias="jacket_thickness")
+    jacket_conductivity_w_per_m_k: Conductivity = Field(default=0.04, alias="jacket_conductivity")
+    jacket_covers: tuple[Literal["side", "base", "lid"], ...] = ("side",)
+    fittings: float = Field(default=1.4, ge=1.0, le=5.0)
+    heat_loss_w_per_k: HeatLoss | None = Field(default=None, alias="heat_loss")
+    lid_ajar_open: Share = 0.2
+    power_step_w: Annotated[Power, Field(gt=0)] = Field(default=100.0, alias="power_step")
+    control: Literal["modulated", "switched"] = "modulated"
+    pump_w: Power = Field(default=0.0, alias="pump")
+    pump_heat: Share = 0.6
+    standby_w: Power = Field(default=0.0, alias="standby")
+    elements: tuple[Element, ...] = Field(alias="element", min_length=1, max_length=12)
+
+    @field_validator("diameter_m", "height_m")
+    @classmethod
+    def _of_a_vessel(cls, value: float) -> float:
+        if not 0.1 <= value <= 3.0:
+            raise ValueError("a vessel is between 10 cm and 3 m across and high")
+        return value
+
+    @property
+    def outer_emissivity(self) -> float:
+        """Emissivity of the outer wall: as entered, else bare steel 0.25 or a jacket's cloth 0.9."""
+        if self.emissivity is not None:
+            return self.emissivity
+        return 0.9 if self.jacket_thickness_m else 0.25
+
+
+class Batch(_Table):
+    """Water and grain of the day. Volumes of water are meant at `water_temperature_c`."""
+
+    water_l: Volume = Field(alias="water")
+    water_temperature_c: Temperature = Field(alias="water_temperature")
+    grain_kg: Mass = Field(default=0.0, alias="grain")
+    grain_temperature_c: Temperature | None = Field(default=None, alias="grain_temperature")
+    grain_moisture: float = Field(default=0.04, ge=0.0, le=0.2)
+    absorption_l_per_kg: VolumePerMass = Field(default=0.8, alias="absorption")
+    sparge_water_l: Volume = Field(default=0.0, alias="sparge_water")
+    sparge_temperature_c: Temperature = Field(default=75.0, alias="sparge_temperature")
+    gravity: float | None = Field(default=None, ge=1.0, le=1.2)
+
+
+class SecondHeater(_Table):
+    """The heater of the sparge water; the water is hot when the named step begins."""
+
+    power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
+    ready_at_step: Name
+    share_into_water: float = Field(default=0.9, gt=0.2, le=1.0)
+
+
+class Site(_Table):
+    """The place: air, height above the sea, clock."""
+
+    air_c: Temperature = Field(default=20.0, alias="air")
+    surroundings_c: Temperature | None = Field(default=None, alias="surroundings")
+    draught_m_per_s: Speed = Field(default=0.0, alias="draught")
+    humidity: Share = 0.5
+    altitude_m: Altitude = Field(default=0.0, alias="altitude")
+    time_zone: str | None = None
+
+    @field_validator("time_zone")
+    @classmethod
+    def _known_zone(cls, value: str | None) -> str | None:
+        if value is not None:
+            try:
+                ZoneInfo(value)
+            except (KeyError, ValueError, OSError):
+                raise ValueError('no such time zone: write an IANA name such as "Europe/Dublin"') from None
+        return value
+
+    @property
+    def zone(self) -> tzinfo | None:
+        """The entered time zone."""
+        return ZoneInfo(self.time_zone) if self.time_zone else None
+
+
+class Extension(_Table):
+    """An extension lead between the outlet and the vessel."""
+
+    cable_mm2: CrossSection = Field(alias="cable")
+    length_m: Length = Field(alias="length")
+    rating_a: Current | None = Field(default=None, alias="rating")
+    rating_wound_a: Current | None = Field(default=None, alias="rating_wound")
+    unwound: bool = True
+
+
+class Circuit(_Table):
+    """The circuit that feeds the vessel, as far as the brewer knows it. What is left out is not checked.
+
+    ``layout`` is the kind of supply (left out: split phase for "nec" above 180 V, else one phase) and ``line`` the
+    line that the vessel hangs on. On a three-phase board `voltage_v` is that from a line to neutral, and "all"
+    spreads the vessel's elements over the three lines; in split phase "all" is both legs, the default.
+    ``dedicated`` says whether the circuit feeds nothing but the vessel's outlet; ``ring`` that it is a ring.
+    """
+
+    rules: Literal["iec", "nec"] = "iec"
+    voltage_v: Voltage = Field(alias="voltage")
+    breaker_a: Current | None = Field(default=None, alias="breaker")
+    breaker_curve: Literal["B", "C", "D", "inverse"] | None = None
+    outlet_a: Current | None = Field(default=None, alias="outlet")
+    plug_fuse_a: Current | None = Field(default=None, alias="plug_fuse")
+    cable_mm2: CrossSection | None = Field(default=None, alias="cable")
+    cable_length_m: Length = Field(default=0.0, alias="cable_length")
+    installation: Literal["A", "B", "C", "E", "60", "75", "90"] | None = None
+    ambient_c: Temperature = Field(default=30.0, alias="ambient")
+    grouped_circuits: int = Field(default=1, ge=1, le=20)
+    residual_current_device: bool | None = None
+    extension: Extension | None = None
+    layout: Literal["one phase", "split phase", "three phase"] | None = None
+    line: Line | None = None
+    ring: bool = False
+    dedicated: bool | None = None
+
+
+class OtherLoad(_Table):
+    """Whatever else hangs on the circuit, in a window of the local clock.
+
+    ``line`` is the line it hangs on (left out: that of the vessel); ``motor`` says that a motor starts in it.
+    """
+
+    name: Name
+    power_w: Power = Field(alias="power")
+    duty: Share = 1.0
+    from_min: ClockTime = Field(default=0, alias="from")
+    to_min: ClockTime = Field(default=MINUTES_PER_DAY, alias="to")
+    line: Line | None = None
+    motor: bool | None = None
+
+
+class Action(_Table):
+    """Something done at the start of a step, such as ``add grain`` or ``add water: 12 L at 12 degC``."""
+
+    kind: Literal["add grain", "remove grain", "add sparge water", "empty", "add water"]
+    volume_l: float = 0.0
+    temperature_c: float = 0.0
+
+    def __str__(self) -> str:
+        if self.kind != "add water":
+            return self.kind
+        return f"add water: {self.volume_l!r} L at {self.temperature_c!r} degC"
+
+
+def _read_action(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    words = " ".join(value.split())
+    if match := re.fullmatch(r"add water: (.+?) at (.+)", words):
+        volume_l, temperature_c = read_quantity(match[1], VOLUME_KIND), read_quantity(match[2], TEMPERATURE_KIND)
+        return Action(kind="add water", volume_l=volume_l, temperature_c=temperature_c)
+    known = ("add grain", "remove grain", "add sparge water", "empty")
+    if words not in known:
+        raise ValueError(f"expected one of {', '.join(known)}, or add water: 12 L at 12 degC")
+    return {"kind": words}
+
+
+class Addition(_Table):
+    """Something that goes into the boil, by the boil time left."""
+
+    name: Name
+    left_s: Duration = Field(alias="left")
+
+
+class Step(_Table):
+    """One step of the day: what is done first, a rest, a temperature to reach and to hold."""
+
+    name: Name
+    before: tuple[
+        Annotated[
+            Action,
+            BeforeValidator(_read_action),
+            PlainSerializer(str, return_type=str),
+            WithJsonSchema({"type": "string", "examples": ["add grain", "add water: 12 L at 12 degC"]}),
+        ],
+        ...,
+    ] = ()
+    pause_s: Duration = Field(default=0.0, alias="pause")
+    target_c: Temperature | None = Field(default=None, alias="target")
+    boil: bool = False
+    ramp_power_w: Power | None = Field(default=None, alias="ramp_power")
+    hold_s: Duration = Field(default=0.0, alias="hold")
+    hold_power_w: Power | None = Field(default=None, alias="hold_power")
+    lid: Lid | None = None
+    pump: bool | None = None
+    additions: tuple[Addition, ...] = Field(default=(), alias="addition")
+
+    @property
+    def heats(self) -> bool:
+        """Whether the step has a temperature to reach."""
+        return self.boil or self.target_c is not None
+
+    @property
+    def lid_state(self) -> Lid:
+        """The lid as entered, else off for a boil and on for anything else."""
+        return self.lid or ("off" if self.boil else "on")
+
+    @property
+    def pump_runs(self) -> bool:
+        """The pump as entered, else running in a step that heats without boiling."""
+        return self.pump if self.pump is not None else self.target_c is not None
+
+
+class Plan(_Table):
+    """A whole brew day as the brewer plans it."""
+
+    title: Name = "A brew day"
+    vessel: Vessel
+    batch: Batch
+    second_heater: SecondHeater | None = None
+    site: Site = Site()
+    circuit: Circuit | None = None
+    other_loads: tuple[OtherLoad, ...] = Field(default=(), alias="other_load", max_length=50)
+    steps: tuple[Step, ...] = Field(alias="step", min_length=1, max_length=500)
+
+    @model_validator(mode="after")
+    def _obeys_the_rules(self) -> "Plan":
+        from energyplan.planrules import broken_rules
+
+        if problems := broken_rules(self):
+            message = "; ".join(str(problem) for problem in problems)
+            raise PydanticCustomError("plan_rules", "{message}", {"message": message, "problems": problems})
+        return self
+
+    @property
+    def voltage_v(self) -> float:
+        """Voltage at the board; without a circuit, the first element's nameplate voltage."""
+        return self.circuit.voltage_v if self.circuit else self.vessel.elements[0].voltage_v
