@@ -1,0 +1,1 @@
+"""What is worth changing: powers, savings, ranges."""

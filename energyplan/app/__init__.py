@@ -1,0 +1,1 @@
+"""The Streamlit app: pages that read inputs, call the library and show."""

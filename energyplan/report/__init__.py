@@ -1,0 +1,1 @@
+"""Results made readable: tables, charts, terminal, sheets."""
