@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from energyplan.appliances import load_profiles
 from energyplan.changes import COLD_C
 from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run
+from energyplan.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run, runner
 from energyplan.errors import BrewDayError
 from energyplan.load import LoadProfile
 from energyplan.physics.contents import Contents, solve_temperature_c
@@ -149,8 +149,11 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
     BrewDayError
         If the plan can't be brewed; the message says where it fails and what would mend it.
     """
-    extract = extract_kg(plan) if extract is None else extract
-    course = run(plan, conditions, extract_kg=extract)
+    if extract is None and conditions is AS_PLANNED:
+        extract, course = _settled(plan)
+    else:
+        extract = extract_kg(plan) if extract is None else extract
+        course = run(plan, conditions, extract_kg=extract)
     phases = _phases(course.legs)
     if not phases:
         raise BrewDayError("the plan does nothing: every step is already at its target and holds for no time")
@@ -168,7 +171,6 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
     )
 
 
-@lru_cache(maxsize=64)
 def extract_kg(plan: Plan) -> float:
     """Extract that the grain must give for the planned gravity at the end of the boil [kg].
 
@@ -182,26 +184,35 @@ def extract_kg(plan: Plan) -> float:
     Notes
     -----
     The wort held by the spent grain takes extract with it, and the boil depends a little on the gravity, so the
-    day is run until the extract changes by less than 1e-10 of itself; three or four rounds do.
+    day is run until the extract is off by less than 1e-10 of itself (secant; three or four rounds do).
     """
-    gravity = plan.batch.gravity
+    return _settled(plan)[0]
+
+
+@lru_cache(maxsize=32)
+def _settled(plan: Plan) -> tuple[float, Course]:
+    """Extract [kg] that gives the planned gravity, and the day with it."""
+    gravity, run_with = plan.batch.gravity, runner(plan)
     if gravity is None or gravity <= 1.0:
-        return 0.0
-    per_water = float(plato_from_gravity(gravity)) / (100 - float(plato_from_gravity(gravity)))
-    extract = 0.9 * plan.batch.water_l * per_water
+        return 0.0, run_with(0.0)
+    plato = float(plato_from_gravity(gravity))
+    per_water = plato / (100 - plato)
+    extract, before, miss_before = 0.9 * plan.batch.water_l * per_water, 0.0, 0.0
+    most = plan.batch.grain_kg * MOST_EXTRACT_FRAC or np.inf
     for _ in range(12):
-        wort = _reference(run(plan, extract_kg=min(extract, plan.batch.grain_kg or extract)))
-        wanted = extract * float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0])
-        if abs(wanted - extract) <= 1e-10 * wanted:
+        course = run_with(min(extract, most))
+        wort = _reference(course)
+        miss = extract * (float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0]) - 1)
+        if abs(miss) <= 1e-10 * extract or extract > 2 * most:
             break
-        extract = wanted
-    if 0 < plan.batch.grain_kg * MOST_EXTRACT_FRAC < extract:
-        most = plan.batch.grain_kg * MOST_EXTRACT_FRAC
+        slope = (miss - miss_before) / (extract - before) if before else -1.0
+        before, miss_before, extract = extract, miss, extract - miss / slope
+    if extract > most:
         raise BrewDayError(
             f"[batch] gravity = {gravity}: needs {extract:.2f} kg of extract, but {plan.batch.grain_kg:g} kg of grain "
             f"give at most about {most:.2f} kg; lower the gravity, use less water or more grain"
         )
-    return extract
+    return extract, course
 
 
 def _reference(course: Course) -> Contents:

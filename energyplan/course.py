@@ -4,8 +4,8 @@
 turns the legs of a single day into what people read; ranges and advice use the arrays as they are.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from energyplan.changes import Mashing, changed
 from energyplan.constants import STEEL_J_PER_KG_K
 from energyplan.errors import BrewDayError
+from energyplan.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName
 from energyplan.physics import balance
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import LossCurve, Part, Shell, loss_curve
@@ -22,91 +23,23 @@ from energyplan.physics.wort import boiling_point_rise_k, malt_specific_heat_j_p
 from energyplan.plan import Action, Lid, Plan, Step
 from energyplan.supply import Heating, heating
 
-__all__ = ["Arrival", "Conditions", "Course", "Leg", "PhaseName", "run", "shell_of", "surroundings_of"]
+__all__ = [
+    "AS_PLANNED",
+    "Arrival",
+    "Conditions",
+    "Course",
+    "Leg",
+    "PhaseName",
+    "run",
+    "runner",
+    "shell_of",
+    "surroundings_of",
+]
 
 FloatArray = NDArray[np.float64]
-PhaseName = Literal["pause", "ramp", "hold", "boil"]
 
+SAME_K = 1e-6  # temperatures closer than this are the same
 DRY_FRAC = 0.02  # of the vessel's volume: below it the elements have long been bare
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Conditions:
-    """What may differ from the plan: each None means "as planned"; each may be an array over draws."""
-
-    air_c: ArrayLike | None = None
-    water_c: ArrayLike | None = None
-    grain_c: ArrayLike | None = None
-    voltage_v: ArrayLike | None = None
-    element_factor: ArrayLike = 1.0
-    loss_factor: ArrayLike = 1.0
-
-    @property
-    def draws(self) -> int:
-        """Number of draws."""
-        given = (self.air_c, self.water_c, self.grain_c, self.voltage_v, self.element_factor, self.loss_factor)
-        return max(np.size(value) for value in given if value is not None)
-
-
-AS_PLANNED = Conditions()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Leg:
-    """A span of constant power within a phase; arrays have the shape (draws,).
-
-    ``element_w`` is the mean power of the elements, ``board_w`` what the meter sees of the vessel
-    (elements, loss in the leads, pump, standby), ``heater_w_per_v2`` the conductance that is on at a time.
-    """
-
-    step: Step
-    phase: PhaseName
-    start_s: FloatArray
-    from_c: FloatArray
-    outcome: balance.Outcome
-    element_w: FloatArray
-    board_w: FloatArray
-    heater_w_per_v2: float
-    other_w: float
-    needed_w: FloatArray
-    before: Contents
-
-    @property
-    def end_s(self) -> FloatArray:
-        """When it ends, from the start of the day [s]."""
-        return np.asarray(self.start_s + self.outcome.duration_s)
-
-    @property
-    def lowest_c(self) -> FloatArray:
-        """Lowest temperature on the way [°C]; within a leg the temperature only rises or only falls."""
-        return np.minimum(self.from_c, self.outcome.end_c)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Arrival:
-    """Something that goes in or out at the start of a step, with the heat it carries in (out: negative) [J]."""
-
-    step: Step
-    action: Action
-    time_s: FloatArray
-    from_c: FloatArray
-    to_c: FloatArray
-    carried_j: FloatArray
-    before: Contents
-    after: Contents
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Course:
-    """A whole day: its legs, what went in and out, the contents at either end."""
-
-    legs: tuple[Leg, ...]
-    arrivals: tuple[Arrival, ...]
-    start: Contents
-    start_c: FloatArray
-    end: Contents
-    end_c: FloatArray
-    fullest_frac: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -118,6 +51,22 @@ class _Now:
     contents: Contents
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Setting:
+    """How a phase is run: elements under a cap, pump and its heat [W], loss of the state."""
+
+    step: Step
+    given: Heating
+    losses: LossCurve
+    pump_w: float
+    pump_heat_w: FloatArray
+
+    @property
+    def most_w(self) -> FloatArray:
+        """Most heat that goes into the contents [W]."""
+        return np.asarray(self.given.most_w + self.pump_heat_w)
+
+
 def shell_of(plan: Plan, loss_factor: ArrayLike = 1.0) -> Shell:
     """Describe the plan's vessel to the loss model; ``loss_factor`` scales its closed surfaces."""
     vessel = plan.vessel
@@ -127,7 +76,8 @@ def shell_of(plan: Plan, loss_factor: ArrayLike = 1.0) -> Shell:
     return Shell(
         diameter_m=vessel.diameter_m,
         height_m=vessel.height_m,
-        emissivity=vessel.outer_emissivity,
+        emissivity=vessel.bare_emissivity,
+        jacket_emissivity=vessel.outer_emissivity,
         jacket_m=vessel.jacket_thickness_m or 0.0,
         jacket_w_per_m_k=vessel.jacket_conductivity_w_per_m_k,
         jacketed=covered,
@@ -167,14 +117,19 @@ def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 
     BrewDayError
         If the vessel runs over or boils dry, or a ramp stalls; the message names step, temperature and remedy.
     """
-    return _Day(plan, conditions, extract_kg).run()
+    return runner(plan, conditions)(extract_kg)
+
+
+def runner(plan: Plan, conditions: Conditions = AS_PLANNED) -> Callable[[float], Course]:
+    """The same as `run`, for several extracts [kg] in turn: what does not depend on the extract is made once."""
+    return _Day(plan, conditions).run
 
 
 class _Day:
     """The walk through one plan; keeps what does not change on the way."""
 
-    def __init__(self, plan: Plan, conditions: Conditions, extract_kg: float) -> None:
-        self.plan, self.conditions, self.extract_kg = plan, conditions, extract_kg
+    def __init__(self, plan: Plan, conditions: Conditions) -> None:
+        self.plan, self.conditions = plan, conditions
         self.draws = conditions.draws
         self.shell = shell_of(plan, conditions.loss_factor)
         self.around = surroundings_of(plan, conditions.air_c)
@@ -187,6 +142,10 @@ class _Day:
         )
         self.water_boils_c = float(boiling_point_c(self.around.pressure_pa))
         self.curves: dict[Lid, LossCurve] = {}
+        self._begin(0.0)
+
+    def _begin(self, extract_kg: float) -> None:
+        self.extract_kg = extract_kg
         self.legs: list[Leg] = []
         self.arrivals: list[Arrival] = []
         self.fullest = np.zeros(self.draws)
@@ -194,7 +153,8 @@ class _Day:
     def _draws_of(self, value: ArrayLike | None, planned: float) -> FloatArray:
         return np.broadcast_to(np.asarray(planned if value is None else value, dtype=float), (self.draws,))
 
-    def run(self) -> Course:
+    def run(self, extract_kg: float) -> Course:
+        self._begin(extract_kg)
         now = start = self._start()
         self._fits(now, self.plan.steps[0])
         for step in self.plan.steps:
@@ -270,13 +230,34 @@ class _Day:
 
     # Phases -----------------------------------------------------------------------------------------------
 
+    def _setting(self, now: _Now, step: Step, cap_w: float | None, *, resting: bool = False) -> _Setting:
+        """What the elements give under a cap, the pump's heat, and the loss of the state."""
+        pump_w = self.plan.vessel.pump_w if step.pump_runs and not resting else 0.0
+        return _Setting(
+            step=step,
+            given=heating(self.plan, cap_w, voltage_v=self.voltage_v, element_factor=self.element_factor),
+            losses=self._losses(now, step.lid_state),
+            pump_w=pump_w,
+            pump_heat_w=now.time_s * 0 + self.plan.vessel.pump_heat * pump_w,
+        )
+
+    def _losses(self, now: _Now, lid: Lid) -> LossCurve:
+        """Loss curve of the state; with the lid closed it does not depend on the level and is made once."""
+        if lid != "off" and lid in self.curves:
+            return self.curves[lid]
+        wetted = np.minimum(now.contents.filled_l(now.temperature_c) / self.capacity_l, 1.0)
+        low_c = float(min(np.min(np.asarray(self.around.air_c)), np.min(now.temperature_c), 0.0))
+        curve = loss_curve(self.around, self.shell, lid, wetted, low_c=low_c, high_c=self.water_boils_c + 2.0)
+        self.curves[lid] = curve
+        return curve
+
     def _rest(self, now: _Now, step: Step) -> _Now:
         if step.pause_s <= 0:
             return now
-        off = self._heating(0.0)
-        losses = self._losses(now, step.lid_state)
-        outcome = balance.drift(now.contents, now.temperature_c, now.time_s * 0 + step.pause_s, now.time_s * 0, losses)
-        return self._leg(now, step, "pause", outcome, off, pump=False)
+        setting = self._setting(now, step, 0.0, resting=True)
+        pause_s = now.time_s * 0 + step.pause_s
+        outcome = balance.drift(now.contents, now.temperature_c, pause_s, setting.pump_heat_w, setting.losses)
+        return self._leg(now, "pause", outcome, setting)
 
     def _heat(self, now: _Now, step: Step) -> _Now:
         if not step.heats:
@@ -284,15 +265,14 @@ class _Day:
         goal_c = np.maximum(self._goal_c(now, step), now.temperature_c)
         if (goal_c <= now.temperature_c).all():
             return now
-        losses = self._losses(now, step.lid_state)
-        given = self._heating(step.ramp_power_w)
-        heat_w = given.most_w + self._pump_heat_w(step)
-        self._must_not_stall(now, step, goal_c, heat_w, losses)
-        outcome = balance.ramp(now.contents, now.temperature_c, goal_c, heat_w, losses)
-        return self._leg(now, step, "ramp", outcome, given, pump=step.pump_runs)
+        setting = self._setting(now, step, step.ramp_power_w)
+        self._must_not_stall(now, goal_c, setting)
+        outcome = balance.ramp(now.contents, now.temperature_c, goal_c, setting.most_w, setting.losses)
+        return self._leg(now, "ramp", outcome, setting)
 
-    def _must_not_stall(self, now: _Now, step: Step, goal_c: FloatArray, heat_w: FloatArray, losses: LossCurve) -> None:
-        stalls, at_c, needed_w = balance.stall(now.temperature_c, goal_c, heat_w, losses)
+    def _must_not_stall(self, now: _Now, goal_c: FloatArray, setting: _Setting) -> None:
+        heat_w, step = setting.most_w, setting.step
+        stalls, at_c, needed_w = balance.stall(now.temperature_c, goal_c, heat_w, setting.losses)
         if stalls.any():
             k = int(np.argmax(stalls))
             raise BrewDayError(
@@ -309,91 +289,67 @@ class _Day:
     def _hold(self, now: _Now, step: Step) -> _Now:
         if not step.heats or step.hold_s <= 0:
             return now
-        given, losses = self._heating(step.hold_power_w), self._losses(now, step.lid_state)
+        setting = self._setting(now, step, step.hold_power_w)
         if step.boil:
-            return self._boil(now, step, given, losses)
-        now, left_s = self._cool_to_target(now, step, losses)
-        return self._keep(now, step, given, losses, left_s)
+            return self._boil(now, setting)
+        now, left_s = self._cool_to_target(now, step, setting)
+        return self._keep(now, setting, left_s)
 
-    def _cool_to_target(self, now: _Now, step: Step, losses: LossCurve) -> tuple[_Now, FloatArray]:
+    def _cool_to_target(self, now: _Now, step: Step, setting: _Setting) -> tuple[_Now, FloatArray]:
         """Above its target the thermostat leaves the elements off until the temperature has come down."""
         target_c = self._draws_of(step.target_c, 0.0)
-        above = now.temperature_c > target_c + 1e-6
+        above = now.temperature_c > target_c + SAME_K
         left_s = now.time_s * 0 + step.hold_s
         if not above.any():
             return now, left_s
-        pump_w = now.time_s * 0 + self._pump_heat_w(step)
-        cooling_s = balance.cooling_time_s(now.contents, now.temperature_c, target_c, pump_w, losses)
+        off, losses = self._setting(now, step, 0.0), setting.losses
+        cooling_s = balance.cooling_time_s(now.contents, now.temperature_c, target_c, off.pump_heat_w, losses)
         cooling_s = np.minimum(np.where(above, cooling_s, 0.0), left_s)
-        off = self._heating(0.0)
-        outcome = balance.drift(now.contents, now.temperature_c, cooling_s, pump_w, losses)
-        return self._leg(now, step, "hold", outcome, off, pump=step.pump_runs), left_s - cooling_s
+        outcome = balance.drift(now.contents, now.temperature_c, cooling_s, off.pump_heat_w, losses)
+        return self._leg(now, "hold", outcome, off), left_s - cooling_s
 
-    def _keep(self, now: _Now, step: Step, given: Heating, losses: LossCurve, left_s: FloatArray) -> _Now:
+    def _keep(self, now: _Now, setting: _Setting, left_s: FloatArray) -> _Now:
         if (left_s <= 0).all():
             return now
-        pump_w = self._pump_heat_w(step)
-        needed_w = losses.total_w(now.temperature_c) - pump_w
-        held = (needed_w >= 0) & (needed_w <= given.most_w)
+        losses = setting.losses
+        needed_w = losses.total_w(now.temperature_c)
+        heat_w = np.clip(needed_w, setting.pump_heat_w, setting.most_w)
+        held = heat_w == needed_w
         kept = balance.keep(now.contents, now.temperature_c, left_s, losses)
-        if held.all():
-            return self._leg(now, step, "hold", kept, given, pump=step.pump_runs)
-        heat_w = np.clip(needed_w, 0.0, given.most_w) + pump_w
-        drifted = balance.drift(now.contents, now.temperature_c, left_s, heat_w, losses)
-        return self._leg(now, step, "hold", balance.choose(held, kept, drifted), given, pump=step.pump_runs)
+        if not held.all():
+            drifted = balance.drift(now.contents, now.temperature_c, left_s, heat_w, losses)
+            kept = balance.choose(held, kept, drifted)
+        return self._leg(now, "hold", kept, setting)
 
-    def _boil(self, now: _Now, step: Step, given: Heating, losses: LossCurve) -> _Now:
-        heat_w = given.most_w + self._pump_heat_w(step)
-        duration_s = now.time_s * 0 + step.hold_s
+    def _boil(self, now: _Now, setting: _Setting) -> _Now:
+        heat_w, losses = setting.most_w, setting.losses
+        duration_s = now.time_s * 0 + setting.step.hold_s
         boils = heat_w >= balance.least_boil_w(now.temperature_c, losses)
         boiled = balance.boil(now.contents, now.temperature_c, duration_s, heat_w, losses)
         if not boils.all():
             sagged = balance.drift(now.contents, now.temperature_c, duration_s, heat_w, losses)
             boiled = balance.choose(boils, boiled, sagged)
-        later = self._leg(now, step, "boil", boiled, given, pump=step.pump_runs)
-        self._stays_wet(later, step)
+        later = self._leg(now, "boil", boiled, setting)
+        self._stays_wet(later, setting.step)
         return later
 
-    def _heating(self, cap_w: float | None) -> Heating:
-        return heating(self.plan, cap_w, voltage_v=self.voltage_v, element_factor=self.element_factor)
-
-    def _pump_heat_w(self, step: Step) -> float:
-        return self.plan.vessel.pump_heat * self.plan.vessel.pump_w if step.pump_runs else 0.0
-
-    def _losses(self, now: _Now, lid: Lid) -> LossCurve:
-        """Loss curve of the state; with the lid closed it does not depend on the level and is made once."""
-        wetted = np.minimum(now.contents.filled_l(now.temperature_c) / self.capacity_l, 1.0)
-        if lid != "off" and lid in self.curves:
-            return self.curves[lid]
-        low_c = float(min(np.min(np.asarray(self.around.air_c)), np.min(now.temperature_c), 0.0))
-        curve = loss_curve(self.around, self.shell, lid, wetted, low_c=low_c, high_c=self.water_boils_c + 2.0)
-        self.curves[lid] = curve
-        return curve
-
-    def _leg(
-        self, now: _Now, step: Step, phase: PhaseName, outcome: balance.Outcome, given: Heating, *, pump: bool
-    ) -> _Now:
-        vessel = self.plan.vessel
-        pump_w = vessel.pump_w if pump else 0.0
-        other_w = pump_w + vessel.standby_w
-        duration_s = np.where(outcome.duration_s > 0, outcome.duration_s, 1.0)
-        element_w = np.maximum(outcome.heat_j / duration_s - vessel.pump_heat * pump_w, 0.0)
-        element_w = np.where(outcome.duration_s > 0, element_w, 0.0)
-        self.legs.append(
-            Leg(
-                step=step,
-                phase=phase,
-                start_s=now.time_s,
-                from_c=now.temperature_c,
-                outcome=outcome,
-                element_w=element_w,
-                board_w=element_w * given.board_factor + other_w,
-                heater_w_per_v2=given.heater_w_per_v2 if (element_w > 0).any() else 0.0,
-                other_w=other_w,
-                needed_w=self._losses(now, step.lid_state).total_w(outcome.end_c),
-                before=now.contents,
-            )
+    def _leg(self, now: _Now, phase: PhaseName, outcome: balance.Outcome, setting: _Setting) -> _Now:
+        lasts = outcome.duration_s > 0
+        mean_w = outcome.heat_j / np.where(lasts, outcome.duration_s, 1.0)
+        element_w = np.where(lasts, np.maximum(mean_w - setting.pump_heat_w, 0.0), 0.0)
+        other_w = setting.pump_w + self.plan.vessel.standby_w
+        leg = Leg(
+            step=setting.step,
+            phase=phase,
+            start_s=now.time_s,
+            from_c=now.temperature_c,
+            outcome=outcome,
+            element_w=element_w,
+            board_w=element_w * setting.given.board_factor + other_w,
+            heater_w_per_v2=setting.given.heater_w_per_v2 if (element_w > 0).any() else 0.0,
+            other_w=other_w,
+            losses=setting.losses,
+            before=now.contents,
         )
-        return _Now(
-            time_s=np.asarray(now.time_s + outcome.duration_s), temperature_c=outcome.end_c, contents=outcome.contents
-        )
+        self.legs.append(leg)
+        return _Now(time_s=leg.end_s, temperature_c=outcome.end_c, contents=outcome.contents)

@@ -128,6 +128,11 @@ class Vessel(_Table):
         return value
 
     @property
+    def bare_emissivity(self) -> float:
+        """Emissivity of the parts without a jacket: as entered for a bare vessel, else steel's 0.25."""
+        return self.emissivity if self.emissivity is not None and not self.jacket_thickness_m else 0.25
+
+    @property
     def outer_emissivity(self) -> float:
         """Emissivity of the outer wall: as entered, else bare steel 0.25 or a jacket's cloth 0.9."""
         if self.emissivity is not None:

@@ -11,12 +11,15 @@ __all__ = ["Event", "events"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """Something a person does, by the seconds since the start."""
+    """Something a person does, by the seconds since the start, with what goes in: mass, volume, temperature."""
 
     time_s: float
     step: str
     kind: Literal["action", "addition", "step"]
     text: str
+    mass_kg: float | None = None
+    volume_l: float | None = None
+    temperature_c: float | None = None
 
 
 def events(plan: Plan, course: Course) -> tuple[Event, ...]:
@@ -24,10 +27,7 @@ def events(plan: Plan, course: Course) -> tuple[Event, ...]:
 
     An addition's time counts from the onset of the boil: it goes in when the entered time is left.
     """
-    found = [
-        Event(time_s=float(a.time_s[0]), step=a.step.name, kind="action", text=_action_text(a, plan))
-        for a in course.arrivals
-    ]
+    found = [_action(arrival, plan) for arrival in course.arrivals]
     for step in plan.steps:
         own = [leg for leg in course.legs if leg.step is step and leg.outcome.duration_s[0] > 0]
         if not own:
@@ -41,16 +41,21 @@ def events(plan: Plan, course: Course) -> tuple[Event, ...]:
     return tuple(sorted(found, key=lambda event: event.time_s))
 
 
-def _action_text(arrival: Arrival, plan: Plan) -> str:
-    action = arrival.action
-    match action.kind:
-        case "add grain":
-            return f"Add {plan.batch.grain_kg:g} kg of grain"
-        case "remove grain":
-            return "Lift out the grain"
-        case "add sparge water":
-            return f"Sparge with {plan.batch.sparge_water_l:g} L"
-        case "empty":
-            return "Empty the vessel"
-        case "add water":
-            return f"Add {action.volume_l:g} L of water at {action.temperature_c:g} °C"
+def _action(arrival: Arrival, plan: Plan) -> Event:
+    action, batch = arrival.action, plan.batch
+    text, mass_kg, volume_l, temperature_c = {
+        "add grain": ("Add the grain", batch.grain_kg, None, None),
+        "remove grain": ("Lift the grain out", None, None, None),
+        "add sparge water": ("Sparge", None, batch.sparge_water_l, batch.sparge_temperature_c),
+        "empty": ("Empty the vessel", None, None, None),
+        "add water": ("Add water", None, action.volume_l, action.temperature_c),
+    }[action.kind]
+    return Event(
+        time_s=float(arrival.time_s[0]),
+        step=arrival.step.name,
+        kind="action",
+        text=text,
+        mass_kg=mass_kg,
+        volume_l=volume_l,
+        temperature_c=temperature_c,
+    )

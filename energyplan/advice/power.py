@@ -3,10 +3,10 @@
 import math
 from dataclasses import dataclass
 
-from energyplan.advice.worst import Worst, worst_of
+from energyplan.advice.worst import COLDER_K, Worst, worst_of
 from energyplan.brewday import BrewDay, Phase, simulate
 from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import Conditions, Course, run
+from energyplan.course import Course, run
 from energyplan.errors import BrewDayError
 from energyplan.physics.water import latent_heat_j_per_kg
 from energyplan.plan import Plan, Step
@@ -72,13 +72,13 @@ def advise(day: BrewDay, *, evaporation_per_h: float = WANTED_EVAPORATION_PER_H)
     that low mains and a weak element leave; times 1.1; up to the next power step. Boil: dry loss and latent heat of
     the wanted evaporation as planned, at least 1.1 times the power that boils at all.
     """
-    plan, worst = day.plan, worst_of(day.plan)
-    unlimited, notes = _worst_course(_with_caps(plan, dict.fromkeys(_held(plan))), worst)
+    plan, worst, extract_kg = day.plan, worst_of(day.plan), day.wort.extract_kg
+    unlimited, notes = _worst_course(_with_caps(plan, dict.fromkeys(_held(plan))), worst, extract_kg)
     wanted = [_wanted(day, phase, unlimited, worst, evaporation_per_h) for phase in _advised_phases(day)]
     advised = {step: advised_w for step, _, advised_w, _ in wanted}
-    changed = simulate(_with_caps(plan, advised), extract=day.wort.extract_kg)
-    lowest = _lowest(_worst_course(_with_caps(plan, advised), worst)[0])
-    set_lowest = _lowest(_worst_course(plan, worst)[0])
+    changed = simulate(_with_caps(plan, advised), extract=extract_kg)
+    lowest = _lowest(_worst_course(_with_caps(plan, advised), worst, extract_kg)[0])
+    set_lowest = _lowest(_worst_course(plan, worst, extract_kg)[0])
     rows = tuple(
         _row(day, changed, phase, (needed_w, advised_w, why), (lowest, set_lowest))
         for phase, (_, needed_w, advised_w, why) in zip(_advised_phases(day), wanted, strict=True)
@@ -107,12 +107,10 @@ def _with_caps(plan: Plan, caps_w: dict[str, float | None] | dict[str, float]) -
     return plan.model_copy(update={"steps": steps})
 
 
-def _worst_course(plan: Plan, worst: Worst) -> tuple[Course | None, tuple[str, ...]]:
+def _worst_course(plan: Plan, worst: Worst, extract_kg: float) -> tuple[Course | None, tuple[str, ...]]:
     """The day in the worst case; when it can't be run, None and the sentence that says why."""
-    from energyplan.brewday import extract_kg
-
     try:
-        return run(plan, worst.conditions, extract_kg=extract_kg(plan)), ()
+        return run(plan, worst.conditions, extract_kg=extract_kg), ()
     except BrewDayError as error:
         return None, (f"In the worst plausible case the day can't be brewed as set: {error}",)
 
@@ -153,8 +151,8 @@ def _for_hold(day: BrewDay, phase: Phase, unlimited: Course | None, worst: Worst
     needed_w = worst_w / worst.sag_frac(plan.voltage_v)
     advised_w = _next_power_w(plan, needed_w * MARGIN)
     why = (
-        f"keeps {step.target_c:g} °C at {worst.air_c:g} °C air, {worst.voltage_v:.0f} V and {worst.loss_frac:.0%} "
-        f"of the loss; as planned {nominal_w:.0f} W would do"
+        f"keeps the target in the worst plausible case (air {COLDER_K:g} K colder, {worst.voltage_v:.0f} V, a weak "
+        f"element, {worst.loss_frac:.0%} of the loss); as planned {nominal_w:.0f} W would do"
     )
     return needed_w, advised_w, why
 
@@ -168,10 +166,11 @@ def _for_boil(day: BrewDay, phase: Phase, worst: Worst, evaporation_per_h: float
     vapour_w = litres_per_h / 3600 * float(latent_heat_j_per_kg(phase.from_c))
     wanted_w = max(dry_w + vapour_w - pump_w, least_w * MARGIN)
     advised_w = _next_power_w(plan, wanted_w)
-    floor = "" if dry_w + vapour_w - pump_w >= least_w * MARGIN else f"; {evaporation_per_h:.0%} would be below a rolling boil"
+    share_w = dry_w + vapour_w - pump_w
+    rolls = "" if share_w >= least_w * MARGIN else ", less than a rolling boil needs"
     why = (
-        f"{least_w:.0f} W boil at all, as planned; {evaporation_per_h:.0%}/h ({litres_per_h:.1f} L/h) takes "
-        f"{dry_w + vapour_w - pump_w:.0f} W{floor}; at {worst.voltage_v:.0f} V the set power gives "
+        f"below {least_w:.0f} W it stops boiling, as planned; {evaporation_per_h:.0%} of the volume an hour takes "
+        f"{share_w:.0f} W{rolls}; at {worst.voltage_v:.0f} V with a weak element a cap gives "
         f"{worst.sag_frac(plan.voltage_v):.0%} of itself"
     )
     return least_w, advised_w, why
@@ -190,7 +189,8 @@ def _next_combination_w(plan: Plan, wanted_w: float) -> float:
     from itertools import combinations
 
     elements = plan.vessel.elements
-    sums = {sum(e.power_w for e in choice) for size in range(1, len(elements) + 1) for choice in combinations(elements, size)}
+    sizes = range(1, len(elements) + 1)
+    sums = {sum(e.power_w for e in choice) for size in sizes for choice in combinations(elements, size)}
     return min((value for value in sums if value >= wanted_w), default=max(sums))
 
 

@@ -36,7 +36,9 @@ class Shell:
     diameter_m, height_m : float
         Of the cylinder [m].
     emissivity : float
-        Of the outer faces.
+        Of the bare outer faces.
+    jacket_emissivity : float or None
+        Of the faces that the jacket covers (None: as the bare ones). A jacket's cloth radiates more than steel does.
     jacket_m, jacket_w_per_m_k : float
         Thickness [m] (0: bare) and conductivity of the jacket.
     jacketed : frozenset
@@ -52,6 +54,7 @@ class Shell:
     diameter_m: float
     height_m: float
     emissivity: float
+    jacket_emissivity: float | None = None
     jacket_m: float = 0.0
     jacket_w_per_m_k: float = 0.04
     jacketed: frozenset[Part] = frozenset({"side"})
@@ -72,10 +75,12 @@ class Shell:
     def plate(self, part: Part) -> Plate:
         """Describe one part as a plate."""
         resistance = self.jacket_m / self.jacket_w_per_m_k if part in self.jacketed else 0.0
+        cloth = self.jacket_emissivity if resistance > 0 else None
+        emissivity = self.emissivity if cloth is None else cloth
         facing: dict[Part, Literal["sideways", "up", "down"]] = {"side": "sideways", "lid": "up", "base": "down"}
         length_m = self.height_m if part == "side" else self.diameter_m / 4
         return Plate(
-            facing=facing[part], length_m=length_m, emissivity=self.emissivity, resistance_m2_k_per_w=resistance
+            facing=facing[part], length_m=length_m, emissivity=emissivity, resistance_m2_k_per_w=resistance
         )
 
     def open_frac(self, lid: LidState) -> float:

@@ -1,0 +1,101 @@
+"""What a simulated day is made of: the conditions it ran under, its legs, what went in and out."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from energyplan.physics.balance import Outcome
+from energyplan.physics.contents import Contents
+from energyplan.physics.losscurve import LossCurve
+from energyplan.plan import Action, Step
+
+__all__ = ["AS_PLANNED", "Arrival", "Conditions", "Course", "Leg", "PhaseName"]
+
+FloatArray = NDArray[np.float64]
+PhaseName = Literal["pause", "ramp", "hold", "boil"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Conditions:
+    """What may differ from the plan: each None means "as planned"; each may be an array over draws."""
+
+    air_c: ArrayLike | None = None
+    water_c: ArrayLike | None = None
+    grain_c: ArrayLike | None = None
+    voltage_v: ArrayLike | None = None
+    element_factor: ArrayLike = 1.0
+    loss_factor: ArrayLike = 1.0
+
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+        given = (self.air_c, self.water_c, self.grain_c, self.voltage_v, self.element_factor, self.loss_factor)
+        return max(np.size(value) for value in given if value is not None)
+
+
+AS_PLANNED = Conditions()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Leg:
+    """A span of constant power within a phase; arrays have the shape (draws,).
+
+    ``element_w`` is the mean power of the elements, ``board_w`` what the meter sees of the vessel
+    (elements, loss in the leads, pump, standby), ``heater_w_per_v2`` the conductance that is on at a time.
+    """
+
+    step: Step
+    phase: PhaseName
+    start_s: FloatArray
+    from_c: FloatArray
+    outcome: Outcome
+    element_w: FloatArray
+    board_w: FloatArray
+    heater_w_per_v2: float
+    other_w: float
+    losses: LossCurve
+    before: Contents
+
+    @property
+    def end_s(self) -> FloatArray:
+        """When it ends, from the start of the day [s]."""
+        return np.asarray(self.start_s + self.outcome.duration_s)
+
+    @property
+    def needed_w(self) -> FloatArray:
+        """Heat that keeps the temperature at the end of the leg [W]."""
+        return self.losses.total_w(self.outcome.end_c)
+
+    @property
+    def lowest_c(self) -> FloatArray:
+        """Lowest temperature on the way [°C]; within a leg the temperature only rises or only falls."""
+        return np.minimum(self.from_c, self.outcome.end_c)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Arrival:
+    """Something that goes in or out at the start of a step, with the heat it carries in (out: negative) [J]."""
+
+    step: Step
+    action: Action
+    time_s: FloatArray
+    from_c: FloatArray
+    to_c: FloatArray
+    carried_j: FloatArray
+    before: Contents
+    after: Contents
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Course:
+    """A whole day: its legs, what went in and out, the contents at either end."""
+
+    legs: tuple[Leg, ...]
+    arrivals: tuple[Arrival, ...]
+    start: Contents
+    start_c: FloatArray
+    end: Contents
+    end_c: FloatArray
+    fullest_frac: FloatArray

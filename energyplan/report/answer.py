@@ -1,0 +1,117 @@
+"""The whole answer to one plan: the day, its cost, the circuit, the powers. Built once, complete."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from energyplan.advice.power import PowerAdvice, advise
+from energyplan.appliances import VESSEL
+from energyplan.brewday import BrewDay, Phase, simulate
+from energyplan.circuits.check import CircuitCheck, check
+from energyplan.plan import Plan
+from energyplan.tariffs.clock import zone_of
+from energyplan.tariffs.costs import DayCost, price
+from energyplan.tariffs.money import Money
+from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around
+from energyplan.tariffs.tariff import Tariff
+
+__all__ = ["Answer", "DayPrice", "answer", "zone_name"]
+
+PRICED_AROUND = timedelta(hours=2)  # prices shown before and after the day
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DayPrice:
+    """What the day costs: all of it, the vessel alone, and the prices around it."""
+
+    tariff: Tariff
+    line: PriceLine
+    total: DayCost
+    vessel: DayCost
+
+    def of_phase(self, phase: Phase) -> Money:
+        """Cost of the vessel in one phase."""
+        return self.vessel.between(phase.start_s, phase.end_s)
+
+    @property
+    def carbon_g(self) -> float | None:
+        """What the grid emits for the day [g], if the tariff has a carbon series."""
+        carbon = carbon_line(self.tariff, self.line)
+        return None if carbon is None else float(price(self.total.load, carbon, self.total.start).total)
+
+    @property
+    def beside_vessel(self) -> Money:
+        """Cost of everything but the vessel's phases, so that the parts add up to the total."""
+        return self.total.total - self.vessel.total
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Answer:
+    """Everything that a plan, a tariff and a start have to say. ``circuit`` and ``price`` are None if not given."""
+
+    day: BrewDay
+    start: datetime
+    zone: str
+    price: DayPrice | None
+    circuit: CircuitCheck | None
+    power: PowerAdvice
+
+    def clock(self, seconds: float) -> datetime:
+        """Local time at some seconds after the start."""
+        return (self.start + timedelta(seconds=seconds)).astimezone(zone_of(self.zone))
+
+    @property
+    def finish(self) -> datetime:
+        """End of the day, UTC."""
+        return self.start + timedelta(seconds=self.day.duration_s)
+
+    @property
+    def is_over(self) -> bool:
+        """Whether a finding of the circuit is "over"."""
+        return self.circuit is not None and any(finding.severity == "over" for finding in self.circuit.findings)
+
+
+def zone_name(plan: Plan, tariff: Tariff | None) -> str:
+    """Time zone in which a plan's clock is read: the tariff's, else the place's, else UTC."""
+    return tariff.time_zone if tariff else plan.site.time_zone or "UTC"
+
+
+def answer(plan: Plan, tariff: Tariff | None, start: datetime) -> Answer:
+    """Answer a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        What the brewer entered.
+    tariff : Tariff or None
+        What the supplier charges; without it there is no cost.
+    start : datetime
+        Start of the day, with its offset from UTC.
+
+    Raises
+    ------
+    BrewDayError, TariffError
+        If the plan can't be brewed, or the tariff has no price for a part of the day.
+    """
+    start = start.astimezone(UTC)
+    zone = zone_name(plan, tariff)
+    day = simulate(plan)
+    checked = check(day.profiles, plan.circuit, plan.other_loads, start, zone_of(zone)) if plan.circuit else None
+    return Answer(
+        day=day,
+        start=start,
+        zone=zone,
+        price=_price(day, tariff, start) if tariff else None,
+        circuit=checked,
+        power=advise(day),
+    )
+
+
+def _price(day: BrewDay, tariff: Tariff, start: datetime) -> DayPrice:
+    first_s = min(float(profile.edges_s[0]) for profile in day.profiles)
+    line = price_line_around(
+        tariff,
+        start + timedelta(seconds=first_s) - PRICED_AROUND,
+        start + timedelta(seconds=day.duration_s) + PRICED_AROUND,
+    )
+    vessel = next(profile for profile in day.profiles if profile.name == VESSEL)
+    return DayPrice(tariff=tariff, line=line, total=price(day.profiles, line, start), vessel=price(vessel, line, start))

@@ -1,0 +1,104 @@
+"""The first sentences: what a brewer asks, answered. Used on the terminal, in the app and on the sheets."""
+
+from energyplan.report.answer import Answer
+from energyplan.timeline import Event
+from energyplan.units import Display
+
+__all__ = [
+    "CAUTIONS",
+    "circuit_sentence",
+    "day_sentence",
+    "event_text",
+    "power_sentence",
+    "strike_sentence",
+    "wort_sentence",
+]
+
+MAINS_CAUTION = (
+    "Mains current, water and 100 °C wort: keep leads dry and fully unwound, test the residual current device, "
+    "and leave nothing that heats unattended."
+)
+RATINGS_CAUTION = (
+    "The check compares the plan with the ratings you entered. It is no design; local codes rule, and a licensed "
+    "electrician decides."
+)
+CAUTIONS = (MAINS_CAUTION, RATINGS_CAUTION)
+
+# A hold is called enough when the lowest temperature stays this close to its target.
+BAND_K = 0.5
+
+
+def day_sentence(answer: Answer) -> str:
+    """How much, for how much, and when it is done."""
+    energy = f"{answer.day.energy_kwh:.1f} kWh"
+    cost = f" and {answer.price.total.total}" if answer.price else ""
+    start, finish = answer.clock(0), answer.clock(answer.day.duration_s)
+    later = f" on {finish:%a %d %b}" if finish.date() != start.date() else ""
+    return f"{energy}{cost}, done at {finish:%H:%M}{later} if you start at {start:%H:%M} on {start:%a %d %b %Y}."
+
+
+def circuit_sentence(answer: Answer) -> str:
+    """Whether the circuit carries the day, within the ratings entered."""
+    checked = answer.circuit
+    if checked is None:
+        return "The circuit is not checked: the plan has no [circuit]."
+    over = [finding for finding in checked.findings if finding.severity == "over"]
+    if over:
+        return f"Over: {over[0].message}"
+    limit = f" of {checked.limit_a:.1f} A" if checked.limit_a else ""
+    return f"Within the ratings you entered: {checked.peak_a:.1f} A{limit} while the elements are on."
+
+
+def power_sentence(answer: Answer) -> str:
+    """How many steps could be set lower, and what that is worth."""
+    holds = [row for row in answer.power.rows if row.phase == "hold"]
+    lower = sum(row.advised_w < row.set_w for row in holds)
+    short = [row.step for row in holds if row.set_lowest_c < row.target_c - BAND_K]
+    parts = []
+    if short:
+        parts.append(f"In the worst plausible case the power set for {_listed(short)} lets the temperature sag.")
+    if lower:
+        parts.append(f"{lower} of {len(holds)} holds can be capped lower, which saves next to no energy.")
+    boils = [row for row in answer.power.rows if row.phase == "boil" and row.advised_w != row.set_w]
+    parts += [
+        f"The boil at {row.advised_w:.0f} W instead of {row.set_w:.0f} W: {row.energy_change_kwh:+.2f} kWh, "
+        f"{row.evaporation_change_kg:+.1f} kg of steam."
+        for row in boils
+    ]
+    return " ".join(parts) or "The powers set are the ones advised."
+
+
+def _listed(names: list[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def strike_sentence(answer: Answer, show: Display) -> str | None:
+    """What comes of the planned strike temperature, beside the one that lands on the rest."""
+    strike = answer.day.strike
+    if strike is None:
+        return None
+    said = f"Grain into {show.temperature(strike.planned_c)} gives a mash of {show.temperature(strike.mash_c)}"
+    if strike.wanted_c is None or strike.rest_c is None:
+        return f"{said}."
+    return f"{said}; {show.temperature(strike.wanted_c)} would land on {show.temperature(strike.rest_c)}."
+
+
+def wort_sentence(answer: Answer, show: Display) -> str:
+    """Volumes and gravities, cold, and what evaporates."""
+    wort = answer.day.wort
+    gravities = f", gravity {wort.gravity_before_boil:.3f} to {wort.gravity_end:.3f}" if wort.extract_kg else ""
+    return (
+        f"{show.volume(wort.before_boil_l)} before the boil, {show.volume(wort.end_l)} after it (cold, at "
+        f"{show.temperature(20.0, 0)}){gravities}; {show.mass(wort.evaporated_kg)} of steam go into the room."
+    )
+
+
+def event_text(event: Event, show: Display) -> str:
+    """An event with its amount."""
+    amounts = [
+        show.mass(event.mass_kg) if event.mass_kg is not None else "",
+        show.volume(event.volume_l) if event.volume_l is not None else "",
+        f"at {show.temperature(event.temperature_c, 0)}" if event.temperature_c is not None else "",
+    ]
+    shown = " ".join(amount for amount in amounts if amount)
+    return f"{event.text}: {shown}" if shown else event.text

@@ -1,0 +1,180 @@
+"""Results on the terminal: rich renderables, at most 80 columns wide."""
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from energyplan.advice.power import PowerAdvice
+from energyplan.brewday import BrewDay
+from energyplan.circuits.findings import Finding
+from energyplan.constants import JOULES_PER_KWH
+from energyplan.report.answer import Answer
+from energyplan.report.daybar import day_bar
+from energyplan.report.palette import PHASE_COLOURS, SEVERITY_STYLES
+from energyplan.report.sentences import (
+    CAUTIONS,
+    circuit_sentence,
+    day_sentence,
+    event_text,
+    power_sentence,
+    strike_sentence,
+    wort_sentence,
+)
+from energyplan.tariffs.money import shown_parts
+from energyplan.units import Display
+
+__all__ = ["circuit_text", "power_text", "report_text"]
+
+
+def report_text(answer: Answer, show: Display) -> RenderableType:
+    """The whole report."""
+    return Group(
+        Text(answer.day.plan.title, style="bold"),
+        Text(day_sentence(answer)),
+        Text(circuit_sentence(answer)),
+        Text(power_sentence(answer)),
+        "",
+        day_bar(answer),
+        "",
+        _phase_table(answer, show),
+        *_totals(answer),
+        "",
+        _heading("Wort"),
+        *_sentences([strike_sentence(answer, show), wort_sentence(answer, show)]),
+        "",
+        circuit_text(answer),
+        "",
+        power_text(answer.power, show),
+        "",
+        _heading("By the clock"),
+        _timeline(answer, show),
+        "",
+        *_sentences([*answer.day.notes, *CAUTIONS], style="dim"),
+    )
+
+
+def _heading(words: str) -> Text:
+    return Text(words, style="bold underline")
+
+
+def _sentences(sentences: list[str | None], style: str = "") -> Iterator[Text]:
+    return (Text(sentence, style=style) for sentence in sentences if sentence)
+
+
+def _table(*columns: str, left: int = 1) -> Table:
+    table = Table(box=None, padding=(0, 1, 0, 0), header_style="bold", show_edge=False)
+    for place, column in enumerate(columns):
+        table.add_column(column, justify="left" if place < left else "right", overflow="fold")
+    return table
+
+
+def _phase_table(answer: Answer, show: Display) -> Table:
+    money = [f"{answer.price.line.currency}"] if answer.price else []
+    table = _table("Step", "", "from", "min", show.temperature_unit, "lowest", "W", "kWh", *money, left=2)
+    costs = _shown_costs(answer)
+    for place, phase in enumerate(answer.day.phases):
+        table.add_row(
+            phase.step,
+            Text(phase.phase, style=PHASE_COLOURS[phase.phase]),
+            f"{answer.clock(phase.start_s):%H:%M}",
+            f"{phase.duration_s / 60:.0f}",
+            f"{show.temperature_number(phase.from_c):.0f}→{show.temperature_number(phase.to_c):.0f}",
+            f"{show.temperature_number(phase.lowest_c):.1f}",
+            f"{phase.mean_w:.0f}",
+            f"{phase.energy_j / JOULES_PER_KWH:.2f}",
+            *([costs[place]] if costs else []),
+        )
+    for place, (name, energy_kwh) in enumerate(_beside(answer.day)):
+        row = [name, "", "", "", "", "", "", f"{energy_kwh:.2f}"]
+        table.add_row(*row, *([costs[len(answer.day.phases) + place]] if costs else []))
+    return table
+
+
+def _beside(day: BrewDay) -> list[tuple[str, float]]:
+    """Appliances of the day beside the vessel, which is in the phases."""
+    return [(profile.name, profile.energy_kwh) for profile in day.profiles[1:]]
+
+
+def _shown_costs(answer: Answer) -> list[str]:
+    """Costs of the rows, rounded so that they add up to the shown total."""
+    if answer.price is None:
+        return []
+    parts = [answer.price.of_phase(phase) for phase in answer.day.phases]
+    if _beside(answer.day):
+        parts.append(answer.price.beside_vessel)
+    return [f"{part}" for part in shown_parts(parts, 2)]
+
+
+def _totals(answer: Answer) -> Iterator[Text]:
+    day = answer.day
+    kinds = ", ".join(f"{kind} {day.energy_of(kind):.2f}" for kind in ("ramp", "hold", "boil"))
+    other = day.energy_kwh - day.energy_of("ramp", "hold", "boil")
+    yield Text(f"Total {day.energy_kwh:.2f} kWh: {kinds}, other {other:.2f}.")
+    if answer.price:
+        bands = ", ".join(f"{band.name} {band.energy_kwh:.2f} kWh for {band.cost}" for band in answer.price.total.bands)
+        yield Text(f"{answer.price.tariff.name}: {answer.price.total.total} ({bands}).")
+        if answer.price.tariff.daily_charge:
+            charge = f"{float(answer.price.tariff.daily_charge):.2f} {answer.price.line.currency}"
+            yield Text(f"The daily charge of {charge} is not part of it.", style="dim")
+
+
+def circuit_text(answer: Answer) -> RenderableType:
+    """The circuit's findings, worst first."""
+    if answer.circuit is None:
+        return Group(_heading("Circuit"), Text(circuit_sentence(answer)))
+    checked = answer.circuit
+    numbers = (
+        f"{checked.peak_a:.1f} A with all elements on, {checked.longest_at_peak_min:.0f} min at the longest; "
+        f"{checked.rms_60_min_a:.1f} A over the worst hour; {checked.voltage_drop_v:.1f} V "
+        f"({checked.voltage_drop_frac:.1%}) lost in the leads."
+    )
+    told = [finding for finding in checked.findings if finding.severity != "ok"]
+    fine = [finding.code.replace("_", " ") for finding in checked.findings if finding.severity == "ok"]
+    rows = (Padding(_finding(finding), (0, 0, 0, 1)) for finding in told)
+    return Group(_heading("Circuit"), Text(numbers), *rows, Text(f" ok    {', '.join(fine)}."))
+
+
+def _finding(finding: Finding) -> Text:
+    return Text.assemble(
+        (f"{finding.severity:5s}", SEVERITY_STYLES[finding.severity]),
+        f" {finding.message} ",
+        (f"[{finding.standard}]", "dim"),
+        f" {finding.mend}." if finding.mend else "",
+    )
+
+
+def power_text(advice: PowerAdvice, show: Display) -> RenderableType:
+    """Set, needed and advised power of every hold and boil."""
+    table = _table("Step", "", f"{show.temperature_unit}", "set W", "needed W", "advised W", "lowest", "kWh", left=2)
+    for row in advice.rows:
+        table.add_row(
+            row.step,
+            Text(row.phase, style=PHASE_COLOURS[row.phase]),
+            f"{show.temperature_number(row.target_c):.0f}",
+            f"{row.set_w:.0f}",
+            f"{row.needed_w:.0f}",
+            f"{row.advised_w:.0f}",
+            f"{show.temperature_number(row.lowest_c):.1f}",
+            f"{row.energy_change_kwh:+.2f}",
+        )
+    whys = (Text(f" {row.step}: {row.why}.", style="dim") for row in advice.rows)
+    lowest = Text("lowest: with the advised power in the worst plausible case.", style="dim")
+    return Group(_heading("Power"), table, lowest, *whys, *_sentences(list(advice.notes)))
+
+
+def _timeline(answer: Answer, show: Display) -> Table:
+    table = _table("", "", left=2)
+    table.show_header = False
+    for event in answer.day.events:
+        style = "" if event.kind == "step" else "bold"
+        table.add_row(_clock(answer.clock(event.time_s)), Text(event_text(event, show), style=style))
+    table.add_row(_clock(answer.clock(answer.day.duration_s)), "Done")
+    return table
+
+
+def _clock(moment: datetime) -> str:
+    return f"{moment:%H:%M}"
