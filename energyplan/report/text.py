@@ -122,8 +122,8 @@ def _totals(answer: Answer) -> Iterator[Text]:
             yield Text(f"The daily charge of {charge} is not part of it.", style="dim")
 
 
-def circuit_text(answer: Answer) -> RenderableType:
-    """The circuit's findings, worst first."""
+def circuit_text(answer: Answer, *, every: bool = False) -> RenderableType:
+    """The circuit's findings, worst first; those that are ok in one line unless every one is wanted."""
     if answer.circuit is None:
         return Group(_heading("Circuit"), Text(circuit_sentence(answer)))
     checked = answer.circuit
@@ -132,10 +132,11 @@ def circuit_text(answer: Answer) -> RenderableType:
         f"{checked.rms_60_min_a:.1f} A over the worst hour; {checked.voltage_drop_v:.1f} V "
         f"({checked.voltage_drop_frac:.1%}) lost in the leads."
     )
-    told = [finding for finding in checked.findings if finding.severity != "ok"]
-    fine = [finding.code.replace("_", " ") for finding in checked.findings if finding.severity == "ok"]
-    rows = (Padding(_finding(finding), (0, 0, 0, 1)) for finding in told)
-    return Group(_heading("Circuit"), Text(numbers), *rows, Text(f" ok    {', '.join(fine)}."))
+    told = [finding for finding in checked.findings if every or finding.severity != "ok"]
+    fine = [finding.code.replace("_", " ") for finding in checked.findings if finding not in told]
+    rows = [Padding(_finding(finding), (0, 0, 0, 1)) for finding in told]
+    rest = [Text(f" ok    {', '.join(fine)}.")] if fine else []
+    return Group(_heading("Circuit"), Text(numbers), *rows, *rest)
 
 
 def _finding(finding: Finding) -> Text:

@@ -1,0 +1,39 @@
+"""The commands: parse, call one function, print."""
+
+import sys
+
+import typer
+
+from energyplan.cli.day import circuit, new, power, report, run_app
+from energyplan.cli.prices import starts, tariffs
+from energyplan.errors import EnergyPlanError
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="energyplan",
+    help="Plan what a brew day on an electric vessel takes: kWh, money, amps, and the power for each step.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    rich_markup_mode=None,
+)
+app.command()(report)
+app.command()(circuit)
+app.command()(power)
+app.command()(starts)
+app.command()(new)
+app.command("app")(run_app)
+app.add_typer(tariffs, name="tariff")
+
+
+def main() -> None:
+    """Run a command; a mistake in the input ends in one message on stderr and exit 2."""
+    try:
+        app()
+    except EnergyPlanError as error:
+        sys.stderr.write(f"{error}\n")
+        sys.exit(2)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(1)

@@ -1,0 +1,5 @@
+"""``python -m energyplan.cli``."""
+
+from energyplan.cli import main
+
+main()

@@ -1,0 +1,140 @@
+"""Commands about the brew day itself: report, circuit, power, new, app."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from energyplan.cli.options import (
+    BoilOption,
+    FinishOption,
+    ForceOption,
+    JsonOption,
+    PlanArgument,
+    StartOption,
+    StrictOption,
+    TariffOption,
+    UnitsOption,
+)
+from energyplan.cli.output import When, answered, display, show
+from energyplan.errors import PlanError
+
+if TYPE_CHECKING:
+    from energyplan.report.answer import Answer
+
+__all__ = ["circuit", "new", "power", "report", "run_app"]
+
+
+def report(
+    plan: PlanArgument,
+    *,
+    tariff: TariffOption = None,
+    start: StartOption = None,
+    finish_by: FinishOption = None,
+    boil_at: BoilOption = None,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+    strict: StrictOption = False,
+) -> None:
+    """The brew day: phases, kWh, cost, circuit findings, power advice, timeline."""
+    found = answered(plan, tariff, When(start, finish_by, boil_at))
+    if as_json:
+        from energyplan.report.document import report_document
+
+        show(report_document(found))
+    else:
+        from energyplan.report.text import report_text
+
+        show(report_text(found, display(units)))
+    _finish(found, strict=strict)
+
+
+def circuit(
+    plan: PlanArgument,
+    *,
+    start: StartOption = None,
+    tariff: TariffOption = None,
+    as_json: JsonOption = False,
+    strict: StrictOption = False,
+) -> None:
+    """The load against every rating that you entered."""
+    from energyplan.report.document import circuit_document
+    from energyplan.report.text import circuit_text
+
+    found = answered(plan, tariff, When(start))
+    if found.circuit is None:
+        raise PlanError('nothing to check: the plan has no [circuit]; add at least voltage = "230 V"', source=plan)
+    show(circuit_document(found.circuit) if as_json else circuit_text(found, every=True))
+    _finish(found, strict=strict)
+
+
+def power(plan: PlanArgument, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
+    """Per step: the power set, needed and advised, and what changes."""
+    from energyplan.advice.power import advise
+    from energyplan.brewday import simulate
+    from energyplan.planfile import read_plan
+    from energyplan.report.document import power_document
+    from energyplan.report.text import power_text
+
+    advice = advise(simulate(read_plan(plan)))
+    show(power_document(advice) if as_json else power_text(advice, display(units)))
+
+
+def _finish(answer: "Answer", *, strict: bool) -> None:
+    if strict and answer.is_over:
+        raise typer.Exit(1)
+
+
+def new(
+    file: Annotated[Path | None, typer.Argument(help="File to write.", metavar="FILE")] = None,
+    *,
+    water: Annotated[str | None, typer.Option(help='Water at the start, such as "27 L".')] = None,
+    grain: Annotated[str | None, typer.Option(help='Grain, such as "5.5 kg".')] = None,
+    element: Annotated[str | None, typer.Option("--power", help='Nameplate power, such as "2800 W".')] = None,
+    voltage: Annotated[str | None, typer.Option(help='Nameplate voltage, such as "230 V".')] = None,
+    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON schema of plans instead.")] = False,
+    force: ForceOption = False,
+) -> None:
+    """Write a starter plan, by questions or by flags."""
+    from energyplan.files import write_new
+    from energyplan.planfile import parse_plan, plan_schema_json
+    from energyplan.starter import Starter, starter_toml
+
+    if schema:
+        sys.stdout.write(plan_schema_json() + "\n")
+        return
+    if file is None:
+        raise PlanError("name the file to write, such as stout.toml, or ask for --schema")
+    given = {"water": water, "grain": grain, "power": element, "voltage": voltage}
+    answers = {key: value for key, value in given.items() if value is not None}
+    text = starter_toml(Starter(**(answers or _asked())))
+    parse_plan(text, source="the answers")
+    write_new(file, text.encode(), force=force)
+    sys.stderr.write(f"{file} written; next: energyplan report {file} --tariff demo\n")
+
+
+def _asked() -> dict[str, str]:
+    """Ask for the few things that a first plan needs."""
+    if not sys.stdin.isatty():
+        raise PlanError('nobody is there to ask: give flags such as --water "27 L" --grain "5.5 kg" --power "2800 W"')
+    questions = {
+        "water": ("Water in the vessel at the start", "27 L"),
+        "grain": ("Grain", "5.5 kg"),
+        "diameter": ("Inside diameter of the vessel", "36 cm"),
+        "height": ("Inside height", "48 cm"),
+        "power": ("Power of the elements, from the plate under the base", "2800 W"),
+        "voltage": ("Voltage on that plate", "230 V"),
+        "breaker": ("Breaker of the circuit", "16 A"),
+    }
+    return {key: typer.prompt(question, default=default, err=True) for key, (question, default) in questions.items()}
+
+
+def run_app(
+    host: Annotated[str, typer.Option(help="Address to listen on.")] = "localhost",
+    port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = 8501,
+) -> None:
+    """Open the app in the browser."""
+    from energyplan.app.launch import launch
+
+    launch(host, port)

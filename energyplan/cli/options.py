@@ -1,0 +1,30 @@
+"""Arguments and options that several commands share."""
+
+from typing import Annotated, Literal
+
+import typer
+
+__all__ = [
+    "BoilOption",
+    "FinishOption",
+    "ForceOption",
+    "JsonOption",
+    "PlanArgument",
+    "StartOption",
+    "StrictOption",
+    "TariffOption",
+    "UnitsName",
+    "UnitsOption",
+]
+
+UnitsName = Literal["metric", "us"]
+
+PlanArgument = Annotated[str, typer.Argument(help="Plan file, or a packaged plan: demo, lakeside.", metavar="PLAN")]
+TariffOption = Annotated[str | None, typer.Option("--tariff", help="Tariff file, or a packaged one such as demo.")]
+StartOption = Annotated[str | None, typer.Option("--start", help="Local start, such as 2026-12-05T08:30.")]
+FinishOption = Annotated[str | None, typer.Option("--finish-by", help="Local time by which all must be done.")]
+BoilOption = Annotated[str | None, typer.Option("--boil-at", help="Local time at which the boil should begin.")]
+UnitsOption = Annotated[UnitsName, typer.Option("--units", help="Units of the display.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+StrictOption = Annotated[bool, typer.Option("--strict", help="Exit 1 if a finding is over.")]
+ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]

@@ -1,0 +1,101 @@
+"""How commands read their inputs and print their answers."""
+
+import json
+import sys
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from energyplan.cli.options import UnitsName
+from energyplan.errors import PlanError, TariffError
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from energyplan.brewday import BrewDay
+    from energyplan.plan import Plan
+    from energyplan.report.answer import Answer
+    from energyplan.tariffs.tariff import Tariff
+    from energyplan.units import Display
+
+__all__ = ["When", "answered", "display", "needed_tariff", "show", "tariff_of"]
+
+NARROWEST = 60
+
+
+class When:
+    """The start as it was asked for: at most one of three ways."""
+
+    def __init__(self, start: str | None = None, finish_by: str | None = None, boil_at: str | None = None) -> None:
+        given = {"--start": start, "--finish-by": finish_by, "--boil-at": boil_at}
+        self.asked = {name: text for name, text in given.items() if text is not None}
+        if len(self.asked) > 1:
+            raise PlanError(f"{' and '.join(self.asked)} contradict each other; give one of them")
+
+    def resolve(self, plan: "Plan", zone: str) -> datetime:
+        """The start in UTC; the next full quarter of an hour if nothing was asked for."""
+        from energyplan.brewday import simulate
+        from energyplan.tariffs.clock import local_to_utc
+
+        if not self.asked:
+            return _next_quarter(datetime.now(UTC))
+        (name, text), *_ = self.asked.items()
+        moment = local_to_utc(text, zone)
+        return moment if name == "--start" else moment - timedelta(seconds=_lead_s(simulate(plan), name))
+
+
+def _lead_s(day: "BrewDay", name: str) -> float:
+    """Seconds from the start to the moment that an option fixes, in whole minutes."""
+    if name == "--finish-by":
+        return -(-day.duration_s // 60) * 60
+    boils = [phase.start_s for phase in day.phases if phase.phase == "boil"]
+    if not boils:
+        raise PlanError("--boil-at: the plan has no boil; give --start or --finish-by")
+    return round(boils[0] / 60) * 60.0
+
+
+def _next_quarter(now: datetime) -> datetime:
+    return now.replace(minute=now.minute // 15 * 15, second=0, microsecond=0) + timedelta(minutes=15)
+
+
+def answered(plan: str, tariff: str | None, when: When) -> "Answer":
+    """Read the files and answer them."""
+    from energyplan.planfile import read_plan
+    from energyplan.report.answer import answer, zone_name
+
+    read, charged = read_plan(plan), tariff_of(tariff)
+    return answer(read, charged, when.resolve(read, zone_name(read, charged)))
+
+
+def tariff_of(name: str | None) -> "Tariff | None":
+    """Read a tariff if one is named."""
+    if name is None:
+        return None
+    from energyplan.tariffs.tarifffile import load_tariff
+
+    return load_tariff(name)
+
+
+def needed_tariff(name: str | None) -> "Tariff":
+    """Read the tariff that a command can't do without."""
+    tariff = tariff_of(name)
+    if tariff is None:
+        raise TariffError("a tariff is needed: give --tariff FILE, or --tariff demo")
+    return tariff
+
+
+def display(units: UnitsName) -> "Display":
+    """The display of a unit system."""
+    from energyplan.units import Display
+
+    return Display(units)
+
+
+def show(found: "RenderableType | dict[str, Any] | list[Any] | None") -> None:
+    """Print a document as JSON, anything else as text."""
+    if found is None or isinstance(found, dict | list):
+        sys.stdout.write(json.dumps(found, allow_nan=False, ensure_ascii=False, indent=1, default=str) + "\n")
+        return
+    from rich.console import Console
+
+    console = Console(highlight=False)
+    console.print(found, width=max(console.width, NARROWEST))
