@@ -80,22 +80,17 @@ def _waiting(waiting: WaitingPlan, zone: str) -> list[Text]:
     runs = ", ".join(
         f"{to_local(a, zone):%H:%M}-{to_local(b, zone):%H:%M} at {watts:.0f} W" for a, b, watts in waiting.stretches
     )
+    costs = f"{waiting.cost} instead of {waiting.direct_cost}"
     return [
-        Text(
-            f"Waiting for the mash at {ready:%H:%M}: strike water for {waiting.cost} instead of {waiting.direct_cost},"
-        ),
+        Text(f"Waiting for the mash at {ready:%H:%M}: strike water for {costs},"),
         Text(f"with {waiting.extra_kwh:+.2f} kWh on {waiting.direct_kwh:.2f} kWh. Heat: {runs}."),
         Text(waiting.caution, style="dim"),
     ]
 
 
 def _habit(habit: HabitCost) -> list[Text]:
-    return [
-        Text(
-            f"{len(habit.days)} brews at the usual time cost {habit.usual}; at the best start of each day {habit.best}, "
-            f"which is {habit.saving} less."
-        )
-    ]
+    usual = f"{len(habit.days)} brews at the usual time cost {habit.usual}"
+    return [Text(f"{usual}; at the best start of each day {habit.best}, which is {habit.saving} less.")]
 
 
 def starts_document(found: StartsAnswer) -> dict[str, Any]:
