@@ -148,10 +148,10 @@ def copper_resistance_ohm_per_m(
         shown = f"conductor_temperature_c = {conductor_temperature_c!r}"
         raise PlanError(f"{shown}: expected -40 to 150 °C; enter the temperature of the copper")
     warmer = (_ZERO_RESISTANCE_BELOW_C + conductor_temperature_c) / (_ZERO_RESISTANCE_BELOW_C + 20.0)
-    return _resistance_at_20_ohm_per_km(cross_section_mm2, flexible) / 1000.0 * warmer
+    return _resistance_at_20_ohm_per_km(cross_section_mm2, flexible=flexible) / 1000.0 * warmer
 
 
-def _resistance_at_20_ohm_per_km(cross_section_mm2: float, flexible: bool) -> float:
+def _resistance_at_20_ohm_per_km(cross_section_mm2: float, *, flexible: bool) -> float:
     table = _CLASS_5_OHM_PER_KM if flexible else _CLASS_2_OHM_PER_KM
     for size_mm2, resistance_ohm_per_km in table.items():
         if math.isclose(size_mm2, cross_section_mm2, rel_tol=1e-4):

@@ -3,6 +3,8 @@
 All functions take floats or arrays and return arrays of the same shape (0-d for a float).
 """
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -46,6 +48,23 @@ _B_V = (
     (5.78545292e-3, 1), (-1.53195665e-2, 2), (3.11337859e-2, 3),
     (-4.23546241e-2, 4), (3.38713507e-2, 5), (-1.19946761e-2, 6),
 )  # fmt: skip
+
+
+def _dense(terms: Iterable[tuple[float, int]]) -> tuple[float, ...]:
+    """Coefficients of a polynomial from its highest power down, for Horner's rule; equal powers add up."""
+    sums: dict[int, float] = {}
+    for coefficient, power in terms:
+        sums[power] = sums.get(power, 0.0) + coefficient
+    return tuple(sums.get(power, 0.0) for power in range(max(sums), -1, -1))
+
+
+# The sums over powers of alpha = T_R / (593 K - T) and beta = T_R / (T - 232 K), as polynomials: of v (eq. 2), of
+# c_p (eq. 5), and of h = g + T s, in which T / (593 - T) = 59.3 alpha - 1 and T / (T - 232) = 23.2 beta + 1.
+_V_ALPHA, _V_BETA = _dense(_A_V), _dense(_B_V)
+_CP_ALPHA = _dense((n * (n + 1) * a, n + 2) for a, n in _A_G)
+_CP_BETA = _dense((m * (m + 1) * b, m + 2) for b, m in _B_G)
+_H_ALPHA = _dense(term for a, n in _A_G for term in ((a * (1 + n), n), (-59.3 * n * a, n + 1)))
+_H_BETA = _dense(term for b, m in _B_G for term in ((b * (1 + m), m), (23.2 * m * b, m + 1)))
 
 # IAPWS SR1-86(1992): densities along the saturation line, and the critical point.
 _T_CRITICAL_K = 647.096
@@ -161,6 +180,14 @@ def pressure_at_altitude_pa(altitude_m: ArrayLike) -> FloatArray:
     return np.asarray(STANDARD_PRESSURE_PA * (1 - 2.25577e-5 * np.asarray(altitude_m, dtype=float)) ** 5.25588)
 
 
+def _polynomial(coefficients: tuple[float, ...], x: FloatArray) -> FloatArray:
+    """Value of a polynomial by Horner's rule."""
+    value = coefficients[0] * x + coefficients[1]
+    for coefficient in coefficients[2:]:
+        value = value * x + coefficient
+    return value
+
+
 def _power_sums(kelvin: FloatArray) -> tuple[FloatArray, FloatArray]:
     return _T_R / (593.0 - kelvin), _T_R / (kelvin - 232.0)
 
@@ -192,8 +219,7 @@ def density_kg_per_m3(temperature_c: ArrayLike) -> FloatArray:
     983.2
     """
     alpha, beta = _power_sums(_kelvin(temperature_c))
-    total = _A5 + sum(a * alpha**n for a, n in _A_V) + sum(b * beta**m for b, m in _B_V)
-    return np.asarray(_P0 / (_R * _T_R * total))
+    return np.asarray(_P0 / (_R * _T_R * (_A5 + _polynomial(_V_ALPHA, alpha) + _polynomial(_V_BETA, beta))))
 
 
 def specific_heat_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
@@ -224,8 +250,7 @@ def specific_heat_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
     """
     kelvin = _kelvin(temperature_c)
     alpha, beta = _power_sums(kelvin)
-    bent = np.asarray(sum(n * (n + 1) * a * alpha ** (n + 2) for a, n in _A_G))
-    bent = bent + sum(m * (m + 1) * b * beta ** (m + 2) for b, m in _B_G)
+    bent = _polynomial(_CP_ALPHA, alpha) + _polynomial(_CP_BETA, beta)
     return np.asarray(-_R * (_C[2] + kelvin / _T_R * bent))
 
 
@@ -256,12 +281,9 @@ def enthalpy_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
     234.2
     """
     kelvin = _kelvin(temperature_c)
-    tau = kelvin / _T_R
     alpha, beta = _power_sums(kelvin)
-    gibbs = _C[0] - _C[2] * tau
-    gibbs = gibbs + sum(a * alpha**n * (1 - n * kelvin / (593.0 - kelvin)) for a, n in _A_G)
-    gibbs = gibbs + sum(b * beta**m * (1 + m * kelvin / (kelvin - 232.0)) for b, m in _B_G)
-    return np.asarray(_R * _T_R * gibbs)
+    straight = _C[0] - _C[2] * kelvin / _T_R
+    return np.asarray(_R * _T_R * (straight + _polynomial(_H_ALPHA, alpha) + _polynomial(_H_BETA, beta)))
 
 
 def vapour_density_kg_per_m3(temperature_c: ArrayLike) -> FloatArray:

@@ -74,7 +74,7 @@ def gravity_from_plato(plato: ArrayLike) -> FloatArray:
     """
     wanted = np.asarray(plato, dtype=float)
     s = 1 + wanted / (258.6 - 0.88 * wanted)
-    for _ in range(6):
+    for _ in range(3):
         value = ((135.997 * s - 630.272) * s + 1111.14) * s - 616.868
         s = s - (value - wanted) / ((3 * 135.997 * s - 2 * 630.272) * s + 1111.14)
     return np.asarray(np.maximum(s, 1.0))

@@ -1,0 +1,221 @@
+"""Capacities of cables and leads against the tables of two rule sets."""
+
+import math
+
+import pytest
+
+from energyplan.circuits.cables import (
+    ambient_factor,
+    breaker_cap_a,
+    cable_capacity_a,
+    cable_name,
+    cable_sizes_mm2,
+    flexible_capacity_a,
+    grouping_factor,
+    wound_capacity_a,
+)
+from energyplan.circuits.wiring import cable_carries_a, extension_carries_a, wiring_of
+from energyplan.physics.conductors import awg_mm2
+from energyplan.plan import Circuit, Extension
+
+# BS 7671 table 4D5, flat twin, method C; read in published reproductions.
+METHOD_C = [(1.5, 20.0), (2.5, 27.0), (4.0, 37.0), (6.0, 47.0)]
+# NFPA 70 table 310.16, copper, 60/75/90 °C columns; read in published reproductions.
+AMPACITY = [(14, 15, 20, 25), (12, 20, 25, 30), (10, 30, 35, 40), (8, 40, 50, 55), (6, 55, 65, 75), (4, 70, 85, 95)]
+# NFPA 70 240.4(D), read in course pages.
+SMALL_CONDUCTORS = [(14, 15.0), (12, 20.0), (10, 30.0)]
+# BS 7671 table 4B1, 70 °C; read in a published derating page.
+AMBIENT = [(30.0, 1.0), (35.0, 0.94), (40.0, 0.87), (45.0, 0.79), (50.0, 0.71)]
+# NFPA 70 table 310.15(B)(1), 60/75/90 °C; read in a code page that prints the table.
+NEC_AMBIENT = [(25.0, 1.08, 1.05, 1.04), (35.0, 0.91, 0.94, 0.96), (40.0, 0.82, 0.88, 0.91), (50.0, 0.58, 0.75, 0.82)]
+# BS 7671 table 4C1, bunched; read in cable selection pages.
+GROUPS = [
+    (1, 1.0),
+    (2, 0.80),
+    (3, 0.70),
+    (4, 0.65),
+    (5, 0.60),
+    (6, 0.57),
+    (9, 0.50),
+    (12, 0.45),
+    (16, 0.41),
+    (20, 0.38),
+]
+# BS 7671 table 4F3A, flexible cords; read in a wholesaler's technical page.
+FLEXIBLE = [(0.5, 3.0), (0.75, 6.0), (1.0, 10.0), (1.25, 13.0), (1.5, 16.0), (2.5, 25.0), (4.0, 32.0)]
+
+
+@pytest.mark.parametrize(("size_mm2", "capacity_a"), METHOD_C)
+def test_clipped_cable(size_mm2: float, capacity_a: float) -> None:
+    """Method C of BS 7671."""
+    assert cable_capacity_a("iec", size_mm2, "C") == capacity_a
+
+
+@pytest.mark.parametrize("size_mm2", [1.5, 2.5, 4.0, 6.0, 10.0, 16.0])
+def test_better_cooled_methods_carry_more(size_mm2: float) -> None:
+    """Capacity rises from conduit in insulation (A) over conduit (B) and clipped (C) to free air (E)."""
+    capacities = [cable_capacity_a("iec", size_mm2, method) or 0.0 for method in "ABCE"]
+    assert capacities == sorted(set(capacities))
+
+
+@pytest.mark.parametrize(("gauge", "at_60", "at_75", "at_90"), AMPACITY)
+def test_ampacity(gauge: int, at_60: float, at_75: float, at_90: float) -> None:
+    """Table 310.16 of NFPA 70, all three columns."""
+    found = [cable_capacity_a("nec", awg_mm2(gauge), column) for column in ("60", "75", "90")]
+    assert found == [at_60, at_75, at_90]
+
+
+@pytest.mark.parametrize(("gauge", "cap_a"), SMALL_CONDUCTORS)
+def test_small_conductors(gauge: int, cap_a: float) -> None:
+    """Largest breaker on small conductors, and none named from 8 AWG on."""
+    assert breaker_cap_a(awg_mm2(gauge)) == cap_a
+    assert breaker_cap_a(awg_mm2(8)) is None
+
+
+def test_thinner_than_the_tables() -> None:
+    """A cable thinner than the table has no capacity and no breaker."""
+    assert cable_capacity_a("iec", 0.75, "C") is None
+    assert cable_capacity_a("nec", awg_mm2(18), "60") is None
+    assert breaker_cap_a(awg_mm2(18)) == 0.0
+    assert cable_carries_a(Circuit(voltage_v=230.0), 0.75) is None
+
+
+def test_size_between_two_rows_counts_as_the_smaller() -> None:
+    """A 12 AWG cable (3.31 mm2) under IEC tables counts as 2.5 mm2, 2.5 mm2 under NFPA 70 as 14 AWG."""
+    assert cable_capacity_a("iec", awg_mm2(12), "C") == 27.0
+    assert cable_capacity_a("nec", 2.5, "60") == 15.0
+
+
+@pytest.mark.parametrize(("ambient_c", "factor"), AMBIENT)
+def test_ambient_factor(ambient_c: float, factor: float) -> None:
+    """Rating factors of BS 7671, which follow sqrt((70 - t)/40) within 1 %."""
+    assert ambient_factor("iec", ambient_c) == factor
+    assert factor == pytest.approx(math.sqrt((70 - ambient_c) / 40), rel=0.01)
+
+
+@pytest.mark.parametrize(("ambient_c", "at_60", "at_75", "at_90"), NEC_AMBIENT)
+def test_nec_ambient_factor(ambient_c: float, at_60: float, at_75: float, at_90: float) -> None:
+    """Correction factors of NFPA 70, which follow sqrt((T - t)/(T - 30)) within 2 %."""
+    for column, factor in (("60", at_60), ("75", at_75), ("90", at_90)):
+        limit_c = float(column)
+        assert ambient_factor("nec", ambient_c, column) == factor
+        assert factor == pytest.approx(math.sqrt((limit_c - ambient_c) / (limit_c - 30)), rel=0.02)
+
+
+def test_degrees_fahrenheit_meet_the_steps() -> None:
+    """86 °F, converted, is the 30 °C of the table and not a hair above it."""
+    ambient_c = (86 - 32) / 1.8 + 1e-9
+    assert ambient_factor("nec", ambient_c, "60") == 1.0
+    assert ambient_factor("iec", ambient_c) == 1.0
+    assert flexible_capacity_a("iec", 1.5, 10.0, ambient_c) == 16.0
+
+
+def test_hotter_than_the_insulation_carries_nothing() -> None:
+    """Beyond the end of the table the factor is 0, in every column and for leads."""
+    assert ambient_factor("iec", 61.0) == 0.0
+    assert ambient_factor("nec", 86.0, "90") == 0.0
+    assert ambient_factor("nec", 58.0, "60") == 0.0
+    assert flexible_capacity_a("iec", 1.5, 10.0, 56.0) == 0.0
+
+
+@pytest.mark.parametrize(("circuits", "factor"), GROUPS)
+def test_grouping_factor(circuits: int, factor: float) -> None:
+    """Bunched circuits of BS 7671."""
+    assert grouping_factor("iec", circuits) == factor
+
+
+# NFPA 70 table 310.15(C)(1): 4 to 6 conductors 80 %, 7 to 9 70 %, 10 to 20 50 %, 21 to 30 45 %, 31 to 40 40 %;
+# read in a published reproduction. Two conductors a circuit.
+@pytest.mark.parametrize(
+    ("circuits", "factor"), [(1, 1.0), (2, 0.8), (3, 0.8), (4, 0.7), (5, 0.5), (11, 0.45), (20, 0.4)]
+)
+def test_nec_grouping_factor(circuits: int, factor: float) -> None:
+    """Adjustment factors of NFPA 70 by the number of circuits."""
+    assert grouping_factor("nec", circuits) == factor
+
+
+def test_untabled_group_counts_as_the_next_larger() -> None:
+    """Ten circuits count as twelve."""
+    assert grouping_factor("iec", 10) == 0.45
+
+
+@pytest.mark.parametrize(("size_mm2", "capacity_a"), FLEXIBLE)
+def test_flexible_cords(size_mm2: float, capacity_a: float) -> None:
+    """Flexible cords of BS 7671."""
+    assert flexible_capacity_a("iec", size_mm2, 10.0, 25.0) == capacity_a
+
+
+def test_flexible_cord_in_a_warm_room() -> None:
+    """Table 4F3A: factor 0.91 at 35 °C, 0.82 at 40 °C (wholesaler's technical page)."""
+    assert flexible_capacity_a("iec", 1.5, 10.0, 35.0) == pytest.approx(16 * 0.91)
+    assert flexible_capacity_a("iec", 1.5, 10.0, 40.0) == pytest.approx(16 * 0.82)
+
+
+# UL 817: 16 AWG 13 A to 50 ft and 10 A beyond; 15 A needs 14 AWG to 50 ft; 20 A 12 AWG to 50 ft
+# (read in a code forum quoting the table).
+@pytest.mark.parametrize(
+    ("gauge", "length_m", "capacity_a"), [(16, 15.0, 13.0), (16, 20.0, 10.0), (14, 15.0, 15.0), (12, 15.0, 20.0)]
+)
+def test_north_american_cord_sets(gauge: int, length_m: float, capacity_a: float) -> None:
+    """Cord sets of UL 817 by gauge and length."""
+    assert flexible_capacity_a("nec", awg_mm2(gauge), length_m, 25.0) == capacity_a
+
+
+def test_cord_outside_the_set_table_has_its_ampacity() -> None:
+    """NFPA 70 table 400.5(A)(1): 18 AWG 10 A (appliance standard quoting the table); thinner has none."""
+    assert flexible_capacity_a("nec", awg_mm2(18), 5.0, 25.0) == 10.0
+    assert flexible_capacity_a("nec", awg_mm2(20), 5.0, 25.0) == 0.0
+
+
+def test_wound_lead() -> None:
+    """BS 7671 table 4F1A note 2: 35 % for four layers on a drum (distributor's page)."""
+    assert wound_capacity_a(16.0) == pytest.approx(5.6)
+
+
+def test_extension_label_and_table() -> None:
+    """The smaller of label and table counts; on the reel its own label or the drum factor."""
+    circuit = Circuit(voltage_v=230.0, ambient_c=25.0)
+    thin = Extension(cable_mm2=1.0, length_m=10.0, rating_a=13.0)
+    assert extension_carries_a(circuit, thin) == 10.0
+    assert extension_carries_a(circuit, thin.model_copy(update={"rating_a": None})) == 10.0
+    assert extension_carries_a(circuit, thin.model_copy(update={"unwound": False})) == pytest.approx(3.5)
+    labelled = thin.model_copy(update={"unwound": False, "rating_wound_a": 3.0})
+    assert extension_carries_a(circuit, labelled) == 3.0
+
+
+def test_ambient_and_grouping_multiply() -> None:
+    """2.5 mm2 method C at 40 °C with two more circuits: 27 x 0.87 x 0.70 = 16.4 A."""
+    circuit = Circuit(voltage_v=230.0, installation="C", ambient_c=40.0, grouped_circuits=3)
+    assert cable_carries_a(circuit, 2.5) == pytest.approx(16.443, abs=1e-3)
+
+
+def test_ring_of_20_a_legs_takes_a_32_a_breaker() -> None:
+    """BS 7671 433.1.204: a leg of 20 A is enough for a ring on 32 A (forums quoting the regulation)."""
+    ring = Circuit(voltage_v=230.0, installation="A", ring=True)
+    assert cable_carries_a(ring, 2.5) == pytest.approx(32.0)
+
+
+def test_names() -> None:
+    """Metric sizes and gauges are named as sold, and each table's sizes rise."""
+    assert cable_name(1.5) == "1.5 mm²"
+    assert cable_name(awg_mm2(0)) == "1/0 AWG"
+    for rules in ("iec", "nec"):
+        sizes_mm2 = cable_sizes_mm2(rules)
+        assert list(sizes_mm2) == sorted(sizes_mm2)
+
+
+def test_wiring_of_cable_and_lead() -> None:
+    """20 m of 2.5 mm2 at 13 A lose 4.68 V by the 18 mV/A/m of BS 7671 (published reproduction): 2 %."""
+    circuit = Circuit(
+        voltage_v=230.0, cable_mm2=2.5, cable_length_m=20.0, extension=Extension(cable_mm2=1.5, length_m=25.0)
+    )
+    wiring = wiring_of(circuit)
+    assert 13.0 * wiring.cable_ohm == pytest.approx(4.68, rel=0.02)
+    # BS 7671 table 4F3B: 32 mV/A/m for 1.5 mm2 cord (wholesaler's page); class 5 of IEC 60228 gives 3.6 % less.
+    assert wiring.lead_ohm == pytest.approx(25 * 0.032, rel=0.04)
+
+
+def test_drop_of_a_north_american_run() -> None:
+    """12 AWG, 20 A, 100 ft: 2 K I L / cmil = 2 x 12.9 x 20 x 100 / 6530 = 7.90 V (trade formula): 2 %."""
+    circuit = Circuit(rules="nec", voltage_v=120.0, cable_mm2=awg_mm2(12), cable_length_m=30.48)
+    assert 20.0 * wiring_of(circuit).cable_ohm == pytest.approx(7.90, rel=0.02)

@@ -1,0 +1,84 @@
+"""The circuit check as a whole."""
+
+import pickle
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from energyplan.circuits.check import CircuitCheck, check
+from energyplan.circuits.findings import Finding
+from energyplan.load import LoadProfile
+from energyplan.plan import Circuit, OtherLoad
+
+Builder = Callable[..., LoadProfile]
+Circuits = Callable[..., Circuit]
+DUBLIN = ZoneInfo("Europe/Dublin")
+START = datetime(2026, 5, 9, 7, tzinfo=UTC)  # 08:00 in Dublin
+
+
+def find(result: CircuitCheck, code: str) -> Finding:
+    """Return the finding of a code."""
+    return next(finding for finding in result.findings if finding.code == code)
+
+
+def test_appliances_stack_to_the_total(profile: Builder, sixteen: Circuits) -> None:
+    """The rows of the chart add up to the curves above them."""
+    vessel = profile("Vessel", [(0, 30, 1), (30, 90, 0.2)], power_w=2500, voltage_v=230, other_w=30)
+    kettle = OtherLoad(name="Kettle", power_w=2000.0, duty=0.5, from_min=500, to_min=510)
+    result = check([vessel], sixteen(cable_mm2=None), [kettle], START, DUBLIN)
+    assert np.allclose(sum(row.on_a for row in result.appliances), result.on_a)
+    assert np.allclose(sum(row.mean_a for row in result.appliances), result.mean_a)
+    assert (result.mean_a <= result.on_a * 1.001).all()
+    assert (result.rms_a <= result.on_a * 1.001).all()
+    assert [row.planned for row in result.appliances] == [True, False]
+
+
+def test_result_can_be_kept_in_a_cache(profile: Builder, sixteen: Circuits) -> None:
+    """A check survives pickling."""
+    vessel = profile("Vessel", [(0, 30, 1)], power_w=2500, voltage_v=230)
+    result = check([vessel], sixteen(), (), START, DUBLIN)
+    again = pickle.loads(pickle.dumps(result))  # noqa: S301
+    assert again.findings == result.findings
+    assert (again.on_a == result.on_a).all()
+
+
+def test_clock_names_the_day_after_midnight(profile: Builder, sixteen: Circuits) -> None:
+    """A peak on the next morning carries its weekday (10 May 2026 is a Sunday)."""
+    vessel = profile("Vessel", [(0, 30, 0), (30, 60, 1)], power_w=2500, voltage_v=230)
+    late = datetime(2026, 5, 9, 22, 45, tzinfo=UTC)  # 23:45 in Dublin
+    assert "from Sun 00:15" in find(check([vessel], sixteen(), (), late, DUBLIN), "breaker").message
+
+
+def test_clock_change_moves_a_kettle_against_the_day(profile: Builder, sixteen: Circuits) -> None:
+    """On 25 October 2026 Dublin's 01:30 comes twice, so a kettle from 01:30 to 01:40 runs twice."""
+    vessel = profile("Vessel", [(0, 300, 1)], power_w=1000, voltage_v=230)
+    kettle = OtherLoad(name="Kettle", power_w=2000.0, from_min=90, to_min=100)
+    start = datetime(2026, 10, 24, 23, tzinfo=UTC)
+    result = check([vessel], sixteen(), [kettle], start, DUBLIN)
+    on = result.appliances[1].on_a > 0
+    assert result.edges_s[:-1][on].tolist() == [5400.0, 9000.0]
+
+
+@settings(deadline=None)
+@given(st.floats(200.0, 5000.0), st.floats(0.05, 1.0), st.floats(0.0, 40.0))
+def test_check_on_any_load(profile: Builder, sixteen: Circuits, power_w: float, duty: float, length_m: float) -> None:
+    """For any load: the RMS is at most the peak, the drop is below the voltage, and every sentence is whole."""
+    vessel = profile("Vessel", [(0, 45, 1), (50, 250, duty)], power_w=power_w, voltage_v=230)
+    result = check([vessel], sixteen(cable_length_m=length_m), (), START, DUBLIN)
+    assert result.rms_60_min_a <= result.peak_a * (1 + 1e-9)
+    assert 0 <= result.voltage_drop_frac < 1
+    for finding in result.findings:
+        assert finding.message.endswith(".")
+        assert (
+            finding.severity == "over"
+            or finding.code in {"residual_current", "not_checked", "voltage_drop"}
+            or not (finding.mend and finding.severity == "ok")
+        )
+        assert "nan" not in finding.message
+    peak_power = check([vessel], sixteen(cable_length_m=length_m), (), START + timedelta(hours=3), DUBLIN).peak_a
+    assert peak_power == pytest.approx(result.peak_a)

@@ -1,0 +1,192 @@
+"""The smallest circuit for a day, and the largest power for a circuit."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from energyplan.circuits.check import check
+from energyplan.circuits.enough import enough, largest_power
+from energyplan.circuits.sizing import smallest_breaker_a, smallest_cable_mm2
+from energyplan.load import LoadProfile
+from energyplan.physics.conductors import awg_mm2
+from energyplan.plan import Circuit, Extension, OtherLoad
+
+Builder = Callable[..., LoadProfile]
+START = datetime(2026, 5, 9, 7, tzinfo=UTC)
+
+
+def test_three_kilowatts_need_a_16_a_circuit(profile: Builder) -> None:
+    """13.04 A: breaker 16 A; 16 A x 1.13 = 18.1 A holds the 15.1 A of a high voltage; 1.5 mm2 clipped carries 20 A."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230)
+    found = enough([vessel], Circuit(voltage_v=230.0, installation="C", cable_length_m=15.0), (), START, UTC)
+    assert (found.breaker_a, found.cable, found.outlet_a) == (16.0, "1.5 mm²", 13.0)
+    assert "BS 1363, 13 A" in found.outlets
+    assert "IEC 60309, 16 A" in found.outlets
+    assert found.load_a == pytest.approx(13.043, abs=1e-3)
+    # BS 7671: 29 mV/A/m (published reproduction) x 15 m x 13.04 A = 5.67 V of 230 V.
+    assert found.voltage_drop_frac == pytest.approx(5.67 / 230, rel=0.02)
+
+
+def test_five_and_a_half_kilowatts_for_four_hours(profile: Builder) -> None:
+    """28.6 A of needed rating: 30 A, 10 AWG (30 A in the 60 °C column), a 30 A outlet."""
+    vessel = profile("Vessel", [(0, 240, 1)], power_w=5500, voltage_v=240)
+    circuit = Circuit(rules="nec", voltage_v=240.0, installation="60", cable_length_m=10.0)
+    found = enough([vessel], circuit, (), START, UTC)
+    assert (found.breaker_a, found.cable, found.outlet_a) == (30.0, "10 AWG", 30.0)
+    assert found.needed_a == pytest.approx(28.646, abs=1e-3)
+    assert found.outlets == ("NEMA L6-30", "NEMA 14-30")
+    assert any("quarter more" in reason for reason in found.reasons)
+
+
+def test_shared_north_american_circuit_needs_a_fifth_more(profile: Builder) -> None:
+    """13 A beside a fridge of 0.5 A: 80 % of 15 A is too little for one appliance, so 16.25 A and a 20 A breaker."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=1560, voltage_v=120)
+    fridge = OtherLoad(name="Fridge", power_w=60.0)
+    circuit = Circuit(rules="nec", voltage_v=120.0, installation="60")
+    found = enough([vessel], circuit, [fridge], START, UTC)
+    assert (found.breaker_a, found.outlets) == (20.0, ("NEMA 5-20",))
+    assert found.needed_a == pytest.approx(16.25)
+    alone = enough([vessel], circuit, (), START, UTC)
+    assert (alone.breaker_a, alone.cable) == (15.0, "14 AWG")
+
+
+def test_long_run_needs_thicker_copper(profile: Builder) -> None:
+    """3 kW over 60 m: 2.5 mm2 would lose 18 mV x 60 x 13.04 = 14.1 V (6 %), 4 mm2 8.6 V (3.7 %)."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230)
+    found = enough([vessel], Circuit(voltage_v=230.0, installation="C", cable_length_m=60.0), (), START, UTC)
+    assert found.cable == "4 mm²"
+    assert found.voltage_drop_frac == pytest.approx(11e-3 * 60 * 13.04 / 230, rel=0.03)
+
+
+def test_what_was_not_entered_is_said(profile: Builder) -> None:
+    """No length, no way of laying: both named, the careful method taken (2.5 mm2 in insulation for 16 A)."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230)
+    found = enough([vessel], Circuit(voltage_v=230.0), (), START, UTC)
+    assert found.cable == "2.5 mm²"
+    assert any("length" in reason for reason in found.reasons)
+    assert any("careful guess" in reason for reason in found.reasons)
+
+
+def test_beyond_the_tables(profile: Builder) -> None:
+    """40 kW: no breaker, cable or outlet of the tables; said in words, not in numbers."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=40_000, voltage_v=230)
+    found = enough([vessel], Circuit(voltage_v=230.0), (), START, UTC)
+    assert (found.breaker_a, found.cable_mm2, found.cable, found.outlet_a) == (None, None, "", None)
+    assert found.voltage_drop_frac is None
+    assert any("supply of its own" in reason for reason in found.reasons)
+    assert any("fixed connection" in reason for reason in found.reasons)
+
+
+def test_smallest_breaker_holds_the_upper_end() -> None:
+    """16 A exactly, but 18.5 A at the upper end: past 1.13 x 16 = 18.1 A, so 20 A; NFPA 70 has no such test."""
+    assert smallest_breaker_a("iec", 16.0, 18.0) == 16.0
+    assert smallest_breaker_a("iec", 16.0, 18.5) == 20.0
+    assert smallest_breaker_a("nec", 20.0, 22.0) == 20.0
+    assert smallest_breaker_a("iec", 130.0) is None
+
+
+def test_small_conductor_rule_sizes_the_cable() -> None:
+    """30 A in the 90 °C column: 12 AWG carries 30 A but may have 20 A at most (240.4(D)), so 10 AWG."""
+    circuit = Circuit(rules="nec", voltage_v=240.0, installation="90")
+    assert smallest_cable_mm2(circuit, 30.0, 20.0) == pytest.approx(awg_mm2(10))
+    assert smallest_cable_mm2(circuit, 500.0, 20.0) is None
+
+
+@settings(deadline=None)
+@given(st.floats(300.0, 9000.0), st.sampled_from(["A", "B", "C", "E"]), st.floats(0.0, 60.0), st.integers(1, 4))
+def test_circuit_that_is_enough_passes_the_check(
+    profile: Builder, power_w: float, method: str, length_m: float, grouped: int
+) -> None:
+    """For any load the proposed breaker and cable leave nothing over in the check."""
+    vessel = profile("Vessel", [(0, 240, 1)], power_w=power_w, voltage_v=230)
+    base = Circuit(voltage_v=230.0, installation=method, cable_length_m=length_m, grouped_circuits=grouped)
+    found = enough([vessel], base, (), START, UTC)
+    if found.breaker_a is None or found.cable_mm2 is None:
+        return
+    proposed = base.model_copy(update={"breaker_a": found.breaker_a, "cable_mm2": found.cable_mm2})
+    result = check([vessel], proposed, (), START, UTC)
+    assert result.severity != "over"
+    assert next(f for f in result.findings if f.code == "breaker").severity == "ok"
+
+
+@settings(deadline=None)
+@given(st.floats(300.0, 9000.0), st.sampled_from(["60", "75", "90"]), st.floats(30.0, 300.0))
+def test_north_american_circuit_that_is_enough_passes_the_check(
+    profile: Builder, power_w: float, column: str, minutes: float
+) -> None:
+    """The same under NFPA 70, continuous or not."""
+    vessel = profile("Vessel", [(0, minutes, 1)], power_w=power_w, voltage_v=240)
+    base = Circuit(rules="nec", voltage_v=240.0, installation=column, cable_length_m=12.0)
+    found = enough([vessel], base, (), START, UTC)
+    assert found.breaker_a is not None
+    proposed = base.model_copy(update={"breaker_a": found.breaker_a, "cable_mm2": found.cable_mm2})
+    assert check([vessel], proposed, (), START, UTC).severity != "over"
+
+
+# --- the largest power ---
+
+
+def test_largest_power_of_an_outlet(profile: Builder) -> None:
+    """13 A x 230 V = 2990 W, less nothing."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    circuit = Circuit(voltage_v=230.0, breaker_a=32.0, outlet_a=13.0)
+    found = largest_power([vessel], circuit, (), START, UTC)
+    assert (found.power_w, found.lasting_power_w) == (pytest.approx(2990.0), pytest.approx(2990.0))
+    assert found.limited_by == "outlet and plug"
+
+
+def test_largest_power_beside_other_loads(profile: Builder) -> None:
+    """16 A less a fridge of 0.5 A and a pump of 35 W: 15.5 x 230 - 35 = 3530 W."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230, other_w=35)
+    fridge = OtherLoad(name="Fridge", power_w=115.0)
+    found = largest_power([vessel], Circuit(voltage_v=230.0, breaker_a=16.0), [fridge], START, UTC)
+    assert found.power_w == pytest.approx(3530.0)
+    assert found.beside_a == pytest.approx(0.5)
+    assert "breaker leaves the vessel 15.5 A" in found.reason
+
+
+def test_largest_power_counts_only_what_meets_the_vessel(profile: Builder) -> None:
+    """A heater that runs before the vessel takes nothing from it."""
+    vessel = profile("Vessel", [(60, 120, 1)], power_w=2000, voltage_v=230)
+    heater = profile("Heater", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    found = largest_power([vessel, heater], Circuit(voltage_v=230.0, breaker_a=16.0), (), START, UTC)
+    assert found.power_w == pytest.approx(3680.0)
+
+
+def test_largest_power_on_a_wound_lead(profile: Builder) -> None:
+    """5 A x 230 V = 1150 W on a reel left wound."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    wound = Extension(cable_mm2=1.5, length_m=25.0, rating_wound_a=5.0, unwound=False)
+    found = largest_power([vessel], Circuit(voltage_v=230.0, breaker_a=16.0, extension=wound), (), START, UTC)
+    assert (found.power_w, found.limited_by) == (pytest.approx(1150.0), "extension lead")
+
+
+def test_largest_power_in_north_america(profile: Builder) -> None:
+    """20 A at 120 V: 2400 W alone, 1920 W (80 %) for any length of time, also as one of several plugged in."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=1500, voltage_v=120)
+    circuit = Circuit(rules="nec", voltage_v=120.0, breaker_a=20.0, outlet_a=20.0)
+    alone = largest_power([vessel], circuit, (), START, UTC)
+    assert (alone.power_w, alone.lasting_power_w) == (pytest.approx(2400.0), pytest.approx(1920.0))
+    shared = largest_power([vessel], circuit.model_copy(update={"dedicated": False}), (), START, UTC)
+    assert shared.power_w == pytest.approx(1920.0)
+
+
+def test_largest_power_of_a_full_circuit(profile: Builder) -> None:
+    """Where the rest already fills the breaker nothing is left, and never less than nothing."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    oven = OtherLoad(name="Oven", power_w=5000.0)
+    found = largest_power([vessel], Circuit(voltage_v=230.0, breaker_a=16.0), [oven], START, UTC)
+    assert found.power_w == 0.0
+
+
+def test_largest_power_without_ratings(profile: Builder) -> None:
+    """Nothing entered, nothing claimed; without a breaker a lasting load has no limit of its own."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=240)
+    found = largest_power([vessel], Circuit(voltage_v=230.0), (), START, UTC)
+    assert (found.power_w, found.lasting_power_w, found.limited_by) == (None, None, "")
+    cable_only = Circuit(rules="nec", voltage_v=240.0, cable_mm2=awg_mm2(12), installation="60")
+    found = largest_power([vessel], cable_only, (), START, UTC)
+    assert found.power_w == found.lasting_power_w == pytest.approx(4800.0)

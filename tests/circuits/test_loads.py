@@ -1,0 +1,172 @@
+"""Clock windows of other loads, and the common grid."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from energyplan.circuits.loads import compose, layout_of, lines_of, window_s
+from energyplan.errors import PlanError
+from energyplan.load import LoadProfile
+from energyplan.plan import Circuit, Line, OtherLoad
+
+Builder = Callable[..., LoadProfile]
+DUBLIN = ZoneInfo("Europe/Dublin")
+ZONES = ("Europe/Dublin", "America/Denver", "Australia/Lord_Howe", "UTC")
+# Days on which a clock of one of the zones changes in 2026, and one on which none does (IANA time zone database).
+DAYS = (
+    datetime(2026, 3, 28, 12, tzinfo=UTC),
+    datetime(2026, 10, 24, 12, tzinfo=UTC),
+    datetime(2026, 3, 7, 12, tzinfo=UTC),
+    datetime(2026, 10, 31, 12, tzinfo=UTC),
+    datetime(2026, 4, 4, 6, tzinfo=UTC),
+    datetime(2026, 10, 3, 6, tzinfo=UTC),
+    datetime(2026, 6, 10, 6, tzinfo=UTC),
+)
+
+
+def load(from_min: int, to_min: int, name: str = "Oven") -> OtherLoad:
+    """Make a load of 1 kW with a window."""
+    return OtherLoad(name=name, power_w=1000.0, from_min=from_min, to_min=to_min)
+
+
+def wall_clock_says_on(from_min: int, to_min: int, local: datetime) -> bool:
+    """Look at the clock on the wall."""
+    minute = local.hour * 60 + local.minute
+    return from_min <= minute < to_min if from_min < to_min else minute >= from_min or minute < to_min
+
+
+@settings(deadline=None)
+@given(st.sampled_from(ZONES), st.sampled_from(DAYS), st.integers(0, 1440), st.integers(0, 1440), st.integers(0, 700))
+def test_windows_agree_with_a_look_at_the_wall_clock(
+    zone_name: str, day: datetime, from_min: int, to_min: int, shift_min: int
+) -> None:
+    """Minute by minute over 26 h, clock changes included, the load is on exactly when the wall clock says so."""
+    if from_min % 1440 == to_min % 1440 and (from_min, to_min) != (0, 1440):
+        return
+    zone = ZoneInfo(zone_name)
+    begin = day + timedelta(minutes=shift_min)
+    intervals = window_s(load(from_min, to_min), begin, begin + timedelta(hours=26), zone)
+    for minute in range(26 * 60):
+        second = 60.0 * minute + 30.0
+        local = (begin + timedelta(seconds=second)).astimezone(zone)
+        found = any(left_s <= second < right_s for left_s, right_s in intervals)
+        assert found == wall_clock_says_on(from_min, to_min, local), local
+
+
+def test_hour_that_the_clock_skips_is_skipped() -> None:
+    """00:30 to 04:30 is 3 h long on the night of 29 March 2026 in Dublin and 5 h on that of 25 October."""
+    for day, hours in ((datetime(2026, 3, 28, 12, tzinfo=UTC), 3.0), (datetime(2026, 10, 24, 12, tzinfo=UTC), 5.0)):
+        intervals = window_s(load(30, 270), day, day + timedelta(days=1), DUBLIN)
+        assert [(right_s - left_s) / 3600 for left_s, right_s in intervals] == [hours]
+
+
+def test_window_that_lies_in_the_skipped_hour_never_opens() -> None:
+    """01:15 to 01:45 does not exist on 29 March 2026 in Dublin, and exists twice on 25 October."""
+    spring, autumn = datetime(2026, 3, 28, 12, tzinfo=UTC), datetime(2026, 10, 24, 12, tzinfo=UTC)
+    assert window_s(load(75, 105), spring, spring + timedelta(hours=20), DUBLIN) == []
+    assert len(window_s(load(75, 105), autumn, autumn + timedelta(hours=20), DUBLIN)) == 2
+
+
+def test_window_wraps_midnight() -> None:
+    """22:00 to 02:00 UTC from noon to noon is one interval of 4 h."""
+    noon = datetime(2026, 6, 1, 12, tzinfo=UTC)
+    assert window_s(load(22 * 60, 120), noon, noon + timedelta(days=1), UTC) == [(36000.0, 50400.0)]
+
+
+def test_all_day_is_one_interval() -> None:
+    """Without from and to a load is always on."""
+    noon = datetime(2026, 6, 1, 12, tzinfo=UTC)
+    assert window_s(OtherLoad(name="Fridge", power_w=100.0), noon, noon + timedelta(days=3), DUBLIN) == [
+        (0.0, 259200.0)
+    ]
+
+
+def test_window_without_length_is_an_error() -> None:
+    """From 8 to 8 could mean never or always."""
+    noon = datetime(2026, 6, 1, 12, tzinfo=UTC)
+    with pytest.raises(PlanError, match="same time"):
+        window_s(load(480, 480), noon, noon + timedelta(hours=1), UTC)
+
+
+def test_grid_carries_all_loads(profile: Builder) -> None:
+    """A kettle from 09:10 to 09:15 local cuts the vessel's hour into three steps."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    kettle = load(550, 555, "Kettle")
+    start = datetime(2026, 6, 1, 8, tzinfo=UTC)  # 09:00 in Dublin
+    loads = compose([vessel], Circuit(voltage_v=230.0), [kettle], start, DUBLIN)
+    assert loads.edges_s.tolist() == [0.0, 600.0, 900.0, 3600.0]
+    assert loads.appliances[1].other_w.tolist() == [0.0, 1000.0, 0.0]
+    assert [a.planned for a in loads.appliances] == [True, False]
+
+
+def test_profile_before_second_zero(profile: Builder) -> None:
+    """A second heater that starts 20 min before the vessel widens the span, other loads included."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    heater = profile("Sparge heater", [(-20, 10, 1)], power_w=1000, voltage_v=230)
+    fridge = OtherLoad(name="Fridge", power_w=100.0, duty=0.3)
+    loads = compose([vessel, heater], Circuit(voltage_v=230.0), [fridge], datetime(2026, 6, 1, 8, tzinfo=UTC), DUBLIN)
+    assert loads.edges_s[0] == -1200.0
+    assert loads.appliances[2].other_w.tolist() == [100.0] * 3
+    assert loads.appliances[2].mean_w.tolist() == [30.0] * 3
+
+
+@pytest.mark.parametrize(("name", "motor", "found"), [
+    ("Fermentation fridge", None, True), ("Kettle", None, False), ("Kettle", True, True), ("Fridge", False, False),
+])  # fmt: skip
+def test_motors_are_guessed_from_the_name_unless_told(
+    profile: Builder, name: str, *, motor: bool | None, found: bool
+) -> None:
+    """Fridges start a motor; what the brewer says goes before."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    other = OtherLoad(name=name, power_w=100.0, motor=motor)
+    loads = compose([vessel], Circuit(voltage_v=230.0), [other], datetime(2026, 6, 1, 8, tzinfo=UTC), UTC)
+    assert loads.appliances[1].motor is found
+
+
+def test_layouts() -> None:
+    """North American 240 V is split phase, 120 V and European 230 V one phase, unless entered."""
+    assert layout_of(Circuit(voltage_v=240.0, rules="nec")) == "split phase"
+    assert layout_of(Circuit(voltage_v=120.0, rules="nec")) == "one phase"
+    assert layout_of(Circuit(voltage_v=230.0, layout="three phase")) == "three phase"
+
+
+@pytest.mark.parametrize(("circuit", "line", "lines"), [
+    (Circuit(voltage_v=230.0), None, ("L1",)),
+    (Circuit(voltage_v=230.0, layout="three phase", line="L2"), None, ("L2",)),
+    (Circuit(voltage_v=230.0, layout="three phase", line="L2"), "L3", ("L3",)),
+    (Circuit(voltage_v=230.0, layout="three phase"), "all", ("L1", "L2", "L3")),
+    (Circuit(voltage_v=240.0, rules="nec"), None, ("L1", "L2")),
+])  # fmt: skip
+def test_lines_of_a_load(circuit: Circuit, line: Line | None, lines: tuple[str, ...]) -> None:
+    """A load hangs on its own line, else the vessel's, else the layout's usual one."""
+    assert lines_of(circuit, line) == lines
+
+
+def test_line_that_is_not_there_is_an_error() -> None:
+    """One phase has no L2."""
+    with pytest.raises(PlanError, match="L2"):
+        lines_of(Circuit(voltage_v=230.0), "L2")
+
+
+def test_no_load_and_naive_start_are_errors(profile: Builder) -> None:
+    """Nothing to check, or no zone on the start."""
+    circuit = Circuit(voltage_v=230.0)
+    with pytest.raises(PlanError, match="no loads"):
+        compose([], circuit, (), datetime(2026, 6, 1, tzinfo=UTC), UTC)
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    with pytest.raises(PlanError, match="no time zone"):
+        compose([vessel], circuit, (), datetime(2026, 6, 1), UTC)  # noqa: DTZ001
+
+
+def test_nearly_equal_edges_are_joined(profile: Builder) -> None:
+    """Edges closer than a microsecond make no step of their own."""
+    first = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    second = profile("Heater", [(0, 60 + 1e-9, 1)], power_w=1000, voltage_v=230)
+    loads = compose([first, second], Circuit(voltage_v=230.0), (), datetime(2026, 6, 1, tzinfo=UTC), UTC)
+    assert loads.edges_s.size == 2
+    assert np.diff(loads.edges_s).min() > 1.0

@@ -1,0 +1,224 @@
+"""Two days on one circuit: the least delay against a search by brute force."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from energyplan.circuits.check import check
+from energyplan.circuits.offset import equal_caps_w, least_offset, shared_limit
+from energyplan.errors import PlanError
+from energyplan.load import LoadProfile
+from energyplan.plan import Circuit, Extension, OtherLoad
+
+Builder = Callable[..., LoadProfile]
+DUBLIN = ZoneInfo("Europe/Dublin")
+START = datetime(2026, 5, 9, 7, tzinfo=UTC)  # 08:00 in Dublin
+SHARED = {"breaker", "continuous", "cable"}
+
+# A day in steps of whole minutes: (length, on or off), and the power of its vessel.
+DAYS = st.tuples(
+    st.lists(st.tuples(st.integers(1, 12), st.booleans()), min_size=1, max_size=6), st.sampled_from([1500, 2200, 3000])
+)
+
+
+def day(
+    profile: Builder, steps: list[tuple[int, bool]], power_w: float, name: str = "Vessel", voltage_v: float = 230
+) -> LoadProfile:
+    """Make a profile of alternating steps."""
+    edges = np.append(0, np.cumsum([length for length, _ in steps]))
+    spans = [(float(a), float(b), 1.0 if on else 0.0) for a, b, (_, on) in zip(edges, edges[1:], steps, strict=False)]
+    return profile(name, spans, power_w=power_w, voltage_v=voltage_v)
+
+
+def delayed(load: LoadProfile, delay_s: float) -> LoadProfile:
+    """Shift a profile."""
+    return LoadProfile(name="Second", edges_s=load.edges_s + delay_s, mean_w=load.mean_w,
+                       heater_w_per_v2=load.heater_w_per_v2, other_w=load.other_w)  # fmt: skip
+
+
+def fits(
+    first: LoadProfile, second: LoadProfile, delay_min: float, circuit: Circuit, others: tuple[OtherLoad, ...]
+) -> bool:
+    """Ask the circuit check whether both days together pass what they share."""
+    result = check([first, delayed(second, 60 * delay_min)], circuit, others, START, DUBLIN)
+    return not any(finding.severity == "over" for finding in result.findings if finding.code in SHARED)
+
+
+@given(first_day=DAYS, second_day=DAYS, kettle=st.booleans())
+@settings(max_examples=60, deadline=None)
+def test_least_delay_is_that_of_a_search(
+    profile: Builder,
+    *,
+    first_day: tuple[list[tuple[int, bool]], int],
+    second_day: tuple[list[tuple[int, bool]], int],
+    kettle: bool,
+) -> None:
+    """On days of whole minutes the answer is the first minute at which the check finds nothing over."""
+    first, second = day(profile, *first_day), day(profile, *second_day, "Second")
+    others = (OtherLoad(name="Kettle", power_w=700.0, from_min=485, to_min=492),) if kettle else ()
+    circuit = Circuit(voltage_v=230.0, breaker_a=16.0, dedicated=None)
+    found = least_offset([first], [second], circuit, others, START, DUBLIN)
+    last = int(first.edges_s[-1] // 60) + 20  # by then the first day and the kettle are over
+    searched = next((minute for minute in range(last + 1) if fits(first, second, minute, circuit, others)), None)
+    assert found.offset_min == searched
+    if searched is not None:
+        assert found.offset_s == pytest.approx(60.0 * searched)
+
+
+def test_half_minutes_are_exact(profile: Builder) -> None:
+    """The second may begin when the first ends, after 37.5 min: 2250 s, and 38 whole minutes."""
+    first = profile("Vessel", [(0, 37.5, 1)], power_w=3000, voltage_v=230)
+    second = profile("Vessel", [(0, 30, 1)], power_w=2500, voltage_v=230)
+    found = least_offset([first], [second], Circuit(voltage_v=230.0, breaker_a=16.0), (), START, DUBLIN)
+    assert found.offset_s == pytest.approx(2250.0)
+    assert found.offset_min == 38
+    assert (found.limited_by, found.limit_a) == ("breaker", 16.0)
+
+
+def test_second_slips_into_the_rest_of_the_first(profile: Builder) -> None:
+    """A pause of the first from minute 30 to 60 takes the second's 20 min: 30 min, not 90."""
+    first = profile("Vessel", [(0, 30, 1), (60, 90, 1)], power_w=3000, voltage_v=230)
+    second = profile("Vessel", [(0, 20, 1)], power_w=3000, voltage_v=230)
+    found = least_offset([first], [second], Circuit(voltage_v=230.0, breaker_a=16.0), (), START, DUBLIN)
+    assert found.offset_min == 30
+
+
+def test_no_delay_is_needed_on_a_large_circuit(profile: Builder) -> None:
+    """Two of 3 kW on 32 A begin together."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230)
+    found = least_offset([vessel], [vessel], Circuit(voltage_v=230.0, breaker_a=32.0), (), START, DUBLIN)
+    assert (found.offset_s, found.offset_min) == (0.0, 0)
+
+
+def test_pulses_count_in_full(profile: Builder) -> None:
+    """The first's hold at 5 % still pulses at full current: the second waits for its end."""
+    first = profile("Vessel", [(0, 30, 1), (30, 90, 0.05)], power_w=3000, voltage_v=230)
+    second = profile("Vessel", [(0, 20, 1)], power_w=3000, voltage_v=230)
+    found = least_offset([first], [second], Circuit(voltage_v=230.0, breaker_a=16.0), (), START, DUBLIN)
+    assert found.offset_min == 90
+
+
+def test_other_loads_stay_at_their_hours(profile: Builder) -> None:
+    """A kettle from 08:40 to 08:50, after the first day's end, keeps the second out until it has boiled."""
+    first = profile("Vessel", [(0, 30, 1)], power_w=3000, voltage_v=230)
+    second = profile("Vessel", [(0, 15, 1)], power_w=3000, voltage_v=230)
+    kettle = OtherLoad(name="Kettle", power_w=2200.0, from_min=520, to_min=530)
+    found = least_offset([first], [second], Circuit(voltage_v=230.0, breaker_a=16.0), [kettle], START, DUBLIN)
+    assert found.offset_min == 50
+
+
+def test_no_delay_helps_beside_a_load_that_never_stops(profile: Builder) -> None:
+    """2.5 kW and a fridge of 1.5 kW all day pass 16 A at any hour: no delay, although either vessel fits alone."""
+    first = profile("Vessel", [(0, 30, 1)], power_w=1500, voltage_v=230)
+    second = profile("Vessel", [(0, 30, 1)], power_w=2500, voltage_v=230)
+    cooler = OtherLoad(name="Cold room", power_w=1500.0)
+    found = least_offset([first], [second], Circuit(voltage_v=230.0, breaker_a=16.0), [cooler], START, DUBLIN)
+    assert (found.offset_s, found.offset_min) == (None, None)
+    assert "no delay" in found.reason
+
+
+def test_whole_minute_that_misses_a_tight_gap(profile: Builder) -> None:
+    """A gap from 10.5 to 20.5 min takes 10 min exactly at 10.5; no whole minute does, so 31 is the first."""
+    first = profile("Vessel", [(0, 10.5, 1), (20.5, 30.5, 1)], power_w=3000, voltage_v=230)
+    second = profile("Vessel", [(0, 10, 1)], power_w=3000, voltage_v=230)
+    found = least_offset([first], [second], Circuit(voltage_v=230.0, breaker_a=16.0), (), START, DUBLIN)
+    assert found.offset_s == pytest.approx(630.0)
+    assert found.offset_min == 31
+
+
+@pytest.mark.parametrize("which", ["first", "second"])
+def test_day_that_is_too_much_alone(profile: Builder, which: str) -> None:
+    """No delay helps a day that passes the breaker by itself, and the reason says which."""
+    small = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    large = profile("Vessel", [(0, 60, 1)], power_w=5000, voltage_v=230)
+    pair = ([large], [small]) if which == "first" else ([small], [large])
+    found = least_offset(*pair, Circuit(voltage_v=230.0, breaker_a=16.0), (), START, DUBLIN)
+    assert (found.offset_s, found.offset_min) == (None, None)
+    assert f"the {which} day alone" in found.reason
+
+
+def test_three_hours_of_both_together(profile: Builder) -> None:
+    """NFPA 70, 15 A: two days of 100 min at 12.5 A can't overlap (25 A), nor follow at once, but after a minute.
+
+    Back to back they are 200 min of 12.5 A, a continuous load that asks for 15.6 A.
+    """
+    vessel = profile("Vessel", [(0, 100, 1)], power_w=12.5 * 240, voltage_v=240)
+    circuit = Circuit(rules="nec", voltage_v=240.0, breaker_a=15.0)
+    found = least_offset([vessel], [vessel], circuit, (), START, DUBLIN)
+    assert found.offset_min == 101
+    assert "leave a quarter of an hour" in found.reason
+    assert not fits(vessel, vessel, 100, circuit, ())
+    assert fits(vessel, vessel, 101, circuit, ())
+
+
+LONG_DAYS = st.lists(st.tuples(st.integers(10, 120), st.booleans()), min_size=1, max_size=5)
+
+
+@given(LONG_DAYS, LONG_DAYS, st.sampled_from([20.0, 25.0, 30.0]))
+@settings(max_examples=25, deadline=None)
+def test_least_delay_under_the_three_hour_rule(
+    profile: Builder, first_steps: list[tuple[int, bool]], second_steps: list[tuple[int, bool]], breaker_a: float
+) -> None:
+    """Under NFPA 70, too, no whole minute before the answer leaves the check without an overload."""
+    first = day(profile, first_steps, 2800, voltage_v=240)
+    second = day(profile, second_steps, 2000, "Second", voltage_v=240)
+    circuit = Circuit(rules="nec", voltage_v=240.0, breaker_a=breaker_a)
+    found = least_offset([first], [second], circuit, (), START, DUBLIN)
+    assert found.offset_min is not None
+    assert fits(first, second, found.offset_min, circuit, ())
+    assert not any(fits(first, second, minute, circuit, ()) for minute in range(found.offset_min))
+
+
+def test_three_hour_run_that_shrinks(profile: Builder) -> None:
+    """NFPA 70: a second within the first's 5 h keeps 16 A going for 3 h until it begins late enough.
+
+    First 8 A for 5 h, second 8 A for 4 h, 20 A breaker: together 16 A for as long as they overlap, which is 3 h or more
+    until the second begins more than 2 h late; then 16 + 0.25 x 8 = 18 A instead of 20 A. Both fit 20 A; on a
+    19 A cable limit only the late start does.
+    """
+    first = profile("Vessel", [(0, 300, 1)], power_w=8 * 240, voltage_v=240)
+    second = profile("Vessel", [(0, 240, 1)], power_w=8 * 240, voltage_v=240)
+    wide = least_offset([first], [second], Circuit(rules="nec", voltage_v=240.0, breaker_a=20.0), (), START, DUBLIN)
+    assert wide.offset_s == 0.0
+    tight = least_offset([first], [second], Circuit(rules="nec", voltage_v=240.0, breaker_a=19.0), (), START, DUBLIN)
+    assert tight.offset_s == pytest.approx(7201.0)
+    assert tight.offset_min == 121
+
+
+def test_cable_can_be_the_limit(profile: Builder) -> None:
+    """14.5 A of 1.5 mm2 in insulation lie below a 16 A breaker."""
+    circuit = Circuit(voltage_v=230.0, breaker_a=16.0, cable_mm2=1.5, installation="A", cable_length_m=10.0)
+    limit = shared_limit(circuit)
+    assert limit is not None
+    assert (limit.limit_a, limit.name) == (14.5, "cable")
+
+
+def test_leads_and_other_lines_are_respected(profile: Builder) -> None:
+    """The first's lead lowers its current; a kettle on another line does not count."""
+    circuit = Circuit(voltage_v=230.0, breaker_a=13.0, layout="three phase", line="L1",
+                      extension=Extension(cable_mm2=1.5, length_m=50.0))  # fmt: skip
+    first = profile("Vessel", [(0, 30, 1)], power_w=3200, voltage_v=230)
+    second = profile("Vessel", [(0, 30, 1)], power_w=2500, voltage_v=230)
+    kettle = OtherLoad(name="Kettle", power_w=3000.0, line="L2")
+    found = least_offset([first], [second], circuit, [kettle], START, DUBLIN)
+    assert found.offset_min == 30  # 3.2 kW are 13.9 A without the lead's 1.5 ohm, and 12.7 A with it
+
+
+def test_nothing_to_compare_with_is_an_error(profile: Builder) -> None:
+    """Neither breaker nor cable: the message says what to enter."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    with pytest.raises(PlanError, match="neither breaker nor cable"):
+        least_offset([vessel], [vessel], Circuit(voltage_v=230.0), (), START, DUBLIN)
+
+
+def test_equal_caps() -> None:
+    """16 A x 230 V less 2 A of fridge over two vessels: 1610 W each; under NFPA 70 as a lasting load; never below 0."""
+    circuit = Circuit(voltage_v=230.0, breaker_a=16.0)
+    assert equal_caps_w(circuit, 2, other_a=2.0) == pytest.approx(1610.0)
+    assert equal_caps_w(circuit, 2, other_a=20.0) == 0.0
+    assert equal_caps_w(Circuit(rules="nec", voltage_v=240.0, breaker_a=50.0), 2) == pytest.approx(4800.0)

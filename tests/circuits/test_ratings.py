@@ -1,0 +1,48 @@
+"""The list of rules: every rule says where it stands and how it is known."""
+
+import inspect
+import re
+from types import ModuleType
+
+import pytest
+
+from energyplan.circuits import breakers, cables, enough, mends, outlets, protection, supplyfindings, wirefindings
+from energyplan.circuits.ratings import CAUTION, RULES
+
+
+@pytest.mark.parametrize("name", list(RULES))
+def test_every_rule_says_how_it_is_known(name: str) -> None:
+    """A reproduced rule names the kind of page; a remembered one names none."""
+    rule = RULES[name]
+    assert rule.standard
+    assert rule.says
+    assert (rule.known == "published reproduction") == bool(rule.page)
+    assert rule.citation.startswith(rule.standard)
+
+
+def test_citation_carries_edition_and_clause() -> None:
+    """Edition and clause stand in the citation."""
+    assert RULES["iec load"].citation == "BS 7671:2018, 433.1.1"
+
+
+@pytest.mark.parametrize("module", [protection, wirefindings, supplyfindings])
+def test_findings_cite_rules_that_exist(module: ModuleType) -> None:
+    """Every rule name that a module of findings writes out is in the list."""
+    names = set(re.findall(r'"((?:iec|nec) [a-z ]+|plug fuse|plug rating|outlet sustained|motor start)"',
+                           inspect.getsource(module)))  # fmt: skip
+    assert names
+    assert names <= set(RULES)
+
+
+@pytest.mark.parametrize("module", [protection, wirefindings, supplyfindings, mends, enough, breakers, cables, outlets])
+def test_nothing_is_ever_called_safe(module: ModuleType) -> None:
+    """The words that promise too much stand nowhere."""
+    text = inspect.getsource(module) + CAUTION
+    assert not re.search(r"\b(safe|safely|compliant|approved|guaranteed)\b", text, re.IGNORECASE)
+
+
+def test_caution_defers_to_code_and_electrician() -> None:
+    """The caution names the entered ratings, the local code and the electrician."""
+    assert "ratings you entered" in CAUTION
+    assert "local code" in CAUTION
+    assert "licensed electrician decides" in CAUTION
