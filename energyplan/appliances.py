@@ -1,13 +1,16 @@
 """What the day's own appliances, vessel and second heater, draw over time."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from energyplan.course import Course
 from energyplan.load import LoadProfile
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.plan import Plan
 
-__all__ = ["SECOND_HEATER", "VESSEL", "load_profiles"]
+__all__ = ["SECOND_HEATER", "VESSEL", "load_profiles", "on_the_circuit", "second_heater_s"]
+
+FloatArray = NDArray[np.float64]
 
 VESSEL = "Vessel"
 SECOND_HEATER = "Second heater"
@@ -29,13 +32,11 @@ def load_profiles(plan: Plan, course: Course) -> tuple[LoadProfile, ...]:
 
 def _second_heater(plan: Plan, course: Course) -> LoadProfile | None:
     """The sparge water's heater: full power, ready just when the named step begins."""
-    heater, batch = plan.second_heater, plan.batch
+    heater = plan.second_heater
     if heater is None:
         return None
-    ready_s = next(float(leg.start_s[0]) for leg in course.legs if leg.step.name == heater.ready_at_step)
-    mass_kg = batch.sparge_water_l / 1000 * float(density_kg_per_m3(batch.water_temperature_c))
-    rise = enthalpy_j_per_kg(batch.sparge_temperature_c) - enthalpy_j_per_kg(batch.water_temperature_c)
-    duration_s = mass_kg * float(rise) / heater.share_into_water / heater.power_w
+    from_s, until_s = second_heater_s(plan, course)
+    ready_s, duration_s = float(until_s[0]), float(until_s[0] - from_s[0])
     if duration_s <= 0:
         return None
     return LoadProfile(
@@ -45,3 +46,25 @@ def _second_heater(plan: Plan, course: Course) -> LoadProfile | None:
         heater_w_per_v2=np.array([heater.power_w / plan.voltage_v**2]),
         other_w=np.zeros(1),
     )
+
+
+def second_heater_s(plan: Plan, course: Course) -> tuple[FloatArray, FloatArray]:
+    """From when to when the sparge water is heated, from the start of the day [s], shape (draws,).
+
+    Its water is that of the vessel: as warm as the vessel's is at the start. Both ends are 0 without such a heater.
+    """
+    heater, batch = plan.second_heater, plan.batch
+    if heater is None:
+        return np.zeros_like(course.start_c), np.zeros_like(course.start_c)
+    ready_s = next(leg.start_s for leg in course.legs if leg.step.name == heater.ready_at_step)
+    mass_kg = batch.sparge_water_l / 1000 * float(density_kg_per_m3(batch.water_temperature_c))
+    rise = enthalpy_j_per_kg(batch.sparge_temperature_c) - enthalpy_j_per_kg(course.start_c)
+    duration_s = mass_kg * np.maximum(rise, 0.0) / heater.share_into_water / heater.power_w
+    return np.asarray(ready_s - duration_s), np.asarray(ready_s + np.zeros_like(duration_s))
+
+
+def on_the_circuit(plan: Plan, profiles: tuple[LoadProfile, ...]) -> tuple[LoadProfile, ...]:
+    """The loads that hang on the plan's circuit: without a second heater that has one of its own."""
+    if plan.second_heater is None or not plan.second_heater.own_circuit:
+        return profiles
+    return tuple(profile for profile in profiles if profile.name != SECOND_HEATER)

@@ -22,6 +22,7 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
+from energyplan.constants import STEEL_J_PER_KG_K
 from energyplan.units import TEMPERATURE as TEMPERATURE_KIND
 from energyplan.units import VOLUME as VOLUME_KIND
 from energyplan.units import (
@@ -31,6 +32,7 @@ from energyplan.units import (
     CrossSection,
     Current,
     Duration,
+    HeatCapacity,
     HeatLoss,
     Length,
     Mass,
@@ -112,6 +114,7 @@ class Vessel(_Table):
     jacket_covers: tuple[Literal["side", "base", "lid"], ...] = ("side",)
     fittings: float = Field(default=1.4, ge=1.0, le=5.0)
     heat_loss_w_per_k: HeatLoss | None = Field(default=None, alias="heat_loss")
+    stored_heat_j_per_k: HeatCapacity | None = Field(default=None, alias="stored_heat")
     lid_ajar_open: Share = 0.2
     power_step_w: Annotated[Power, Field(gt=0)] = Field(default=100.0, alias="power_step")
     control: Literal["modulated", "switched"] = "modulated"
@@ -139,6 +142,13 @@ class Vessel(_Table):
             return self.emissivity
         return 0.9 if self.jacket_thickness_m else 0.25
 
+    @property
+    def own_heat_j_per_k(self) -> float:
+        """Heat that the empty vessel stores [J/K]: as measured, else that of its mass in stainless steel."""
+        if self.stored_heat_j_per_k is not None:
+            return self.stored_heat_j_per_k
+        return self.empty_mass_kg * STEEL_J_PER_KG_K
+
 
 class Batch(_Table):
     """Water and grain of the day. Volumes of water are meant at `water_temperature_c`."""
@@ -155,11 +165,15 @@ class Batch(_Table):
 
 
 class SecondHeater(_Table):
-    """The heater of the sparge water; the water is hot when the named step begins."""
+    """The heater of the sparge water; the water is hot when the named step begins.
+
+    With ``own_circuit`` it hangs on another breaker than the vessel: it is paid for, but not checked.
+    """
 
     power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
     ready_at_step: Name
     share_into_water: float = Field(default=0.9, gt=0.2, le=1.0)
+    own_circuit: bool = False
 
 
 class Site(_Table):

@@ -23,6 +23,7 @@ def broken_rules(plan: "Plan") -> tuple[Problem, ...]:
         *_batch_problems(plan),
         *_second_heater_problems(plan),
         *(_circuit_problems(plan.circuit) if plan.circuit else ()),
+        *_line_problems(plan),
         *_name_problems(plan),
         *(problem for step in plan.steps for problem in _step_problems(plan, step)),
         *_content_problems(plan),
@@ -84,6 +85,24 @@ def _circuit_problems(circuit: "Circuit") -> Iterator[Problem]:
         )
     if circuit.extension and not circuit.extension.unwound and circuit.extension.rating_wound_a is None:
         yield Problem(where="[circuit] extension", value="unwound = false", message=WOUND_FAULT)
+
+
+LINES = {"one phase": ("L1",), "split phase": ("L1", "L2"), "three phase": ("L1", "L2", "L3")}
+
+
+def _line_problems(plan: "Plan") -> Iterator[Problem]:
+    """Lines that the supply doesn't have, and windows of no length."""
+    layout = plan.circuit.layout if plan.circuit else None
+    there = (*LINES[layout], "all") if layout else ("L1", "L2", "L3", "all")
+    lines = {"[circuit] line": plan.circuit.line if plan.circuit else None}
+    lines |= {f'[[other_load]] "{load.name}" line': load.line for load in plan.other_loads}
+    for where, line in lines.items():
+        if line is not None and line not in there:
+            yield Problem(where=where, value=f'"{line}"', message=f"a {layout} circuit has {', '.join(there)}")
+    for load in plan.other_loads:
+        if load.from_min == load.to_min:
+            message = "from and to are the same time; leave both out for all day"
+            yield Problem(where=f'[[other_load]] "{load.name}" from', message=message)
 
 
 def _name_problems(plan: "Plan") -> Iterator[Problem]:

@@ -29,6 +29,7 @@ __all__ = [
     "Current",
     "Display",
     "Duration",
+    "HeatCapacity",
     "HeatLoss",
     "Kind",
     "Length",
@@ -249,6 +250,7 @@ VOLTAGE = Kind(name="a voltage", unit="V", low=50.0, high=1000.0, example="230 V
 CURRENT = Kind(name="a current", unit="A", low=0.1, high=1000.0, example="16 A")
 DURATION = Kind(name="a duration", unit="s", low=0.0, high=60 * 86400.0, example="60 min")
 HEAT_LOSS = Kind(name="a heat loss per kelvin", unit="W/K", low=0.01, high=1000.0, example="4.8 W/K")
+HEAT_CAPACITY = Kind(name="a stored heat per kelvin", unit="J/K", low=10.0, high=1e6, example="6 kJ/K")
 CONDUCTIVITY = Kind(name="a thermal conductivity", unit="W/m/K", low=0.005, high=500.0, example="0.04 W/m/K")
 CROSS_SECTION = Kind(name="a conductor cross-section", unit="mm2", low=0.2, high=240.0, example="2.5 mm2")
 VOLUME_PER_MASS = Kind(name="a volume per mass", unit="L/kg", low=0.0, high=3.0, example="0.8 L/kg")
@@ -267,6 +269,7 @@ Voltage = Annotated[float, VOLTAGE]
 Current = Annotated[float, CURRENT]
 Duration = Annotated[float, DURATION]
 HeatLoss = Annotated[float, HEAT_LOSS]
+HeatCapacity = Annotated[float, HEAT_CAPACITY]
 Conductivity = Annotated[float, CONDUCTIVITY]
 CrossSection = Annotated[float, CROSS_SECTION]
 VolumePerMass = Annotated[float, VOLUME_PER_MASS]

@@ -1,9 +1,42 @@
 """What all tests share: hypothesis profiles."""
 
+import importlib.util
 import os
+from pathlib import Path
+from types import ModuleType
 
+import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
+
+from energyplan.plan import Plan
 
 settings.register_profile("default", deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("default"), max_examples=100, derandomize=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
+
+
+def _beside(name: str) -> ModuleType:
+    """A module of this folder, which is no package."""
+    spec = importlib.util.spec_from_file_location(f"tests_{name}", Path(__file__).parent / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+BUILDERS = _beside("builders")
+st.register_type_strategy(Plan, BUILDERS.plans())
+
+
+@pytest.fixture(scope="session")
+def readme() -> ModuleType:
+    """The module that writes the generated parts of the README."""
+    return _beside("readme")
+
+
+@pytest.fixture(scope="session")
+def builders() -> ModuleType:
+    """Plans built by hand (`tests/builders.py`)."""
+    return BUILDERS

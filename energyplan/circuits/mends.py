@@ -116,7 +116,7 @@ def _draw(study: Study, numbers: list[int]) -> Draw:
     keep = np.append(True, np.abs(np.diff(amps)) > 1e-9)
     edges_s = np.append(study.loads.edges_s[:-1][keep], study.loads.edges_s[-1])
     nothing = np.zeros(int(keep.sum()))
-    return Draw(edges_s=edges_s, heating_s=nothing, steady_a=amps[keep], duty=nothing)
+    return Draw(edges_s=edges_s, heating_siemens=nothing, steady_a=amps[keep], duty=nothing)
 
 
 def _reversed(draw: Draw) -> Draw:

@@ -40,12 +40,12 @@ class SharedLimit:
 class Draw:
     """A group of loads as a step function of the seconds since the first start.
 
-    ``heating_s`` is the conductance of the elements that are on, seen through the group's own lead [S]; ``steady_a``
+    ``heating_siemens`` is the conductance of the elements that are on, seen through the group's own lead; ``steady_a``
     everything else [A]; ``duty`` the RMS of the pulsing elements over their full current.
     """
 
     edges_s: FloatArray
-    heating_s: FloatArray
+    heating_siemens: FloatArray
     steady_a: FloatArray
     duty: FloatArray
 
@@ -96,7 +96,7 @@ def draw_of(
     nominal_v = voltage_band(circuit.rules, circuit.voltage_v).nominal_v
     lead_ohm = wiring_of(circuit).lead_ohm
     steps = loads.edges_s.size - 1
-    heating_s, steady_a, rms_s = np.zeros(steps), np.zeros(steps), np.zeros(steps)
+    heating_siemens, steady_a, rms_siemens = np.zeros(steps), np.zeros(steps), np.zeros(steps)
     for appliance in loads.appliances:
         if line not in appliance.lines:
             continue
@@ -107,37 +107,41 @@ def draw_of(
         full_w = siemens / through_lead * nominal_v**2 * appliance.voltage_frac
         mean_w = (appliance.mean_w - appliance.other_w) * appliance.share
         duty = np.clip(np.divide(mean_w, full_w, out=np.zeros(steps), where=full_w > 0), 0.0, 1.0)
-        heating_s += siemens / through_lead
-        rms_s += siemens / through_lead * np.sqrt(duty)
+        heating_siemens += siemens / through_lead
+        rms_siemens += siemens / through_lead * np.sqrt(duty)
         steady_a += amps / through_lead
-    share = np.divide(rms_s, heating_s, out=np.ones(steps), where=heating_s > 0)
-    return _compressed(Draw(edges_s=loads.edges_s, heating_s=heating_s, steady_a=steady_a, duty=share))
+    share = np.divide(rms_siemens, heating_siemens, out=np.ones(steps), where=heating_siemens > 0)
+    return _compressed(Draw(edges_s=loads.edges_s, heating_siemens=heating_siemens, steady_a=steady_a, duty=share))
 
 
 def _compressed(draw: Draw) -> Draw:
     """Join neighbouring steps that draw the same, so that there are few edges to try."""
-    rows = np.stack([draw.heating_s, draw.steady_a, draw.duty])
+    rows = np.stack([draw.heating_siemens, draw.steady_a, draw.duty])
     keep = np.append(True, (np.abs(np.diff(rows, axis=1)) > 1e-12).any(axis=0))
     edges_s = np.append(draw.edges_s[:-1][keep], draw.edges_s[-1])
-    return Draw(edges_s=edges_s, heating_s=rows[0][keep], steady_a=rows[1][keep], duty=rows[2][keep])
+    return Draw(edges_s=edges_s, heating_siemens=rows[0][keep], steady_a=rows[1][keep], duty=rows[2][keep])
 
 
 def _fits(draws: Sequence[tuple[Draw, float]], limit: SharedLimit) -> bool:
     """Whether draws, each shifted by some seconds, stay within the limit together."""
     edges_s = np.unique(np.round(np.concatenate([draw.edges_s + shift_s for draw, shift_s in draws]), 6))
     middles_s = (edges_s[1:] + edges_s[:-1]) / 2
-    heating_s, steady_a, rms_s = np.zeros(middles_s.size), np.zeros(middles_s.size), np.zeros(middles_s.size)
+    heating_siemens, steady_a, rms_siemens = (
+        np.zeros(middles_s.size),
+        np.zeros(middles_s.size),
+        np.zeros(middles_s.size),
+    )
     for draw, shift_s in draws:
         index = np.searchsorted(draw.edges_s + shift_s, middles_s, side="right") - 1
-        inside = (index >= 0) & (index < draw.heating_s.size)
-        index = np.clip(index, 0, draw.heating_s.size - 1)
-        heating_s += np.where(inside, draw.heating_s[index], 0.0)
-        rms_s += np.where(inside, draw.heating_s[index] * draw.duty[index], 0.0)
+        inside = (index >= 0) & (index < draw.heating_siemens.size)
+        index = np.clip(index, 0, draw.heating_siemens.size - 1)
+        heating_siemens += np.where(inside, draw.heating_siemens[index], 0.0)
+        rms_siemens += np.where(inside, draw.heating_siemens[index] * draw.duty[index], 0.0)
         steady_a += np.where(inside, draw.steady_a[index], 0.0)
-    node_v = (limit.nominal_v - limit.cable_ohm * steady_a) / (1 + limit.cable_ohm * heating_s)
-    needed_a = float((steady_a + heating_s * node_v).max())
+    node_v = (limit.nominal_v - limit.cable_ohm * steady_a) / (1 + limit.cable_ohm * heating_siemens)
+    needed_a = float((steady_a + heating_siemens * node_v).max())
     if limit.continuous:
-        lasting_a = lasting_level_a(edges_s, steady_a + rms_s * node_v, NEC_CONTINUOUS_S)
+        lasting_a = lasting_level_a(edges_s, steady_a + rms_siemens * node_v, NEC_CONTINUOUS_S)
         needed_a += (NEC_CONTINUOUS_FACTOR - 1) * lasting_a
     return needed_a <= limit.limit_a * (1 + NAMEPLATE_SLACK_FRAC)
 

@@ -52,21 +52,36 @@ def report(
 
 def circuit(
     plan: PlanArgument,
+    second: Annotated[str | None, typer.Argument(help="A second plan on the same circuit.", metavar="[PLAN]")] = None,
     *,
+    offset: Annotated[str | None, typer.Option(help='"auto": the least delay of the second plan.')] = None,
     start: StartOption = None,
     tariff: TariffOption = None,
     as_json: JsonOption = False,
     strict: StrictOption = False,
 ) -> None:
-    """The load against every rating that you entered."""
+    """The load against every rating that you entered, and what would be enough."""
+    from energyplan.report import circuittext
     from energyplan.report.document import circuit_document
-    from energyplan.report.text import circuit_text
 
     found = answered(plan, tariff, When(start))
     if found.circuit is None:
         raise PlanError('nothing to check: the plan has no [circuit]; add at least voltage = "230 V"', source=plan)
-    show(circuit_document(found.circuit) if as_json else circuit_text(found, every=True))
+    if second is not None:
+        _one_way(offset)
+        other = answered(second, tariff, When(start))
+        show(circuittext.offset_document(found, other) if as_json else circuittext.offset_text(found, other))
+    elif as_json:
+        show(circuit_document(found.circuit) | circuittext.enough_document(found))
+    else:
+        show(circuittext.circuit_text(found, every=True))
+        show(circuittext.enough_text(found))
     _finish(found, strict=strict)
+
+
+def _one_way(offset: str | None) -> None:
+    if offset not in (None, "auto"):
+        raise PlanError(f'--offset {offset}: the only way is "auto", the least delay that fits')
 
 
 def power(plan: PlanArgument, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:

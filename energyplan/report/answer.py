@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from energyplan.advice.power import PowerAdvice, advise
-from energyplan.appliances import VESSEL
+from energyplan.appliances import VESSEL, on_the_circuit
 from energyplan.brewday import BrewDay, Phase, simulate
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.plan import Plan
@@ -95,15 +95,21 @@ def answer(plan: Plan, tariff: Tariff | None, start: datetime) -> Answer:
     start = start.astimezone(UTC)
     zone = zone_name(plan, tariff)
     day = simulate(plan)
-    checked = check(day.profiles, plan.circuit, plan.other_loads, start, zone_of(zone)) if plan.circuit else None
     return Answer(
         day=day,
         start=start,
         zone=zone,
         price=_price(day, tariff, start) if tariff else None,
-        circuit=checked,
+        circuit=_checked(day, start, zone),
         power=advise(day),
     )
+
+
+def _checked(day: BrewDay, start: datetime, zone: str) -> CircuitCheck | None:
+    plan = day.plan
+    if plan.circuit is None:
+        return None
+    return check(on_the_circuit(plan, day.profiles), plan.circuit, plan.other_loads, start, zone_of(zone))
 
 
 def _price(day: BrewDay, tariff: Tariff, start: datetime) -> DayPrice:

@@ -28,7 +28,7 @@ def report_document(answer: Answer) -> Document:
             {"time": _at(answer, event.time_s), "step": event.step, "kind": event.kind, "text": event.text}
             for event in answer.day.events
         ],
-        "circuit": circuit_document(answer.circuit),
+        "circuit": circuit_document(answer.circuit) if answer.circuit else None,
         "power": power_document(answer.power),
         "notes": list(answer.day.notes),
     }
@@ -92,10 +92,8 @@ def _totals(answer: Answer) -> Document:
     }
 
 
-def circuit_document(check: CircuitCheck | None) -> Document | None:
+def circuit_document(check: CircuitCheck) -> Document:
     """The circuit's numbers and findings."""
-    if check is None:
-        return None
     numbers = (
         "peak_a",
         "limit_a",

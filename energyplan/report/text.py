@@ -4,17 +4,16 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from rich.console import Group, RenderableType
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from energyplan.advice.power import PowerAdvice
 from energyplan.brewday import BrewDay
-from energyplan.circuits.findings import Finding
 from energyplan.constants import JOULES_PER_KWH
 from energyplan.report.answer import Answer
+from energyplan.report.circuittext import circuit_text
 from energyplan.report.daybar import day_bar
-from energyplan.report.palette import PHASE_COLOURS, SEVERITY_STYLES
+from energyplan.report.palette import PHASE_COLOURS
 from energyplan.report.sentences import (
     CAUTIONS,
     circuit_sentence,
@@ -27,7 +26,7 @@ from energyplan.report.sentences import (
 from energyplan.tariffs.money import shown_parts
 from energyplan.units import Display
 
-__all__ = ["circuit_text", "power_text", "report_text"]
+__all__ = ["power_text", "report_text"]
 
 
 def report_text(answer: Answer, show: Display) -> RenderableType:
@@ -83,7 +82,7 @@ def _phase_table(answer: Answer, show: Display) -> Table:
             f"{answer.clock(phase.start_s):%H:%M}",
             f"{phase.duration_s / 60:.0f}",
             f"{show.temperature_number(phase.from_c):.0f}→{show.temperature_number(phase.to_c):.0f}",
-            f"{show.temperature_number(phase.lowest_c):.1f}",
+            "" if phase.phase == "ramp" else f"{show.temperature_number(phase.lowest_c):.1f}",
             f"{phase.mean_w:.0f}",
             f"{phase.energy_j / JOULES_PER_KWH:.2f}",
             *([costs[place]] if costs else []),
@@ -120,32 +119,6 @@ def _totals(answer: Answer) -> Iterator[Text]:
         if answer.price.tariff.daily_charge:
             charge = f"{float(answer.price.tariff.daily_charge):.2f} {answer.price.line.currency}"
             yield Text(f"The daily charge of {charge} is not part of it.", style="dim")
-
-
-def circuit_text(answer: Answer, *, every: bool = False) -> RenderableType:
-    """The circuit's findings, worst first; those that are ok in one line unless every one is wanted."""
-    if answer.circuit is None:
-        return Group(_heading("Circuit"), Text(circuit_sentence(answer)))
-    checked = answer.circuit
-    numbers = (
-        f"{checked.peak_a:.1f} A with all elements on, {checked.longest_at_peak_min:.0f} min at the longest; "
-        f"{checked.rms_60_min_a:.1f} A over the worst hour; {checked.voltage_drop_v:.1f} V "
-        f"({checked.voltage_drop_frac:.1%}) lost in the leads."
-    )
-    told = [finding for finding in checked.findings if every or finding.severity != "ok"]
-    fine = [finding.code.replace("_", " ") for finding in checked.findings if finding not in told]
-    rows = [Padding(_finding(finding), (0, 0, 0, 1)) for finding in told]
-    rest = [Text(f" ok    {', '.join(fine)}.")] if fine else []
-    return Group(_heading("Circuit"), Text(numbers), *rows, *rest)
-
-
-def _finding(finding: Finding) -> Text:
-    return Text.assemble(
-        (f"{finding.severity:5s}", SEVERITY_STYLES[finding.severity]),
-        f" {finding.message} ",
-        (f"[{finding.standard}]", "dim"),
-        f" {finding.mend}." if finding.mend else "",
-    )
 
 
 def power_text(advice: PowerAdvice, show: Display) -> RenderableType:

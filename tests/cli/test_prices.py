@@ -1,0 +1,114 @@
+"""The commands about tariffs and the hour."""
+
+import json
+from datetime import datetime
+
+import pytest
+
+WEEK = ("--from", "2026-12-05", "--to", "2026-12-11")
+
+
+def test_starts_finds_the_cheap_night(run):
+    """With a night rate until eight the best start is at night, and its cost is the report's for that start."""
+    code, out, _ = run("starts", "demo", "--tariff", "demo", *WEEK, "--json", "--start", "2026-12-05T09:00")
+    found = json.loads(out)
+    assert code == 0
+    assert found["starts"] == 7 * 24 * 60
+    assert found["best"]["cost"] < found["now"]["cost"] <= found["worst"]["cost"]
+    _, out, _ = run("report", "demo", "--tariff", "demo", "--json", "--start", found["best"]["start"])
+    assert json.loads(out)["totals"]["cost"] == pytest.approx(found["best"]["cost"], abs=1e-9)
+
+
+def test_starts_keeps_the_limits(run):
+    """Asked for an earliest and a finishing hour, not on Saturdays, every offered start keeps them."""
+    limits = ("--earliest", "07:00", "--finish-by", "18:00", "--not-on", "sat")
+    _, out, _ = run("starts", "demo", "--tariff", "demo", *WEEK, *limits, "--json")
+    for option in json.loads(out)["best_per_day"]:
+        start = datetime.fromisoformat(option["start"])
+        assert start.hour >= 7
+        assert start.weekday() != 5
+
+
+def test_starts_picture_and_waiting(run):
+    """The text shows the answer first, the picture by day and hour, and waiting only with its kWh and caution."""
+    code, out, _ = run(
+        "starts", "demo", "--tariff", "demo", *WEEK, "--mash-at", "2026-12-05T09:30", "--habit", "sat 09:00"
+    )
+    words = " ".join(out.split())
+    assert code == 0
+    assert out.startswith("Start at ")
+    assert "darker is dearer" in words
+    assert "kWh on" in words
+    assert "nobody may be there" in words
+    assert "brews at the usual time cost" in words
+    assert max(len(line) for line in out.splitlines()) <= 80
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("--from", "yesterday"), "no day"),
+        (("--from", "2026-12-05", "--to", "2026-12-01"), "must follow"),
+        (("--not-on", "noday"), "no weekday"),
+        (("--attended", "08:00"), "write the hours as"),
+        (("--habit", "often"), "write weekday and time"),
+        (("--earliest", "25:00"), "25:00"),
+    ],
+)
+def test_starts_says_what_it_does_not_understand(run, arguments, said):
+    """Each odd word is named, with the way to write it."""
+    code, out, err = run("starts", "demo", "--tariff", "demo", *arguments)
+    assert (code, out) == (2, "")
+    assert said in err
+
+
+def test_starts_needs_a_tariff(run):
+    """Without a tariff there is nothing to compare."""
+    code, _, err = run("starts", "demo")
+    assert code == 2
+    assert "--tariff" in err
+
+
+def test_tariff_check_draws_the_week(run):
+    """Seven days of 48 half hours, and minutes that make whole days."""
+    code, out, _ = run("tariff", "check", "three_band", "--date", "2026-12-05")
+    assert code == 0
+    assert "Sat 05 Dec" in out
+    document = json.loads(run("tariff", "check", "three_band", "--date", "2026-12-05", "--json")[1])
+    assert len(document["week"]) == 7
+    assert all(sum(s["minutes"] for s in day["stretches"]) == 24 * 60 for day in document["week"])
+
+
+def test_tariff_check_names_the_gap(run, tmp_path):
+    """A tariff with a hole is drawn as a problem and gives exit 2."""
+    file = tmp_path / "holed.toml"
+    file.write_text(
+        '[tariff]\nname = "Holed"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
+        'prices_include_tax = true\n[[tariff.band]]\nname = "day"\nprice = 30\nfrom = "08:00"\nto = "23:00"\n'
+    )
+    code, out, _ = run("tariff", "check", str(file), "--date", "2026-12-05")
+    assert code == 2
+    assert "23:00" in out
+
+
+def test_tariff_import_reads_the_open_schema(run, tmp_path):
+    """A rate of the open schema becomes a tariff file that prices a day; what is lost is said."""
+    rate = tmp_path / "rate.json"
+    weekday = [[0] * 12 + [1] * 12] * 12
+    rate.write_text(
+        json.dumps(
+            {
+                "name": "Invented rate",
+                "energyratestructure": [[{"rate": 0.10}], [{"rate": 0.20}]],
+                "energyweekdayschedule": weekday,
+                "energyweekendschedule": [[0] * 24] * 12,
+                "fixedchargefirstmeter": 10,
+                "fixedchargeunits": "$/month",
+            }
+        )
+    )
+    output = tmp_path / "rate.toml"
+    code, _, _ = run("tariff", "import", str(rate), "--time-zone", "America/Chicago", "-o", str(output))
+    assert code == 0
+    assert run("report", "demo", "--tariff", str(output), "--start", "2026-12-04T06:00")[0] == 0
+    assert run("tariff", "import", str(tmp_path / "none.json"), "--time-zone", "UTC")[0] == 2
