@@ -107,15 +107,22 @@ def _limits(day: BrewDay, question: StartsQuestion) -> StartLimits:
     hours = question.attended.split("-") if question.attended else []
     if hours and len(hours) != 2:
         raise TariffError(f'attended "{question.attended}": write the hours as 08:00-20:00')
-    from_min, to_min = (parse_clock(hour.strip()) for hour in hours) if hours else (0, 24 * 60)
+    from_min, to_min = (_minute(hour) for hour in hours) if hours else (0, 24 * 60)
     return StartLimits(
-        earliest_min=parse_clock(question.earliest) if question.earliest else None,
-        finish_by_min=parse_clock(question.finish_by) if question.finish_by else None,
+        earliest_min=_minute(question.earliest) if question.earliest else None,
+        finish_by_min=_minute(question.finish_by) if question.finish_by else None,
         not_on=frozenset(_weekday(name) for name in re.split(r"[,\s]+", question.not_on) if name),
         attended=attended_stretches(day) if hours else (),
         attended_from_min=from_min,
         attended_to_min=to_min,
     )
+
+
+def _minute(text: str) -> int:
+    try:
+        return parse_clock(text.strip())
+    except ValueError as error:
+        raise TariffError(f'"{text}" is no time of day: {error}') from None
 
 
 def attended_stretches(day: BrewDay) -> tuple[tuple[float, float], ...]:
@@ -165,7 +172,7 @@ def _habit(day: BrewDay, tariff: Tariff, question: StartsQuestion, first: date) 
     match = re.fullmatch(r"\s*([A-Za-z]+)\s+(\d{1,2}:\d{2})\s*", question.habit or "")
     if match is None:
         raise TariffError(f'habit "{question.habit}": write weekday and time, such as "sat 09:00"')
-    minute = parse_clock(match[2])
+    minute = _minute(match[2])
     habit = Habit(weekday=_weekday(match[1]), at=time(minute // 60, minute % 60), brews=question.brews, first=first)
     line = price_line(tariff, first - timedelta(days=1), first + timedelta(days=MOST_DAYS))
     return habit_cost(day.profiles, line, habit, _limits(day, question))

@@ -1,0 +1,158 @@
+"""Price as a step function of UTC: what loads are priced on, wherever the prices come from."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.errors import TariffError
+from energyplan.tariffs.clock import from_utc_s, to_local, utc_s
+
+__all__ = ["HOLE", "OUT_OF_DATE", "PriceLine", "TierStep", "flat_line"]
+
+IntArray = NDArray[np.int64]
+
+#: Band index of time for which a series has no value.
+HOLE = -1
+#: Band index of time at which the tariff isn't valid.
+OUT_OF_DATE = -2
+
+_REASONS = {HOLE: "the series has no value there", OUT_OF_DATE: "the tariff is not valid there"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TierStep:
+    """A price on top, in millionths of the currency per kWh with tax, above a month's use [mJ]."""
+
+    above_mj: int
+    micro_per_kwh: int
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PriceLine:
+    """Price as a step function of UTC, with tax, without the standing charge.
+
+    Parameters
+    ----------
+    edges_s : ndarray of int64, shape (n + 1,)
+        Borders in seconds of UTC, strictly increasing; steps are half-open.
+    micro_per_kwh : ndarray of int64, shape (n,)
+        Millionths of the currency per kWh; may be negative.
+    band : ndarray of int64, shape (n,)
+        Index into ``band_names``; negative where no price is known.
+    band_names : tuple of str
+        Names of the bands.
+    currency : str
+        ISO 4217 code.
+    zone : str
+        IANA zone for showing it, and in which months begin.
+    surplus_mw : ndarray of int64, shape (n,), optional
+        The brewer's own power left over [mW]; it goes to the load first.
+    export_micro_per_kwh : int
+        What a kWh of it would have earned.
+    tiers : tuple of TierStep
+        Prices on top above a month's use.
+
+    Raises
+    ------
+    ValueError
+        If shapes don't match, or the edges don't increase.
+
+    Examples
+    --------
+    >>> line = PriceLine(edges_s=np.array([0, 3600]), micro_per_kwh=np.array([142_000]), band=np.array([0]),
+    ...                  band_names=("night",), currency="EUR", zone="Europe/Dublin")
+    >>> line.name_at(0)
+    'night'
+    """
+
+    edges_s: IntArray
+    micro_per_kwh: IntArray
+    band: IntArray
+    band_names: tuple[str, ...]
+    currency: str
+    zone: str
+    surplus_mw: IntArray | None = None
+    export_micro_per_kwh: int = 0
+    tiers: tuple[TierStep, ...] = ()
+
+    def __post_init__(self) -> None:
+        steps = self.edges_s.size - 1
+        columns = [self.micro_per_kwh, self.band] + ([] if self.surplus_mw is None else [self.surplus_mw])
+        if steps < 1 or any(column.shape != (steps,) for column in columns):
+            raise ValueError(f"price line: {self.edges_s.size} edges need {steps} prices and bands each")
+        if any(column.dtype.kind != "i" for column in (self.edges_s, *columns)):
+            raise ValueError("price line: edges, prices and bands must be whole numbers")
+        if not (np.diff(self.edges_s) > 0).all():
+            raise ValueError("price line: edges must increase")
+        if int(self.band.max()) >= len(self.band_names):
+            raise ValueError(f"price line: band {int(self.band.max())} has no name")
+
+    @property
+    def start(self) -> datetime:
+        """First moment it prices, in UTC."""
+        return from_utc_s(int(self.edges_s[0]))
+
+    @property
+    def end(self) -> datetime:
+        """Moment from which on it prices nothing, in UTC."""
+        return from_utc_s(int(self.edges_s[-1]))
+
+    def index_at(self, second: int) -> int:
+        """Step in which a second of UTC lies; the nearest one outside the range."""
+        found = int(np.searchsorted(self.edges_s, second, side="right")) - 1
+        return min(max(found, 0), self.band.size - 1)
+
+    def name_at(self, second: int) -> str:
+        """Name of the band at a second of UTC, or why there is none."""
+        band = int(self.band[self.index_at(second)])
+        return self.band_names[band] if band >= 0 else _REASONS.get(band, _REASONS[HOLE])
+
+    def require(self, from_s: float, to_s: float) -> None:
+        """Make sure that every second of a range has a price.
+
+        Raises
+        ------
+        TariffError
+            If the range leaves the line, or runs into a hole of it; names where.
+        """
+        if from_s < self.edges_s[0] or to_s > self.edges_s[-1]:
+            raise TariffError(
+                f"prices reach from {self._shown(self.edges_s[0])} to {self._shown(self.edges_s[-1])}, "
+                f"the load from {self._shown(from_s)} to {self._shown(to_s)}; choose another day or a longer series"
+            )
+        first = self.index_at(int(from_s))
+        last = int(np.searchsorted(self.edges_s, to_s, side="left"))
+        missing = np.flatnonzero(self.band[first:last] < 0)
+        if missing.size:
+            step = first + int(missing[0])
+            begins, ends = self._shown(self.edges_s[step]), self._shown(self.edges_s[step + 1])
+            raise TariffError(
+                f"no price from {begins} to {ends}: {self.name_at(int(self.edges_s[step]))}; "
+                "the load runs into it, so choose another start or complete the tariff"
+            )
+
+    def _shown(self, second: float) -> str:
+        local = to_local(int(second), self.zone)
+        return local.strftime("%Y-%m-%d (%A) %H:%M ") + str(local.tzname())
+
+
+def flat_line(*, micro_per_kwh: int, currency: str, zone: str, start: datetime, end: datetime) -> PriceLine:
+    """Line with one price, for a comparison or where no tariff is at hand.
+
+    >>> from datetime import UTC
+    >>> line = flat_line(micro_per_kwh=300_000, currency="EUR", zone="Europe/Dublin",
+    ...                  start=datetime(2026, 1, 1, tzinfo=UTC), end=datetime(2026, 1, 2, tzinfo=UTC))
+    >>> line.band_names
+    ('flat',)
+    """
+    return PriceLine(
+        edges_s=np.array([utc_s(start), utc_s(end)], dtype=np.int64),
+        micro_per_kwh=np.array([micro_per_kwh], dtype=np.int64),
+        band=np.zeros(1, dtype=np.int64),
+        band_names=("flat",),
+        currency=currency,
+        zone=zone,
+    )

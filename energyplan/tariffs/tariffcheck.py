@@ -1,0 +1,229 @@
+"""A tariff laid open: the week it makes of its rules, its holidays, and what looks like a slip."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.errors import Problem, TariffError
+from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, offset_pieces, to_local, wall_to_utc_s
+from energyplan.tariffs.coverage import coverage_problems
+from energyplan.tariffs.dayrules import MINUTES_PER_DAY
+from energyplan.tariffs.holidaylist import holidays_between
+from energyplan.tariffs.money import money_text
+from energyplan.tariffs.priceline import PriceLine, price_line
+from energyplan.tariffs.tariff import Tariff
+
+__all__ = ["BandStretch", "TariffCheck", "WeekDay", "band_minutes", "check_tariff"]
+
+IntArray = NDArray[np.int64]
+
+# What a household pays for a kWh, tax and all, lies well within these in euro, dollar and pound
+# (common practice, no source); beyond them a price is more likely in the wrong unit.
+_DEAR_PER_KWH = Fraction(2)
+_CHEAP_PER_KWH = Fraction(5, 1000)
+_DEAR_DAILY = Fraction(5)
+_HARD_CURRENCIES = frozenset({"EUR", "USD", "GBP", "CHF", "CAD", "AUD", "NZD", "SGD"})
+_STALE_DAYS = 2
+_MAX_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandStretch:
+    """A run of minutes of one band and price within a day, as the clock on the wall shows them.
+
+    ``from_min`` and ``to_min`` count from midnight on the wall; ``minutes`` are real ones, so
+    they differ from the span on a day when the clock changes.
+    """
+
+    from_min: int
+    to_min: int
+    minutes: int
+    band: str
+    micro_per_kwh: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekDay:
+    """One day of the resolved week."""
+
+    day: date
+    holiday: str
+    stretches: tuple[BandStretch, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TariffCheck:
+    """All that a look at a tariff shows.
+
+    Parameters
+    ----------
+    week : tuple of WeekDay
+        Monday to Sunday of the week asked for; empty when its bands don't fit together.
+    problems : tuple of Problem
+        Gaps and overlaps over a year, by date, weekday and minutes.
+    holidays : tuple of (date, str)
+        Of the year of the day asked for.
+    warnings : tuple of str
+        What looks like a slip, in sentences.
+    """
+
+    week: tuple[WeekDay, ...]
+    problems: tuple[Problem, ...]
+    holidays: tuple[tuple[date, str], ...]
+    warnings: tuple[str, ...]
+
+
+def check_tariff(tariff: Tariff, day: date, *, today: date | None = None) -> TariffCheck:
+    """Lay a tariff open around one day.
+
+    Parameters
+    ----------
+    tariff : Tariff
+        As read, if need be with ``check_coverage=False``.
+    day : date
+        A day of the week to show.
+    today : date, optional
+        For telling whether the tariff is out of date; default ``day``.
+
+    Examples
+    --------
+    >>> from energyplan.tariffs.tarifffile import load_tariff
+    >>> week = check_tariff(load_tariff("demo"), date(2026, 12, 5)).week
+    >>> [(stretch.band, stretch.minutes) for stretch in week[0].stretches]
+    [('night', 480), ('day', 900), ('night', 60)]
+    """
+    monday = day - timedelta(days=day.weekday())
+    problems = coverage_problems(tariff)
+    year = (date(day.year, 1, 1), date(day.year, 12, 31))
+    listed = holidays_between(tariff.table.holidays, *year)
+    week: tuple[WeekDay, ...] = ()
+    warnings = list(_rule_warnings(tariff, today or day))
+    try:
+        line = price_line(tariff, monday, monday + timedelta(days=6))
+    except TariffError as error:
+        warnings.append(f"the week of {monday} can't be shown: {error.message}")
+    else:
+        names = holidays_between(tariff.table.holidays, monday, monday + timedelta(days=6))
+        days = (monday + timedelta(days=number) for number in range(7))
+        week = tuple(WeekDay(day=one, holiday=names.get(one, ""), stretches=_day_stretches(line, one)) for one in days)
+        warnings += _price_warnings(tariff, line)
+    return TariffCheck(week=week, problems=problems, holidays=tuple(listed.items()), warnings=tuple(warnings))
+
+
+def _day_stretches(line: PriceLine, day: date) -> tuple[BandStretch, ...]:
+    """Stretches of a local day, cut where the price or the clock changes."""
+    bounds = np.array([day_number(day), day_number(day) + 1], dtype=np.int64) * DAY_S
+    from_s, to_s = (int(second) for second in wall_to_utc_s(line.zone, bounds))
+    stretches: list[BandStretch] = []
+    for piece_from, piece_to, offset in offset_pieces(line.zone, from_s, to_s):
+        inner = line.edges_s[(line.edges_s > piece_from) & (line.edges_s < piece_to)]
+        edges = [piece_from, *(int(edge) for edge in inner), piece_to]
+        for begin, end in pairwise(edges):
+            wall_min = (begin + offset - int(bounds[0])) // 60
+            stretches.append(
+                BandStretch(
+                    from_min=wall_min,
+                    to_min=wall_min + (end - begin) // 60,
+                    minutes=(end - begin) // 60,
+                    band=line.name_at(begin),
+                    micro_per_kwh=int(line.micro_per_kwh[line.index_at(begin)]),
+                )
+            )
+    return tuple(stretch for stretch in stretches if stretch.minutes)
+
+
+def band_minutes(week: tuple[WeekDay, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    """Real minutes of each band on each day of a week.
+
+    >>> from energyplan.tariffs.tarifffile import load_tariff
+    >>> week = check_tariff(load_tariff("demo"), date(2026, 12, 5)).week
+    >>> band_minutes(week)[0]
+    ('night', (540, 540, 540, 540, 540, 540, 540))
+    """
+    names = dict.fromkeys(stretch.band for day in week for stretch in day.stretches)
+    return tuple(
+        (name, tuple(sum(part.minutes for part in day.stretches if part.band == name) for day in week))
+        for name in names
+    )
+
+
+def _rule_warnings(tariff: Tariff, today: date) -> list[str]:
+    """What the file says of itself that looks wrong today."""
+    table = tariff.table
+    warnings = []
+    if table.valid_to is not None and table.valid_to < today:
+        warnings.append(f"valid to {table.valid_to}, which is past; ask for the new prices")
+    if table.valid_from is not None and table.valid_from > today:
+        warnings.append(f"valid from {table.valid_from} only; use the tariff in force until then")
+    if tariff.currency in _HARD_CURRENCIES:
+        if tariff.daily_charge > _DEAR_DAILY:
+            warnings.append(
+                f"daily_charge comes to {float(tariff.daily_charge):.2f} {tariff.currency} a day; "
+                f"a bare number counts the money of {table.price_unit}"
+            )
+        warnings += _peak_warnings(tariff)
+    warnings += [f"add-on {add_on.name!r} has the price 0" for add_on in table.add_on if add_on.price == 0]
+    warnings += [
+        f"band {rule.name!r} wraps midnight and holds on some days only; its hours after midnight follow the "
+        'calendar day, write night_belongs_to = "start day" if they follow the evening'
+        for rule in (*table.band, *table.add_on)
+        if _night_by_default(rule.from_minute, rule.to_minute)
+        and "night_belongs_to" not in rule.model_fields_set
+        and rule.model_fields_set & {"days", "months", "dates"}
+    ]
+    return warnings + _series_warnings(tariff, today)
+
+
+def _night_by_default(from_min: int | None, to_min: int | None) -> bool:
+    return from_min is not None and to_min is not None and 0 < to_min < from_min <= MINUTES_PER_DAY
+
+
+def _peak_warnings(tariff: Tariff) -> list[str]:
+    rule = tariff.table.peak_charge
+    if rule is None:
+        return []
+    price = money_text(rule.price_per_kw_month, tariff.currency, Fraction(1))
+    if Fraction(1, 5) <= price <= 40:
+        return []
+    shown = f"{float(price):.2f} {tariff.currency} per kW and month"
+    return [f"price_per_kw_month comes to {shown}; a bare number counts whole {tariff.currency}"]
+
+
+def _series_warnings(tariff: Tariff, today: date) -> list[str]:
+    warnings = []
+    for name, series in tariff.series.items():
+        last_s = int(series.start_s[-1]) + series.step_s
+        ends = to_local(last_s, tariff.time_zone).date()
+        if (today - ends).days >= _STALE_DAYS:
+            warnings.append(f"the series for {name} ends on {ends}, {(today - ends).days} days ago; fetch a new one")
+        holes = series.start_s[:-1][np.diff(series.start_s) != series.step_s] + series.step_s
+        shown = [from_utc_s(int(hole)).strftime("%Y-%m-%d %H:%MZ") for hole in holes[:_MAX_SHOWN]]
+        if shown:
+            more = f" and {holes.size - len(shown)} more" if holes.size > len(shown) else ""
+            warnings.append(f"the series for {name} has holes, at {', '.join(shown)}{more}")
+    return warnings
+
+
+def _price_warnings(tariff: Tariff, line: PriceLine) -> list[str]:
+    """Prices that look as if they were in another unit."""
+    if tariff.currency not in _HARD_CURRENCIES:
+        return []
+    warnings = []
+    known = line.band >= 0
+    for number, name in enumerate(line.band_names):
+        prices = line.micro_per_kwh[known & (line.band == number)]
+        if prices.size == 0:
+            continue
+        highest = Fraction(int(prices.max()), 1_000_000)
+        typical = Fraction(int(np.median(np.abs(prices))), 1_000_000)
+        shown = f"{name!r} comes to {float(highest):.4f} {tariff.currency} per kWh"
+        check = f"check price_unit = {tariff.table.price_unit!r}"
+        if highest > _DEAR_PER_KWH:
+            warnings.append(f"{shown}, which is dear; {check}")
+        elif 0 < typical < _CHEAP_PER_KWH:
+            warnings.append(f"{shown}, which is little; {check}")
+    return warnings

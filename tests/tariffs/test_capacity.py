@@ -1,0 +1,69 @@
+"""The capacity charge: windows fixed to the clock, never rolling ones."""
+
+from datetime import UTC, datetime
+from fractions import Fraction
+
+import pytest
+
+from energyplan.tariffs.capacity import peak_cost
+
+BODY = (
+    '{}[[tariff.band]]\nname = "all"\nprice = 0.3\n[tariff.peak_charge]\nwindow_minutes = {}\n'
+    "price_per_kw_month = {}\nfree_up_to_kw = {}\n"
+)
+
+
+def test_ten_minutes_astride_of_a_border(tariff_of, load_of) -> None:
+    """3 kW from 12:10 to 12:20: 1 kW in each quarter hour; from 12:00 to 12:10 it would be 2 kW in one.
+
+    By hand: 10 min of 3 kW are 0.5 kWh; half of it in a quarter hour is 1 kW.
+    """
+    tariff = tariff_of(BODY.format("", 15, 3.9, 0))
+    load = load_of([3000.0], 600.0)
+    astride = peak_cost(load, tariff, datetime(2026, 1, 10, 12, 10, tzinfo=UTC))
+    within = peak_cost(load, tariff, datetime(2026, 1, 10, 12, 0, tzinfo=UTC))
+    assert astride is not None
+    assert within is not None
+    assert (astride.peak_kw, within.peak_kw) == (1.0, 2.0)
+    assert astride.peak_start == datetime(2026, 1, 10, 12, 0, tzinfo=UTC)
+    assert (astride.added.exact, within.added.exact) == (Fraction("3.9"), Fraction("7.8"))
+
+
+@pytest.mark.parametrize(("window", "peak_kw"), [(15, 3.0), (30, 2.5), (60, 2.25)])
+def test_longer_windows_soften_a_peak(tariff_of, load_of, window: int, peak_kw: float) -> None:
+    """15 min of 3 kW, then 2 kW, from the full hour."""
+    tariff = tariff_of(BODY.format("", window, 1, 0))
+    found = peak_cost(load_of([3000.0, 2000.0], [900.0, 2700.0]), tariff, datetime(2026, 1, 10, 12, tzinfo=UTC))
+    assert found is not None
+    assert found.peak_kw == peak_kw
+
+
+def test_only_what_is_new_costs(tariff_of, load_of) -> None:
+    """With 1 kW of household, 2.5 kW free and a month's peak of 3.5 kW: 0.5 kW more at 10 plus 20 % tax."""
+    tariff = tariff_of(BODY.format("prices_include_tax = false\ntax_percent = 20\n", 15, 10, 2.5))
+    start = datetime(2026, 1, 10, 12, tzinfo=UTC)
+    found = peak_cost(load_of([3000.0]), tariff, start, household_kw=1.0, month_peak_kw=3.5)
+    assert found is not None
+    assert (found.peak_kw, found.added.exact, found.charge.exact) == (4.0, 6, 18)
+    there = peak_cost(load_of([3000.0]), tariff, start, household_kw=1.0, month_peak_kw=5.0)
+    assert there is not None
+    assert (there.added.units, there.charge.exact) == (0, 30)
+
+
+def test_windows_follow_the_local_clock(tariff_of, load_of) -> None:
+    """In Kathmandu (+05:45) the hour begins a quarter before the UTC hour."""
+    tariff = tariff_of(BODY.format("", 60, '"390 c"', 0), zone="Asia/Kathmandu", currency="NPR", unit="NPR/kWh")
+    found = peak_cost(load_of([4000.0]), tariff, datetime(2026, 1, 10, 12, 15, tzinfo=UTC))
+    assert found is not None
+    assert (found.peak_kw, found.peak_start) == (4.0, datetime(2026, 1, 10, 12, 15, tzinfo=UTC))
+    assert found.added.exact == Fraction("15.6")
+
+
+def test_no_charge_no_answer_and_odd_powers(tariff_of, load_of) -> None:
+    """None without the table; negative powers are refused."""
+    plain = tariff_of('[[tariff.band]]\nname = "all"\nprice = 0.3\n')
+    assert peak_cost(load_of([1.0]), plain, datetime(2026, 1, 10, tzinfo=UTC)) is None
+    with pytest.raises(ValueError, match="0 or more"):
+        peak_cost(
+            load_of([1.0]), tariff_of(BODY.format("", 15, 1, 0)), datetime(2026, 1, 10, tzinfo=UTC), household_kw=-1
+        )

@@ -1,0 +1,134 @@
+"""Local clocks and UTC, against the standard library's own conversions."""
+# ruff: noqa: DTZ001 - times on the wall have no zone, on purpose
+
+from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from energyplan.errors import ClockError
+from energyplan.tariffs.clock import (
+    DAY_S,
+    day_number,
+    from_utc_s,
+    local_to_utc,
+    number_to_day,
+    offset_pieces,
+    standard_offset_s,
+    to_local,
+    utc_s,
+    wall_to_utc_s,
+    zone_of,
+)
+
+ZONES = ("Europe/London", "Europe/Dublin", "Australia/Lord_Howe", "America/Santiago", "Pacific/Apia", "Asia/Kathmandu")
+
+
+@given(st.sampled_from(ZONES), st.datetimes(datetime(2010, 1, 1), datetime(2037, 1, 1)))
+def test_pieces_carry_the_offset_that_the_library_gives(zone: str, naive: datetime) -> None:
+    """At any moment the piece's offset is the one of the zone database."""
+    second = utc_s(naive.replace(microsecond=0, tzinfo=UTC))
+    pieces = offset_pieces(zone, second - 200 * DAY_S, second + 200 * DAY_S)
+    offset = next(offset for start, end, offset in pieces if start <= second < end)
+    known = from_utc_s(second).astimezone(ZoneInfo(zone)).utcoffset()
+    assert known == timedelta(seconds=offset)
+
+
+def test_pieces_join_without_gap() -> None:
+    """Pieces cover the range end to end, two changes in a London year."""
+    first, last = (day_number(date(year, 1, 1)) * DAY_S for year in (2026, 2027))
+    pieces = offset_pieces("Europe/London", first, last)
+    assert [offset for _, _, offset in pieces] == [0, 3600, 0]
+    assert pieces[0][0] == first
+    assert pieces[-1][1] == last
+    assert all(a[1] == b[0] for a, b in pairwise(pieces))
+
+
+@given(st.sampled_from(ZONES), st.datetimes(datetime(2011, 6, 1), datetime(2030, 1, 1)))
+def test_a_typed_time_comes_back_as_typed(zone: str, naive: datetime) -> None:
+    """Whatever is accepted reads the same on the local clock; the rest is refused."""
+    naive = naive.replace(second=0, microsecond=0)
+    try:
+        moment = local_to_utc(naive, zone)
+    except ClockError:
+        readings = {naive.replace(tzinfo=ZoneInfo(zone), fold=fold).utcoffset() for fold in (0, 1)}
+        assert len(readings) == 2
+    else:
+        assert moment.astimezone(ZoneInfo(zone)).replace(tzinfo=None) == naive
+
+
+def test_a_time_shown_twice_names_both_readings() -> None:
+    """01:30 on 2026-10-25 in London is 00:30Z and 01:30Z."""
+    with pytest.raises(ClockError, match=r"01:30\+01:00 and as 2026-10-25T01:30\+00:00"):
+        local_to_utc("2026-10-25T01:30", "Europe/London")
+
+
+def test_a_skipped_time_names_the_gap() -> None:
+    """01:30 on 2026-03-29 does not exist in London: 01:00 becomes 02:00."""
+    with pytest.raises(ClockError, match=r"from 2026-03-29 01:00 to 2026-03-29 02:00"):
+        local_to_utc("2026-03-29T01:30", "Europe/London")
+
+
+def test_a_whole_skipped_day_is_named() -> None:
+    """Samoa skipped 30 December 2011 altogether."""
+    with pytest.raises(ClockError, match="from 2011-12-30 00:00 to 2011-12-31 00:00"):
+        local_to_utc("2011-12-30T10:00", "Pacific/Apia")
+
+
+def test_an_offset_in_the_text_is_taken_at_its_word() -> None:
+    """With an offset of its own an ambiguous time is clear."""
+    assert local_to_utc("2026-10-25T01:30+00:00", "Europe/London") == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
+    assert local_to_utc("2026-10-25T01:30Z", "Asia/Tokyo") == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
+
+
+def test_a_text_that_is_no_time_is_refused() -> None:
+    """A clear sentence, no traceback of the library's."""
+    with pytest.raises(ClockError, match="no date and time"):
+        local_to_utc("next Saturday", "Europe/London")
+
+
+def test_years_far_away_are_refused() -> None:
+    """Before Python's calendar would overflow."""
+    with pytest.raises(ClockError, match="from 1970 to 2200"):
+        local_to_utc("0001-01-01T00:00", "Europe/London")
+
+
+def test_an_unknown_zone_offers_the_nearest() -> None:
+    """A slip of the pen in a zone's name."""
+    with pytest.raises(ClockError, match="'Europe/Dublin'"):
+        zone_of("Europe/Dubln")
+    with pytest.raises(ClockError, match="IANA"):
+        zone_of("///")
+
+
+def test_seconds_need_a_zone_and_no_fraction() -> None:
+    """A naive datetime is never guessed at."""
+    with pytest.raises(ClockError, match="no zone"):
+        utc_s(datetime(2026, 1, 1))
+    with pytest.raises(ClockError, match="fraction"):
+        utc_s(datetime(2026, 1, 1, microsecond=5, tzinfo=UTC))
+
+
+def test_the_clock_of_a_meter_that_never_moves() -> None:
+    """Dublin's winter clock is GMT although the zone database calls it the saving one."""
+    assert standard_offset_s("Europe/Dublin", 2026) == 0
+    assert standard_offset_s("Australia/Lord_Howe", 2026) == 10.5 * 3600
+
+
+def test_wall_seconds_of_every_kind() -> None:
+    """Skipped readings count from the change, readings shown twice from the first time."""
+    wall = [datetime(2026, 3, 29, 1, 30), datetime(2026, 10, 25, 1, 30), datetime(2026, 7, 1, 12)]
+    seconds = np.array([utc_s(moment.replace(tzinfo=UTC)) for moment in wall])
+    found = [from_utc_s(second).isoformat() for second in wall_to_utc_s("Europe/London", seconds)]
+    assert found == ["2026-03-29T01:00:00+00:00", "2026-10-25T00:30:00+00:00", "2026-07-01T11:00:00+00:00"]
+    assert wall_to_utc_s("Europe/London", np.zeros(0, dtype=np.int64)).size == 0
+
+
+def test_days_count_from_the_epoch() -> None:
+    """Both ways, and a moment may be given as seconds."""
+    assert number_to_day(day_number(date(2028, 2, 29))) == date(2028, 2, 29)
+    assert to_local(0, "Europe/London").hour == 1  # British Standard Time, 1968 to 1971

@@ -1,0 +1,156 @@
+"""Rates in the open schema of the Utility Rate Database."""
+
+import json
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from energyplan.errors import TariffError
+from energyplan.load import LoadProfile
+from energyplan.tariffs.costs import price
+from energyplan.tariffs.priceline import price_line
+from energyplan.tariffs.tarifffile import parse_tariff
+from energyplan.tariffs.urdb import import_urdb
+
+WINTER = [0] * 7 + [1] * 2 + [0] * 15
+SUMMER = [0] * 14 + [2] * 5 + [0] * 5
+FLAT = [0] * 24
+
+
+def rate(**change) -> dict:
+    """An invented rate in the schema."""
+    return {
+        "name": "Cottonwood Flats residential",
+        "energyratestructure": [[{"rate": 0.10, "adj": 0.01}], [{"rate": 0.2}], [{"rate": 0.3, "unit": "kWh"}]],
+        "energyweekdayschedule": [WINTER] * 5 + [SUMMER] * 4 + [WINTER] * 3,
+        "energyweekendschedule": [FLAT] * 12,
+        "fixedchargefirstmeter": 12.5,
+    } | change
+
+
+def imported(**change):
+    """The rate imported, and read back as a tariff."""
+    found = import_urdb(json.dumps(rate(**change)), time_zone="America/Chicago")
+    return found, parse_tariff(found.toml)
+
+
+def test_every_hour_of_a_year_has_its_period_s_price() -> None:
+    """Against a reading of the schedules, hour by hour, on the local clock."""
+    _, tariff = imported()
+    line = price_line(tariff, date(2026, 1, 1), date(2026, 12, 31))
+    prices = [110_000, 200_000, 300_000]
+    from zoneinfo import ZoneInfo
+
+    for second in range(int(line.edges_s[0]), int(line.edges_s[-1]), 3600):
+        local = datetime.fromtimestamp(second, UTC).astimezone(ZoneInfo("America/Chicago"))
+        table = rate()["energyweekendschedule" if local.weekday() >= 5 else "energyweekdayschedule"]
+        assert line.micro_per_kwh[line.index_at(second)] == prices[table[local.month - 1][local.hour]]
+
+
+def test_fixed_charges_become_daily() -> None:
+    """12.50 a month are 150 a year, 0.4110 a day; other units too; unknown ones are dropped."""
+    assert imported()[1].daily_charge == Decimal("0.4110")
+    assert imported(fixedchargeunits="$/day", fixedchargefirstmeter=0.4)[1].daily_charge == Decimal("0.4")
+    assert imported(fixedchargeunits="$/year", fixedchargefirstmeter=73)[1].daily_charge == Decimal("0.2")
+    found, tariff = imported(fixedchargeunits="$/kVA")
+    assert tariff.daily_charge == 0
+    assert "fixedchargefirstmeter in $/kva is not taken over" in found.dropped
+    assert imported(fixedchargefirstmeter=None)[1].daily_charge == 0
+
+
+def test_what_is_dropped_is_said() -> None:
+    """Demand charges, minimum bills, export prices."""
+    found, _ = imported(
+        demandratestructure=[[{"rate": 5}]],
+        minmonthlycharge=8,
+        energyratestructure=[[{"rate": 0.1, "sell": 0.03}], [{"rate": 0.2}], [{"rate": 0.3}]],
+        utility="somebody",
+        flatdemandmonths=[],
+    )
+    assert "demandratestructure is not taken over" in found.dropped
+    assert "minmonthlycharge is not taken over" in found.dropped
+    assert any("export" in sentence for sentence in found.dropped)
+    assert any("taxes" in sentence for sentence in found.dropped)
+    assert not any("utility" in sentence or "flatdemand" in sentence for sentence in found.dropped)
+
+
+def test_tiers_that_all_periods_share_become_prices_on_top() -> None:
+    """0.05 more above 500 kWh in each period: 2 kWh from 499 on cost 0.05 more."""
+    tiers = [[{"rate": base, "max": 500}, {"rate": base + 0.05}] for base in (0.10, 0.20, 0.30)]
+    _, tariff = imported(energyratestructure=tiers)
+    (tier,) = tariff.table.tier
+    assert (tier.above_kwh, tier.price) == (500, Decimal("0.05"))
+    line = price_line(tariff, date(2026, 1, 10), date(2026, 1, 10))
+    load = LoadProfile(
+        name="x",
+        edges_s=np.array([0.0, 3600.0]),
+        mean_w=np.array([2000.0]),
+        heater_w_per_v2=np.zeros(1),
+        other_w=np.zeros(1),
+    )
+    cost = price(load, line, datetime(2026, 1, 10, 18, tzinfo=UTC), month_kwh_so_far=499.0)
+    assert str(cost.total) == "0.25 USD"
+
+
+@pytest.mark.parametrize(
+    ("second", "expected"),
+    [
+        ([{"rate": 0.2, "max": 500}, {"rate": 0.3}], "tiers differ between periods"),
+        ([{"rate": 0.2}, {"rate": 0.3}], "tiers"),
+    ],
+)
+def test_tiers_that_don_t_fit_are_dropped_and_said(second: list, expected: str) -> None:
+    """Only the first tier of each period is kept."""
+    found, tariff = imported(energyratestructure=[[{"rate": 0.1}], second, [{"rate": 0.3}]])
+    assert any(expected in sentence for sentence in found.dropped)
+    assert tariff.table.tier == ()
+
+
+def test_tiers_without_a_limit_are_dropped_and_said() -> None:
+    """A second tier that never begins."""
+    found, _ = imported(energyratestructure=[[{"rate": 0.1}, {"rate": 0.2}]] * 3)
+    assert any("no limit in kWh" in sentence for sentence in found.dropped)
+
+
+def test_one_schedule_for_all_days_and_dates() -> None:
+    """Equal schedules make bands for every day; dates are seconds or texts; an answer with items is read."""
+    change = rate(
+        energyweekdayschedule=[FLAT] * 12,
+        startdate=1_767_225_600,
+        enddate="2026-12-31",
+    )
+    odd = import_urdb(json.dumps(change | {"startdate": 10**30, "enddate": "soon"}), time_zone="America/Chicago")
+    assert "valid" not in odd.toml
+    found = import_urdb(json.dumps({"items": [change]}), time_zone="America/Chicago")
+    tariff = parse_tariff(found.toml)
+    assert (tariff.table.valid_from, tariff.table.valid_to) == (date(2026, 1, 1), date(2026, 12, 31))
+    assert len(tariff.table.band) == 1
+    assert not tariff.table.band[0].limited
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("{", "not a JSON file"),
+        ("[" * 5000, "not a JSON file"),
+        ('{"a": ' + "9" * 5000 + "}", "not a JSON file"),
+        (json.dumps(rate(energyratestructure=[[{"rate": 1, "adj": "x"}], [{}], [{}]])), "each tier needs a rate"),
+        ('{"energyratestructure": [[{"rate": 1e999999}]]}', "each tier needs a rate"),
+        ("[]", "expected one rate"),
+        ('{"items": [{}, {}]}', "2 rates under items"),
+        ("{}", "energyratestructure: is missing or empty"),
+        (json.dumps(rate(energyweekdayschedule=[FLAT] * 11)), "expected 12 months of 24 hours"),
+        (json.dumps(rate(energyweekendschedule=[[9] * 24] * 12)), "a period from 0 to 2"),
+        (json.dumps(rate(energyweekendschedule=None)), "energyweekendschedule"),
+        (json.dumps(rate(energyratestructure=[[{"rate": "x"}], [{}], [{}]])), "each tier needs a rate"),
+        (json.dumps(rate(energyratestructure=[[{"rate": 1, "unit": "kWh/kW"}], [{}], [{}]])), "tiers count a month"),
+    ],
+)
+def test_rates_that_can_t_be_taken_over(text: str, expected: str) -> None:
+    """Each says what is missing."""
+    with pytest.raises(TariffError) as caught:
+        import_urdb(text, time_zone="America/Chicago", source="rate.json")
+    assert str(caught.value).startswith("rate.json: ")
+    assert expected in str(caught.value)
