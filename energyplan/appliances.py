@@ -56,7 +56,7 @@ def second_heater_s(plan: Plan, course: Course) -> tuple[FloatArray, FloatArray]
     heater, batch = plan.second_heater, plan.batch
     if heater is None:
         return np.zeros_like(course.start_c), np.zeros_like(course.start_c)
-    ready_s = next(leg.start_s for leg in course.legs if leg.step.name == heater.ready_at_step)
+    ready_s = course.step_starts_s[heater.ready_at_step]
     mass_kg = batch.sparge_water_l / 1000 * float(density_kg_per_m3(batch.water_temperature_c))
     rise = enthalpy_j_per_kg(batch.sparge_temperature_c) - enthalpy_j_per_kg(course.start_c)
     duration_s = mass_kg * np.maximum(rise, 0.0) / heater.share_into_water / heater.power_w

@@ -7,12 +7,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.appliances import load_profiles
-from energyplan.changes import COLD_C
+from energyplan.changes import COLD_C, Mashing, strike_temperature_c
 from energyplan.constants import JOULES_PER_KWH
 from energyplan.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run, runner
 from energyplan.errors import BrewDayError
 from energyplan.load import LoadProfile
-from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
 from energyplan.plan import Plan
 from energyplan.timeline import Event, events
@@ -163,7 +163,7 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
         events=events(plan, course),
         profiles=load_profiles(plan, course),
         trajectory=_trajectory(course),
-        strike=_strike(course),
+        strike=_strike(plan, course, extract),
         wort=_wort(course, phases, extract),
         carried_in_j=sum(float(arrival.carried_j[0]) for arrival in course.arrivals),
         stored_j=float((course.end.enthalpy_j(course.end_c) - course.start.enthalpy_j(course.start_c))[0]),
@@ -193,15 +193,17 @@ def extract_kg(plan: Plan) -> float:
 def _settled(plan: Plan) -> tuple[float, Course]:
     """Extract [kg] that gives the planned gravity, and the day with it."""
     gravity, run_with = plan.batch.gravity, runner(plan)
-    if gravity is None or gravity <= 1.0:
-        return 0.0, run_with(0.0)
-    plato = float(plato_from_gravity(gravity))
+    plato = float(plato_from_gravity(gravity or 1.0))
     per_water = plato / (100 - plato)
+    if per_water <= 0:
+        return 0.0, run_with(0.0)
     extract, before, miss_before = 0.9 * plan.batch.water_l * per_water, 0.0, 0.0
     most = plan.batch.grain_kg * MOST_EXTRACT_FRAC or np.inf
     for _ in range(12):
         course = run_with(min(extract, most))
         wort = _reference(course)
+        if wort.extract_kg[0] <= 0:
+            return 0.0, run_with(0.0)
         miss = extract * (float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0]) - 1)
         if abs(miss) <= 1e-10 * extract or extract > 2 * most:
             break
@@ -215,12 +217,20 @@ def _settled(plan: Plan) -> tuple[float, Course]:
     return extract, course
 
 
+def _wort_boils(course: Course) -> list[Leg]:
+    """The boils of the wort: not of the cleaning water after it, nor of water before the grain."""
+    grain_s = [float(a.time_s[0]) for a in course.arrivals if a.action.kind == "add grain"]
+    emptied_s = [float(a.time_s[0]) for a in course.arrivals if a.action.kind == "empty"]
+    first_s = max(grain_s, default=0.0)
+    last_s = min((second for second in emptied_s if second > first_s), default=np.inf)
+    return [leg for leg in course.legs if leg.phase == "boil" and first_s <= leg.start_s[0] < last_s]
+
+
 def _reference(course: Course) -> Contents:
-    """Contents for which the gravity is meant: after the last boil, else before the vessel is emptied."""
-    boils = [leg for leg in course.legs if leg.phase == "boil"]
-    if boils:
+    """Contents for which the gravity is meant: after the last boil of the wort, else before the vessel is emptied."""
+    if boils := _wort_boils(course):
         return boils[-1].outcome.contents
-    emptied = [arrival.before for arrival in course.arrivals if arrival.action.kind == "empty"]
+    emptied = [a.before for a in course.arrivals if a.action.kind == "empty" and a.before.extract_kg[0] > 0]
     return emptied[0] if emptied else course.end
 
 
@@ -288,7 +298,7 @@ def _trajectory(course: Course) -> Trajectory:
     return Trajectory(times_s=np.concatenate(times), temperatures_c=np.concatenate(temperatures))
 
 
-def _strike(course: Course) -> Strike | None:
+def _strike(plan: Plan, course: Course, extract: float) -> Strike | None:
     """Compare the planned strike temperature with the one that would land on the first rest."""
     arrival = next((a for a in course.arrivals if a.action.kind == "add grain"), None)
     if arrival is None:
@@ -296,9 +306,8 @@ def _strike(course: Course) -> Strike | None:
     rest_c = arrival.step.target_c
     wanted_c = None
     if rest_c is not None:
-        aim_c = np.full_like(arrival.to_c, rest_c)
-        before_j = arrival.after.enthalpy_j(aim_c) - arrival.carried_j
-        wanted_c = float(solve_temperature_c(arrival.before.enthalpy_j, before_j, aim_c)[0])
+        mashing = Mashing(grain_c=np.array([plan.grain_c]), extract_kg=extract)
+        wanted_c = float(strike_temperature_c(arrival.before, np.array([rest_c]), plan.batch, mashing)[0])
     return Strike(
         step=arrival.step.name,
         planned_c=float(arrival.from_c[0]),
@@ -309,7 +318,7 @@ def _strike(course: Course) -> Strike | None:
 
 
 def _wort(course: Course, phases: tuple[Phase, ...], extract: float) -> Wort:
-    boils = [leg for leg in course.legs if leg.phase == "boil"]
+    boils = _wort_boils(course)
     end = _reference(course)
     before = boils[0].before if boils else end
     return Wort(

@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.physics.contents import Contents
+from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.physics.wort import slaking_heat_j_per_kg, wort_density_kg_per_m3
 from energyplan.plan import Action, Batch
 
-__all__ = ["COLD_C", "Mashing", "changed"]
+__all__ = ["COLD_C", "Mashing", "changed", "strike_temperature_c"]
 
 FloatArray = NDArray[np.float64]
 Change = tuple[Contents, FloatArray]
@@ -43,7 +43,7 @@ def changed(contents: Contents, temperature_c: FloatArray, action: Action, batch
     """
     match action.kind:
         case "add grain":
-            return _with_grain(contents, batch, mashing)
+            return _with_grain(contents, temperature_c, batch, mashing)
         case "remove grain":
             return _without_grain(contents, temperature_c, batch)
         case "empty":
@@ -63,15 +63,38 @@ def _with_water(contents: Contents, mass_kg: float, water_c: float) -> Change:
     return replace(contents, water_kg=contents.water_kg + mass_kg), carried_j
 
 
-def _with_grain(contents: Contents, batch: Batch, mashing: Mashing) -> Change:
-    """Grain brings its heat and the heat of wetting; its extract is taken to dissolve at once."""
-    per_kg_j = contents.grain_j_per_kg_k * mashing.grain_c + float(slaking_heat_j_per_kg(batch.grain_moisture))
-    mash = replace(
-        contents,
-        extract_kg=contents.extract_kg + mashing.extract_kg,
-        grain_kg=contents.grain_kg + batch.grain_kg - mashing.extract_kg,
+def _with_grain(contents: Contents, temperature_c: FloatArray, batch: Batch, mashing: Mashing) -> Change:
+    """Grain brings its heat and the heat of wetting; its extract dissolves at once, at the mash's temperature.
+
+    The published heat of wetting was read on mashes whose extract dissolves, so dissolving changes no temperature here.
+    """
+    undissolved = _undissolved(contents, batch)
+    stored_j = contents.enthalpy_j(temperature_c)
+    mash_c = solve_temperature_c(
+        undissolved.enthalpy_j, stored_j + _grain_heat_j(contents, batch, mashing), temperature_c
     )
-    return mash, np.asarray(batch.grain_kg * per_kg_j)
+    mash = replace(
+        undissolved,
+        extract_kg=contents.extract_kg + mashing.extract_kg,
+        grain_kg=undissolved.grain_kg - mashing.extract_kg,
+    )
+    return mash, mash.enthalpy_j(mash_c) - stored_j
+
+
+def strike_temperature_c(contents: Contents, rest_c: FloatArray, batch: Batch, mashing: Mashing) -> FloatArray:
+    """Temperature of the contents [°C] into which the grain must go for the mash to land on a rest [°C]."""
+    wanted_j = _undissolved(contents, batch).enthalpy_j(rest_c) - _grain_heat_j(contents, batch, mashing)
+    return solve_temperature_c(contents.enthalpy_j, wanted_j, rest_c)
+
+
+def _undissolved(contents: Contents, batch: Batch) -> Contents:
+    return replace(contents, grain_kg=contents.grain_kg + batch.grain_kg)
+
+
+def _grain_heat_j(contents: Contents, batch: Batch, mashing: Mashing) -> FloatArray:
+    """Heat that the grain brings: its own and that of its wetting [J]."""
+    per_kg_j = contents.grain_j_per_kg_k * mashing.grain_c + float(slaking_heat_j_per_kg(batch.grain_moisture))
+    return np.asarray(batch.grain_kg * per_kg_j)
 
 
 def _without_grain(contents: Contents, temperature_c: FloatArray, batch: Batch) -> Change:

@@ -11,9 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.changes import Mashing, changed
-from energyplan.constants import STEEL_J_PER_KG_K
 from energyplan.errors import BrewDayError
-from energyplan.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName
+from energyplan.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, Mishap, PhaseName
 from energyplan.physics import balance
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import LossCurve, Part, Shell, loss_curve
@@ -37,7 +36,9 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
+BEYOND_STALL = 2.0  # heat, over the loss, with which a draw goes on that stalled: any value, it counts no longer
 SAME_K = 1e-6  # temperatures closer than this are the same
 DRY_FRAC = 0.02  # of the vessel's volume: below it the elements have long been bare
 
@@ -100,7 +101,7 @@ def surroundings_of(plan: Plan, air_c: ArrayLike | None = None) -> Surroundings:
     )
 
 
-def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 0.0) -> Course:
+def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 0.0, go_on: bool = False) -> Course:
     """Follow a plan through the day.
 
     Parameters
@@ -111,35 +112,35 @@ def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 
         Differences from the plan, for one or many draws.
     extract_kg : float
         Extract that the grain gives to the wort [kg]; `energyplan.brewday.extract_kg` finds it from the gravity.
+    go_on : bool
+        Note a draw that can't be brewed among the course's mishaps, and go on with the others.
 
     Raises
     ------
     BrewDayError
         If the vessel runs over or boils dry, or a ramp stalls; the message names step, temperature and remedy.
+        Not with ``go_on``.
     """
-    return runner(plan, conditions)(extract_kg)
+    return runner(plan, conditions, go_on=go_on)(extract_kg)
 
 
-def runner(plan: Plan, conditions: Conditions = AS_PLANNED) -> Callable[[float], Course]:
+def runner(plan: Plan, conditions: Conditions = AS_PLANNED, *, go_on: bool = False) -> Callable[[float], Course]:
     """The same as `run`, for several extracts [kg] in turn: what does not depend on the extract is made once."""
-    return _Day(plan, conditions).run
+    return _Day(plan, conditions, go_on=go_on).run
 
 
 class _Day:
     """The walk through one plan; keeps what does not change on the way."""
 
-    def __init__(self, plan: Plan, conditions: Conditions) -> None:
-        self.plan, self.conditions = plan, conditions
+    def __init__(self, plan: Plan, conditions: Conditions, *, go_on: bool) -> None:
+        self.plan, self.conditions, self.go_on = plan, conditions, go_on
         self.draws = conditions.draws
         self.shell = shell_of(plan, conditions.loss_factor)
         self.around = surroundings_of(plan, conditions.air_c)
         self.capacity_l = 1000 * self.shell.lid_m2 * self.shell.height_m
         self.voltage_v = self._draws_of(conditions.voltage_v, plan.voltage_v)
         self.element_factor = self._draws_of(conditions.element_factor, 1.0)
-        planned_grain_c = plan.batch.grain_temperature_c
-        self.grain_c = self._draws_of(
-            conditions.grain_c, plan.site.air_c if planned_grain_c is None else planned_grain_c
-        )
+        self.grain_c = self._draws_of(conditions.grain_c, plan.grain_c)
         self.water_boils_c = float(boiling_point_c(self.around.pressure_pa))
         self.curves: dict[Lid, LossCurve] = {}
         self._begin(0.0)
@@ -148,7 +149,9 @@ class _Day:
         self.extract_kg = extract_kg
         self.legs: list[Leg] = []
         self.arrivals: list[Arrival] = []
+        self.mishaps: list[Mishap] = []
         self.fullest = np.zeros(self.draws)
+        self.step_starts_s: dict[str, FloatArray] = {}
 
     def _draws_of(self, value: ArrayLike | None, planned: float) -> FloatArray:
         return np.broadcast_to(np.asarray(planned if value is None else value, dtype=float), (self.draws,))
@@ -158,19 +161,23 @@ class _Day:
         now = start = self._start()
         self._fits(now, self.plan.steps[0])
         for step in self.plan.steps:
+            self.step_starts_s[step.name] = now.time_s
             for action in step.before:
                 now = self._act(now, step, action)
             self._stays_wet(now, step)
             for phase in (self._rest, self._heat, self._hold):
                 now = phase(now, step)
+                self._stays_wet(now, step)
         return Course(
             legs=tuple(self.legs),
             arrivals=tuple(self.arrivals),
+            mishaps=tuple(self.mishaps),
             start=start.contents,
             start_c=start.temperature_c,
             end=now.contents,
             end_c=now.temperature_c,
             fullest_frac=self.fullest,
+            step_starts_s=self.step_starts_s,
         )
 
     def _start(self) -> _Now:
@@ -184,7 +191,7 @@ class _Day:
             extract_kg=none if has_mash else none + self.extract_kg,
             grain_kg=none,
             grain_j_per_kg_k=none + malt_specific_heat_j_per_kg_k(batch.grain_moisture),
-            vessel_j_per_k=none + vessel.empty_mass_kg * STEEL_J_PER_KG_K,
+            vessel_j_per_k=none + vessel.own_heat_j_per_k,
         )
         return _Now(time_s=none, temperature_c=water_c + none, contents=contents)
 
@@ -211,22 +218,34 @@ class _Day:
         self._fits(later, step)
         return later
 
+    def _mishap(self, step: Step, which: BoolArray, words: str) -> None:
+        """Stop for a draw that can't be brewed, or note it and go on with the others."""
+        message = f'[[step]] "{step.name}": {words}'
+        if not self.go_on:
+            raise BrewDayError(message)
+        self.mishaps.append(Mishap(step=step.name, which=which, message=message))
+
     def _fits(self, now: _Now, step: Step) -> None:
         filled_l = now.contents.filled_l(now.temperature_c)
         self.fullest = np.maximum(self.fullest, filled_l / self.capacity_l)
-        if (filled_l > self.capacity_l).any():
-            raise BrewDayError(
-                f'[[step]] "{step.name}": the vessel would run over: {filled_l.max():.1f} L in a vessel of '
-                f"{self.capacity_l:.1f} L ([vessel] diameter and height); use less water or grain, or a larger vessel"
+        over = filled_l > self.capacity_l
+        if over.any():
+            words = (
+                f"the vessel would run over: {filled_l.max():.1f} L in a vessel of {self.capacity_l:.1f} L "
+                "([vessel] diameter and height); use less water or grain, or a larger vessel"
             )
+            self._mishap(step, over, words)
 
-    def _stays_wet(self, now: _Now, step: Step) -> None:
+    def _stays_wet(self, now: _Now, step: Step) -> BoolArray:
         filled_l = now.contents.filled_l(now.temperature_c)
-        if step.heats and (filled_l < DRY_FRAC * self.capacity_l).any():
-            raise BrewDayError(
-                f'[[step]] "{step.name}": the vessel runs dry: {filled_l.min():.1f} L are left; '
+        dry = np.asarray((filled_l < DRY_FRAC * self.capacity_l) & step.heats)
+        if dry.any():
+            words = (
+                f"the vessel runs dry: {max(filled_l.min(), 0.0):.1f} L are left; "
                 "use more water, or less time or power in the boil"
             )
+            self._mishap(step, dry, words)
+        return dry
 
     # Phases -----------------------------------------------------------------------------------------------
 
@@ -246,7 +265,8 @@ class _Day:
         if lid != "off" and lid in self.curves:
             return self.curves[lid]
         wetted = np.minimum(now.contents.filled_l(now.temperature_c) / self.capacity_l, 1.0)
-        low_c = float(min(np.min(np.asarray(self.around.air_c)), np.min(now.temperature_c), 0.0))
+        # On whole degrees, so that the curve of a draw is the same whatever other draws are run beside it.
+        low_c = float(np.floor(min(np.min(np.asarray(self.around.air_c)), np.min(now.temperature_c), 0.0)))
         curve = loss_curve(self.around, self.shell, lid, wetted, low_c=low_c, high_c=self.water_boils_c + 2.0)
         self.curves[lid] = curve
         return curve
@@ -262,24 +282,29 @@ class _Day:
     def _heat(self, now: _Now, step: Step) -> _Now:
         if not step.heats:
             return now
-        goal_c = np.maximum(self._goal_c(now, step), now.temperature_c)
-        if (goal_c <= now.temperature_c).all():
+        goal_c = self._goal_c(now, step)
+        goal_c = np.where(goal_c > now.temperature_c + SAME_K, goal_c, now.temperature_c)
+        if (goal_c == now.temperature_c).all():
             return now
         setting = self._setting(now, step, step.ramp_power_w)
-        self._must_not_stall(now, goal_c, setting)
-        outcome = balance.ramp(now.contents, now.temperature_c, goal_c, setting.most_w, setting.losses)
+        heat_w = self._enough_w(now, goal_c, setting)
+        outcome = balance.ramp(now.contents, now.temperature_c, goal_c, heat_w, setting.losses)
         return self._leg(now, "ramp", outcome, setting)
 
-    def _must_not_stall(self, now: _Now, goal_c: FloatArray, setting: _Setting) -> None:
+    def _enough_w(self, now: _Now, goal_c: FloatArray, setting: _Setting) -> FloatArray:
+        """Heat of a ramp [W], which must not stall."""
         heat_w, step = setting.most_w, setting.step
         stalls, at_c, needed_w = balance.stall(now.temperature_c, goal_c, heat_w, setting.losses)
-        if stalls.any():
-            k = int(np.argmax(stalls))
-            raise BrewDayError(
-                f'[[step]] "{step.name}": with {heat_w[k]:.0f} W the ramp stalls at {at_c[k]:.1f} degC on the way to '
-                f"{goal_c[k]:.1f} degC (lid {step.lid_state}); it takes more than {needed_w[k]:.0f} W: "
-                "raise ramp_power, close the lid, or lower the target"
-            )
+        if not stalls.any():
+            return heat_w
+        k = int(np.argmax(stalls))
+        words = (
+            f"with {heat_w[k]:.0f} W the ramp stalls at {at_c[k]:.1f} degC on the way to "
+            f"{goal_c[k]:.1f} degC (lid {step.lid_state}); it takes more than {needed_w[k]:.0f} W: "
+            "raise ramp_power, close the lid, or lower the target"
+        )
+        self._mishap(step, stalls, words)
+        return np.where(stalls, BEYOND_STALL * needed_w + 1.0, heat_w)
 
     def _goal_c(self, now: _Now, step: Step) -> FloatArray:
         if step.boil:
@@ -305,7 +330,9 @@ class _Day:
         off, losses = self._setting(now, step, 0.0), setting.losses
         cooling_s = balance.cooling_time_s(now.contents, now.temperature_c, target_c, off.pump_heat_w, losses)
         cooling_s = np.minimum(np.where(above, cooling_s, 0.0), left_s)
-        outcome = balance.drift(now.contents, now.temperature_c, cooling_s, off.pump_heat_w, losses)
+        outcome = balance.drift(
+            now.contents, now.temperature_c, cooling_s, off.pump_heat_w, losses, longest_s=step.hold_s
+        )
         return self._leg(now, "hold", outcome, off), left_s - cooling_s
 
     def _keep(self, now: _Now, setting: _Setting, left_s: FloatArray) -> _Now:
@@ -317,7 +344,8 @@ class _Day:
         held = heat_w == needed_w
         kept = balance.keep(now.contents, now.temperature_c, left_s, losses)
         if not held.all():
-            drifted = balance.drift(now.contents, now.temperature_c, left_s, heat_w, losses)
+            longest_s = setting.step.hold_s
+            drifted = balance.drift(now.contents, now.temperature_c, left_s, heat_w, losses, longest_s=longest_s)
             kept = balance.choose(held, kept, drifted)
         return self._leg(now, "hold", kept, setting)
 
@@ -330,8 +358,9 @@ class _Day:
             sagged = balance.drift(now.contents, now.temperature_c, duration_s, heat_w, losses)
             boiled = balance.choose(boils, boiled, sagged)
         later = self._leg(now, "boil", boiled, setting)
-        self._stays_wet(later, setting.step)
-        return later
+        dry = self._stays_wet(later, setting.step)
+        # A draw that boiled dry goes on with what it had, for no better reason than that it must hold something.
+        return replace(later, contents=balance.either(dry, now.contents, later.contents)) if dry.any() else later
 
     def _leg(self, now: _Now, phase: PhaseName, outcome: balance.Outcome, setting: _Setting) -> _Now:
         lasts = outcome.duration_s > 0

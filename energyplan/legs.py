@@ -1,5 +1,6 @@
 """What a simulated day is made of: the conditions it ran under, its legs, what went in and out."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,9 +12,10 @@ from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
 from energyplan.plan import Action, Step
 
-__all__ = ["AS_PLANNED", "Arrival", "Conditions", "Course", "Leg", "PhaseName"]
+__all__ = ["AS_PLANNED", "Arrival", "Conditions", "Course", "Leg", "Mishap", "PhaseName"]
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 PhaseName = Literal["pause", "ramp", "hold", "boil"]
 
 
@@ -89,13 +91,28 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mishap:
+    """What kept some of many draws from being brewed: ``which`` of them (draws,), the step, the words of the error."""
+
+    step: str
+    which: BoolArray
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Course:
-    """A whole day: its legs, what went in and out, the contents at either end."""
+    """A whole day: its legs, what went in and out, the contents at either end, when each step begins.
+
+    ``mishaps`` is empty but for a run that was told to go on with the other draws; what the legs say of a draw with
+    a mishap is meaningless from there on.
+    """
 
     legs: tuple[Leg, ...]
     arrivals: tuple[Arrival, ...]
+    mishaps: tuple[Mishap, ...]
     start: Contents
     start_c: FloatArray
     end: Contents
     end_c: FloatArray
     fullest_frac: FloatArray
+    step_starts_s: Mapping[str, FloatArray]

@@ -16,6 +16,7 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainSerializer,
+    ValidationInfo,
     WithJsonSchema,
     field_validator,
     model_validator,
@@ -69,8 +70,17 @@ Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\
 MINUTES_PER_DAY = 24 * 60
 
 
-def _read_clock(value: object) -> int:
-    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= MINUTES_PER_DAY:
+def _from_file(info: ValidationInfo) -> bool:
+    return bool(info.context and info.context.get("file"))
+
+
+def _read_clock(value: object, info: ValidationInfo) -> int:
+    if (
+        not _from_file(info)
+        and isinstance(value, int)
+        and not isinstance(value, bool)
+        and 0 <= value <= MINUTES_PER_DAY
+    ):
         return value
     match = re.fullmatch(r"(\d{1,2}):(\d{2})", value) if isinstance(value, str) else None
     if match is None or int(match[2]) > 59 or int(match[1]) * 60 + int(match[2]) > MINUTES_PER_DAY:
@@ -268,8 +278,10 @@ class Action(_Table):
         return f"add water: {self.volume_l!r} L at {self.temperature_c!r} degC"
 
 
-def _read_action(value: object) -> object:
+def _read_action(value: object, info: ValidationInfo) -> object:
     if not isinstance(value, str):
+        if _from_file(info):
+            raise ValueError('write what is done as text, such as "add grain"')
         return value
     words = " ".join(value.split())
     if match := re.fullmatch(r"add water: (.+?) at (.+)", words):
@@ -347,6 +359,12 @@ class Plan(_Table):
             message = "; ".join(str(problem) for problem in problems)
             raise PydanticCustomError("plan_rules", "{message}", {"message": message, "problems": problems})
         return self
+
+    @property
+    def grain_c(self) -> float:
+        """Temperature of the grain: as entered, else that of the air [°C]."""
+        grain_c = self.batch.grain_temperature_c
+        return self.site.air_c if grain_c is None else grain_c
 
     @property
     def voltage_v(self) -> float:

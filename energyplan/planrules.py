@@ -34,21 +34,32 @@ def _where(step: "Step", key: str) -> str:
     return f'[[step]] "{step.name}" {key}'
 
 
+AIR_C = (-40.0, 60.0)
+GRAIN_C = (-30.0, 60.0)
+
+
 def _batch_problems(plan: "Plan") -> Iterator[Problem]:
-    limit_c = boiling_point_c(pressure_at_altitude_pa(plan.site.altitude_m))
-    temperatures = {
-        "water_temperature": plan.batch.water_temperature_c,
-        "sparge_temperature": plan.batch.sparge_temperature_c,
-    }
-    for key, value_c in temperatures.items():
-        if not 0.0 <= value_c <= limit_c:
-            yield Problem(
-                where=f"[batch] {key}",
-                value=f"{value_c:g} degC",
-                message=f"water is liquid between 0 and {limit_c:.1f} degC here; enter a temperature between them",
-            )
-    if plan.batch.water_l <= 0:
+    batch = plan.batch
+    yield from _liquid_problem(plan, "[batch] water_temperature", batch.water_temperature_c)
+    yield from _liquid_problem(plan, "[batch] sparge_temperature", batch.sparge_temperature_c)
+    yield from _range_problem("[batch] grain_temperature", batch.grain_temperature_c, GRAIN_C)
+    yield from _range_problem("[site] air", plan.site.air_c, AIR_C)
+    yield from _range_problem("[site] surroundings", plan.site.surroundings_c, AIR_C)
+    if batch.water_l <= 0:
         yield Problem(where="[batch] water", value="0 L", message='a brew day needs water: "27 L"')
+
+
+def _range_problem(where: str, value_c: float | None, limits_c: tuple[float, float]) -> Iterator[Problem]:
+    if value_c is not None and not limits_c[0] <= value_c <= limits_c[1]:
+        message = f"expected between {limits_c[0]:g} and {limits_c[1]:g} degC"
+        yield Problem(where=where, value=f"{value_c:g} degC", message=message)
+
+
+def _liquid_problem(plan: "Plan", where: str, value_c: float) -> Iterator[Problem]:
+    limit_c = boiling_point_c(pressure_at_altitude_pa(plan.site.altitude_m))
+    if not 0.0 <= value_c <= limit_c:
+        message = f"water is liquid between 0 and {limit_c:.1f} degC here; enter a temperature between them"
+        yield Problem(where=where, value=f"{value_c:g} degC", message=message)
 
 
 def _second_heater_problems(plan: "Plan") -> Iterator[Problem]:
@@ -181,6 +192,8 @@ def _content_problems(plan: "Plan") -> Iterator[Problem]:
     inside = _Inside()
     for step in plan.steps:
         for action in step.before:
+            if action.kind == "add water":
+                yield from _liquid_problem(plan, _where(step, "before"), action.temperature_c)
             if fault := _ACTIONS[action.kind](inside, plan, action):
                 yield Problem(where=_where(step, "before"), value=f'"{action}"', message=fault)
         if step.heats and not inside.water:

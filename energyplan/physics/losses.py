@@ -33,6 +33,7 @@ Facing = Literal["sideways", "up", "down"]
 LEWIS_NUMBER = 0.86  # vapour in air, about 0.85 to 0.87 (from memory)
 WATER_EMISSIVITY = 0.96  # of an open water surface; Incropera, table A.11 (from memory)
 SHELL_TOLERANCE_K = 1e-9
+LEAST_RESISTANCE_M2_K_PER_W = 1e-9  # of a jacket; less than that (a film of 40 picometres of cloth) is a bare wall
 SHELL_ROUNDS = 60
 
 
@@ -221,10 +222,9 @@ def plate_loss_w_per_m2(inside_c: ArrayLike, around: Surroundings, plate: Plate)
     iteration to 1e-9 K. Valid 0 to 105 °C inside, -20 to 45 °C outside.
     """
     inside = np.asarray(inside_c, dtype=float)
-    if plate.resistance_m2_k_per_w <= 0:
-        return _outward_w_per_m2(inside, around, plate)
-    face_c = _outer_face_c(inside, around, plate)
-    return np.asarray((inside - face_c) / plate.resistance_m2_k_per_w)
+    bare = plate.resistance_m2_k_per_w < LEAST_RESISTANCE_M2_K_PER_W
+    face_c = inside if bare else _outer_face_c(inside, around, plate)
+    return _outward_w_per_m2(face_c, around, plate)
 
 
 def _outer_face_c(inside_c: FloatArray, around: Surroundings, plate: Plate) -> FloatArray:

@@ -1,0 +1,249 @@
+"""What the brewer enters: what follows from the words, and what a plan may not say."""
+
+from collections.abc import Callable
+from types import ModuleType
+from typing import Any
+
+import pytest
+from pydantic import ValidationError
+
+from energyplan.plan import Action, Addition, Batch, Circuit, Element, Extension, OtherLoad, Plan, Site, Step, Vessel
+from energyplan.planrules import broken_rules
+
+ELEMENT = Element(power_w=2000.0, voltage_v=230.0)
+STEPS = (Step(name="Heat", target_c=66.0),)
+
+
+def plan(**tables: Any) -> Plan:
+    """A small plan with some tables replaced."""
+    small = {
+        "vessel": Vessel(diameter_m=0.36, height_m=0.48, elements=(ELEMENT,)),
+        "batch": Batch(water_l=25.0, water_temperature_c=12.0, grain_kg=5.0, sparge_water_l=4.0),
+        "steps": STEPS,
+    }
+    return Plan(**{**small, **tables})
+
+
+# What follows from the words ------------------------------------------------------------------------------------------
+
+
+def test_lids_and_pumps_that_are_not_named() -> None:
+    """Off for a boil, else on; the pump runs in a step that heats without boiling."""
+    mash, boil, rest = Step(name="a", target_c=66.0), Step(name="b", boil=True), Step(name="c", pause_s=60.0)
+    assert [step.lid_state for step in (mash, boil, rest)] == ["on", "off", "on"]
+    assert [step.pump_runs for step in (mash, boil, rest)] == [True, False, False]
+    assert [step.heats for step in (mash, boil, rest)] == [True, True, False]
+    assert Step(name="d", boil=True, lid="ajar", pump=True).lid_state == "ajar"
+    assert Step(name="d", boil=True, lid="ajar", pump=True).pump_runs
+
+
+def test_the_wall_is_steel_or_cloth() -> None:
+    """Emissivity as entered, else bare steel 0.25 or a jacket's 0.9; a jacket leaves bare parts steel."""
+    bare = Vessel(diameter_m=0.36, height_m=0.48, elements=(ELEMENT,))
+    jacketed = bare.model_copy(update={"jacket_thickness_m": 0.01})
+    painted = bare.model_copy(update={"emissivity": 0.95})
+    assert [v.outer_emissivity for v in (bare, jacketed, painted)] == [0.25, 0.9, 0.95]
+    assert [v.bare_emissivity for v in (bare, jacketed, painted)] == [0.25, 0.25, 0.95]
+
+
+def test_voltage_at_the_board() -> None:
+    """The circuit's, or without a circuit the first element's nameplate."""
+    assert plan().voltage_v == 230.0
+    assert plan(circuit=Circuit(voltage_v=222.0)).voltage_v == 222.0
+
+
+def test_time_zones() -> None:
+    """An IANA name becomes a zone; none entered is none."""
+    zone = Site(time_zone="Europe/Dublin").zone
+    assert str(zone) == "Europe/Dublin"
+    assert Site().zone is None
+
+
+@pytest.mark.parametrize("name", ["Europe/Nowhere", "../etc/passwd", "", "Europe", "/etc/passwd"])
+def test_unknown_time_zones_are_refused(name: str) -> None:
+    """A name that is no zone, or no name at all, shows how one looks."""
+    with pytest.raises(ValidationError, match='IANA name such as "Europe/Dublin"'):
+        Site(time_zone=name)
+
+
+@pytest.mark.parametrize(("text", "minutes"), [("00:00", 0), ("7:05", 425), ("17:30", 1050), ("24:00", 1440)])
+def test_clock_times(text: str, minutes: int) -> None:
+    """Hours and minutes of the local clock, to midnight at the end of the day."""
+    load = OtherLoad(name="Oven", power_w=2000.0, from_min=text)
+    assert load.from_min == minutes
+    assert load.model_dump(by_alias=True)["from"] == f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+@pytest.mark.parametrize("text", ["24:01", "25:00", "12:60", "noon", "12", "-1:00", "", 1441, -1, True, 12.5])
+def test_what_is_no_clock_time(text: object) -> None:
+    """The message gives the range."""
+    with pytest.raises(ValidationError, match='expected a time of day from "00:00" to "24:00"'):
+        OtherLoad(name="Oven", power_w=2000.0, from_min=text)
+
+
+def test_actions_read_and_write() -> None:
+    """Words of the file become actions, and their text reads back the same."""
+    step = Step(name="Clean", before=("empty", "add water:  12 L  at 53.6 degF"), target_c=60.0)
+    assert step.before[0] == Action(kind="empty")
+    assert (step.before[1].volume_l, step.before[1].temperature_c) == (12.0, pytest.approx(12.0))
+    assert Step(name="x", before=tuple(str(action) for action in step.before), target_c=60.0).before == step.before
+
+
+@pytest.mark.parametrize(
+    ("action", "words"),
+    [
+        ("add malt", "expected one of add grain, remove grain, add sparge water, empty, or add water: 12 L at 12 degC"),
+        ("add water: 12 L", "expected one of"),
+        ("add water: 12 kg at 12 degC", "is no volume"),
+        ("add water: 12 L at 12 L", "is no temperature"),
+        ("Add Grain", "expected one of"),
+        (7, "Action"),
+    ],
+)
+def test_what_is_no_action(action: object, words: str) -> None:
+    """The message lists what can be done."""
+    with pytest.raises(ValidationError) as refused:
+        Step(name="x", before=(action,), target_c=60.0)
+    assert words in str(refused.value)
+
+
+def test_plans_are_frozen_and_can_be_keys() -> None:
+    """A plan never changes, so that results can be cached by it."""
+    one, other = plan(), plan()
+    assert one == other
+    assert hash(one) == hash(other)
+    with pytest.raises(ValidationError, match="frozen"):
+        one.vessel.diameter_m = 0.4
+
+
+# What a plan may not say ----------------------------------------------------------------------------------------------
+
+
+def heat(name: str = "Heat", *before: str, **fields: Any) -> Step:
+    """A step that heats to 66 °C."""
+    actions = tuple(Action(kind=kind) for kind in before)
+    return Step(**{"name": name, "before": actions, "target_c": 66.0, **fields})
+
+
+BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
+    "no water": (lambda: {"batch": Batch(water_l=0.0, water_temperature_c=12.0)}, "[batch] water", "needs water"),
+    "ice": (lambda: {"batch": Batch(water_l=20.0, water_temperature_c=-3.0)}, "[batch] water_temperature", "liquid"),
+    "steam": (lambda: {"batch": Batch(water_l=20.0, water_temperature_c=104.0)}, "[batch] water_temperature", "100.0"),
+    "sparge steam in the mountains": (
+        lambda: {"batch": Batch(water_l=20.0, water_temperature_c=9.0, sparge_water_l=4.0, sparge_temperature_c=92.0),
+                 "site": Site(altitude_m=3000.0)}, "[batch] sparge_temperature", "between 0 and 90.0 degC"),
+    "target above the boil": (lambda: {"steps": (heat(target_c=103.0),)}, "target", "boils at 100.0 degC"),
+    "target above the mountain's boil": (
+        lambda: {"steps": (heat(target_c=95.0),), "site": Site(altitude_m=2000.0)}, "target", "boils at 93.3 degC"),
+    "target below freezing": (lambda: {"steps": (heat(target_c=-2.0),)}, "target", "below freezing"),
+    "boil with a target": (lambda: {"steps": (heat(boil=True),)}, "target", "needs no target"),
+    "a step that does nothing": (lambda: {"steps": (Step(name="Heat"),)}, "target", "does nothing"),
+    "a hold without a target": (
+        lambda: {"steps": (Step(name="Heat", pause_s=60.0, hold_s=60.0),)}, "hold", "write pause"),
+    "two steps of one name": (lambda: {"steps": (heat(), heat())}, "name", "two steps have this name"),
+    "an addition outside a boil": (
+        lambda: {"steps": (heat(additions=(Addition(name="Hops", left_s=60.0),)),)}, 'addition "Hops" left', "this step is none"),
+    "an addition before the boil": (
+        lambda: {"steps": (Step(name="Heat", boil=True, hold_s=600.0, additions=(Addition(name="Hops", left_s=660.0),)),)},
+        'addition "Hops" left', "the boil lasts 10 min"),
+    "grain twice": (lambda: {"steps": (heat("a", "add grain"), heat("Heat", "add grain"))}, "before", "already in"),
+    "grain again after it was lifted out": (
+        lambda: {"steps": (heat("a", "add grain", "remove grain"), heat("Heat", "add grain"))}, "before", "once a day"),
+    "no grain to add": (
+        lambda: {"batch": Batch(water_l=20.0, water_temperature_c=12.0), "steps": (heat("Heat", "add grain"),)},
+        "before", "[batch] has no grain"),
+    "no grain to lift out": (lambda: {"steps": (heat("Heat", "remove grain"),)}, "before", "no grain in the vessel"),
+    "sparge without water": (
+        lambda: {"batch": Batch(water_l=20.0, water_temperature_c=12.0), "steps": (heat("Heat", "add sparge water"),)},
+        "before", "no sparge water"),
+    "sparge twice": (
+        lambda: {"steps": (heat("Heat", "add sparge water", "add sparge water"),)}, "before", "already in"),
+    "heating an empty vessel": (lambda: {"steps": (heat("Heat", "empty"),)}, "before", "the vessel is empty here"),
+    "grain into an empty vessel": (
+        lambda: {"steps": (heat("Heat", "empty", "add grain"),)}, "before", "add water before the grain"),
+    "no water at all added": (
+        lambda: {"steps": (heat(before=(Action(kind="add water", temperature_c=12.0),)),)}, "before", "more than nothing"),
+    "too little power for any element": (
+        lambda: {"vessel": plan().vessel.model_copy(update={"control": "switched"}), "steps": (heat(hold_power_w=500.0),)},
+        "hold_power", "the least that can be on is 2000 W"),
+    "a second heater for no step": (
+        lambda: {"second_heater": {"power_w": 1500.0, "ready_at_step": "Sparge"}},
+        "[second_heater] ready_at_step", 'the steps are "Heat"'),
+    "a second heater for no water": (
+        lambda: {"second_heater": {"power_w": 1500.0, "ready_at_step": "Heat"},
+                 "batch": Batch(water_l=20.0, water_temperature_c=12.0)}, "[second_heater]", "add sparge_water"),
+    "a curve of other rules": (
+        lambda: {"circuit": Circuit(voltage_v=240.0, rules="nec", breaker_curve="B")},
+        "[circuit] breaker_curve", "expected inverse"),
+    "a method of other rules": (
+        lambda: {"circuit": Circuit(voltage_v=230.0, installation="60")}, "[circuit] installation", "A, B, C, E"),
+    "a wound lead of unknown rating": (
+        lambda: {"circuit": Circuit(voltage_v=230.0, extension=Extension(cable_mm2=1.5, length_m=10.0, unwound=False))},
+        "[circuit] extension", "rating_wound"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", BROKEN)
+def test_contradictions_are_named(case: str) -> None:
+    """Where it stands, and what to do about it."""
+    tables, where, words = BROKEN[case]
+    with pytest.raises(ValidationError) as refused:
+        plan(**tables())
+    error = refused.value.errors()[0]
+    assert error["type"] == "plan_rules"
+    problems = error["ctx"]["problems"]
+    assert any(where in problem.where and words in problem.message for problem in problems), problems
+
+
+def test_all_contradictions_are_told_at_once() -> None:
+    """Three faults, three problems."""
+    with pytest.raises(ValidationError) as refused:
+        plan(
+            batch=Batch(water_l=0.0, water_temperature_c=-3.0, grain_kg=5.0),
+            steps=(heat("Heat", "add grain", "add grain", target_c=120.0),),
+        )
+    assert len(refused.value.errors()[0]["ctx"]["problems"]) == 4
+
+
+def test_a_sound_plan_breaks_no_rule(builders: ModuleType) -> None:
+    """The builders' plans are sound, with water going in after emptying."""
+    assert broken_rules(builders.mash_plan()) == ()
+    cleaning = Step(name="Clean", before=("empty", "add water: 12 L at 12 degC"), target_c=60.0)
+    assert broken_rules(builders.mash_plan(*builders.mash_plan().steps, cleaning)) == ()
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {"diameter_m": 0.05}, {"height_m": 4.0}, {"emissivity": 0.0}, {"emissivity": 1.5}, {"fittings": 0.5},
+        {"pump_heat": 1.5}, {"elements": ()}, {"power_step_w": 0.0}, {"lid_ajar_open": -0.1}, {"control": "magic"},
+        {"colour": "red"},
+    ],
+)  # fmt: skip
+def test_vessels_that_are_none(fields: dict[str, Any]) -> None:
+    """Sizes, shares and words outside what they mean are refused, unknown fields too."""
+    with pytest.raises(ValidationError):
+        Vessel(**{"diameter_m": 0.36, "height_m": 0.48, "elements": (ELEMENT,), **fields})
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [{"gravity": 0.9}, {"gravity": 1.3}, {"gravity": float("nan")}, {"grain_moisture": 0.5}, {"grain_kg": -1.0}],
+)
+def test_batches_that_are_none(fields: dict[str, Any]) -> None:
+    """Gravities below water or above syrup, wet or negative grain."""
+    with pytest.raises(ValidationError):
+        Batch(**{"water_l": 20.0, "water_temperature_c": 12.0, **fields})
+
+
+@pytest.mark.parametrize("name", ["", "x" * 81, "two\nlines", "a\x00b"])
+def test_names_are_one_short_line(name: str) -> None:
+    """Names go into tables and calendars."""
+    with pytest.raises(ValidationError):
+        Step(name=name, target_c=60.0)
+
+
+def test_elements_have_power() -> None:
+    """A heating element of no watts heats nothing."""
+    with pytest.raises(ValidationError):
+        Element(power_w=0.0, voltage_v=230.0)

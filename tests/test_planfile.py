@@ -1,0 +1,356 @@
+"""Plan files: what they say in return to a mistake, and that they lose nothing on the way."""
+
+import json
+import re
+import tomllib
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from energyplan.brewday import simulate
+from energyplan.errors import FileError, PlanError
+from energyplan.plan import Addition, Circuit, Element, OtherLoad, Plan, Step
+from energyplan.planfile import demo_plans, parse_plan, plan_schema_json, plan_to_toml, read_plan
+
+SMALL = """\
+[vessel]
+diameter = "36 cm"
+height = "48 cm"
+
+[[vessel.element]]
+power = "2 kW"
+voltage = "230 V"
+
+[batch]
+water = "20 L"
+water_temperature = "12 degC"
+
+[[step]]
+name = "Heat"
+target = "66 degC"
+"""
+
+
+def refusal(text: str) -> PlanError:
+    """The error that a text gives."""
+    with pytest.raises(PlanError) as refused:
+        parse_plan(text, source="stout.toml")
+    return refused.value
+
+
+def test_the_small_plan_is_sound() -> None:
+    """The text that the table of mistakes starts from reads well and can be brewed."""
+    assert simulate(parse_plan(SMALL)).energy_kwh > 1
+
+
+# A mistake in the small plan: what to replace, by what, and the sentence that must come back.
+MISTAKES = {
+    "wrong dimension": ('power = "2 kW"', 'power = "5 kg"', '[[vessel.element]] no. 1 power = "5 kg": "5 kg" is no power'),
+    "energy for power": ('power = "2 kW"', 'power = "2 kWh"', '"2 kWh" is no power: expected a unit such as in "2 kW"'),
+    "bare number": ('diameter = "36 cm"', "diameter = 36", '[vessel] diameter = 36: a unit is due: write a length as text, such as "36 cm"'),
+    "bare number as text": ('diameter = "36 cm"', 'diameter = "36"', '"36" has no unit: write a length as "36 cm"'),
+    "truth value": ('diameter = "36 cm"', "diameter = true", "[vessel] diameter = true: expected a length as text"),
+    "negative power": ('power = "2 kW"', 'power = "-2 kW"', "is out of range: expected between 0 W and 200000 W"),
+    "no power": ('power = "2 kW"', 'power = "0 W"', "should be greater than 0"),
+    "absurd power": ('power = "2 kW"', 'power = "2 GW"', "is out of range"),
+    "absurd size": ('diameter = "36 cm"', 'diameter = "36 m"', "a vessel is between 10 cm and 3 m across and high"),
+    "unknown unit": ('power = "2 kW"', 'power = "2 kilowat"', 'the unit "kilowat" is not known'),
+    "decimal comma": ('water = "20 L"', 'water = "20,5 L"', "has a comma: write a volume with a decimal point"),
+    "nan": ('water = "20 L"', "water = nan", "[batch] water = NaN: a unit is due"),
+    "infinity": ('water = "20 L"', "water = inf", "[batch] water = Infinity: a unit is due"),
+    "nan as text": ('water = "20 L"', 'water = "nan L"', "is not a number with a unit"),
+    "infinity as text": ('water = "20 L"', 'water = "1e999 L"', "is not a finite number"),
+    "nan gravity": ('water = "20 L"', 'water = "20 L"\ngravity = nan', "[batch] gravity = NaN"),
+    "gravity with a unit": ('water = "20 L"', 'water = "20 L"\ngravity = "12 degP"', '[batch] gravity = "12 degP"'),
+    "unknown key": ('height = "48 cm"', 'heigth = "48 cm"', '[vessel] heigth = "48 cm": unknown key; did you mean "height"?'),
+    "unknown key nothing like": ('height = "48 cm"', 'height = "48 cm"\nxyzzy = 1', "[vessel] xyzzy = 1: unknown key; known here: diameter, height"),
+    "key of the field's own name": ('height = "48 cm"', 'height_m = 0.48', 'height_m = 0.48: unknown key; did you mean "height"?'),
+    "unknown table": ("[batch]", "[[stepp]]\n[batch]", 'stepp'),
+    "missing key": ('height = "48 cm"\n', "", '[vessel] height: missing; write a length such as "48 cm"'.replace("48", "36")),
+    "missing in a step": ('name = "Heat"\n', "", "[[step]] no. 1 name: missing"),
+    "no elements": ('[[vessel.element]]\npower = "2 kW"\nvoltage = "230 V"\n', "", "[[vessel.element]]: missing"),
+    "target above the boil": ('"66 degC"', '"140 degF"\n[[step]]\nname = "Hot"\ntarget = "230 degF"', '[[step]] "Hot" target = 110 degC: water boils at 100.0 degC at this altitude; aim lower, or write boil = true'),
+    "target below freezing": ('"66 degC"', '"-4 degC"', '[[step]] "Heat" target = -4 degC: that is below freezing'),
+    "frozen water": ('"12 degC"', '"-1 degC"', "[batch] water_temperature = -1 degC: water is liquid between 0 and 100.0 degC here"),
+    "grain twice": ('name = "Heat"', 'name = "Heat"\nbefore = ["add grain", "add grain"]', "goes in once a day"),
+    "grain that is not there": ('name = "Heat"', 'name = "Heat"\nbefore = ["add grain"]', '[batch] has no grain: add grain = "5.8 kg"'),
+    "sparge without water": ('name = "Heat"', 'name = "Heat"\nbefore = ["add sparge water"]', "[batch] has no sparge water"),
+    "unknown action": ('name = "Heat"', 'name = "Heat"\nbefore = ["add malt"]', "expected one of add grain, remove grain"),
+    "unknown lid": ('name = "Heat"', 'name = "Heat"\nlid = "half"', "should be 'on', 'off' or 'ajar'"),
+    "unknown zone": ("[batch]", '[site]\ntime_zone = "Europe/Dublyn"\n[batch]', '[site] time_zone = "Europe/Dublyn": no such time zone'),
+    "no clock time": ("[batch]", '[[other_load]]\nname = "Oven"\npower = "2 kW"\nfrom = "25:00"\n[batch]', '[[other_load]] "Oven" from = "25:00": expected a time of day'),
+    "a list where a table is due": ("[batch]", "[[site]]\n[batch]", "site"),
+    "a text where a table is due": ('[vessel]\n', 'site = "here"\n[vessel]\n', '[site] = "here"'),
+    "a step that does nothing": ('target = "66 degC"\n', "", '[[step]] "Heat" target: the step does nothing'),
+    "an empty name": ('name = "Heat"', 'name = ""', "at least 1 character"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", MISTAKES)
+def test_a_mistake_is_named_with_its_place_and_its_mending(case: str) -> None:
+    """File, table, key, value, and what is expected; one line for each."""
+    old, new, sentence = MISTAKES[case]
+    assert old in SMALL
+    error = refusal(SMALL.replace(old, new, 1))
+    assert sentence in str(error)
+    assert str(error).startswith("stout.toml: ")
+    assert error.problems
+    assert all("\n" not in str(problem) for problem in error.problems)
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("", "stout.toml: empty; a plan has the tables [vessel], [batch] and [[step]]"),
+        ("# nothing but a remark\n", "empty"),
+        ("vessel", "not valid TOML"),
+        ('[vessel]\ndiameter = "36 cm', "not valid TOML"),
+        ('[vessel]\ndiameter = "36 cm"\ndiameter = "40 cm"', "not valid TOML"),
+        ("\x00", "not valid TOML"),
+        ('{"vessel": {}}', "not valid TOML"),
+        ("a = " + "[" * 5000 + "]" * 5000, "nested too deeply"),
+        ("step = []", "[[step]]"),
+    ],
+)
+def test_what_is_no_plan_at_all(text: str, sentence: str) -> None:
+    """Empty files, other formats, and files that try the reader."""
+    assert sentence in str(refusal(text))
+
+
+def test_no_steps() -> None:
+    """A plan without a step says that it lacks one."""
+    assert "[[step]]: missing" in str(refusal(SMALL[: SMALL.index("[[step]]")]))
+
+
+def test_all_mistakes_are_told_at_once() -> None:
+    """Five things are wrong: five problems, counted in the first line."""
+    text = (
+        SMALL.replace('"36 cm"', "36")
+        .replace('"2 kW"', '"5 kg"')
+        .replace("height", "heigth")
+        .replace('"20 L"', '"20 J"')
+    )
+    error = refusal(text)
+    assert str(error).splitlines()[0] == "stout.toml: 5 things to mend"
+    assert len(error.problems) == 5
+    for key in ("diameter", "heigth", "height", "power", "water"):
+        assert any(key in problem.where for problem in error.problems)
+    assert "one thing to mend" in str(refusal(SMALL.replace('"36 cm"', "36")))
+
+
+def test_long_values_are_cut() -> None:
+    """A value of a thousand characters does not fill the screen."""
+    assert max(len(line) for line in str(refusal(SMALL.replace("36 cm", "x" * 1000))).splitlines()) < 250
+
+
+def test_us_units() -> None:
+    """A plan in gallons, pounds, inches and Fahrenheit is the metric plan (definitions)."""
+    us = parse_plan(
+        SMALL.replace("36 cm", "14.17323 in").replace("48 cm", "1.574803 ft").replace("20 L", "5.283441 gal")
+        .replace("12 degC", "53.6 degF").replace("66 degC", "150.8 degF").replace("2 kW", "6824.284 BTU/h")
+    )  # fmt: skip
+    metric = parse_plan(SMALL)
+    assert us.vessel.diameter_m == pytest.approx(metric.vessel.diameter_m, rel=1e-6)
+    assert us.vessel.height_m == pytest.approx(metric.vessel.height_m, rel=1e-6)
+    assert us.batch.water_l == pytest.approx(20.0, rel=1e-6)
+    assert us.batch.water_temperature_c == pytest.approx(12.0, abs=1e-9)
+    assert us.vessel.elements[0].power_w == pytest.approx(2000.0, rel=1e-6)
+    assert simulate(us).energy_kwh == pytest.approx(simulate(metric).energy_kwh, rel=1e-6)
+
+
+# There and back -------------------------------------------------------------------------------------------------------
+
+
+@given(st.from_type(Plan))
+def test_a_plan_survives_its_file(plan: Plan) -> None:
+    """Written and read again every value is identical, bit by bit."""
+    assert parse_plan(plan_to_toml(plan)) == plan
+
+
+def test_every_key_survives_its_file(builders: ModuleType) -> None:
+    """Other loads, additions, extension, jacket and measured loss too."""
+    kettle = builders.vessel(
+        2000.0, 1500.0, jacket_thickness_m=0.01, jacket_covers=("side", "lid"), heat_loss_w_per_k=4.8, emissivity=0.3,
+        power_step_w=50.0, control="switched",
+    )  # fmt: skip
+    boil = Step(name="Boil", boil=True, hold_s=3600.0, additions=(Addition(name="Hops", left_s=1800.0),), lid="ajar")
+    circuit = Circuit(
+        voltage_v=231.5, breaker_a=16.0, breaker_curve="B", outlet_a=16.0, plug_fuse_a=13.0, cable_mm2=2.5,
+        cable_length_m=18.0, installation="C", residual_current_device=False,
+        extension={"cable_mm2": 1.5, "length_m": 10.0, "rating_a": 13.0},
+    )  # fmt: skip
+    loads = (OtherLoad(name="Fridge", power_w=120.0, duty=0.4, from_min="17:30", to_min="24:00", motor=True),)
+    plan = builders.mash_plan(*builders.mash_plan().steps[:-1], boil, vessel=kettle, circuit=circuit, other_loads=loads)
+    assert parse_plan(plan_to_toml(plan)) == plan
+
+
+@pytest.mark.parametrize("name", sorted(demo_plans()))
+def test_packaged_plans_survive_their_file(name: str) -> None:
+    """The packaged plans, written out and read again."""
+    plan = read_plan(name)
+    assert parse_plan(plan_to_toml(plan)) == plan
+
+
+def test_the_file_has_units_beside_its_numbers() -> None:
+    """A written plan is one that people can read: text with units, no bare watts."""
+    data = tomllib.loads(plan_to_toml(parse_plan(SMALL)))
+    assert data["vessel"]["element"][0]["power"] == "2000.0 W"
+    assert data["batch"]["water"] == "20.0 L"
+
+
+@settings(suppress_health_check=[HealthCheck.too_slow])
+@given(st.text(max_size=200))
+def test_any_text_is_a_plan_or_an_error_of_ours(text: str) -> None:
+    """Nothing but a PlanError comes out of whatever is written."""
+    with pytest.raises(PlanError):
+        parse_plan(text)
+
+
+scalars = st.one_of(
+    st.text(max_size=8), st.integers(-5, 5), st.floats(), st.booleans(), st.just("5 kg"), st.just("20 L")
+)
+keys = st.sampled_from(
+    ["vessel", "batch", "step", "site", "circuit", "element", "name", "target", "before", "title", "x"]
+)
+tables = st.recursive(scalars, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(keys, inner, max_size=4))
+
+
+@given(st.dictionaries(keys, tables, max_size=5))
+def test_any_tables_are_a_plan_or_an_error_of_ours(data: dict[str, Any]) -> None:
+    """Right words in wrong places give problems with a place, not a traceback."""
+    import tomli_w
+
+    with pytest.raises(PlanError) as refused:
+        parse_plan(tomli_w.dumps(data))
+    assert all(problem.where for problem in refused.value.problems)
+
+
+# Files ----------------------------------------------------------------------------------------------------------------
+
+
+def test_files_are_read(tmp_path: Path) -> None:
+    """From a path, with or without a byte order mark."""
+    for encoding in ("utf-8", "utf-8-sig"):
+        path = tmp_path / f"{encoding}.toml"
+        path.write_text(SMALL, encoding=encoding)
+        assert read_plan(str(path)) == parse_plan(SMALL)
+
+
+def test_the_demo_is_read_by_its_name() -> None:
+    """`demo` names the packaged plan; `lakeside` the one in US units."""
+    assert list(demo_plans())[0] == "demo"
+    assert read_plan("demo").title
+    assert read_plan("lakeside").circuit is not None
+
+
+def test_missing_files(tmp_path: Path) -> None:
+    """No such file, a folder, and a name that no system allows."""
+    with pytest.raises(FileError, match=r'no such file; give the path of a plan, or "demo"'):
+        read_plan(str(tmp_path / "nowhere.toml"))
+    with pytest.raises(FileError, match="no such file"):
+        read_plan(str(tmp_path))
+    with pytest.raises(FileError):
+        read_plan("x" * 5000)
+    with pytest.raises(FileError):
+        read_plan("a\x00b")
+
+
+def test_large_and_binary_files(tmp_path: Path) -> None:
+    """A film is no plan, and neither is a picture."""
+    large, picture = tmp_path / "film.toml", tmp_path / "picture.toml"
+    large.write_bytes(b"#" * 1_000_001)
+    picture.write_bytes(b"\x89PNG\xff\xfe")
+    with pytest.raises(FileError, match="1000001 bytes is too large for a plan"):
+        read_plan(str(large))
+    with pytest.raises(PlanError, match="not a text file in UTF-8"):
+        read_plan(str(picture))
+
+
+def test_unreadable_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file that the system keeps back."""
+    path, read_text = tmp_path / "plan.toml", Path.read_text
+    path.write_text(SMALL, encoding="utf-8")
+
+    def refuse(self: Path, *args: Any, **kwargs: Any) -> str:
+        if self == path:
+            raise PermissionError(13, "Permission denied")
+        return read_text(self, *args, **kwargs)
+
+    monkeypatch.setattr(Path, "read_text", refuse)
+    with pytest.raises(FileError, match="can't be read"):
+        read_plan(str(path))
+
+
+# The schema -----------------------------------------------------------------------------------------------------------
+
+
+def resolve(schema: dict[str, Any], node: dict[str, Any]) -> dict[str, Any]:
+    """Follow references and optional values to the schema that a value has."""
+    if "$ref" in node:
+        return resolve(schema, schema["$defs"][node["$ref"].rsplit("/", 1)[-1]])
+    for choice in node.get("anyOf", ()):
+        if choice.get("type") != "null":
+            return resolve(schema, choice)
+    return node
+
+
+def misfits(schema: dict[str, Any], node: dict[str, Any], value: object, where: str = "") -> list[str]:
+    """Where a value does not fit a schema: types, known keys, required keys, listed words."""
+    node = resolve(schema, node)
+    if isinstance(value, dict):
+        known = node.get("properties", {})
+        found = [f"{where}.{key}: unknown" for key in value if key not in known]
+        found += [f"{where}.{key}: missing" for key in node.get("required", ()) if key not in value]
+        return found + [m for k, v in value.items() if k in known for m in misfits(schema, known[k], v, f"{where}.{k}")]
+    if isinstance(value, list):
+        return [m for n, v in enumerate(value) for m in misfits(schema, node.get("items", {}), v, f"{where}[{n}]")]
+    kinds = {"string": str, "number": (int, float), "boolean": bool, "integer": int}
+    if "type" in node and not isinstance(value, kinds.get(node["type"], object)):
+        return [f"{where}: {value!r} is no {node['type']}"]
+    return [f"{where}: {value!r} is not listed"] if "enum" in node and value not in node["enum"] else []
+
+
+@pytest.mark.parametrize("name", sorted(demo_plans()))
+def test_packaged_plans_fit_the_schema(name: str) -> None:
+    """Keys, types and listed words of the packaged plans are those of the schema."""
+    schema = json.loads(plan_schema_json())
+    assert misfits(schema, schema, tomllib.loads(demo_plans()[name])) == []
+
+
+def test_the_schema_tells_mistakes_apart() -> None:
+    """A wrong key, a missing one, a bare number and a wrong word do not fit it."""
+    schema = json.loads(plan_schema_json())
+    wrong = tomllib.loads(
+        SMALL.replace("height", "heigth")
+        .replace('"20 L"', "20")
+        .replace('target = "66 degC"', 'target = "66 degC"\nlid = "up"')
+    )
+    assert sorted(misfits(schema, schema, wrong)) == sorted([
+        ".vessel.heigth: unknown", ".vessel.height: missing", ".batch.water: 20 is no string",
+        ".step[0].lid: 'up' is not listed",
+    ])  # fmt: skip
+
+
+def test_the_schema_has_every_key_with_an_example() -> None:
+    """Editors can show how a quantity is written."""
+    schema = json.loads(plan_schema_json())
+    for name in ("power", "voltage", "surface"):
+        key = resolve(schema, schema["$defs"]["Element"]["properties"][name])
+        assert re.fullmatch(r"[\d.]+ \S+", key["examples"][0])
+    assert set(schema["properties"]) >= {
+        "title",
+        "vessel",
+        "batch",
+        "site",
+        "circuit",
+        "other_load",
+        "step",
+        "second_heater",
+    }
+    assert set(schema["required"]) == {"vessel", "batch", "step"}
+    assert schema["$defs"]["Element"]["required"] == [name for name, field in (
+        (field.alias or name, field) for name, field in Element.model_fields.items()) if field.is_required()]  # fmt: skip
