@@ -6,9 +6,10 @@ import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, get_origin
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from energyplan.errors import FileError, PlanError, Problem
 from energyplan.plan import Plan
@@ -68,7 +69,7 @@ def parse_plan(text: str, *, source: str = "plan") -> Plan:
     --------
     >>> parse_plan('[vessel]\ndiamter = "36 cm"', source="stout.toml")
     Traceback (most recent call last):
-    energyplan.errors.PlanError: stout.toml: 7 things to mend
+    energyplan.errors.PlanError: stout.toml: 6 things to mend
       [vessel] diameter: missing; write a length such as "36 cm"
       [vessel] height: missing; write a length such as "36 cm"
       [[vessel.element]]: missing
@@ -87,7 +88,8 @@ def parse_plan(text: str, *, source: str = "plan") -> Plan:
     try:
         return Plan.model_validate(data, context={"file": True}, by_name=False, by_alias=True)
     except ValidationError as error:
-        problems = tuple(problem for item in error.errors() for problem in _problems(item, data))
+        told = [item for item in error.errors() if not (item["type"] == "too_short" and item["input"])]
+        problems = tuple(problem for item in told for problem in _problems(item, data))
         count = f"{len(problems)} things" if len(problems) != 1 else "one thing"
         raise PlanError(f"{count} to mend", problems, source) from None
 
@@ -113,6 +115,10 @@ def _message(item: Mapping[str, Any]) -> str:
             return f"unknown key; {hint}"
         case "value_error":
             return str(item["ctx"]["error"])
+        case "model_type" | "dict_type" | "model_attributes_type":
+            return "expected a table of keys"
+        case "tuple_type" | "list_type":
+            return "expected a list"
         case _:
             message = str(item["msg"])
             return message[:1].lower() + message[1:]
@@ -139,7 +145,7 @@ def _path(location: tuple[int | str, ...], data: Mapping[str, Any]) -> str:
             tables.append(part)
             is_list, label = False, label if isinstance(child, list) else ""
         else:
-            return _joined(tables, label, is_list=is_list) + part if tables else _top(part)
+            return _leaf(tables, label, part, is_list=is_list)
         node = child
     return _joined(tables, label, is_list=is_list).rstrip()
 
@@ -156,12 +162,23 @@ def _joined(tables: list[str], label: str, *, is_list: bool) -> str:
     return f"[[{path}]]{label} " if is_list else f"[{path}] "
 
 
-def _top(key: str) -> str:
-    """Name a key of the top level: a table that is missing, or a plain key."""
-    field = next((f for n, f in Plan.model_fields.items() if (f.alias or n) == key), None)
-    if field is None or key == "title":
-        return key
-    return f"[[{key}]]" if key in ("step", "other_load") else f"[{key}]"
+def _leaf(tables: list[str], label: str, key: str, *, is_list: bool) -> str:
+    """Name a key in its table; a table that is missing is written as one."""
+    location = (*tables, key)
+    if _model_at(location) is None:
+        return _joined(tables, label, is_list=is_list) + key if tables else key
+    return _joined([*tables, key], "", is_list=_is_list(location)).rstrip()
+
+
+def _is_list(location: tuple[str, ...]) -> bool:
+    field = _field_at(location)
+    return field is not None and get_origin(field.annotation) is tuple
+
+
+def _field_at(location: tuple[int | str, ...]) -> FieldInfo | None:
+    model = _model_at(location[:-1])
+    fields = model.model_fields.items() if model else ()
+    return next((field for name, field in fields if (field.alias or name) == location[-1]), None)
 
 
 def _model_at(location: tuple[int | str, ...]) -> type[BaseModel] | None:
@@ -189,8 +206,7 @@ def _known_keys(location: tuple[int | str, ...]) -> list[str]:
 
 def _example(location: tuple[int | str, ...]) -> str:
     """Show how a missing quantity is written."""
-    model = _model_at(location[:-1])
-    field = next((f for n, f in model.model_fields.items() if (f.alias or n) == location[-1]), None) if model else None
+    field = _field_at(location)
     kind = next((mark for mark in field.metadata if hasattr(mark, "example")), None) if field else None
     return f'; write {kind.name} such as "{kind.example}"' if kind else ""
 

@@ -25,7 +25,7 @@ def supply_resistance_ohm(circuit: Circuit | None) -> float:
     Examples
     --------
     >>> round(supply_resistance_ohm(Circuit(voltage_v=230.0, cable_mm2=2.5, cable_length_m=20.0)), 3)
-    0.355
+    0.356
     """
     total_ohm = 0.0
     if circuit is not None and circuit.cable_mm2 is not None and circuit.cable_length_m > 0:

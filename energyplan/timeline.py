@@ -29,7 +29,7 @@ def events(plan: Plan, course: Course) -> tuple[Event, ...]:
     """
     found = [_action(arrival, plan) for arrival in course.arrivals]
     for step in plan.steps:
-        own = [leg for leg in course.legs if leg.step is step and leg.outcome.duration_s[0] > 0]
+        own = [leg for leg in course.legs if leg.step.name == step.name and leg.outcome.duration_s[0] > 0]
         if not own:
             continue
         found.append(Event(time_s=float(own[0].start_s[0]), step=step.name, kind="step", text=step.name))

@@ -50,6 +50,8 @@ Number = TypeVar("Number", float, "np.ndarray[Any, Any]")
 
 LONGEST_TEXT = 60
 _QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
+# pint evaluates exponents, so a tower of them would never end: a unit needs no digit but a power of 2 or 3.
+_TOWER = re.compile(r"[0-9]{2}|[014-9]|[23][*^]|[^ -~µμ°²³·]")
 _POWERED = re.compile(r"\b(mm|cm|dm|m|in|ft)\^?([23])\b")
 # Words that people write on labels and pint either lacks or takes for something else (C is its coulomb).
 _SPELLED = {
@@ -140,6 +142,8 @@ def read_quantity(text: str, kind: Kind) -> float:
 
 @lru_cache(maxsize=4096)
 def _read_cached(text: str, kind: Kind) -> float:
+    if kind.unit == "mm2" and (gauge := _AWG.fullmatch(text.strip())):
+        return kind.check(_gauge_mm2(gauge[1]), f'"{text}"')
     match = _QUANTITY.fullmatch(text) if len(text) <= LONGEST_TEXT else None
     if "," in text:
         raise UnitsError(
@@ -148,8 +152,8 @@ def _read_cached(text: str, kind: Kind) -> float:
     if match is None:
         raise UnitsError(f'"{text[:LONGEST_TEXT]}" is not a number with a unit: write {kind.name} as "{kind.example}"')
     number, unit = match.groups()
-    if kind.unit == "mm2" and (gauge := _AWG.fullmatch(text.strip())):
-        return kind.check(_gauge_mm2(gauge[1]), f'"{text}"')
+    if _TOWER.search(unit):
+        raise UnitsError(f'"{text}": "{unit}" is not a unit; write {kind.name} as "{kind.example}"')
     if not unit:
         raise UnitsError(f'"{text}" has no unit: write {kind.name} as "{kind.example}"')
     return kind.check(_to_unit(float(number), unit, kind, text), f'"{text}"')

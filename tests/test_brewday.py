@@ -14,9 +14,9 @@ from scipy.integrate import quad, solve_ivp
 from energyplan.brewday import BrewDay, Phase, extract_kg, simulate
 from energyplan.errors import BrewDayError
 from energyplan.legs import Conditions
+from energyplan.physics.wort import initial_mash_temperature_c
 from energyplan.plan import Action, Batch, Circuit, Element, Plan, SecondHeater, Site, Step, Vessel
 from energyplan.planfile import demo_plans, parse_plan
-from energyplan.physics.wort import initial_mash_temperature_c
 
 KELVIN = 273.15
 KWH = 3.6e6
@@ -54,7 +54,7 @@ def demo() -> Plan:
     return parse_plan(demo_plans()["demo"])
 
 
-# A water-only day against IAPWS-95 ------------------------------------------------------------------------------------
+# A water-only day against IAPWS-95 -----------------------------------------------------------------------------------
 # Vessel of 0.36 x 0.48 m with 10 kg of steel (0.5 kJ/kgK), 25 l of water at 15 °C, a measured loss of 5 W/K, air 20 °C,
 # 50 % humidity, sea level, one element of 3000 W at its own voltage, no pump.
 
@@ -191,7 +191,7 @@ def test_a_closed_boil_makes_steam_too(builders: ModuleType) -> None:
     assert phase(day, "Boil", "boil").evaporated_kg == pytest.approx(steam_kg, rel=1e-3)
 
 
-# The ledger -----------------------------------------------------------------------------------------------------------
+# The ledger ----------------------------------------------------------------------------------------------------------
 
 
 def gap_j(part: Phase) -> float:
@@ -251,7 +251,7 @@ def test_temperatures_stay_between_air_and_boil(plan: Plan) -> None:
     assert path_c[-1] == pytest.approx(day.phases[-1].to_c)
 
 
-# Common practice, no source -------------------------------------------------------------------------------------------
+# Common practice, no source ------------------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -284,7 +284,7 @@ def test_two_kilowatts_boil_two_to_four_litres_an_hour(trade: Plan) -> None:
 
 
 def test_a_full_power_ramp_to_just_below_the_boil(trade: Plan) -> None:
-    """A step that ramps at full power to just below the boil before the boil step works (common practice, no source)."""
+    """At full power to just below the boil, before the boil step (common practice, no source)."""
     steps = (*trade.steps[:-1], Step(name="Nearly", target_c=98.0), trade.steps[-1])
     day = simulate(trade.model_copy(update={"steps": steps}))
     assert phase(day, "Nearly", "ramp").to_c == 98.0
@@ -323,7 +323,7 @@ def test_industrial_wort_boiling_bounds_the_theory(builders: ModuleType) -> None
     assert day.energy_kwh * 3.6 == pytest.approx(29.7, rel=0.02)
 
 
-# Truths that an easy version gets wrong -------------------------------------------------------------------------------
+# Truths that an easy version gets wrong ------------------------------------------------------------------------------
 
 
 def test_a_lower_hold_cap_saves_nothing(demo: Plan) -> None:
@@ -336,7 +336,7 @@ def test_a_lower_hold_cap_saves_nothing(demo: Plan) -> None:
 
 
 def test_boil_power_turns_into_vapour_one_for_one(demo: Plan) -> None:
-    """A kilowatt more for 70 min: 1.1667 kWh more, 1.1667 / 0.6268 kg more vapour; the same boiling point but for the gravity."""
+    """A kilowatt more for 70 min: 1.1667 kWh more, 1.1667 / 0.6268 kg more vapour; as hot but for the gravity."""
     plan = with_vessel(demo, elements=(Element(power_w=4000.0, voltage_v=230.0),))
     less, more = (phase(simulate(with_step(plan, "Boil", hold_power_w=p)), "Boil", "boil") for p in (2000.0, 3000.0))
     assert more.element_j - less.element_j == pytest.approx(70 / 60 * KWH, rel=1e-6)
@@ -373,8 +373,8 @@ def test_slower_ramps_cost_more(demo: Plan) -> None:
 def test_a_lid_is_worth_more_at_low_power(builders: ModuleType) -> None:
     """28 l from 68 to 100 °C: the lid saves 0.49 kWh at 2.4 kW, 0.26 at 3.5 kW (common practice, computed): 30 %.
 
-    The table's surface evaporates a quarter less near the boil; at 1.5 kW, where an open vessel hardly boils at all, that
-    makes much of its 1.6 kWh: there only the order is checked.
+    The table's surface evaporates a quarter less near the boil; at 1.5 kW, where an open vessel hardly boils at all,
+    that makes much of its 1.6 kWh: there only the order is checked.
     """
     saved_kwh = []
     for power_w in (1500.0, 2400.0, 3500.0):
@@ -399,7 +399,7 @@ def test_keeping_hot_takes_more_than_heating_again(builders: ModuleType) -> None
 
 
 def test_a_litre_not_filled_and_not_boiled_off_saves_its_heat(builders: ModuleType) -> None:
-    """About 0.73 kWh a litre: 0.63 for its steam and 0.10 for warming it (common practice, by physical constants): 3 %."""
+    """About 0.73 kWh a litre: 0.63 for its steam, 0.10 for warming it (by physical constants): 3 %."""
 
     def day(water_l: float, power_w: float) -> BrewDay:
         kettle = builders.vessel(4000.0, pump_w=0.0, standby_w=0.0)
@@ -474,7 +474,7 @@ def test_a_boil_is_lower_in_the_mountains(builders: ModuleType) -> None:
     assert phase(simulate(plan), "Boil", "boil").to_c == pytest.approx(93.317, abs=0.05)
 
 
-# Mash and wort --------------------------------------------------------------------------------------------------------
+# Mash and wort -------------------------------------------------------------------------------------------------------
 
 
 def thick_mash(builders: ModuleType, gravity: float | None) -> Plan:
@@ -489,7 +489,7 @@ def thick_mash(builders: ModuleType, gravity: float | None) -> Plan:
 # Pauls & Whites Brewing Room Book 1984/85, appendix 4, as published: 65.96 °C.
 @pytest.mark.parametrize("gravity", [None, 1.03, 1.05])
 def test_the_mash_lands_where_the_handbook_says(builders: ModuleType, gravity: float | None) -> None:
-    """Malt 27 °C at 2 % moisture, liquor 69 °C, 2.68 l/kg: 65.96 °C within 0.3 K, with and without an entered gravity."""
+    """Malt 27 °C at 2 % moisture, liquor 69 °C, 2.68 l/kg: 65.96 °C within 0.3 K, whatever gravity is entered."""
     strike = simulate(thick_mash(builders, gravity)).strike
     assert strike is not None
     expected_c = initial_mash_temperature_c(
@@ -588,7 +588,7 @@ def test_more_gravity_than_the_grain_gives_is_refused(builders: ModuleType) -> N
         simulate(builders.mash_plan(gravity=1.2))
 
 
-# Sparge water and its heater ------------------------------------------------------------------------------------------
+# Sparge water and its heater -----------------------------------------------------------------------------------------
 
 
 def test_the_second_heater_is_ready_when_its_step_begins(demo: Plan) -> None:
@@ -615,7 +615,7 @@ def test_sparge_water_brings_its_heat(demo: Plan) -> None:
     assert hot.from_c - cold.from_c == pytest.approx(58 * 5 / (27 + 5 - 4.6), rel=0.15)
 
 
-# Steps ----------------------------------------------------------------------------------------------------------------
+# Steps ---------------------------------------------------------------------------------------------------------------
 
 
 def test_a_step_below_the_present_temperature_waits(builders: ModuleType) -> None:
@@ -660,7 +660,7 @@ def test_a_boil_that_stops_rolling_sags(builders: ModuleType) -> None:
     assert boil.needed_w > 500.0
 
 
-# What can't be brewed -------------------------------------------------------------------------------------------------
+# What can't be brewed ------------------------------------------------------------------------------------------------
 
 
 def test_a_stalled_ramp_names_temperature_and_power(builders: ModuleType) -> None:
@@ -700,7 +700,7 @@ def test_a_sip_of_water_is_too_little_to_heat(builders: ModuleType) -> None:
         simulate(builders.water_plan(Step(name="Heat", target_c=40.0), water_l=0.5))
 
 
-# Results --------------------------------------------------------------------------------------------------------------
+# Results -------------------------------------------------------------------------------------------------------------
 
 
 def test_a_day_can_be_pickled(demo: Plan) -> None:

@@ -24,7 +24,7 @@ def plan(**tables: Any) -> Plan:
     return Plan(**{**small, **tables})
 
 
-# What follows from the words ------------------------------------------------------------------------------------------
+# What follows from the words -----------------------------------------------------------------------------------------
 
 
 def test_lids_and_pumps_that_are_not_named() -> None:
@@ -116,7 +116,7 @@ def test_plans_are_frozen_and_can_be_keys() -> None:
         one.vessel.diameter_m = 0.4
 
 
-# What a plan may not say ----------------------------------------------------------------------------------------------
+# What a plan may not say ---------------------------------------------------------------------------------------------
 
 
 def heat(name: str = "Heat", *before: str, **fields: Any) -> Step:
@@ -130,57 +130,110 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
     "ice": (lambda: {"batch": Batch(water_l=20.0, water_temperature_c=-3.0)}, "[batch] water_temperature", "liquid"),
     "steam": (lambda: {"batch": Batch(water_l=20.0, water_temperature_c=104.0)}, "[batch] water_temperature", "100.0"),
     "sparge steam in the mountains": (
-        lambda: {"batch": Batch(water_l=20.0, water_temperature_c=9.0, sparge_water_l=4.0, sparge_temperature_c=92.0),
-                 "site": Site(altitude_m=3000.0)}, "[batch] sparge_temperature", "between 0 and 90.0 degC"),
+        lambda: {
+            "batch": Batch(water_l=20.0, water_temperature_c=9.0, sparge_water_l=4.0, sparge_temperature_c=92.0),
+            "site": Site(altitude_m=3000.0),
+        },
+        "[batch] sparge_temperature",
+        "between 0 and 90.0 degC",
+    ),
     "target above the boil": (lambda: {"steps": (heat(target_c=103.0),)}, "target", "boils at 100.0 degC"),
     "target above the mountain's boil": (
-        lambda: {"steps": (heat(target_c=95.0),), "site": Site(altitude_m=2000.0)}, "target", "boils at 93.3 degC"),
+        lambda: {"steps": (heat(target_c=95.0),), "site": Site(altitude_m=2000.0)},
+        "target",
+        "boils at 93.3 degC",
+    ),
     "target below freezing": (lambda: {"steps": (heat(target_c=-2.0),)}, "target", "below freezing"),
     "boil with a target": (lambda: {"steps": (heat(boil=True),)}, "target", "needs no target"),
     "a step that does nothing": (lambda: {"steps": (Step(name="Heat"),)}, "target", "does nothing"),
     "a hold without a target": (
-        lambda: {"steps": (Step(name="Heat", pause_s=60.0, hold_s=60.0),)}, "hold", "write pause"),
+        lambda: {"steps": (Step(name="Heat", pause_s=60.0, hold_s=60.0),)},
+        "hold",
+        "write pause",
+    ),
     "two steps of one name": (lambda: {"steps": (heat(), heat())}, "name", "two steps have this name"),
     "an addition outside a boil": (
-        lambda: {"steps": (heat(additions=(Addition(name="Hops", left_s=60.0),)),)}, 'addition "Hops" left', "this step is none"),
+        lambda: {"steps": (heat(additions=(Addition(name="Hops", left_s=60.0),)),)},
+        'addition "Hops" left',
+        "this step is none",
+    ),
     "an addition before the boil": (
-        lambda: {"steps": (Step(name="Heat", boil=True, hold_s=600.0, additions=(Addition(name="Hops", left_s=660.0),)),)},
-        'addition "Hops" left', "the boil lasts 10 min"),
+        lambda: {
+            "steps": (Step(name="Heat", boil=True, hold_s=600.0, additions=(Addition(name="Hops", left_s=660.0),)),)
+        },
+        'addition "Hops" left',
+        "the boil lasts 10 min",
+    ),
     "grain twice": (lambda: {"steps": (heat("a", "add grain"), heat("Heat", "add grain"))}, "before", "already in"),
     "grain again after it was lifted out": (
-        lambda: {"steps": (heat("a", "add grain", "remove grain"), heat("Heat", "add grain"))}, "before", "once a day"),
+        lambda: {"steps": (heat("a", "add grain", "remove grain"), heat("Heat", "add grain"))},
+        "before",
+        "once a day",
+    ),
     "no grain to add": (
         lambda: {"batch": Batch(water_l=20.0, water_temperature_c=12.0), "steps": (heat("Heat", "add grain"),)},
-        "before", "[batch] has no grain"),
+        "before",
+        "[batch] has no grain",
+    ),
     "no grain to lift out": (lambda: {"steps": (heat("Heat", "remove grain"),)}, "before", "no grain in the vessel"),
     "sparge without water": (
         lambda: {"batch": Batch(water_l=20.0, water_temperature_c=12.0), "steps": (heat("Heat", "add sparge water"),)},
-        "before", "no sparge water"),
+        "before",
+        "no sparge water",
+    ),
     "sparge twice": (
-        lambda: {"steps": (heat("Heat", "add sparge water", "add sparge water"),)}, "before", "already in"),
+        lambda: {"steps": (heat("Heat", "add sparge water", "add sparge water"),)},
+        "before",
+        "already in",
+    ),
     "heating an empty vessel": (lambda: {"steps": (heat("Heat", "empty"),)}, "before", "the vessel is empty here"),
     "grain into an empty vessel": (
-        lambda: {"steps": (heat("Heat", "empty", "add grain"),)}, "before", "add water before the grain"),
+        lambda: {"steps": (heat("Heat", "empty", "add grain"),)},
+        "before",
+        "add water before the grain",
+    ),
     "no water at all added": (
-        lambda: {"steps": (heat(before=(Action(kind="add water", temperature_c=12.0),)),)}, "before", "more than nothing"),
+        lambda: {"steps": (heat(before=(Action(kind="add water", temperature_c=12.0),)),)},
+        "before",
+        "more than nothing",
+    ),
     "too little power for any element": (
-        lambda: {"vessel": plan().vessel.model_copy(update={"control": "switched"}), "steps": (heat(hold_power_w=500.0),)},
-        "hold_power", "the least that can be on is 2000 W"),
+        lambda: {
+            "vessel": plan().vessel.model_copy(update={"control": "switched"}),
+            "steps": (heat(hold_power_w=500.0),),
+        },
+        "hold_power",
+        "the least that can be on is 2000 W",
+    ),
     "a second heater for no step": (
         lambda: {"second_heater": {"power_w": 1500.0, "ready_at_step": "Sparge"}},
-        "[second_heater] ready_at_step", 'the steps are "Heat"'),
+        "[second_heater] ready_at_step",
+        'the steps are "Heat"',
+    ),
     "a second heater for no water": (
-        lambda: {"second_heater": {"power_w": 1500.0, "ready_at_step": "Heat"},
-                 "batch": Batch(water_l=20.0, water_temperature_c=12.0)}, "[second_heater]", "add sparge_water"),
+        lambda: {
+            "second_heater": {"power_w": 1500.0, "ready_at_step": "Heat"},
+            "batch": Batch(water_l=20.0, water_temperature_c=12.0),
+        },
+        "[second_heater]",
+        "add sparge_water",
+    ),
     "a curve of other rules": (
         lambda: {"circuit": Circuit(voltage_v=240.0, rules="nec", breaker_curve="B")},
-        "[circuit] breaker_curve", "expected inverse"),
+        "[circuit] breaker_curve",
+        "expected inverse",
+    ),
     "a method of other rules": (
-        lambda: {"circuit": Circuit(voltage_v=230.0, installation="60")}, "[circuit] installation", "A, B, C, E"),
+        lambda: {"circuit": Circuit(voltage_v=230.0, installation="60")},
+        "[circuit] installation",
+        "A, B, C, E",
+    ),
     "a wound lead of unknown rating": (
         lambda: {"circuit": Circuit(voltage_v=230.0, extension=Extension(cable_mm2=1.5, length_m=10.0, unwound=False))},
-        "[circuit] extension", "rating_wound"),
-}  # fmt: skip
+        "[circuit] extension",
+        "rating_wound",
+    ),
+}
 
 
 @pytest.mark.parametrize("case", BROKEN)

@@ -49,9 +49,17 @@ def test_the_small_plan_is_sound() -> None:
 
 # A mistake in the small plan: what to replace, by what, and the sentence that must come back.
 MISTAKES = {
-    "wrong dimension": ('power = "2 kW"', 'power = "5 kg"', '[[vessel.element]] no. 1 power = "5 kg": "5 kg" is no power'),
+    "wrong dimension": (
+        'power = "2 kW"',
+        'power = "5 kg"',
+        '[[vessel.element]] no. 1 power = "5 kg": "5 kg" is no power',
+    ),
     "energy for power": ('power = "2 kW"', 'power = "2 kWh"', '"2 kWh" is no power: expected a unit such as in "2 kW"'),
-    "bare number": ('diameter = "36 cm"', "diameter = 36", '[vessel] diameter = 36: a unit is due: write a length as text, such as "36 cm"'),
+    "bare number": (
+        'diameter = "36 cm"',
+        "diameter = 36",
+        '[vessel] diameter = 36: a unit is due: write a length as text, such as "36 cm"',
+    ),
     "bare number as text": ('diameter = "36 cm"', 'diameter = "36"', '"36" has no unit: write a length as "36 cm"'),
     "truth value": ('diameter = "36 cm"', "diameter = true", "[vessel] diameter = true: expected a length as text"),
     "negative power": ('power = "2 kW"', 'power = "-2 kW"', "is out of range: expected between 0 W and 200000 W"),
@@ -66,28 +74,72 @@ MISTAKES = {
     "infinity as text": ('water = "20 L"', 'water = "1e999 L"', "is not a finite number"),
     "nan gravity": ('water = "20 L"', 'water = "20 L"\ngravity = nan', "[batch] gravity = NaN"),
     "gravity with a unit": ('water = "20 L"', 'water = "20 L"\ngravity = "12 degP"', '[batch] gravity = "12 degP"'),
-    "unknown key": ('height = "48 cm"', 'heigth = "48 cm"', '[vessel] heigth = "48 cm": unknown key; did you mean "height"?'),
-    "unknown key nothing like": ('height = "48 cm"', 'height = "48 cm"\nxyzzy = 1', "[vessel] xyzzy = 1: unknown key; known here: diameter, height"),
-    "key of the field's own name": ('height = "48 cm"', 'height_m = 0.48', 'height_m = 0.48: unknown key; did you mean "height"?'),
-    "unknown table": ("[batch]", "[[stepp]]\n[batch]", 'stepp'),
-    "missing key": ('height = "48 cm"\n', "", '[vessel] height: missing; write a length such as "48 cm"'.replace("48", "36")),
+    "unknown key": (
+        'height = "48 cm"',
+        'heigth = "48 cm"',
+        '[vessel] heigth = "48 cm": unknown key; did you mean "height"?',
+    ),
+    "unknown key nothing like": (
+        'height = "48 cm"',
+        'height = "48 cm"\nxyzzy = 1',
+        "[vessel] xyzzy = 1: unknown key; known here: diameter, height",
+    ),
+    "key of the field's own name": (
+        'height = "48 cm"',
+        "height_m = 0.48",
+        'height_m = 0.48: unknown key; did you mean "height"?',
+    ),
+    "unknown table": ("[batch]", "[[stepp]]\n[batch]", "stepp"),
+    "missing key": (
+        'height = "48 cm"\n',
+        "",
+        '[vessel] height: missing; write a length such as "48 cm"'.replace("48", "36"),
+    ),
     "missing in a step": ('name = "Heat"\n', "", "[[step]] no. 1 name: missing"),
     "no elements": ('[[vessel.element]]\npower = "2 kW"\nvoltage = "230 V"\n', "", "[[vessel.element]]: missing"),
-    "target above the boil": ('"66 degC"', '"140 degF"\n[[step]]\nname = "Hot"\ntarget = "230 degF"', '[[step]] "Hot" target = 110 degC: water boils at 100.0 degC at this altitude; aim lower, or write boil = true'),
+    "target above the boil": (
+        '"66 degC"',
+        '"140 degF"\n[[step]]\nname = "Hot"\ntarget = "230 degF"',
+        '[[step]] "Hot" target = 110 degC: water boils at 100.0 degC at this altitude; aim lower, or write boil = true',
+    ),
     "target below freezing": ('"66 degC"', '"-4 degC"', '[[step]] "Heat" target = -4 degC: that is below freezing'),
-    "frozen water": ('"12 degC"', '"-1 degC"', "[batch] water_temperature = -1 degC: water is liquid between 0 and 100.0 degC here"),
+    "frozen water": (
+        '"12 degC"',
+        '"-1 degC"',
+        "[batch] water_temperature = -1 degC: water is liquid between 0 and 100.0 degC here",
+    ),
     "grain twice": ('name = "Heat"', 'name = "Heat"\nbefore = ["add grain", "add grain"]', "goes in once a day"),
-    "grain that is not there": ('name = "Heat"', 'name = "Heat"\nbefore = ["add grain"]', '[batch] has no grain: add grain = "5.8 kg"'),
-    "sparge without water": ('name = "Heat"', 'name = "Heat"\nbefore = ["add sparge water"]', "[batch] has no sparge water"),
-    "unknown action": ('name = "Heat"', 'name = "Heat"\nbefore = ["add malt"]', "expected one of add grain, remove grain"),
+    "grain that is not there": (
+        'name = "Heat"',
+        'name = "Heat"\nbefore = ["add grain"]',
+        '[batch] has no grain: add grain = "5.8 kg"',
+    ),
+    "sparge without water": (
+        'name = "Heat"',
+        'name = "Heat"\nbefore = ["add sparge water"]',
+        "[batch] has no sparge water",
+    ),
+    "unknown action": (
+        'name = "Heat"',
+        'name = "Heat"\nbefore = ["add malt"]',
+        "expected one of add grain, remove grain",
+    ),
     "unknown lid": ('name = "Heat"', 'name = "Heat"\nlid = "half"', "should be 'on', 'off' or 'ajar'"),
-    "unknown zone": ("[batch]", '[site]\ntime_zone = "Europe/Dublyn"\n[batch]', '[site] time_zone = "Europe/Dublyn": no such time zone'),
-    "no clock time": ("[batch]", '[[other_load]]\nname = "Oven"\npower = "2 kW"\nfrom = "25:00"\n[batch]', '[[other_load]] "Oven" from = "25:00": expected a time of day'),
+    "unknown zone": (
+        "[batch]",
+        '[site]\ntime_zone = "Europe/Dublyn"\n[batch]',
+        '[site] time_zone = "Europe/Dublyn": no such time zone',
+    ),
+    "no clock time": (
+        "[batch]",
+        '[[other_load]]\nname = "Oven"\npower = "2 kW"\nfrom = "25:00"\n[batch]',
+        '[[other_load]] "Oven" from = "25:00": expected a time of day',
+    ),
     "a list where a table is due": ("[batch]", "[[site]]\n[batch]", "site"),
-    "a text where a table is due": ('[vessel]\n', 'site = "here"\n[vessel]\n', '[site] = "here"'),
+    "a text where a table is due": ("[vessel]\n", 'site = "here"\n[vessel]\n', '[site] = "here"'),
     "a step that does nothing": ('target = "66 degC"\n', "", '[[step]] "Heat" target: the step does nothing'),
     "an empty name": ('name = "Heat"', 'name = ""', "at least 1 character"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", MISTAKES)
@@ -162,7 +214,7 @@ def test_us_units() -> None:
     assert simulate(us).energy_kwh == pytest.approx(simulate(metric).energy_kwh, rel=1e-6)
 
 
-# There and back -------------------------------------------------------------------------------------------------------
+# There and back ------------------------------------------------------------------------------------------------------
 
 
 @given(st.from_type(Plan))
@@ -229,7 +281,7 @@ def test_any_tables_are_a_plan_or_an_error_of_ours(data: dict[str, Any]) -> None
     assert all(problem.where for problem in refused.value.problems)
 
 
-# Files ----------------------------------------------------------------------------------------------------------------
+# Files ---------------------------------------------------------------------------------------------------------------
 
 
 def test_files_are_read(tmp_path: Path) -> None:
@@ -242,7 +294,7 @@ def test_files_are_read(tmp_path: Path) -> None:
 
 def test_the_demo_is_read_by_its_name() -> None:
     """`demo` names the packaged plan; `lakeside` the one in US units."""
-    assert list(demo_plans())[0] == "demo"
+    assert next(iter(demo_plans())) == "demo"
     assert read_plan("demo").title
     assert read_plan("lakeside").circuit is not None
 
@@ -285,7 +337,7 @@ def test_unreadable_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
         read_plan(str(path))
 
 
-# The schema -----------------------------------------------------------------------------------------------------------
+# The schema ----------------------------------------------------------------------------------------------------------
 
 
 def resolve(schema: dict[str, Any], node: dict[str, Any]) -> dict[str, Any]:
@@ -352,5 +404,5 @@ def test_the_schema_has_every_key_with_an_example() -> None:
         "second_heater",
     }
     assert set(schema["required"]) == {"vessel", "batch", "step"}
-    assert schema["$defs"]["Element"]["required"] == [name for name, field in (
-        (field.alias or name, field) for name, field in Element.model_fields.items()) if field.is_required()]  # fmt: skip
+    required = [field.alias or name for name, field in Element.model_fields.items() if field.is_required()]
+    assert schema["$defs"]["Element"]["required"] == required

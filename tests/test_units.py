@@ -178,7 +178,7 @@ def test_examples_are_examples(kind: Kind) -> None:
     assert kind.low <= read_quantity(kind.example, kind) <= kind.high
 
 
-# In models ------------------------------------------------------------------------------------------------------------
+# In models -----------------------------------------------------------------------------------------------------------
 
 
 def test_a_bare_number_from_python_is_si() -> None:
@@ -218,7 +218,7 @@ def test_models_write_numbers_for_programs_and_text_for_files() -> None:
     assert (schema["type"], schema["examples"]) == ("string", ["2 kW"])
 
 
-# For the reader -------------------------------------------------------------------------------------------------------
+# For the reader ------------------------------------------------------------------------------------------------------
 
 
 def test_conversions_by_definition() -> None:
