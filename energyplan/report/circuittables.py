@@ -1,0 +1,122 @@
+"""The circuit as DataFrames: currents against ratings, what is over, at which voltage."""
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.circuits.check import CircuitCheck
+from energyplan.circuits.findings import Finding
+from energyplan.report.tableparts import coarse, frame_of
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    import pandas as pd
+
+__all__ = ["current_table", "excess_table", "finding_table", "rating_table", "voltage_table"]
+
+FloatArray = NDArray[np.float64]
+
+LEAST_A = 0.05  # what a reader of currents can't tell from nothing
+
+
+def current_table(check: CircuitCheck, clock: "Callable[[float], datetime]") -> "pd.DataFrame":
+    """Current of each appliance over time with its elements on, stacked on the ones before it.
+
+    Parameters
+    ----------
+    check : CircuitCheck
+        The circuit's check.
+    clock : callable
+        Local time at some seconds after the start (`Answer.clock`).
+    """
+    edges_s, columns = coarse(check.edges_s, [appliance.on_a for appliance in check.appliances])
+    rows: list[dict[str, Any]] = []
+    below_a = np.zeros(edges_s.shape[0] - 1)
+    for appliance, on_a in zip(check.appliances, columns, strict=True):
+        rows += _stacked(appliance.name, edges_s, below_a, below_a + on_a)
+        below_a = below_a + on_a
+    for row in rows:
+        row["start_clock"], row["end_clock"] = (f"{clock(row[key]):%H:%M}" for key in ("start_s", "end_s"))
+    names = ("start_s", "end_s", "appliance", "current_a", "from_a", "to_a", "start_clock", "end_clock")
+    return frame_of(rows, names)
+
+
+def _stacked(name: str, edges_s: FloatArray, from_a: FloatArray, to_a: FloatArray) -> list[dict[str, Any]]:
+    """Spans of one appliance; steps that a reader can't tell apart are one span, with its largest current."""
+    rows: list[dict[str, Any]] = []
+    for start_s, end_s, low_a, high_a in zip(edges_s[:-1], edges_s[1:], from_a, to_a, strict=True):
+        if high_a - low_a < LEAST_A:
+            continue
+        last = rows[-1] if rows else None
+        if last and last["end_s"] == start_s and abs(last["from_a"] - low_a) + abs(last["to_a"] - high_a) < LEAST_A:
+            last.update(end_s=float(end_s), to_a=max(last["to_a"], float(high_a)))
+        else:
+            rows.append({"start_s": float(start_s), "end_s": float(end_s), "appliance": name, "current_a": 0.0,
+                         "from_a": float(low_a), "to_a": float(high_a)})  # fmt: skip
+        rows[-1]["current_a"] = rows[-1]["to_a"] - rows[-1]["from_a"]
+    return rows
+
+
+def rating_table(check: CircuitCheck) -> "pd.DataFrame":
+    """Ratings that were entered, lowest first; those of equal limit share a row and a text."""
+    by_limit: dict[float, list[str]] = {}
+    for rating in check.ratings:
+        words = rating.name if rating.whole_circuit else f"{rating.name} (vessel alone)"
+        by_limit.setdefault(rating.limit_a, []).append(words)
+    texts = {limit_a: f"{limit_a:g} A {', '.join(names)}" for limit_a, names in sorted(by_limit.items())}
+    return frame_of(({"limit_a": limit_a, "text": text} for limit_a, text in texts.items()), ("limit_a", "text"))
+
+
+def excess_table(check: CircuitCheck, clock: "Callable[[float], datetime]") -> "pd.DataFrame":
+    """Stretches in which the whole current is above the lowest rating that the whole circuit goes through."""
+    names = ("start_s", "end_s", "limit_a", "current_a", "start_clock", "end_clock")
+    limits = [rating.limit_a for rating in check.ratings if rating.whole_circuit]
+    if not limits:
+        return frame_of([], names)
+    limit_a = min(limits)
+    edges_s, (total_a,) = coarse(check.edges_s, [check.on_a])
+    rows: list[dict[str, Any]] = []
+    for start_s, end_s, on_a in zip(edges_s[:-1], edges_s[1:], total_a, strict=True):
+        if on_a <= limit_a:
+            continue
+        if rows and rows[-1]["end_s"] == start_s:
+            rows[-1].update(end_s=float(end_s), current_a=max(rows[-1]["current_a"], float(on_a)))
+            continue
+        rows.append({"start_s": float(start_s), "end_s": float(end_s), "limit_a": limit_a, "current_a": float(on_a)})
+    for row in rows:
+        row["start_clock"], row["end_clock"] = (f"{clock(row[key]):%H:%M}" for key in ("start_s", "end_s"))
+    return frame_of(rows, names)
+
+
+def finding_table(findings: Sequence[Finding]) -> "pd.DataFrame":
+    """The circuit's judgements, worst first."""
+    order = ("over", "note", "ok")
+    ranked = sorted(findings, key=lambda finding: order.index(finding.severity))
+    return frame_of(
+        {
+            "severity": finding.severity,
+            "finding": finding.message,
+            "margin_percent": None if finding.margin_frac is None else 100 * finding.margin_frac,
+            "rule": finding.rule,
+            "standard": finding.standard,
+            "mend": finding.mend,
+        }
+        for finding in ranked
+    )
+
+
+def voltage_table(check: CircuitCheck) -> "pd.DataFrame":
+    """Largest currents at each voltage of the supply."""
+    return frame_of(
+        {
+            "case": case.name,
+            "voltage_v": case.voltage_v,
+            "elements_percent": 100 * case.element_factor,
+            "whole_circuit_a": case.peak_a,
+            "vessel_a": case.vessel_a,
+        }
+        for case in check.voltages
+    )

@@ -1,0 +1,202 @@
+"""The chart of a day: price bands behind, power by phase, temperature, what to do, one clock."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from energyplan.report.answer import Answer
+from energyplan.report.chartparts import at_pixel, clock_axis, finished, named, tooltips
+from energyplan.report.charttheme import ChartLook
+from energyplan.report.tables import (
+    appliance_table,
+    event_table,
+    first_second,
+    hour_table,
+    price_table,
+    temperature_table,
+    vessel_table,
+)
+from energyplan.units import Display
+
+if TYPE_CHECKING:
+    import altair as alt
+    import pandas as pd
+
+__all__ = ["DayFrames", "day_chart", "day_frames"]
+
+Axis = Callable[[str], "alt.X"]
+
+HEIGHT = 400
+# From the top [px]: prices, names of the steps, ribbon of the phases, marks of what to do.
+PRICE_Y, NAME_Y, RIBBON_Y, RIBBON_END_Y, MARK_Y = 4, 21, 38, 45, 54
+# Room that the curves leave for that, as a factor on their highest value.
+TEMPERATURE_ROOM, POWER_ROOM = 1.24, 1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DayFrames:
+    """What the chart of a day is drawn from: the tables of `energyplan.report.tables` by name."""
+
+    temperature: "pd.DataFrame"
+    vessel: "pd.DataFrame"
+    appliances: "pd.DataFrame"
+    prices: "pd.DataFrame"
+    events: "pd.DataFrame"
+    hours: "pd.DataFrame"
+    zone: str
+    first_s: float
+    last_s: float
+
+
+def day_frames(answer: Answer, show: Display) -> DayFrames:
+    """Gather the tables that the chart of a day is drawn from."""
+    return DayFrames(
+        temperature=temperature_table(answer, show),
+        vessel=vessel_table(answer),
+        appliances=appliance_table(answer),
+        prices=price_table(answer),
+        events=event_table(answer, show),
+        hours=hour_table(answer),
+        zone=answer.zone,
+        first_s=first_second(answer),
+        last_s=answer.day.duration_s,
+    )
+
+
+def day_chart(frames: DayFrames, look: ChartLook, *, description: str) -> "alt.LayerChart":
+    """Draw a day.
+
+    Parameters
+    ----------
+    frames : DayFrames
+        The day.
+    look : ChartLook
+        Colours.
+    description : str
+        What the chart shows, for those who hear it.
+    """
+    import altair as alt
+
+    x = clock_axis(frames.hours, frames.zone, (frames.first_s, frames.last_s))
+    layers = [
+        *_prices(frames, x, look),
+        *_power(frames, x, look),
+        *_temperature(frames, x, look),
+        *_steps(frames, x, look),
+    ]
+    steps = frames.events[frames.events["kind"] == "step"]
+    data = {
+        "temperature": frames.temperature,
+        "vessel": frames.vessel,
+        "appliances": frames.appliances,
+        "prices": frames.prices,
+        "steps": steps.assign(until_s=[*steps["time_s"][1:], frames.last_s]),
+        "marks": frames.events[frames.events["kind"].isin(["action", "addition"])],
+    }
+    apart = alt.Resolve(scale=alt.ScaleResolveMap(y="independent", color="independent"))
+    return finished(layers, data, look, height=HEIGHT, description=description, resolve=apart)
+
+
+def _fits(frames: DayFrames, length: str, span: str) -> Any:
+    """Opacity that shows a text only where its span has room for it at the chart's present width."""
+    import altair as alt
+
+    whole_s = frames.last_s - frames.first_s
+    return alt.OpacityValue(0, condition={"test": f"({span}) / {whole_s!r} * width > {length}", "value": 1})
+
+
+def _prices(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
+    import altair as alt
+
+    if frames.prices.empty:
+        return []
+    levels = int(frames.prices["rank"].max()) + 1
+    last = len(look.prices) - 1
+    shades = [look.prices[round(rank * last / max(levels - 1, 1)) if levels > 1 else 1] for rank in range(levels)]
+    colour = alt.Color("rank:O", scale=alt.Scale(domain=list(range(levels)), range=shades), legend=None)
+    bands = (
+        named("prices")
+        .mark_rect()
+        .encode(x("start_s"), alt.X2("end_s:Q"), colour, tooltip=tooltips(text="Price", band="Band"))
+    )
+    room = _fits(frames, "100", "datum.end_s - datum.start_s")
+    words = (
+        named("prices")
+        .mark_text(align="left", baseline="top", dx=5, fontSize=11, color=look.ink)
+        .encode(x("start_s"), at_pixel("y", PRICE_Y), alt.Text("text:N"), room)
+    )
+    return [bands, words]
+
+
+def _power(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
+    import altair as alt
+
+    top_kw = max([0.1, *frames.vessel["power_kw"], *frames.appliances["power_kw"]])
+    scale = alt.Scale(domain=[0, top_kw * POWER_ROOM], nice=False)
+    axis = alt.Axis(title="Mean power, kW", orient="right", grid=False, tickCount=5)
+    present = [name for name in look.phases if name in set(frames.vessel["phase"])]
+    colours = alt.Scale(domain=present, range=[look.phases[name] for name in present])
+    colour = alt.Color("phase:N", scale=colours, legend=alt.Legend(title=None, orient="top"))
+    plain = alt.Color("phase:N", scale=colours, legend=None)
+    ends = tooltips(start_clock="From", end_clock="To", power_kw="Mean power, kW|.2f")
+    tooltip = [*tooltips(step="Step", phase="Phase"), *ends]
+    start, end = x("start_s"), alt.X2("end_s:Q")
+    y, y_again = alt.Y("power_kw:Q", axis=axis, scale=scale), alt.Y("power_kw:Q", axis=None, scale=scale)
+    ribbon_y = (at_pixel("y", RIBBON_Y), at_pixel("y2", RIBBON_END_Y))
+    vessel, beside = named("vessel"), named("appliances")
+    outline: dict[str, Any] = {"fillOpacity": 0.0, "stroke": look.ink, "strokeWidth": 1.2, "strokeDash": [4, 3]}
+    layers = [
+        vessel.mark_rect(opacity=0.85).encode(start, end, y, alt.Y2Datum(0), colour, tooltip=tooltip),
+        vessel.mark_rect().encode(start, end, *ribbon_y, plain, tooltip=tooltip),
+    ]
+    if frames.appliances.empty:
+        return layers
+    told = [*tooltips(appliance="Appliance"), *ends]
+    words = beside.mark_text(align="left", baseline="bottom", dx=2, dy=-3, fontSize=11, color=look.ink)
+    return [
+        *layers,
+        beside.mark_rect(**outline).encode(start, end, y_again, alt.Y2Datum(0), tooltip=told),
+        words.encode(start, y_again, alt.Text("appliance:N")),
+    ]
+
+
+def _temperature(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
+    import altair as alt
+
+    column = next(str(name) for name in frames.temperature.columns if str(name).startswith("temperature_"))
+    unit = "°C" if column.endswith("_c") else "°F"
+    bottom = 0 if unit == "°C" else 32
+    top = bottom + (float(frames.temperature[column].max()) - bottom) * TEMPERATURE_ROOM
+    scale = alt.Scale(domain=[bottom, top], nice=False)
+    axis = alt.Axis(title=f"Temperature, {unit}", gridOpacity=0.7, tickCount=6)
+    y, y_again = alt.Y(f"{column}:Q", axis=axis, scale=scale), alt.Y(f"{column}:Q", axis=None, scale=scale)
+    told = tooltips(
+        clock="Clock", **{column: f"Temperature, {unit}|.1f"}, step="Step", phase="Phase",
+        power_w="Mean power, W|.0f", price="Price",
+    )  # fmt: skip
+    hover = alt.selection_point(nearest=True, on="pointerover", fields=["time_s"], empty=False, clear="pointerout")
+    seen = alt.OpacityValue(0, condition={"param": hover.name, "empty": False, "value": 1})
+    trace, at = named("temperature"), x("time_s")
+    points = trace.mark_point(filled=True, size=70, color=look.ink).encode(at, y_again, seen, tooltip=told)
+    return [
+        trace.mark_line(color=look.paper, strokeWidth=5, opacity=0.8).encode(at, y_again),
+        trace.mark_line(color=look.ink, strokeWidth=2.2).encode(at, y),
+        points.add_params(hover),
+    ]
+
+
+def _steps(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
+    import altair as alt
+
+    at = x("time_s")
+    room = _fits(frames, "7 * length(datum.event) + 4", "datum.until_s - datum.time_s")
+    borders = named("steps").mark_rule(color=look.faint, strokeWidth=1, opacity=0.6)
+    names = named("steps").mark_text(
+        align="left", baseline="top", dx=4, fontSize=12, fontWeight=600, color=look.ink
+    )  # fmt: skip
+    marks = named("marks").mark_point(shape="triangle-up", filled=True, size=80, color=look.ink, opacity=1)
+    return [
+        borders.encode(at, at_pixel("y", RIBBON_Y), at_pixel("y2", "height")),
+        names.encode(at, at_pixel("y", NAME_Y), alt.Text("event:N"), room),
+        marks.encode(at, at_pixel("y", MARK_Y), tooltip=tooltips(clock="At", event="Do")),
+    ]

@@ -1,0 +1,61 @@
+"""Charts as pictures: SVG for the sheets and for files, PNG for files."""
+
+import dataclasses
+from typing import TYPE_CHECKING, Any, cast
+
+from energyplan.report.answer import Answer
+from energyplan.report.charts import current_chart, current_frames, day_chart, day_frames
+from energyplan.report.charttheme import LIGHT
+from energyplan.report.electricianpage import checked_circuit
+from energyplan.report.sentences import circuit_sentence, day_sentence
+from energyplan.units import Display
+
+if TYPE_CHECKING:
+    import altair as alt
+
+    from energyplan.report.charts import CurrentFrames
+
+__all__ = ["Picture", "current_picture", "day_picture", "picture_png", "picture_svg"]
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A chart as a Vega-Lite document, with what it shows in words."""
+
+    document: dict[str, Any]
+    words: str
+
+
+def day_picture(answer: Answer, show: Display, *, width_px: int = 960, height_px: int = 400) -> Picture:
+    """The chart of the day."""
+    words = f"Temperature, power and price over the day. {day_sentence(answer)}"
+    return _sized(day_chart(day_frames(answer, show), LIGHT, description=words), words, width_px, height_px)
+
+
+def current_picture(answer: Answer, *, width_px: int = 960, height_px: int = 340) -> Picture:
+    """The chart of the current against the ratings; without a circuit the current alone."""
+    against = ", and the ratings entered" if answer.circuit else ""
+    words = f"Current of each appliance over the day, stacked{against}. {circuit_sentence(answer)}"
+    # There are frames for every answer with a circuit's check.
+    frames = cast("CurrentFrames", current_frames(dataclasses.replace(answer, circuit=checked_circuit(answer))))
+    return _sized(current_chart(frames, LIGHT, description=words), words, width_px, height_px)
+
+
+def _sized(chart: "alt.LayerChart", words: str, width_px: int, height_px: int) -> Picture:
+    document: dict[str, Any] = chart.to_dict(validate=False)
+    document.update(width=width_px, height=height_px, background="white")
+    return Picture(document=document, words=words)
+
+
+def picture_svg(picture: Picture) -> str:
+    """The picture as SVG with text as text."""
+    import vl_convert
+
+    return str(vl_convert.vegalite_to_svg(picture.document))
+
+
+def picture_png(picture: Picture, *, scale: float = 2.0) -> bytes:
+    """The picture as PNG, with ``scale`` dots for each of its pixels."""
+    import vl_convert
+
+    return bytes(vl_convert.vegalite_to_png(picture.document, scale=scale))

@@ -1,0 +1,41 @@
+"""Results as DataFrames: what charts draw, what the app shows as tables, what a CSV holds.
+
+Column names end in their unit (``energy_kwh``, ``lowest_c``, ``cost_eur``); `heading` turns them into what
+people read. Times are seconds since the start of the day, with the local clock beside them as text.
+"""
+
+from energyplan.report.choicetables import best_start_table, hour_cost_table, power_table, sag_table, start_marks
+from energyplan.report.circuittables import current_table, excess_table, finding_table, rating_table, voltage_table
+from energyplan.report.daytables import (
+    appliance_table,
+    event_table,
+    first_second,
+    hour_table,
+    phase_table,
+    price_table,
+    temperature_table,
+    vessel_table,
+)
+from energyplan.report.tableparts import heading
+
+__all__ = [
+    "appliance_table",
+    "best_start_table",
+    "current_table",
+    "event_table",
+    "excess_table",
+    "finding_table",
+    "first_second",
+    "heading",
+    "hour_cost_table",
+    "hour_table",
+    "phase_table",
+    "power_table",
+    "price_table",
+    "rating_table",
+    "sag_table",
+    "start_marks",
+    "temperature_table",
+    "vessel_table",
+    "voltage_table",
+]

@@ -1,0 +1,216 @@
+"""Tests of the calendar: read back by icalendar and by a strict reader of RFC 5545 written here."""
+
+import re
+from datetime import UTC, datetime, timedelta
+from importlib.resources import files
+from zoneinfo import ZoneInfo
+
+import icalendar
+import pytest
+
+from energyplan.planfile import parse_plan
+from energyplan.report.answer import Answer, answer
+from energyplan.report.calendar import calendar_ics
+from energyplan.report.sentences import event_text
+from energyplan.units import Display
+
+METRIC = Display("metric")
+DAY = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+STAMP = datetime(2026, 11, 1, 12, 0, tzinfo=UTC)
+
+
+def answered(start: datetime = DAY, title: str = "Porter, for the reading room; third try") -> Answer:
+    """An invented day: the packaged plan under a title with characters that iCalendar escapes."""
+    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    return answer(parse_plan(text.replace("Oat stout for the village hall", title), source="test"), None, start)
+
+
+@pytest.fixture(scope="module")
+def day() -> Answer:
+    """The day that most tests look at."""
+    return answered()
+
+
+def entries(ics: bytes) -> list[icalendar.Event]:
+    """Events of a file, read by icalendar."""
+    return list(icalendar.Calendar.from_ical(ics).walk("VEVENT"))
+
+
+def strictly_read(ics: bytes) -> dict:
+    """Read a file by the rules of RFC 5545, sections 3.1 and 3.4; anything loose is an error."""
+    text = ics.decode("utf-8")
+    assert text.endswith("\r\n"), "every line ends in CRLF"
+    assert "\n" not in text.replace("\r\n", ""), "no bare line feeds"
+    assert all(len(line.encode()) <= 75 for line in text.split("\r\n")), "lines are folded at 75 octets"
+    root: dict = {"name": "", "props": [], "parts": []}
+    stack = [root]
+    for line in text.replace("\r\n ", "").removesuffix("\r\n").split("\r\n"):
+        found = re.fullmatch(r"([A-Z0-9-]+)((?:;[A-Z0-9-]+=[^;:,\"]+)*):(.*)", line)
+        assert found, f"no content line: {line!r}"
+        name, params, value = found.groups()
+        if name == "BEGIN":
+            stack.append({"name": value, "props": [], "parts": []})
+            stack[-2]["parts"].append(stack[-1])
+        elif name == "END":
+            assert stack.pop()["name"] == value
+        else:
+            stack[-1]["props"].append((name, params, value))
+    assert stack == [root], "every component ends"
+    return root["parts"][0]
+
+
+def value_of(part: dict, name: str) -> str:
+    """The one value of a property."""
+    values = [value for key, _, value in part["props"] if key == name]
+    assert len(values) == 1, f"{name} must stand once"
+    return values[0]
+
+
+def plain(value: str) -> str:
+    """A TEXT value without its escapes (RFC 5545, 3.3.11)."""
+    assert not re.search(r"(?<!\\)(?:\\\\)*[,;]", value), "commas and semicolons are escaped"
+    return re.sub(r"\\([\\,;nN])", lambda m: "\n" if m[1] in "nN" else m[1], value)
+
+
+def test_a_strict_reader_finds_a_calendar_with_all_that_the_standard_demands(day: Answer) -> None:
+    """VERSION, PRODID, and in every event UID, DTSTAMP, DTSTART before DTEND, all in UTC (RFC 5545, 3.6 and 3.6.1)."""
+    calendar = strictly_read(calendar_ics(day, show=METRIC, stamp=STAMP))
+    assert calendar["name"] == "VCALENDAR"
+    assert value_of(calendar, "VERSION") == "2.0"
+    assert value_of(calendar, "PRODID")
+    assert {part["name"] for part in calendar["parts"]} == {"VEVENT"}
+    for event in calendar["parts"]:
+        assert value_of(event, "DTSTAMP") == "20261101T120000Z"
+        begin, end = value_of(event, "DTSTART"), value_of(event, "DTEND")
+        assert re.fullmatch(r"\d{8}T\d{6}Z", begin)
+        assert re.fullmatch(r"\d{8}T\d{6}Z", end)
+        assert begin < end
+        assert value_of(event, "UID")
+        assert plain(value_of(event, "SUMMARY"))
+
+
+def test_both_readers_agree(day: Answer) -> None:
+    """The library and the strict reader see the same titles at the same instants."""
+    ics = calendar_ics(day, show=METRIC, stamp=STAMP)
+    strict = [
+        (plain(value_of(part, "SUMMARY")), value_of(part, "DTSTART")) for part in strictly_read(ics)["parts"]
+    ]
+    library = [(str(event["SUMMARY"]), f"{event.decoded('DTSTART'):%Y%m%dT%H%M%SZ}") for event in entries(ics)]
+    assert strict == library
+
+
+def test_a_title_with_commas_and_semicolons_survives(day: Answer) -> None:
+    """The title is escaped on the way out and whole on the way in."""
+    titles = [str(event["SUMMARY"]) for event in entries(calendar_ics(day, show=METRIC))]
+    assert "Switch on: Porter, for the reading room; third try" in titles
+
+
+def test_events_of_the_day_stand_at_their_instants(day: Answer) -> None:
+    """Grain in, lift, sparge, additions: all there, each at start plus seconds, to the second."""
+    found = {(str(e["SUMMARY"]), e.decoded("DTSTART")) for e in entries(calendar_ics(day, show=METRIC))}
+    done = [event for event in day.day.events if event.kind != "step"]
+    assert {event.text for event in done} >= {"Add the grain", "Lift the grain out", "Sparge", "Bittering hops"}
+    for event in done:
+        assert (event_text(event, METRIC), day.start + timedelta(seconds=round(event.time_s))) in found
+
+
+def test_additions_count_from_the_onset_of_the_boil(day: Answer) -> None:
+    """Hops with 60 of 70 minutes left go in 10 minutes after the boil-over watch begins."""
+    at = {str(e["SUMMARY"]): e.decoded("DTSTART") for e in entries(calendar_ics(day, show=METRIC))}
+    waited = at["Bittering hops"] - at["Boil begins: watch for boil-over"]
+    assert abs(waited - timedelta(minutes=10)) <= timedelta(seconds=1)
+
+
+def test_what_needs_a_person_has_an_alarm_and_phases_have_none(day: Answer) -> None:
+    """Every VALARM has ACTION, DESCRIPTION and a TRIGGER not after its event (RFC 5545, 3.6.6)."""
+    calendar = strictly_read(calendar_ics(day, show=METRIC))
+    phases = {f"{phase.step}: {phase.phase}" for phase in day.day.phases}
+    for event in calendar["parts"]:
+        is_phase = plain(value_of(event, "SUMMARY")) in phases
+        assert [part["name"] for part in event["parts"]] == ([] if is_phase else ["VALARM"])
+        for alarm in event["parts"]:
+            assert value_of(alarm, "ACTION") == "DISPLAY"
+            assert value_of(alarm, "DESCRIPTION") == value_of(event, "SUMMARY")
+            assert re.fullmatch(r"-PT(\d+H)?(\d+M)?|-?PT0S|P", value_of(alarm, "TRIGGER"))
+
+
+def triggers(ics: bytes) -> dict[str, timedelta]:
+    """How long before its event each alarm comes."""
+    return {
+        str(event["SUMMARY"]): -alarm.decoded("TRIGGER") for event in entries(ics) for alarm in event.walk("VALARM")
+    }
+
+
+def test_alarms_come_at_the_early_end(day: Answer) -> None:
+    """Elements 5 % above their plate (IEC 60335-1, from memory) shorten the ramps before; no alarm is later."""
+    ahead = triggers(calendar_ics(day, show=METRIC))
+    boil_s = next(phase.start_s for phase in day.day.phases if phase.phase == "boil")
+    ramps_s = sum(p.duration_s for p in day.day.phases if p.phase == "ramp" and p.end_s <= boil_s + 1)
+    boil = ahead["Boil begins: watch for boil-over"]
+    assert timedelta(minutes=5, seconds=0.05 * ramps_s) <= boil
+    assert boil < timedelta(minutes=6, seconds=0.05 * ramps_s)
+    assert ahead["Switch on: Porter, for the reading room; third try"] == timedelta(minutes=5)
+    assert ahead["Bittering hops"] < boil
+
+
+def test_the_second_heater_is_switched_on_by_hand(day: Answer) -> None:
+    """Its switching on is an entry of its own, so long before the sparge as its water takes."""
+    at = {str(e["SUMMARY"]): e.decoded("DTSTART") for e in entries(calendar_ics(day, show=METRIC))}
+    heater = day.day.profiles[1]
+    sparge = next(event.time_s for event in day.day.events if event.text == "Sparge")
+    assert float(heater.edges_s[-1]) == pytest.approx(sparge)
+    taken = at["Sparge: 5.0 L at 75 °C"] - at["Switch on: Second heater, 1500 W"]
+    assert taken.total_seconds() == pytest.approx(float(heater.edges_s[-1] - heater.edges_s[0]), abs=1)
+
+
+def test_phases_are_shown_as_free_time(day: Answer) -> None:
+    """A phase lasts as long as it is planned and blocks nobody's calendar."""
+    by_title = {str(e["SUMMARY"]): e for e in entries(calendar_ics(day, show=METRIC))}
+    boil = by_title["Boil: boil"]
+    assert boil["TRANSP"] == "TRANSPARENT"
+    assert abs(boil.decoded("DTEND") - boil.decoded("DTSTART") - timedelta(minutes=70)) <= timedelta(seconds=1)
+    assert "set 2200 W" in str(boil["DESCRIPTION"])
+    assert "elements off" in str(by_title["Sparge: pause"]["DESCRIPTION"])
+
+
+def test_uids_are_unique_and_stay(day: Answer) -> None:
+    """The same day exported again, in other units or at another time, keeps its UIDs."""
+    first = [str(event["UID"]) for event in entries(calendar_ics(day, show=METRIC, stamp=STAMP))]
+    again = [str(event["UID"]) for event in entries(calendar_ics(answered(), show=Display("us")))]
+    assert len(set(first)) == len(first)
+    assert first == again
+
+
+def test_uids_of_another_day_are_others(day: Answer) -> None:
+    """Another start, or another plan, shares no UID: imports don't overwrite each other."""
+    first = {str(event["UID"]) for event in entries(calendar_ics(day, show=METRIC))}
+    later = {str(event["UID"]) for event in entries(calendar_ics(answered(DAY + timedelta(days=7)), show=METRIC))}
+    other = {str(event["UID"]) for event in entries(calendar_ics(answered(title="Rye ale"), show=METRIC))}
+    assert not first & later
+    assert not first & other
+
+
+def test_a_clock_change_moves_no_instant(day: Answer) -> None:
+    """A day across the end of summer time has the same distances in UTC as any other."""
+    changing = datetime(2026, 10, 25, 1, 10, tzinfo=ZoneInfo("Europe/Dublin"))
+    across = answered(changing.astimezone(UTC))
+    assert across.clock(0).utcoffset() != across.clock(across.day.duration_s).utcoffset()
+    ordinary = [event.decoded("DTSTART") - day.start for event in entries(calendar_ics(day, show=METRIC))]
+    moved = [event.decoded("DTSTART") - across.start for event in entries(calendar_ics(across, show=METRIC))]
+    assert ordinary == moved
+    assert entries(calendar_ics(across, show=METRIC))[0].decoded("DTSTART") == datetime(2026, 10, 25, 0, 10, tzinfo=UTC)
+
+
+def test_without_a_stamp_the_bytes_are_the_same(day: Answer) -> None:
+    """No clock is read: the same input gives the same file."""
+    assert calendar_ics(day, show=METRIC) == calendar_ics(answered(), show=METRIC)
+
+
+def test_a_phase_shorter_than_a_second_still_ends_after_it_begins() -> None:
+    """DTEND must be later than DTSTART (RFC 5545, 3.8.2.2), also where both round to one second."""
+    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    text = text.replace("Oat stout for the village hall", "Blink").replace('hold = "5 min"', 'hold = "0.2 s"')
+    blink = answer(parse_plan(text, source="test"), None, DAY)
+    assert min(phase.duration_s for phase in blink.day.phases) < 0.5
+    for event in entries(calendar_ics(blink, show=METRIC)):
+        assert event.decoded("DTEND") > event.decoded("DTSTART")
