@@ -1,24 +1,37 @@
 """Per step: the lowest power that still does its job, and what setting it changes."""
 
-import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from energyplan.advice.boil import WANTED_EVAPORATION_PER_H, Evaporation, boil_power
+from energyplan.advice.holds import BAND_K, hold_legs, hold_path, least_heat_w, target_c_of
+from energyplan.advice.loading import HIGH_LOADING_W_PER_CM2, loading_w_per_cm2
+from energyplan.advice.settings import (
+    MARGIN,
+    all_elements_w,
+    capped_w,
+    given_w,
+    least_setting_w,
+    on_a,
+    pump_heat_w,
+    step_named,
+    with_hold_caps,
+)
 from energyplan.advice.worst import COLDER_K, Worst, worst_of
 from energyplan.brewday import BrewDay, Phase, simulate
 from energyplan.constants import JOULES_PER_KWH
 from energyplan.course import Course, run
-from energyplan.errors import BrewDayError
-from energyplan.physics.water import latent_heat_j_per_kg
-from energyplan.plan import Plan, Step
-from energyplan.supply import elements_on
+from energyplan.plan import Plan
 
 __all__ = ["PowerAdvice", "PowerRow", "advise", "with_advised_caps"]
 
-MARGIN = 1.1  # advised over needed [assumption]
-WANTED_EVAPORATION_PER_H = 0.06  # share of the volume; large practice 4 to 8 % (EU JRC best practice pages)
 SAVES_NOTHING = (
     "A lower cap on a hold saves next to no energy: under a thermostat the mean power equals the loss. It limits the "
     "load and, with switched elements, frees current."
+)
+PULSES = (
+    "This vessel pulses its elements down to a cap: while they are on they draw their full current and load their "
+    "surface in full, whatever the cap, so a lower one frees no current on the circuit."
 )
 
 
@@ -28,9 +41,15 @@ class PowerRow:
 
     ``set_w`` is what the plan caps it at (all elements without a cap), ``needed_w`` the least that does the job in
     the worst plausible case (a hold) or as planned (a boil), ``advised_w`` the next power step above it with a
-    margin. ``lowest_c`` is the lowest temperature of the phase when simulated with the advised power in the worst
-    case, ``set_lowest_c`` with the set power. ``energy_change_kwh`` compares the day as planned with advised and set
-    power; ``current_freed_a`` is the difference of the current while the elements are on.
+    margin; ``nominal_needed_w`` and ``worst_needed_w`` are the least as planned and in the worst case. ``lowest_c``
+    is the lowest temperature of the phase when simulated with the advised power in the worst case, ``set_lowest_c``
+    with the set power; ``outside_band_min`` and ``set_outside_band_min`` the minutes outside the band in the same
+    two runs, ``above_band_min`` those of the first in which it is too warm. ``recovery_min`` is the heating time back
+    to the target after the grain went in, as planned, ``worst_recovery_min`` in the worst case (None: no grain in
+    this step). ``energy_change_kwh`` compares the day as planned with advised and set power; ``current_freed_a`` is
+    the difference of the current while the elements are on. The surface loading [W/cm2] is that of the most loaded
+    element, while it is on and on the mean of the advised power (None: no surface entered).
+    ``enough`` tells whether the elements give what the worst case needs.
     """
 
     step: str
@@ -39,12 +58,24 @@ class PowerRow:
     set_w: float
     needed_w: float
     advised_w: float
+    nominal_needed_w: float
+    worst_needed_w: float
     lowest_c: float
     set_lowest_c: float
+    nominal_lowest_c: float
+    outside_band_min: float
+    set_outside_band_min: float
+    above_band_min: float
+    recovery_min: float | None
+    worst_recovery_min: float | None
     energy_change_kwh: float
     evaporation_change_kg: float
     current_freed_a: float
+    loading_w_per_cm2: float | None
+    mean_loading_w_per_cm2: float | None
+    enough: bool
     why: str
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,9 +85,10 @@ class PowerAdvice:
     rows: tuple[PowerRow, ...]
     worst: Worst
     notes: tuple[str, ...]
+    band_k: float = BAND_K
 
 
-def advise(day: BrewDay, *, evaporation_per_h: float = WANTED_EVAPORATION_PER_H) -> PowerAdvice:
+def advise(day: BrewDay, *, evaporation_per_h: float = WANTED_EVAPORATION_PER_H, band_k: float = BAND_K) -> PowerAdvice:
     """Advise a power for every hold and boil of a day.
 
     Parameters
@@ -64,164 +96,153 @@ def advise(day: BrewDay, *, evaporation_per_h: float = WANTED_EVAPORATION_PER_H)
     day : BrewDay
         The day as planned.
     evaporation_per_h : float
-        Wanted evaporation of a boil, share of the volume before it per hour (0.02 to 0.2).
+        Wanted evaporation of a boil, share of the volume before it per hour (0 to 0.5).
+    band_k : float
+        How far a hold may stray from its target [K].
 
     Notes
     -----
     Hold: heat that keeps the target in the worst plausible case, less the pump's, over the share of a capped power
     that low mains and a weak element leave; times 1.1; up to the next power step. Boil: dry loss and latent heat of
-    the wanted evaporation as planned, at least 1.1 times the power that boils at all.
+    the wanted evaporation as planned, at least 1.1 times the power that boils at all. Both are then simulated from
+    the state in which the day reaches them.
     """
-    plan, worst, extract_kg = day.plan, worst_of(day.plan), day.wort.extract_kg
-    unlimited, notes = _worst_course(_with_caps(plan, dict.fromkeys(_held(plan))), worst, extract_kg)
-    wanted = [_wanted(day, phase, unlimited, worst, evaporation_per_h) for phase in _advised_phases(day)]
-    advised = {step: advised_w for step, _, advised_w, _ in wanted}
-    changed = simulate(_with_caps(plan, advised), extract=extract_kg)
-    lowest = _lowest(_worst_course(_with_caps(plan, advised), worst, extract_kg)[0])
-    set_lowest = _lowest(_worst_course(plan, worst, extract_kg)[0])
-    rows = tuple(
-        _row(day, changed, phase, (needed_w, advised_w, why), (lowest, set_lowest))
-        for phase, (_, needed_w, advised_w, why) in zip(_advised_phases(day), wanted, strict=True)
-    )
-    return PowerAdvice(rows=rows, worst=worst, notes=(SAVES_NOTHING, *notes))
+    return _Adviser(day, Evaporation(per_h=evaporation_per_h), band_k).advice()
 
 
 def with_advised_caps(plan: Plan, advice: PowerAdvice) -> Plan:
     """The plan with every advised power set as the step's hold power."""
-    return _with_caps(plan, {row.step: row.advised_w for row in advice.rows})
+    return with_hold_caps(plan, {row.step: row.advised_w for row in advice.rows})
 
 
-def _held(plan: Plan) -> list[str]:
-    return [step.name for step in plan.steps if step.heats and step.hold_s > 0]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wish:
+    """What a phase needs as planned and in the worst case, and what is advised [W]."""
+
+    nominal_w: float
+    worst_w: float
+    advised_w: float
+    why: str
 
 
-def _advised_phases(day: BrewDay) -> list[Phase]:
-    return [phase for phase in day.phases if phase.phase in ("hold", "boil")]
+class _Adviser:
+    """The day as planned and in the worst case, with the powers set and with those advised."""
+
+    def __init__(self, day: BrewDay, evaporation: Evaporation, band_k: float) -> None:
+        self.day, self.plan, self.evaporation, self.band_k = day, day.plan, evaporation, band_k
+        self.extract_kg = day.wort.extract_kg
+        self.worst = worst_of(day.plan)
+        self.planned = run(day.plan, extract_kg=self.extract_kg)
+        self.worst_set = self._worst_course(day.plan)
+
+    def _worst_course(self, plan: Plan) -> Course:
+        return run(plan, self.worst.conditions, extract_kg=self.extract_kg, go_on=True)
+
+    def advice(self) -> PowerAdvice:
+        phases = [phase for phase in self.day.phases if phase.phase in ("hold", "boil")]
+        wishes = {phase.step: self._wish(phase) for phase in phases}
+        capped = with_hold_caps(self.plan, {step: wish.advised_w for step, wish in wishes.items()})
+        changed, worst_advised = simulate(capped, extract=self.extract_kg), self._worst_course(capped)
+        rows = tuple(self._row(phase, wishes[phase.step], changed, worst_advised) for phase in phases)
+        return PowerAdvice(rows=rows, worst=self.worst, notes=tuple(self._notes()), band_k=self.band_k)
+
+    def _wish(self, phase: Phase) -> _Wish:
+        if phase.phase == "boil":
+            return self._boil_wish(phase)
+        nominal_w = self._least_w(self.planned, phase)
+        worst_heat_w = self._least_w(self.worst_set, phase)
+        worst_w = worst_heat_w * given_w(self.plan, None) / given_w(self.plan, None, self.worst.conditions)
+        worst = self.worst
+        why = (
+            f"keeps the target in the worst plausible case (air {COLDER_K:g} K colder, {worst.voltage_v:.0f} V, a weak "
+            f"element, {worst.loss_frac:.0%} of the loss); as planned {nominal_w:.0f} W would do"
+        )
+        advised_w = least_setting_w(self.plan, worst_heat_w * MARGIN, worst.conditions)
+        return _Wish(nominal_w=nominal_w, worst_w=worst_w, advised_w=advised_w, why=why)
+
+    def _boil_wish(self, phase: Phase) -> _Wish:
+        boil = boil_power(self.day, phase.step, self.evaporation, courses=(self.planned, self.worst_set))
+        rolls = "" if boil.wanted_w >= boil.rolling_w else ", less than a rolling boil needs"
+        worst = self.worst
+        why = (
+            f"below {boil.least_w:.0f} W it stops boiling, as planned; {self.evaporation.words} takes "
+            f"{boil.wanted_w:.0f} W{rolls}; at {worst.voltage_v:.0f} V with a weak element a cap gives "
+            f"{worst.sag_frac(self.plan.voltage_v):.0%} of itself"
+        )
+        return _Wish(nominal_w=boil.least_w, worst_w=boil.worst_least_w, advised_w=boil.advised_w, why=why)
+
+    def _least_w(self, course: Course, phase: Phase) -> float:
+        """Heat of the elements that keeps the target of a phase [W]."""
+        leg = hold_legs(course, phase.step, phase.phase)[-1]
+        return max(least_heat_w(leg) - pump_heat_w(self.plan, leg.step), 0.0)
+
+    def _row(self, phase: Phase, wish: _Wish, changed: BrewDay, worst_advised: Course) -> PowerRow:
+        plan, step = self.plan, step_named(self.plan, phase.step)
+        after = next(p for p in changed.phases if (p.step, p.phase) == (phase.step, phase.phase))
+        path = hold_path(worst_advised, phase.step, phase.phase, band_k=self.band_k)
+        set_path = hold_path(self.worst_set, phase.step, phase.phase, band_k=self.band_k)
+        on_loading, mean_loading = loading_w_per_cm2(plan, wish.advised_w)
+        wanted_w = wish.worst_w if phase.phase == "hold" else wish.nominal_w
+        enough = wanted_w <= max(given_w(plan, wish.advised_w), 0.0) * (1 + 1e-9)
+        return PowerRow(
+            step=phase.step,
+            phase=phase.phase,
+            target_c=target_c_of(hold_legs(self.planned, phase.step, phase.phase)[0]),
+            set_w=capped_w(plan.vessel, step.hold_power_w),
+            needed_w=wanted_w,
+            advised_w=wish.advised_w,
+            nominal_needed_w=wish.nominal_w,
+            worst_needed_w=wish.worst_w,
+            lowest_c=path.lowest_c,
+            set_lowest_c=set_path.lowest_c,
+            nominal_lowest_c=after.lowest_c,
+            outside_band_min=path.outside_band_min,
+            set_outside_band_min=set_path.outside_band_min,
+            above_band_min=path.above_band_min,
+            recovery_min=_recovery_min(self.planned, phase.step),
+            worst_recovery_min=_recovery_min(self.worst_set, phase.step),
+            energy_change_kwh=(after.energy_j - phase.energy_j) / JOULES_PER_KWH,
+            evaporation_change_kg=after.evaporated_kg - phase.evaporated_kg,
+            current_freed_a=on_a(plan, step.hold_power_w) - on_a(plan, wish.advised_w),
+            loading_w_per_cm2=on_loading,
+            mean_loading_w_per_cm2=mean_loading,
+            enough=enough,
+            why=wish.why,
+            cautions=tuple(self._cautions(phase, wish, on_loading, enough=enough)),
+        )
+
+    def _cautions(self, phase: Phase, wish: _Wish, loading: float | None, *, enough: bool) -> Iterator[str]:
+        if not enough:
+            case = "in the worst plausible case" if phase.phase == "hold" else "as planned"
+            yield (
+                f"all elements together give less than it takes {case}: "
+                f"{max(wish.worst_w if phase.phase == 'hold' else wish.nominal_w, 0.0):.0f} W of "
+                f"{all_elements_w(self.plan.vessel):.0f} W"
+            )
+        elif phase.phase == "boil" and wish.worst_w > wish.advised_w:
+            yield f"in the worst plausible case it stops boiling below {wish.worst_w:.0f} W"
+        if wish.nominal_w <= 0:
+            yield "the pump alone keeps it warm"
+        if loading is not None and loading > HIGH_LOADING_W_PER_CM2:
+            yield (
+                f"an element that is on loads its surface with {loading:.1f} W/cm2; common practice is to stay below "
+                f"{HIGH_LOADING_W_PER_CM2:g} W/cm2 in wort, which scorches above"
+            )
+
+    def _notes(self) -> Iterator[str]:
+        yield SAVES_NOTHING
+        if self.plan.vessel.control == "modulated":
+            yield PULSES
+        for mishap in self.worst_set.mishaps:
+            yield f"In the worst plausible case the day can't be brewed as set: {mishap.message}"
 
 
-def _with_caps(plan: Plan, caps_w: dict[str, float | None] | dict[str, float]) -> Plan:
-    steps = tuple(
-        step.model_copy(update={"hold_power_w": caps_w[step.name]}) if step.name in caps_w else step
-        for step in plan.steps
+def _recovery_min(course: Course, step: str) -> float | None:
+    """Heating time of a step into which the grain goes [min]; None for any other step."""
+    added = any(arrival.step.name == step and arrival.action.kind == "add grain" for arrival in course.arrivals)
+    if not added:
+        return None
+    return (
+        sum(float(leg.outcome.duration_s[0]) for leg in course.legs if (leg.step.name, leg.phase) == (step, "ramp"))
+        / 60
     )
-    return plan.model_copy(update={"steps": steps})
-
-
-def _worst_course(plan: Plan, worst: Worst, extract_kg: float) -> tuple[Course | None, tuple[str, ...]]:
-    """The day in the worst case; when it can't be run, None and the sentence that says why."""
-    try:
-        return run(plan, worst.conditions, extract_kg=extract_kg), ()
-    except BrewDayError as error:
-        return None, (f"In the worst plausible case the day can't be brewed as set: {error}",)
-
-
-def _lowest(course: Course | None) -> dict[tuple[str, str], float]:
-    found: dict[tuple[str, str], float] = {}
-    for leg in course.legs if course else ():
-        key = (leg.step.name, leg.phase)
-        if leg.outcome.duration_s[0] > 0:
-            found[key] = min(found.get(key, math.inf), float(leg.lowest_c[0]))
-    return found
-
-
-def _step(plan: Plan, name: str) -> Step:
-    return next(step for step in plan.steps if step.name == name)
-
-
-def _pump_heat_w(plan: Plan, step: Step) -> float:
-    return plan.vessel.pump_heat * plan.vessel.pump_w if step.pump_runs else 0.0
-
-
-def _wanted(
-    day: BrewDay, phase: Phase, unlimited: Course | None, worst: Worst, evaporation_per_h: float
-) -> tuple[str, float, float, str]:
-    """Step, needed and advised power [W] and the reason."""
-    if phase.phase == "boil":
-        needed_w, advised_w, why = _for_boil(day, phase, worst, evaporation_per_h)
-    else:
-        needed_w, advised_w, why = _for_hold(day, phase, unlimited, worst)
-    return phase.step, needed_w, advised_w, why
-
-
-def _for_hold(day: BrewDay, phase: Phase, unlimited: Course | None, worst: Worst) -> tuple[float, float, str]:
-    plan, step = day.plan, _step(day.plan, phase.step)
-    nominal_w = max(phase.needed_w - _pump_heat_w(plan, step), 0.0)
-    legs = [leg for leg in unlimited.legs if (leg.step.name, leg.phase) == (step.name, "hold")] if unlimited else []
-    worst_w = max(float(legs[-1].needed_w[0]) - _pump_heat_w(plan, step), 0.0) if legs else nominal_w * worst.loss_frac
-    needed_w = worst_w / worst.sag_frac(plan.voltage_v)
-    advised_w = _next_power_w(plan, needed_w * MARGIN)
-    why = (
-        f"keeps the target in the worst plausible case (air {COLDER_K:g} K colder, {worst.voltage_v:.0f} V, a weak "
-        f"element, {worst.loss_frac:.0%} of the loss); as planned {nominal_w:.0f} W would do"
-    )
-    return needed_w, advised_w, why
-
-
-def _for_boil(day: BrewDay, phase: Phase, worst: Worst, evaporation_per_h: float) -> tuple[float, float, str]:
-    plan, step = day.plan, _step(day.plan, phase.step)
-    pump_w = _pump_heat_w(plan, step)
-    least_w = max(phase.needed_w - pump_w, 0.0)
-    dry_w = phase.heat_lost_j / phase.duration_s
-    litres_per_h = evaporation_per_h * day.wort.before_boil_l
-    vapour_w = litres_per_h / 3600 * float(latent_heat_j_per_kg(phase.from_c))
-    wanted_w = max(dry_w + vapour_w - pump_w, least_w * MARGIN)
-    advised_w = _next_power_w(plan, wanted_w)
-    share_w = dry_w + vapour_w - pump_w
-    rolls = "" if share_w >= least_w * MARGIN else ", less than a rolling boil needs"
-    why = (
-        f"below {least_w:.0f} W it stops boiling, as planned; {evaporation_per_h:.0%} of the volume an hour takes "
-        f"{share_w:.0f} W{rolls}; at {worst.voltage_v:.0f} V with a weak element a cap gives "
-        f"{worst.sag_frac(plan.voltage_v):.0%} of itself"
-    )
-    return least_w, advised_w, why
-
-
-def _next_power_w(plan: Plan, wanted_w: float) -> float:
-    """The smallest power that can be set and is not below the wanted one (all elements at most)."""
-    vessel = plan.vessel
-    if vessel.control == "switched":
-        return _next_combination_w(plan, wanted_w)
-    most_w = sum(element.power_w for element in vessel.elements)
-    return min(math.ceil(wanted_w / vessel.power_step_w - 1e-9) * vessel.power_step_w, most_w)
-
-
-def _next_combination_w(plan: Plan, wanted_w: float) -> float:
-    from itertools import combinations
-
-    elements = plan.vessel.elements
-    sizes = range(1, len(elements) + 1)
-    sums = {sum(e.power_w for e in choice) for size in sizes for choice in combinations(elements, size)}
-    return min((value for value in sums if value >= wanted_w), default=max(sums))
-
-
-def _row(
-    day: BrewDay,
-    changed: BrewDay,
-    phase: Phase,
-    advice: tuple[float, float, str],
-    lowest: tuple[dict[tuple[str, str], float], dict[tuple[str, str], float]],
-) -> PowerRow:
-    needed_w, advised_w, why = advice
-    plan, step = day.plan, _step(day.plan, phase.step)
-    after = next(p for p in changed.phases if (p.step, p.phase) == (phase.step, phase.phase))
-    key = (phase.step, phase.phase)
-    all_w = sum(element.power_w for element in plan.vessel.elements)
-    return PowerRow(
-        step=phase.step,
-        phase=phase.phase,
-        target_c=phase.from_c if step.target_c is None else step.target_c,
-        set_w=all_w if step.hold_power_w is None else step.hold_power_w,
-        needed_w=needed_w,
-        advised_w=advised_w,
-        lowest_c=lowest[0].get(key, after.lowest_c),
-        set_lowest_c=lowest[1].get(key, phase.lowest_c),
-        energy_change_kwh=(after.energy_j - phase.energy_j) / JOULES_PER_KWH,
-        evaporation_change_kg=after.evaporated_kg - phase.evaporated_kg,
-        current_freed_a=_on_a(plan, step.hold_power_w) - _on_a(plan, advised_w),
-        why=why,
-    )
-
-
-def _on_a(plan: Plan, cap_w: float | None) -> float:
-    """Current while the elements of a cap are on, at the plan's voltage [A]."""
-    return sum(element.power_w / element.voltage_v**2 for element in elements_on(plan.vessel, cap_w)) * plan.voltage_v

@@ -4,8 +4,12 @@ import sys
 
 import typer
 
-from energyplan.cli.day import circuit, new, power, report, run_app
+from energyplan.cli.changes import compare, savings, spread
+from energyplan.cli.day import circuit, new, report, run_app
+from energyplan.cli.learn import calibrate
+from energyplan.cli.powers import power
 from energyplan.cli.prices import starts, tariffs
+from energyplan.cli.sheets import sheet
 from energyplan.errors import EnergyPlanError
 
 __all__ = ["app", "main"]
@@ -22,6 +26,11 @@ app.command()(report)
 app.command()(circuit)
 app.command()(power)
 app.command()(starts)
+app.command()(savings)
+app.command()(spread)
+app.command()(compare)
+app.command()(calibrate)
+app.command()(sheet)
 app.command()(new)
 app.command("app")(run_app)
 app.add_typer(tariffs, name="tariff")

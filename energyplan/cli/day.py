@@ -1,4 +1,4 @@
-"""Commands about the brew day itself: report, circuit, power, new, app."""
+"""Commands about the brew day itself: report, circuit, new, app."""
 
 import sys
 from pathlib import Path
@@ -23,7 +23,7 @@ from energyplan.errors import PlanError
 if TYPE_CHECKING:
     from energyplan.report.answer import Answer
 
-__all__ = ["circuit", "new", "power", "report", "run_app"]
+__all__ = ["circuit", "new", "report", "run_app"]
 
 
 def report(
@@ -82,18 +82,6 @@ def circuit(
 def _one_way(offset: str | None) -> None:
     if offset not in (None, "auto"):
         raise PlanError(f'--offset {offset}: the only way is "auto", the least delay that fits')
-
-
-def power(plan: PlanArgument, *, units: UnitsOption = "metric", as_json: JsonOption = False) -> None:
-    """Per step: the power set, needed and advised, and what changes."""
-    from energyplan.advice.power import advise
-    from energyplan.brewday import simulate
-    from energyplan.planfile import read_plan
-    from energyplan.report.document import power_document
-    from energyplan.report.text import power_text
-
-    advice = advise(simulate(read_plan(plan)))
-    show(power_document(advice) if as_json else power_text(advice, display(units)))
 
 
 def _finish(answer: "Answer", *, strict: bool) -> None:

@@ -1,0 +1,382 @@
+"""The best plan for cost, time or circuit: ramp powers, start and waiting chosen together, and the frontier."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, tzinfo
+from itertools import combinations
+from typing import Literal
+
+import numpy as np
+
+from energyplan.advice.power import advise
+from energyplan.advice.pricing import Pricing
+from energyplan.advice.ramps import over_codes, resting
+from energyplan.advice.settings import all_elements_w, capped_w, settings_w, with_hold_caps, with_ramp_caps
+from energyplan.brewday import BrewDay, simulate
+from energyplan.circuits.check import CircuitCheck, check
+from energyplan.errors import EnergyPlanError, PlanError
+from energyplan.plan import MINUTES_PER_DAY, Plan
+from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
+from energyplan.tariffs.limits import StartLimits
+from energyplan.tariffs.money import Money
+from energyplan.tariffs.starts import StartSearch
+from energyplan.tariffs.waiting import UNATTENDED_CAUTION
+
+__all__ = ["BestChoice", "BestFor", "BestPlan", "Option", "best_plan", "frontier_of", "with_wait"]
+
+BestFor = Literal["cost", "time", "circuit"]
+
+MOST_STARTS_CHECKED = 300
+AS_PLANNED = "as planned"
+START_STEP_MIN = 15  # between starts that are tried when the cheapest is over because of another load's hours
+SAME_L = 0.05
+FASTER = "This lifts the caps that the plan sets on ramps; more power scorches sooner."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BestChoice:
+    """What may be varied.
+
+    Parameters
+    ----------
+    waits_min : tuple of float
+        How long the strike water may wait, warm and with the elements off, before it is heated up again [min].
+    ramp_levels : int
+        How many powers are tried for the ramps, at most.
+
+    Raises
+    ------
+    PlanError
+        If a number makes no sense.
+    """
+
+    waits_min: tuple[float, ...] = (0.0, 30.0, 60.0, 120.0, 180.0, 240.0, 360.0, 480.0)
+    ramp_levels: int = 5
+
+    def __post_init__(self) -> None:
+        if 0.0 not in self.waits_min or any(not 0 <= wait <= 24 * 60 for wait in self.waits_min):
+            raise PlanError(f"waits_min = {self.waits_min}: expected minutes from 0 to 1440, 0 among them")
+        if not 1 <= self.ramp_levels <= 50:
+            raise PlanError(f"ramp_levels = {self.ramp_levels}: expected 1 to 50")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Option:
+    """One way to brew the day.
+
+    ``minutes`` counts from switching on to the end; ``over`` has the findings of the circuit that are over (and
+    would not be with everything off); ``use_frac`` is how much of the rating that is used most is used (None: no
+    circuit, or no rating). ``added_kwh`` is against the plan as it is.
+    """
+
+    plan: Plan
+    day: BrewDay
+    ramps: str
+    wait_min: float
+    start: datetime | None
+    minutes: float
+    cost: Money | None
+    energy_kwh: float
+    added_kwh: float
+    peak_a: float | None
+    use_frac: float | None
+    over: tuple[str, ...]
+
+    @property
+    def value(self) -> float:
+        """What the frontier weighs against the minutes: the cost, or the energy without prices."""
+        return self.energy_kwh if self.cost is None else float(self.cost)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class BestPlan:
+    """The plan chosen, the plan as it is, and the frontier: options of which none is both quicker and cheaper."""
+
+    best_for: BestFor
+    chosen: Option
+    planned: Option
+    frontier: tuple[Option, ...]
+    tried: int
+    notes: tuple[str, ...]
+
+
+def best_plan(
+    plan: Plan,
+    best_for: BestFor,
+    *,
+    pricing: Pricing | None = None,
+    start: datetime | None = None,
+    zone: tzinfo | None = None,
+    choice: BestChoice | None = None,
+) -> BestPlan:
+    """Choose powers of the ramps, start and waiting together.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan; hold and boil powers stay as they are (a switched vessel holds with the advised ones).
+    best_for : {"cost", "time", "circuit"}
+        Lowest cost; fewest minutes; smallest use of the rating that is used most.
+    pricing : Pricing, optional
+        Prices, start, and the starts that are open with their limits; needed for the cost. Where the limits say when
+        somebody is there, that is needed from mashing in to the end: the water may be heated before.
+    start : datetime, optional
+        Start when there are no prices, for the hours of other loads.
+    zone : tzinfo, optional
+        Zone of the other loads' clock; by default that of the prices, else of the place, else UTC.
+    choice : BestChoice, optional
+        What may be varied.
+
+    Raises
+    ------
+    PlanError
+        If "cost" is asked without prices, or "circuit" without a circuit.
+    BrewDayError, TariffError
+        If the plan itself can't be brewed, or no start has a price and meets the limits.
+
+    Notes
+    -----
+    Every combination of ramp power and wait is simulated; each gets its cheapest start among those that keep every
+    rating. Equal ones are decided by the other measure. Where nothing keeps every rating, the options that break
+    fewest remain, and a note says so.
+    """
+    if best_for == "cost" and pricing is None:
+        raise PlanError("the best plan for cost needs prices; give a tariff")
+    if best_for == "circuit" and plan.circuit is None:
+        raise PlanError('the best plan for the circuit needs a [circuit]; add at least voltage = "230 V" and a breaker')
+    return _Chooser(plan, best_for, pricing, (start, zone), choice or BestChoice()).best()
+
+
+def with_wait(plan: Plan, wait_min: float) -> Plan:
+    """The plan with its strike water left warm, elements off and lid on, then heated up again.
+
+    Raises
+    ------
+    PlanError
+        If the day does not begin with heating plain water.
+    """
+    if wait_min <= 0:
+        return plan
+    first = plan.steps[0]
+    mash_in = any(action.kind == "add grain" for action in first.before)
+    grain_comes = any(action.kind == "add grain" for step in plan.steps for action in step.before)
+    if first.target_c is None or mash_in or not grain_comes:
+        raise PlanError(
+            f'"{first.name}": only plain strike water may wait, heated by the first step; nothing else keeps'
+        )
+    heated = first.model_copy(update={"hold_s": 0.0, "hold_power_w": None, "lid": "on"})
+    names = {step.name for step in plan.steps}
+    name = next(n for n in (f"{first.name} kept warm"[-80:], *(f"Kept warm {k}" for k in range(99))) if n not in names)
+    again = first.model_copy(update={"name": name, "before": (), "pause_s": 60 * wait_min, "lid": "on"})
+    return plan.model_copy(update={"steps": (heated, again, *plan.steps[1:])})
+
+
+def frontier_of(options: Sequence[Option]) -> tuple[Option, ...]:
+    """The options of which no other is both at most as long and at most as dear; shortest first."""
+    found: list[Option] = []
+    for option in sorted(options, key=lambda one: (one.minutes, one.value)):
+        if not found or option.value < found[-1].value:
+            found.append(option)
+    return tuple(found)
+
+
+class _Chooser:
+    """One plan, its variants, and what each comes to."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        best_for: BestFor,
+        pricing: Pricing | None,
+        clock: tuple[datetime | None, tzinfo | None],
+        choice: BestChoice,
+    ) -> None:
+        self.plan, self.best_for, self.pricing, self.choice = plan, best_for, pricing, choice
+        self.base = simulate(plan)
+        start, zone = clock
+        self.start = pricing.start if pricing else start
+        self.zone = zone or zone_of(pricing.line.zone if pricing else plan.site.time_zone or "UTC")
+        self.idle = self._idle()
+
+    def _idle(self) -> frozenset[str]:
+        """What is over with everything of the day off."""
+        checked = self._checked(self.plan, self.base, self.start, at_rest=True)
+        return frozenset(over_codes(checked)) if checked else frozenset()
+
+    def _checked(
+        self, plan: Plan, day: BrewDay, start: datetime | None, *, at_rest: bool = False
+    ) -> CircuitCheck | None:
+        if plan.circuit is None:
+            return None
+        profiles = tuple(resting(profile) for profile in day.profiles) if at_rest else day.profiles
+        return check(profiles, plan.circuit, plan.other_loads, start or datetime(2000, 1, 1, tzinfo=UTC), self.zone)
+
+    def best(self) -> BestPlan:
+        planned = self._option(self.plan, self.base, AS_PLANNED, 0.0, self.start)
+        options = list(self._options())
+        fewest = min(len(option.over) for option in options)
+        allowed = [option for option in options if len(option.over) == fewest]
+        chosen = min(allowed, key=self._rank)
+        return BestPlan(
+            best_for=self.best_for,
+            chosen=chosen,
+            planned=planned,
+            frontier=frontier_of(allowed),
+            tried=len(options),
+            notes=tuple(self._notes(chosen, fewest)),
+        )
+
+    def _rank(self, option: Option) -> tuple[float, float, float]:
+        if self.best_for == "time":
+            return option.minutes, option.value, option.wait_min
+        if self.best_for == "cost":
+            return option.value, option.minutes, option.wait_min
+        used = option.peak_a if option.use_frac is None else option.use_frac
+        return used or 0.0, option.value, option.minutes
+
+    def _options(self) -> Iterator[Option]:
+        for ramps, plan in self._variants():
+            for wait_min in self.choice.waits_min:
+                try:
+                    yield self._tried(ramps, plan, wait_min)
+                except EnergyPlanError:
+                    if (ramps, wait_min) == (AS_PLANNED, 0.0):
+                        raise  # not even the plan itself has a start that is open and priced
+
+    def _tried(self, ramps: str, plan: Plan, wait_min: float) -> Option:
+        """One combination at its best start."""
+        waiting = with_wait(plan, wait_min)
+        day = simulate(waiting, extract=self.base.wort.extract_kg)
+        return self._option(waiting, day, ramps, wait_min, self._best_start(waiting, day))
+
+    def _variants(self) -> Iterator[tuple[str, Plan]]:
+        """Plans that differ in the power of the ramps, and for a circuit in the elements."""
+        plan = self._held()
+        yield AS_PLANNED, plan
+        steps = {step.name: capped_w(plan.vessel, step.ramp_power_w) for step in plan.steps if step.heats}
+        highest_w = max(steps.values(), default=0.0)
+        for level_w in self._levels_w(highest_w):
+            caps_w = {name: min(cap_w, level_w) for name, cap_w in steps.items()}
+            yield f"at most {level_w:.0f} W", with_ramp_caps(plan, caps_w)
+        if self.best_for == "time":
+            yield "all elements", with_ramp_caps(plan, dict.fromkeys(steps))
+        if self.plan.circuit is not None:
+            yield from self._fewer_elements(plan)
+
+    def _held(self) -> Plan:
+        """The plan; a switched vessel holds with the advised powers, which draw less while they are on."""
+        if self.plan.vessel.control != "switched":
+            return self.plan
+        lower: dict[str, float | None] = {
+            row.step: row.advised_w
+            for row in advise(self.base).rows
+            if row.phase == "hold" and row.enough and row.advised_w < row.set_w
+        }
+        return with_hold_caps(self.plan, lower)
+
+    def _levels_w(self, highest_w: float) -> list[float]:
+        """Powers below the highest that is set, evenly thinned."""
+        lower = [power_w for power_w in settings_w(self.plan.vessel) if power_w < highest_w]
+        count = min(self.choice.ramp_levels - 1, len(lower))
+        # Not the weakest third: what is won by it is lost in the boil-up that then hardly rises.
+        first = len(lower) // 3 if self.plan.vessel.control == "modulated" else 0
+        places = sorted({round(place) for place in np.linspace(first, len(lower) - 1, count)}) if count > 0 else []
+        return [lower[place] for place in places]
+
+    def _fewer_elements(self, plan: Plan) -> Iterator[tuple[str, Plan]]:
+        elements = plan.vessel.elements
+        seen = {all_elements_w(plan.vessel)}
+        for size in range(len(elements) - 1, 0, -1):
+            for part in combinations(elements, size):
+                total_w = sum(element.power_w for element in part)
+                if total_w in seen or plan.vessel.control == "switched":
+                    continue
+                seen.add(total_w)
+                vessel = plan.vessel.model_copy(update={"elements": part})
+                yield f"elements of {total_w:.0f} W only", plan.model_copy(update={"vessel": vessel})
+
+    def _best_start(self, plan: Plan, day: BrewDay) -> datetime | None:
+        """The cheapest open start that keeps every rating; the cheapest of all if none does."""
+        search = self.pricing.starts(day, _attended(self.pricing.limits, day)) if self.pricing else None
+        if search is None:
+            return self.start
+        for start in _by_cost(search, windows=any(_has_hours(plan))):
+            checked = self._checked(plan, day, start)
+            if checked is None or set(over_codes(checked)) <= self.idle:
+                return start
+        return search.best.start
+
+    def _option(self, plan: Plan, day: BrewDay, ramps: str, wait_min: float, start: datetime | None) -> Option:
+        checked = self._checked(plan, day, start)
+        use_frac = max(_used_frac(checked), default=None) if checked else None
+        return Option(
+            plan=plan,
+            day=day,
+            ramps=ramps,
+            wait_min=wait_min,
+            start=start,
+            minutes=day.duration_s / 60,
+            cost=self.pricing.cost(day, start) if self.pricing else None,
+            energy_kwh=day.energy_kwh,
+            added_kwh=day.energy_kwh - self.base.energy_kwh,
+            peak_a=checked.peak_a if checked else None,
+            use_frac=use_frac,
+            over=tuple(code for code in over_codes(checked) if code not in self.idle) if checked else (),
+        )
+
+    def _notes(self, chosen: Option, fewest: int) -> Iterator[str]:
+        if fewest > 0:
+            yield f"No choice keeps every rating; over with this one: {', '.join(chosen.over)}."
+        if chosen.added_kwh > 0.005:
+            yield f"It takes {chosen.added_kwh:.2f} kWh more than the plan as it is."
+        if chosen.wait_min > 0:
+            yield UNATTENDED_CAUTION
+        if chosen.ramps == "all elements" and chosen.minutes < self.base.duration_s / 60:
+            yield FASTER
+        change_l = chosen.day.wort.end_l - self.base.wort.end_l
+        if abs(change_l) > SAME_L:
+            words = "more" if change_l > 0 else "less"
+            yield f"It ends with {abs(change_l):.1f} L {words}, because the boil is another."
+        if any(phase.phase == "boil" and phase.to_c < phase.from_c for phase in chosen.day.phases):
+            yield "With these elements the boil stops boiling, lid as planned."
+        if self.idle:
+            yield f"Over with nothing of this day switched on: {', '.join(sorted(self.idle))}."
+
+
+def _attended(limits: StartLimits, day: BrewDay) -> StartLimits:
+    """Limits under which somebody must be there from the first thing done by hand, such as mashing in, to the end.
+
+    Only where hours of presence are given, and no stretches that need it.
+    """
+    always = (limits.attended_from_min, limits.attended_to_min) == (0, MINUTES_PER_DAY)
+    if always or limits.attended:
+        return limits
+    by_hand_s = min((event.time_s for event in day.events if event.kind == "action"), default=0.0)
+    return replace(limits, attended=((by_hand_s, day.duration_s),))
+
+
+def _has_hours(plan: Plan) -> Iterator[bool]:
+    """Whether other loads are on at some hours only."""
+    return ((load.to_min - load.from_min) % (24 * 60) != 0 for load in plan.other_loads)
+
+
+def _by_cost(search: StartSearch, *, windows: bool) -> Iterator[datetime]:
+    """Open starts, the cheapest first; only that one where the hour makes no difference to the circuit."""
+    yield search.best.start
+    if not windows:
+        return
+    first_s = utc_s(search.first)
+    index = np.flatnonzero(search.allowed)
+    index = index[(first_s // 60 + index) % START_STEP_MIN == 0]
+    order = index[np.argsort(np.asarray([int(search.units[k]) for k in index], dtype=object), kind="stable")]
+    for place in order[:MOST_STARTS_CHECKED]:
+        yield from_utc_s(first_s + int(place) * 60)
+
+
+def _used_frac(checked: CircuitCheck) -> Iterator[float]:
+    """How much of each rating is used."""
+    vessel_a = float(checked.appliances[0].on_a.max())
+    for rating in checked.ratings:
+        load_a = checked.peak_a if rating.whole_circuit else vessel_a
+        yield load_a / rating.limit_a if rating.limit_a > 0 else math.inf

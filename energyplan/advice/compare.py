@@ -1,0 +1,241 @@
+"""Plans side by side, and why one takes more than another."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+
+from energyplan.advice.pricing import Pricing
+from energyplan.brewday import BrewDay, simulate
+from energyplan.circuits.check import CircuitCheck, check
+from energyplan.errors import EnergyPlanError, PlanError
+from energyplan.plan import Plan, Step
+from energyplan.planrules import broken_rules
+from energyplan.tariffs.clock import zone_of
+from energyplan.tariffs.money import Money
+
+__all__ = ["ComparedDay", "Comparison", "Piece", "Waterfall", "compare", "waterfall"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ComparedDay:
+    """One plan of a comparison: its day, cost and circuit (None where prices, start or circuit are missing)."""
+
+    title: str
+    day: BrewDay
+    cost: Money | None
+    circuit: CircuitCheck | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """What one group of inputs does to the energy [kWh].
+
+    ``in_order_kwh`` is the change when it is swapped after the groups before it; ``alone_kwh`` when nothing else is
+    swapped (None: such a day can't be brewed).
+    """
+
+    cause: str
+    in_order_kwh: float
+    alone_kwh: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Waterfall:
+    """From the energy of one plan to that of another, by cause, in the order in which the causes are swapped.
+
+    The pieces in order add up to the difference. ``interaction_kwh`` is what the causes alone don't explain: it
+    arises because they act on each other (None where a cause can't be swapped alone).
+    """
+
+    from_title: str
+    to_title: str
+    from_kwh: float
+    to_kwh: float
+    pieces: tuple[Piece, ...]
+    interaction_kwh: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Comparison:
+    """Several plans, and the way from the first to each of the others."""
+
+    days: tuple[ComparedDay, ...]
+    waterfalls: tuple[Waterfall, ...]
+
+
+def compare(
+    plans: Sequence[Plan],
+    *,
+    pricing: Pricing | None = None,
+    start: datetime | None = None,
+    zone: tzinfo | None = None,
+) -> Comparison:
+    """Put plans side by side.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        Two or more; the first is what the others are compared with.
+    pricing : Pricing, optional
+        Prices and start, the same for all.
+    start : datetime, optional
+        Start for the circuits when there are no prices; without either, circuits are not checked.
+    zone : tzinfo, optional
+        Zone of the other loads' clock; by default that of the prices, else of the plan's place, else UTC.
+
+    Raises
+    ------
+    PlanError
+        If there are fewer than two plans.
+    BrewDayError, TariffError
+        If one of them can't be brewed, or has no price.
+    """
+    if len(plans) < 2:
+        raise PlanError(f"{len(plans)} plan to compare; give two or more")
+    begins = pricing.start if pricing else start
+    days = tuple(_compared(plan, pricing, begins, zone) for plan in plans)
+    return Comparison(days=days, waterfalls=tuple(waterfall(plans[0], other) for other in plans[1:]))
+
+
+def _compared(plan: Plan, pricing: Pricing | None, start: datetime | None, zone: tzinfo | None) -> ComparedDay:
+    day = simulate(plan)
+    clock = zone or zone_of(pricing.line.zone if pricing else plan.site.time_zone or "UTC")
+    checked = None
+    if plan.circuit is not None and start is not None:
+        checked = check(day.profiles, plan.circuit, plan.other_loads, start, clock)
+    return ComparedDay(title=plan.title, day=day, cost=pricing.cost(day) if pricing else None, circuit=checked)
+
+
+Swap = Callable[[Plan, Plan], Plan]
+
+_HEATING = ("elements", "power_step_w", "control", "pump_w", "pump_heat", "standby_w")
+
+
+def _place(plan: Plan, other: Plan) -> Plan:
+    return plan.model_copy(update={"site": other.site})
+
+
+def _shell(plan: Plan, other: Plan) -> Plan:
+    heating = {name: getattr(plan.vessel, name) for name in _HEATING}
+    return plan.model_copy(update={"vessel": other.vessel.model_copy(update=heating)})
+
+
+def _heating(plan: Plan, other: Plan) -> Plan:
+    vessel = plan.vessel.model_copy(update={name: getattr(other.vessel, name) for name in _HEATING})
+    return plan.model_copy(update={"vessel": vessel, "circuit": other.circuit, "other_loads": other.other_loads})
+
+
+def _batch(plan: Plan, other: Plan) -> Plan:
+    return plan.model_copy(update={"batch": other.batch})
+
+
+def _second_heater(plan: Plan, other: Plan) -> Plan:
+    return plan.model_copy(update={"second_heater": other.second_heater})
+
+
+def _steps(plan: Plan, other: Plan) -> Plan:
+    return plan.model_copy(update={"steps": other.steps, "second_heater": other.second_heater})
+
+
+def _fields(*names: str) -> Swap:
+    """Swap some fields of every step; both plans have the same steps."""
+
+    def swap(plan: Plan, other: Plan) -> Plan:
+        pairs = zip(plan.steps, other.steps, strict=True)
+        steps = tuple(mine.model_copy(update={name: getattr(its, name) for name in names}) for mine, its in pairs)
+        return plan.model_copy(update={"steps": steps})
+
+    return swap
+
+
+_GENERAL: tuple[tuple[str, Swap], ...] = (
+    ("place", _place),
+    ("vessel and jacket", _shell),
+    ("elements, pump and mains", _heating),
+    ("water and grain", _batch),
+)
+_STEP_BY_STEP: tuple[tuple[str, Swap], ...] = (
+    ("second heater", _second_heater),
+    ("lids and pump of the steps", _fields("lid", "pump")),
+    ("temperatures and lengths", _fields("target_c", "hold_s", "pause_s", "additions")),
+    ("powers of the steps", _fields("ramp_power_w", "hold_power_w")),
+)
+_WHOLE_STEPS: tuple[tuple[str, Swap], ...] = (("list of steps", _steps),)
+
+
+def _shape(step: Step) -> tuple[object, ...]:
+    return step.name, step.boil, step.before
+
+
+def _causes(first: Plan, second: Plan) -> tuple[tuple[str, Swap], ...]:
+    same = [_shape(step) for step in first.steps] == [_shape(step) for step in second.steps]
+    return _GENERAL + (_STEP_BY_STEP if same else _WHOLE_STEPS)
+
+
+def waterfall(first: Plan, second: Plan) -> Waterfall:
+    """Explain the difference of energy between two plans by cause.
+
+    Parameters
+    ----------
+    first, second : Plan
+        The plans.
+
+    Raises
+    ------
+    BrewDayError
+        If one of the two can't be brewed.
+
+    Notes
+    -----
+    Groups of inputs are swapped one after the other: place, vessel, elements and mains, water and grain, then the
+    steps (their lids, temperatures and lengths, powers where both plans have the same steps; else all at once). A
+    group after which the day can't be brewed is swapped together with the next. The order matters; so each group is
+    also swapped alone, and the rest is shown as their interaction.
+    """
+    from_kwh, to_kwh = simulate(first).energy_kwh, simulate(second).energy_kwh
+    pieces: list[Piece] = []
+    here, here_kwh, waiting = first, from_kwh, []
+    for cause, swap in _causes(first, second):
+        swapped = swap(here, second)
+        if swapped == here:
+            continue
+        waiting.append((cause, swap))
+        here = swapped
+        kwh = _kwh(here)
+        if kwh is None:
+            continue
+        pieces.append(_piece(first, second, waiting, kwh - here_kwh, from_kwh))
+        here_kwh, waiting = kwh, []
+    total = to_kwh - from_kwh
+    alone = [piece.alone_kwh for piece in pieces]
+    known = [kwh for kwh in alone if kwh is not None]
+    return Waterfall(
+        from_title=first.title,
+        to_title=second.title,
+        from_kwh=from_kwh,
+        to_kwh=to_kwh,
+        pieces=tuple(pieces),
+        interaction_kwh=total - sum(known) if len(known) == len(alone) else None,
+    )
+
+
+def _piece(first: Plan, second: Plan, swaps: Sequence[tuple[str, Swap]], in_order_kwh: float, from_kwh: float) -> Piece:
+    alone = first
+    for _, swap in swaps:
+        alone = swap(alone, second)
+    alone_kwh = _kwh(alone)
+    return Piece(
+        cause=", ".join(cause for cause, _ in swaps),
+        in_order_kwh=in_order_kwh,
+        alone_kwh=None if alone_kwh is None else alone_kwh - from_kwh,
+    )
+
+
+def _kwh(plan: Plan) -> float | None:
+    """Energy of a plan [kWh]; None where it breaks a rule or can't be brewed."""
+    if broken_rules(plan):
+        return None
+    try:
+        return simulate(plan).energy_kwh
+    except EnergyPlanError:
+        return None

@@ -1,0 +1,155 @@
+"""Commands about what a change is worth and how sure the figures are: savings, spread, compare."""
+
+import sys
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from energyplan.cli.options import JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
+from energyplan.cli.output import When, display, show, tariff_of
+from energyplan.errors import PlanError
+
+if TYPE_CHECKING:
+    from energyplan.advice.pricing import Pricing
+    from energyplan.plan import Plan
+
+__all__ = ["compare", "priced", "savings", "spread"]
+
+PROGRESS_DRAWS = 1500
+
+
+def priced(plan: "Plan", tariff: str | None, start: str | None, *, any_start: bool = False) -> "Pricing | None":
+    """Prices around a start; with ``any_start`` every start of that local day is up for choice."""
+    charged = tariff_of(tariff)
+    if charged is None:
+        return None
+    from energyplan.advice.pricing import Pricing
+    from energyplan.tariffs.clock import local_to_utc, to_local
+    from energyplan.tariffs.priceline import price_line_around
+
+    moment = When(start).resolve(plan, charged.time_zone)
+    midnight = to_local(moment, charged.time_zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+    first, last = (local_to_utc(day, charged.time_zone) for day in (midnight, midnight + timedelta(days=1)))
+    line = price_line_around(charged, first - timedelta(days=1), last + timedelta(days=3))
+    if not any_start:
+        return Pricing(line=line, start=moment)
+    return Pricing(line=line, start=moment, first=first, last=last - timedelta(minutes=1))
+
+
+def savings(
+    plan: PlanArgument,
+    *,
+    tariff: TariffOption = None,
+    start: StartOption = None,
+    brews: Annotated[int, typer.Option(help="Brews a year.", min=1, max=1000)] = 20,
+    price: Annotated[list[str] | None, typer.Option(help="What a change costs, such as jacket=40.")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """What each possible change is worth, alone and together: kWh, money, minutes."""
+    from energyplan.advice.savings import savings as find_savings
+    from energyplan.planfile import read_plan
+    from energyplan.report.advicedocument import savings_document
+    from energyplan.report.advicetext import savings_text
+
+    read = read_plan(plan)
+    pricing = priced(read, tariff, start, any_start=True)
+    found = find_savings(read, pricing=pricing, brews_per_year=brews, prices=_prices(price or []))
+    show(savings_document(found) if as_json else savings_text(found))
+
+
+def _prices(texts: list[str]) -> dict[str, float]:
+    prices = {}
+    for text in texts:
+        key, _, amount = text.partition("=")
+        try:
+            prices[key.strip()] = float(amount)
+        except ValueError:
+            raise PlanError(f'--price "{text}": write the change and what it costs, such as jacket=40') from None
+    return prices
+
+
+def spread(
+    plan: PlanArgument,
+    *,
+    tariff: TariffOption = None,
+    start: StartOption = None,
+    draws: Annotated[int, typer.Option(help="Number of days drawn.", min=20, max=100_000)] = 1000,
+    seed: Annotated[int, typer.Option(help="The same seed gives the same figures.", min=0)] = 1,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+) -> None:
+    """Ranges of kWh, cost and times under uncertain inputs, and what to measure next."""
+    from energyplan.advice.spread import SpreadRun
+    from energyplan.advice.spread import spread as find_spread
+    from energyplan.planfile import read_plan
+    from energyplan.report.advicedocument import spread_document
+    from energyplan.report.advicetext import spread_text
+    from energyplan.report.answer import zone_name
+    from energyplan.tariffs.clock import zone_of
+
+    read = read_plan(plan)
+    pricing = priced(read, tariff, start)
+    zone = zone_of(zone_name(read, tariff_of(tariff)))
+    with _progress(draws) as progress:
+        how = SpreadRun(draws=draws, seed=seed, progress=progress)
+        found = find_spread(read, pricing=pricing, zone=zone, how=how)
+    show(spread_document(found) if as_json else spread_text(found, display(units)))
+
+
+def _progress(draws: int) -> Any:
+    """A progress bar on stderr for runs that take longer than about a second."""
+    from contextlib import contextmanager
+
+    @contextmanager
+    def bar() -> Any:
+        if draws < PROGRESS_DRAWS or not sys.stderr.isatty():
+            yield None
+            return
+        from rich.console import Console
+        from rich.progress import Progress
+
+        with Progress(console=Console(stderr=True), transient=True) as progress:
+            task = progress.add_task("days", total=draws)
+            yield lambda done, total: progress.update(task, completed=done, total=total)
+
+    return bar()
+
+
+def compare(
+    plans: Annotated[list[str], typer.Argument(help="Two plans or more; one with --log.", metavar="PLAN…")],
+    *,
+    log: Annotated[Path | None, typer.Option(help="Log of a measured day, to put beside the plan.")] = None,
+    tariff: TariffOption = None,
+    start: StartOption = None,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+) -> None:
+    """Days side by side with the causes of their difference, or a plan beside its measured day."""
+    if log is not None:
+        _beside_log(plans, log, units=units, as_json=as_json)
+        return
+    from energyplan.advice.compare import compare as find_differences
+    from energyplan.planfile import read_plan
+    from energyplan.report.advicedocument import compare_document
+    from energyplan.report.advicetext import compare_text
+    from energyplan.report.answer import zone_name
+    from energyplan.tariffs.clock import zone_of
+
+    if len(plans) < 2:
+        raise PlanError("one plan alone can't be compared: name a second one, or a measured day with --log")
+    read = [read_plan(plan) for plan in plans]
+    zone = zone_name(read[0], tariff_of(tariff))
+    pricing = priced(read[0], tariff, start)
+    moment: datetime = When(start).resolve(read[0], zone)
+    found = find_differences(read, pricing=pricing, start=moment, zone=zone_of(zone))
+    show(compare_document(found) if as_json else compare_text(found, display(units)))
+
+
+def _beside_log(plans: list[str], log: Path, *, units: Any, as_json: bool) -> None:
+    from energyplan.cli.learn import compare_with_log
+
+    if len(plans) != 1:
+        raise PlanError("--log compares one plan with its measured day; name one plan")
+    compare_with_log(plans[0], log, units=units, as_json=as_json)

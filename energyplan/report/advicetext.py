@@ -1,0 +1,360 @@
+"""Advice on the terminal: savings, ranges, comparisons, the best plan; boil and ramps. At most 80 columns wide."""
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime, tzinfo
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from energyplan.advice.best import BestPlan, Option
+from energyplan.advice.boil import BoilAdvice, BoilOutcome
+from energyplan.advice.compare import ComparedDay, Comparison, Waterfall
+from energyplan.advice.holds import SagCurve
+from energyplan.advice.ramps import RampAdvice
+from energyplan.advice.savings import Saving, Savings
+from energyplan.advice.spread import Range, Spread
+from energyplan.tariffs.money import currency_decimals
+from energyplan.units import Display
+
+__all__ = ["best_text", "boil_text", "compare_text", "ramp_text", "sag_text", "savings_text", "spread_text"]
+
+BAR_CELLS = 24
+SAME_WORT = (
+    "Every row is a simulated day that ends with the same volume from the same grain: what is not boiled off is not "
+    "filled in either. Heat that is lost indoors in winter warms the room."
+)
+SAG_ROWS = 12
+GOALS = {"cost": "the lowest cost", "time": "the shortest day", "circuit": "the least use of the circuit's ratings"}
+
+
+def _heading(words: str) -> Text:
+    return Text(words, style="bold underline")
+
+
+def _dim(sentences: Iterable[str]) -> list[Text]:
+    return [Text(sentence, style="dim") for sentence in sentences]
+
+
+def _table(*columns: str, left: int = 1) -> Table:
+    table = Table(box=None, padding=(0, 1, 0, 0), header_style="bold", show_edge=False)
+    for place, column in enumerate(columns):
+        table.add_column(column, justify="left" if place < left else "right", overflow="fold")
+    return table
+
+
+def _signed(value: float, digits: int) -> str:
+    """A number with its sign, and no minus on a zero."""
+    text = f"{value:+.{digits}f}"
+    return text.replace("-", "+") if float(text) == 0 else text
+
+
+# Savings ------------------------------------------------------------------------------------------------------
+
+
+def savings_text(found: Savings) -> RenderableType:
+    """What each change saves, per brew and per year; then the best of it together."""
+    currency = found.base_cost.currency if found.base_cost else None
+    money = [currency] if currency else []
+    table = _table("Saves per brew", "kWh", *money, "min", "kWh/year", *(f"{name}/year" for name in money), "brews")
+    for row in found.rows:
+        table.add_row(row.name, *_saving_cells(found, row))
+    if found.together is not None:
+        table.add_row(Text("The best of it together", style="bold"), *_saving_cells(found, found.together))
+    cost = f" and {found.base_cost}" if found.base_cost else ""
+    return Group(
+        _heading("What a change saves"),
+        Text(f"The plan as it is takes {found.base.energy_kwh:.2f} kWh{cost}, {found.brews_per_year:g} brews a year."),
+        table,
+        *_together_sentences(found, currency),
+        *_dim(f"{row.name}: {row.risk}" for row in found.rows if row.risk),
+        *_dim(f"{name}: not counted, {reason}." for name, reason in found.left_out),
+        *_dim([SAME_WORT, "brews: after how many a price that you gave is earned. min: how much shorter the day is."]),
+    )
+
+
+def _saving_cells(found: Savings, row: Saving) -> Iterator[str]:
+    yearly = found.per_year_money(row)
+    digits = currency_decimals(row.saved_money.currency) if row.saved_money else 2
+    yield _signed(row.saved_kwh, 2)
+    if row.saved_money is not None:
+        yield _signed(float(row.saved_money), digits)
+    yield _signed(row.saved_min, 0)
+    yield _signed(found.per_year_kwh(row), 0)
+    if yearly is not None:
+        yield _signed(yearly, digits)
+    yield "" if row.payback_brews is None else f"{row.payback_brews:.0f}"
+
+
+def _together_sentences(found: Savings, currency: str | None) -> Iterator[Text]:
+    if found.together is None:
+        yield Text("None of it saves anything.")
+        return
+    money = ""
+    if found.together.saved_money is not None and found.added_up_money is not None:
+        money = f" and {found.together.saved_money} instead of {found.added_up_money:.2f} {currency}"
+    yield Text(
+        f"Together: {found.together.name}. One by one they would add up to {found.added_up_kwh:.2f} kWh; together "
+        f"they save {found.together.saved_kwh:.2f} kWh{money}, because they act on each other."
+    )
+
+
+# Ranges -------------------------------------------------------------------------------------------------------
+
+
+def spread_text(found: Spread, show: Display) -> RenderableType:
+    """Ranges, what drives them, and how likely something goes wrong."""
+    table = _table("", "unit", "as planned", "1 in 10 below", "half below", "1 in 10 above", left=2)
+    for row in found.ranges:
+        table.add_row(*_range_cells(row, show))
+    return Group(
+        _heading(f"Ranges from {found.draws} days with uncertain inputs"),
+        table,
+        "",
+        *_driver_bars(found),
+        *_chance_lines(found),
+        Text(f"Measure next: {found.next_measurement.measure}; it narrows the energy most."),
+        *_dim(f"{item.name}: {item.why}." for item in found.uncertainties),
+        *_dim([f"Every value in a range is taken as equally likely. Seed {found.seed}."]),
+    )
+
+
+def _range_cells(row: Range, show: Display) -> tuple[str, ...]:
+    values = (row.planned, row.p10, row.p50, row.p90)
+    digits = {"energy_kwh": 2, "cost": 2, "minutes": 0}.get(row.key, 1)
+    if row.key == "lowest_mash_c":
+        return (row.name, show.temperature_unit, *(f"{show.temperature_number(value):.1f}" for value in values))
+    if row.key == "end_volume_l":
+        shown = [show.volume(value).split() for value in values]
+        return (row.name, shown[0][1], *(number for number, _ in shown))
+    return (row.name, row.unit, *(f"{value:.{digits}f}" for value in values))
+
+
+def _driver_bars(found: Spread) -> Iterator[RenderableType]:
+    """Rank correlations of each number that varies, as bars."""
+    for row in found.ranges:
+        strong = [driver for driver in row.drivers if abs(driver.correlation) >= 0.05]
+        if not strong:
+            continue
+        table = _table(f"{row.name}: driven by", "", "rank correlation", left=2)
+        for driver in strong:
+            bar = "█" * max(round(abs(driver.correlation) * BAR_CELLS), 1)
+            table.add_row(driver.name, bar, _signed(driver.correlation, 2))
+        yield table
+        yield ""
+
+
+def _chance_lines(found: Spread) -> Iterator[Text]:
+    words = {
+        "sag": "{name}: sags more than {band:g} K below its target",
+        "boil": "{name}: stops boiling",
+        "over": "{name}: more than 2 % over its rating while elements are on",
+    }
+    for chance in found.chances:
+        said = words[chance.kind].format(name=chance.name, band=found.band_k)
+        yield Text(f"{_percent(chance.frac):>6} {said}", style="" if chance.frac > 0 else "dim")
+    if found.failed_frac > 0:
+        yield Text(
+            f"{_percent(found.failed_frac):>6} can't be brewed at all, and are left out of the ranges:", style="bold"
+        )
+        for failure in found.failures:
+            yield Text(f"       {failure.draws} of {found.draws}: {failure.message}")
+    yield Text("")
+
+
+def _percent(frac: float) -> str:
+    if 0 < frac < 0.001:
+        return "<0.1 %"
+    return f"{100 * frac:.1f} %" if 0 < frac < 1 else f"{100 * frac:.0f} %"
+
+
+# Comparison ---------------------------------------------------------------------------------------------------
+
+
+def compare_text(found: Comparison, show: Display) -> RenderableType:
+    """Plans side by side, and why they differ."""
+    table = _table("", "unit", *(f"{place}. {day.title}" for place, day in enumerate(found.days, 1)), left=2)
+    for name, unit, cells in _compared_rows(found.days, show):
+        table.add_row(name, unit, *cells)
+    falls = (part for fall in found.waterfalls for part in ("", *_waterfall_parts(fall)))
+    return Group(_heading("Side by side"), table, *falls)
+
+
+def _compared_rows(days: tuple[ComparedDay, ...], show: Display) -> Iterator[tuple[str, str, list[str]]]:
+    yield "Energy", "kWh", [f"{one.day.energy_kwh:.2f}" for one in days]
+    for kind in ("ramp", "hold", "boil"):
+        yield f"  {kind}s", "kWh", [f"{one.day.energy_of(kind):.2f}" for one in days]
+    if all(one.cost for one in days):
+        currency = days[0].cost.currency if days[0].cost else ""
+        yield "Cost", currency, [str(one.cost.rounded()) if one.cost else "" for one in days]
+    yield "Duration", "min", [f"{one.day.duration_s / 60:.0f}" for one in days]
+    volumes = [show.volume(one.day.wort.end_l).split() for one in days]
+    yield "After the boil", volumes[0][1], [number for number, _ in volumes]
+    yield "Gravity", "SG", [f"{one.day.wort.gravity_end:.3f}" for one in days]
+    steam = [show.mass(one.day.wort.evaporated_kg).split() for one in days]
+    yield "Steam", steam[0][1], [number for number, _ in steam]
+    yield "Per litre of wort", "kWh/L", [f"{one.day.energy_kwh / one.day.wort.end_l:.3f}" for one in days]
+    if any(one.circuit for one in days):
+        yield "Peak current", "A", [f"{one.circuit.peak_a:.1f}" if one.circuit else "" for one in days]
+        yield "Circuit", "", [one.circuit.severity if one.circuit else "" for one in days]
+
+
+def _waterfall_parts(fall: Waterfall) -> Iterator[RenderableType]:
+    yield Text(f"From {fall.from_title} to {fall.to_title}", style="bold")
+    table = _table("Swapped in this order", "kWh", "alone kWh", "", left=1)
+    table.columns[-1].justify = "left"
+    largest = max((abs(piece.in_order_kwh) for piece in fall.pieces), default=0.0) or 1.0
+    table.add_row(fall.from_title, f"{fall.from_kwh:.2f}", "", "")
+    for piece in fall.pieces:
+        alone = "" if piece.alone_kwh is None else _signed(piece.alone_kwh, 2)
+        sign = "▲" if piece.in_order_kwh > 0 else "▼"
+        bar = sign * round(abs(piece.in_order_kwh) / largest * BAR_CELLS / 2)
+        table.add_row(piece.cause, _signed(piece.in_order_kwh, 2), alone, bar)
+    table.add_row(fall.to_title, f"{fall.to_kwh:.2f}", "", "")
+    yield table
+    if fall.interaction_kwh is not None:
+        yield Text(
+            f"Swapped alone, the causes leave {_signed(fall.interaction_kwh, 2)} kWh that only arises between them.",
+            style="dim",
+        )
+
+
+# The best plan ------------------------------------------------------------------------------------------------
+
+
+def best_text(found: BestPlan, zone: tzinfo) -> RenderableType:
+    """The plan chosen, beside the plan as it is, and the frontier."""
+    chosen, planned = found.chosen, found.planned
+    currency = chosen.cost.currency if chosen.cost else None
+    table = _table("", "Ramps", "wait min", "start", "min", *([currency] if currency else []), "kWh", "A", left=2)
+    table.add_row("plan", *_option_cells(planned, zone))
+    for option in found.frontier:
+        table.add_row("best" if option is chosen else "", *_option_cells(option, zone))
+    if chosen not in found.frontier:
+        table.add_row("best", *_option_cells(chosen, zone))
+    measure = "cost" if currency else "energy"
+    return Group(
+        _heading(f"For {GOALS[found.best_for]}"),
+        table,
+        Text(
+            f"{found.tried} combinations of ramp power, wait and start were simulated; listed are those of which none "
+            f"has both fewer minutes and less {measure}."
+        ),
+        *(Text(note) for note in found.notes),
+        Text("wait: the strike water stands warm, elements off, and is heated up again. A: elements on.", style="dim"),
+    )
+
+
+def _option_cells(option: Option, zone: tzinfo) -> Iterator[str]:
+    yield option.ramps + (f" (over: {', '.join(option.over)})" if option.over else "")
+    yield f"{option.wait_min:.0f}"
+    yield _clock(option.start, zone)
+    yield f"{option.minutes:.0f}"
+    if option.cost is not None:
+        yield str(option.cost.rounded())
+    yield f"{option.energy_kwh:.2f}"
+    yield "" if option.peak_a is None else f"{option.peak_a:.1f}"
+
+
+def _clock(moment: datetime | None, zone: tzinfo) -> str:
+    return "" if moment is None else f"{moment.astimezone(zone):%a %H:%M}"
+
+
+# Boil, ramps, holds -------------------------------------------------------------------------------------------
+
+
+def boil_text(found: BoilAdvice, show: Display) -> RenderableType:
+    """Powers of a boil, and what follows from the one advised."""
+    power = found.power
+    lids = _table("Lowest power that boils, W", "as planned", "worst case")
+    for lid in found.lids:
+        lids.add_row(
+            f"lid {lid.lid}",
+            f"{lid.least_w:.0f}" + ("" if lid.boils else " (too much)"),
+            f"{lid.worst_least_w:.0f}" + ("" if lid.boils_at_worst else " (too much)"),
+        )
+    unit = show.volume(1.0).split()[1]
+    table = _table("", "W", f"steam {unit}", f"{unit}/h", f"end {unit}", "gravity", f"water {unit}", "kWh")
+    outcomes = [("as set", found.as_set), ("as advised", found.as_advised)]
+    if found.restored is not None:
+        outcomes.append(("advised, end volume kept", found.restored))
+    for name, outcome in outcomes:
+        table.add_row(name, *_outcome_cells(outcome, show))
+    return Group(
+        _heading(f"{power.step}: which power"),
+        lids,
+        "",
+        table,
+        Text(
+            f"Advised: {power.advised_w:.0f} W ({found.evaporation.words} would take {power.wanted_w:.0f} W, a rolling "
+            f"boil {power.rolling_w:.0f} W). It saves {found.saved_kwh:.2f} kWh and {show.volume(found.saved_l)} of "
+            "water."
+        ),
+        Text(f"{found.fill_frac:.0%} full as it comes to the boil, {show.length(found.headspace_m)} below the rim."),
+        *(Text(note) for note in found.notes),
+        *_dim(["Volumes cold, at 20 °C (68 °F). kWh of the whole day."]),
+    )
+
+
+def _outcome_cells(outcome: BoilOutcome, show: Display) -> tuple[str, ...]:
+    def litres(value_l: float) -> str:
+        return show.volume(value_l).split()[0]
+
+    return (
+        f"{outcome.power_w:.0f}" + ("" if outcome.boils else " (stops)"),
+        litres(outcome.evaporated_l),
+        litres(outcome.evaporated_l_per_h),
+        litres(outcome.end_l),
+        f"{outcome.gravity_end:.3f}",
+        litres(outcome.water_l),
+        f"{outcome.day_kwh:.2f}",
+    )
+
+
+def ramp_text(found: RampAdvice, zone: tzinfo) -> RenderableType:
+    """The fastest ramps that keep every rating at their time of day."""
+    table = _table("Ramp", "from", "set W", "fastest W", "taken W", "min", "a step less: W", "min", left=2)
+    for row in found.rows:
+        moment = datetime.fromtimestamp(found.start.timestamp() + row.start_s, tz=zone)
+        table.add_row(
+            row.step,
+            f"{moment:%H:%M}",
+            f"{row.set_w:.0f}",
+            "none" if row.fastest_w is None else f"{row.fastest_w:.0f}",
+            f"{row.taken_w:.0f}",
+            f"{row.taken_min:.0f}",
+            f"{row.less_w:.0f}" if row.less_w > 0 else "",
+            "stalls"
+            if row.less_min is None and row.less_w > 0
+            else f"{row.less_min or 0:.0f}"
+            if row.less_w > 0
+            else "",
+        )
+    over = [Text(f"Over: {finding.message}", style="bold") for finding in found.over_after]
+    ways = [
+        Text(
+            f"Way out: {way.words} {_signed(way.added_min, 0)} min, {_signed(way.added_kwh, 2)} kWh"
+            + (f"; still over: {', '.join(way.over)}." if way.over else "; then within the ratings you entered.")
+        )
+        for way in found.ways_out
+    ]
+    change = f"Against the powers set: {_signed(found.added_min, 0)} min, {_signed(found.added_kwh, 2)} kWh."
+    return Group(_heading("Ramps on this circuit"), table, Text(change), *over, *ways, *_dim(found.notes))
+
+
+def sag_text(curve: SagCurve, show: Display) -> RenderableType:
+    """Lowest temperature of a hold against its cap."""
+    table = _table("cap W", f"lowest {show.temperature_unit}", "outside the band, min", left=0)
+    every = max(len(curve.caps_w) // SAG_ROWS, 1)
+    for cap_w, lowest_c, outside_min in zip(
+        curve.caps_w[::every], curve.lowest_c[::every], curve.outside_band_min[::every], strict=True
+    ):
+        table.add_row(f"{cap_w:.0f}", f"{show.temperature_number(lowest_c):.1f}", f"{outside_min:.0f}")
+    knee = (
+        "No cap keeps the target: all elements together give too little."
+        if curve.knee_w is None
+        else f"From {curve.knee_w:.0f} W on it keeps {show.temperature(curve.target_c)} "
+        f"(worst plausible case, unless told otherwise); from {curve.band_w or curve.knee_w:.0f} W on it stays within "
+        f"{show.difference(curve.band_k)} for its {curve.hold_min:.0f} min."
+    )
+    return Group(_heading(f"{curve.step}: how low it sags"), table, Text(knee))

@@ -1,0 +1,196 @@
+"""The boil: lowest power, wanted evaporation, and the balance with the latent heat."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from energyplan.advice.boil import COLD_KG_PER_L, Evaporation, _notes, advise_boil, boil_power
+from energyplan.advice.settings import with_hold_caps
+from energyplan.brewday import BrewDay, Phase, simulate
+from energyplan.errors import PlanError
+from energyplan.plan import Plan, Site, Step
+
+# Latent heat at the boil, CoolProp (computed with the library): 2256.4 kJ/kg at 100 °C, 0.6268 kWh/kg.
+KWH_PER_KG = 0.62680
+
+
+def boil_of(plan: Plan, extract: float | None = None) -> Phase:
+    """The boil of a plan's day."""
+    return next(phase for phase in simulate(plan, extract=extract).phases if phase.phase == "boil")
+
+
+def with_lid(plan: Plan, lid: str) -> Plan:
+    """The plan with another lid in its boil."""
+    steps = tuple(step.model_copy(update={"lid": lid}) if step.boil else step for step in plan.steps)
+    return plan.model_copy(update={"steps": steps})
+
+
+@pytest.mark.parametrize("lid", ["on", "ajar", "off"])
+@pytest.mark.parametrize("altitude_m", [0.0, 1600.0])
+def test_lowest_power_boils_and_five_percent_less_does_not(builders, lid: str, altitude_m: float) -> None:
+    """At the lowest power the temperature stays at the boiling point; below it sags."""
+    plan = with_lid(builders.mash_plan(site=Site(altitude_m=altitude_m)), lid)
+    least_w = boil_power(simulate(plan), "Boil").least_w
+    boils, stops = (boil_of(with_hold_caps(plan, {"Boil": share * least_w})) for share in (1.0, 0.95))
+    assert boils.to_c == boils.from_c
+    assert stops.to_c < stops.from_c
+
+
+def test_lowest_power_in_the_worst_case_is_more(demo_day: BrewDay) -> None:
+    """Colder, leakier and with sagging mains it takes more."""
+    power = boil_power(demo_day, "Boil")
+    assert power.worst_least_w > power.least_w
+
+
+def test_lids_in_order(demo_day: BrewDay) -> None:
+    """On takes less than ajar, ajar less than off; the plan's own agrees with the boil's power."""
+    advice = advise_boil(demo_day)
+    by_lid = {least.lid: least for least in advice.lids}
+    assert by_lid["on"].least_w < by_lid["ajar"].least_w < by_lid["off"].least_w
+    assert by_lid["off"].least_w == advice.power.least_w
+    assert all(least.boils for least in advice.lids)
+
+
+@pytest.mark.parametrize("lid", ["on", "ajar"])
+def test_lowest_power_of_another_lid_is_that_of_a_plan_with_it(demo: Plan, demo_day: BrewDay, lid: str) -> None:
+    """Within 0.1 %: only the level differs a little, by what evaporates on the way to the boil."""
+    other = boil_power(simulate(with_lid(demo, lid)), "Boil").least_w
+    assert next(x for x in advise_boil(demo_day).lids if x.lid == lid).least_w == pytest.approx(other, rel=1e-3)
+
+
+@pytest.mark.parametrize("litres_per_h", [3.0, 4.0, 5.0])
+def test_power_for_an_evaporation_gives_it(builders, litres_per_h: float) -> None:
+    """A plan with the power wanted boils off what was wanted, to 1e-6, and the heat closes to 0.1 %."""
+    plan = builders.mash_plan(vessel=builders.vessel(4500.0))
+    day = simulate(plan)
+    power = boil_power(day, "Boil", Evaporation(litres_per_h=litres_per_h))
+    boil = boil_of(with_hold_caps(plan, {"Boil": power.wanted_w}), day.wort.extract_kg)
+    assert boil.evaporated_kg / COLD_KG_PER_L == pytest.approx(litres_per_h, rel=1e-6)
+    heat_kwh = boil.heat_j / 3.6e6
+    assert heat_kwh == pytest.approx(boil.heat_lost_j / 3.6e6 + KWH_PER_KG * boil.evaporated_kg, rel=1e-3)
+
+
+def test_share_of_the_volume_counts_cold_litres(demo_day: BrewDay) -> None:
+    """10 % an hour of the volume before the boil, at 20 °C."""
+    by_share = boil_power(demo_day, "Boil", Evaporation(per_h=0.10))
+    by_litres = boil_power(demo_day, "Boil", Evaporation(litres_per_h=0.10 * by_share.volume_l))
+    assert by_share.wanted_w == pytest.approx(by_litres.wanted_w, rel=1e-12)
+
+
+def test_advised_power_is_the_next_setting(demo_day: BrewDay) -> None:
+    """A multiple of the power step, not below the rolling boil, less than a step above what is wanted."""
+    power = boil_power(demo_day, "Boil", Evaporation(per_h=0.10))
+    wanted_w = max(power.rolling_w, power.wanted_w)
+    assert power.advised_w % 100 == 0
+    assert wanted_w <= power.advised_w < wanted_w + 100
+
+
+def test_a_litre_not_boiled_off_and_not_filled_saves_073_kwh(builders) -> None:
+    """0.627 kWh of latent heat and 85 K of heating, 0.10 kWh: 0.73 kWh per litre (by arithmetic), within 2 %."""
+    mash = builders.mash_plan()
+    up = Step(name="Up", target_c=99.5, pump=False)  # lid on, so that the way to the boil loses next to nothing
+    plan = builders.mash_plan(*mash.steps[:-1], up, mash.steps[-1], vessel=builders.vessel(3500.0, jacket_thickness_m=0.05))
+    advice = advise_boil(simulate(plan), evaporation=Evaporation(litres_per_h=2.5))
+    assert advice.saved_l > 0.3
+    assert advice.saved_kwh / advice.saved_l == pytest.approx(0.73, rel=0.02)
+
+
+def test_end_volume_and_gravity_follow(demo_day: BrewDay) -> None:
+    """Less boiled off leaves more, thinner wort; restored, volume and gravity are the plan's."""
+    advice = advise_boil(demo_day)
+    assert advice.restored is not None
+    assert advice.as_advised.end_l > advice.as_set.end_l
+    assert advice.as_advised.gravity_end < advice.as_set.gravity_end
+    assert advice.restored.end_l == pytest.approx(advice.as_set.end_l, abs=1e-6)
+    assert advice.restored.gravity_end == pytest.approx(advice.as_set.gravity_end, abs=5e-4)
+    assert advice.restored.water_l < advice.as_set.water_l
+
+
+def test_litres_saved_are_the_difference_of_power_over_the_latent_heat(demo_day: BrewDay, demo: Plan) -> None:
+    """(2200 W - P) x 70 min / 0.6268 kWh/kg: the boil itself, within 0.1 % (cable: none of its business)."""
+    advice = advise_boil(demo_day)
+    boil_h = 70 / 60
+    saved_kg = (advice.as_set.evaporated_l - advice.as_advised.evaporated_l) * COLD_KG_PER_L
+    by_hand_kg = (2200.0 - advice.power.advised_w) / 1000 * boil_h / KWH_PER_KG
+    assert demo.steps[5].hold_power_w == 2200.0
+    assert saved_kg == pytest.approx(by_hand_kg, rel=2e-3)  # 0.1 % of it: it boils at 99.4 °C, not at 100 °C
+
+
+def test_a_full_vessel_is_a_warning(builders) -> None:
+    """Above 85 % it boils over easily (common practice, no source)."""
+    day = simulate(builders.water_plan(Step(name="Boil", boil=True, hold_s=1800.0), water_l=43.0))
+    advice = advise_boil(day)
+    assert advice.fill_frac > 0.85
+    assert any("boils over easily" in note for note in advice.notes)
+    assert advice.headspace_m == pytest.approx((1 - advice.fill_frac) * 0.48)
+    low = advise_boil(simulate(builders.water_plan(Step(name="Boil", boil=True, hold_s=1800.0), water_l=25.0)))
+    assert not any("boils over easily" in note for note in low.notes)
+
+
+def test_too_little_evaporation_for_a_rolling_boil_is_said(demo_day: BrewDay) -> None:
+    """And what the least of a rolling boil is."""
+    advice = advise_boil(demo_day, evaporation=Evaporation(per_h=0.02))
+    assert any("below" in note and "the boil stops" in note for note in advice.notes)
+    assert advice.as_advised.boils
+
+
+def test_elements_too_weak_for_an_open_boil(builders) -> None:
+    """1300 W can't boil 25 litres open, but ajar (common experience; here by the losses)."""
+    steps = (Step(name="Boil", boil=True, hold_s=1800.0, lid="ajar"),)
+    plan = builders.water_plan(*steps, vessel=builders.vessel(1300.0))
+    advice = advise_boil(simulate(plan))
+    by_lid = {least.lid: least for least in advice.lids}
+    assert not by_lid["off"].boils
+    assert by_lid["ajar"].boils
+
+
+def test_a_boil_that_its_elements_cannot_hold_is_a_note(builders) -> None:
+    """Elements that shrank since (one died): the day was simulated with 3000 W, 1300 W are left."""
+    plan = builders.mash_plan()
+    day = simulate(plan)
+    power = replace(boil_power(day, "Boil"), least_w=1500.0)
+    weak = plan.model_copy(update={"vessel": builders.vessel(1300.0)})
+    notes = tuple(_notes(replace(day, plan=weak), power, 0.5))
+    assert "takes 1500 W, the elements give 1300 W" in notes[0]
+
+
+def test_water_that_does_not_fit_is_a_note(builders) -> None:
+    """More evaporation wants more water than the vessel holds."""
+    plan = builders.water_plan(Step(name="Boil", boil=True, hold_s=3600.0, hold_power_w=1800.0), water_l=46.0,
+                               vessel=builders.vessel(6000.0))  # fmt: skip
+    advice = advise_boil(simulate(plan), evaporation=Evaporation(litres_per_h=6.5))
+    assert advice.restored is None
+    assert any("can't be restored" in note and "run over" in note for note in advice.notes)
+    assert advice.saved_kwh < 0
+
+
+def test_plans_and_steps_without_a_boil_are_refused(builders, demo_day: BrewDay) -> None:
+    """The message names the steps that boil."""
+    with pytest.raises(PlanError, match="no boil"):
+        advise_boil(simulate(builders.water_plan(Step(name="Warm", target_c=60.0))))
+    with pytest.raises(PlanError, match='"Strike" does not boil; the steps that do: "Boil"'):
+        advise_boil(demo_day, "Strike")
+
+
+@pytest.mark.parametrize("wrong", [{"per_h": 0.6}, {"per_h": -0.1}, {"litres_per_h": -1.0}, {"litres_per_h": math.inf}])
+def test_evaporation_out_of_range_is_refused(wrong: dict[str, float]) -> None:
+    """The message says what is expected."""
+    with pytest.raises(PlanError, match="expected"):
+        Evaporation(**wrong)
+
+
+def test_evaporation_in_words() -> None:
+    """As share or litres."""
+    assert Evaporation(per_h=0.08).words == "8% of the volume an hour"
+    assert Evaporation(litres_per_h=2.5).words == "2.5 L an hour"
+
+
+def test_pump_heat_comes_off_the_boil(builders) -> None:
+    """With the pump running, the elements give that much less."""
+    plan = builders.mash_plan()
+    pumped = plan.model_copy(
+        update={"steps": tuple(s.model_copy(update={"pump": True}) if s.boil else s for s in plan.steps)}
+    )
+    difference_w = boil_power(simulate(plan), "Boil").least_w - boil_power(simulate(pumped), "Boil").least_w
+    assert difference_w == pytest.approx(0.6 * 30.0, abs=0.5)

@@ -1,0 +1,165 @@
+"""Ramps under the ratings of a circuit."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from energyplan.advice.ramps import RampAdvice, clipped, over_codes, ramp_caps
+from energyplan.advice.settings import settings_w, with_ramp_caps
+from energyplan.brewday import simulate
+from energyplan.circuits.check import check
+from energyplan.errors import PlanError
+from energyplan.plan import Circuit, OtherLoad, Plan, Step
+
+START = datetime(2026, 12, 5, 9, tzinfo=UTC)
+
+
+def switched(builders, breaker_a: float, *others: OtherLoad, **tables) -> Plan:  # type: ignore[no-untyped-def]
+    """A switched vessel of 2000 W and 1000 W, strike and boil, on a breaker."""
+    steps = (Step(name="Strike", target_c=70.0), Step(name="Boil", boil=True, hold_s=600.0, hold_power_w=2000.0))
+    circuit = Circuit(voltage_v=230.0, breaker_a=breaker_a)
+    vessel = builders.vessel(2000.0, 1000.0, control="switched")
+    return builders.water_plan(*steps, vessel=vessel, circuit=circuit, other_loads=others, **tables)
+
+
+def found(plan: Plan) -> RampAdvice:
+    """Advice on a plan's ramps at nine."""
+    return ramp_caps(simulate(plan), START, UTC)
+
+
+def over(plan: Plan) -> tuple[str, ...]:
+    """Findings of a plan that are over."""
+    assert plan.circuit is not None
+    return over_codes(check(simulate(plan).profiles, plan.circuit, plan.other_loads, START, UTC))
+
+
+def test_a_circuit_that_carries_all_leaves_all(builders) -> None:
+    """3000 W are 13.04 A on 16 A: nothing changes."""
+    advice = found(switched(builders, 16.0))
+    assert [row.fastest_w for row in advice.rows] == [3000.0, 3000.0]
+    assert advice.added_min == advice.added_kwh == 0.0
+    assert advice.over_before == advice.over_after == ()
+
+
+def test_the_fastest_combination_within_the_breaker(builders) -> None:
+    """10 A carry 2300 W: 2000 W it is; slower and, for the longer loss, more kWh."""
+    plan = switched(builders, 10.0)
+    advice = found(plan)
+    assert [row.fastest_w for row in advice.rows] == [2000.0, 2000.0]
+    assert [finding.code for finding in advice.over_before] == ["breaker"]
+    assert advice.over_after == ()
+    assert advice.added_min > 0
+    assert advice.added_kwh > 0
+    assert advice.rows[0].limited_by == "breaker"
+    assert over(advice.plan) == ()
+
+
+def test_every_faster_setting_would_be_over(builders) -> None:
+    """Brute force over all settings of each ramp, the other as found."""
+    plan = switched(builders, 10.0)
+    advice = found(plan)
+    for row in advice.rows:
+        for power_w in settings_w(plan.vessel)[1:]:  # 1000 W would stall on the way to the boil
+            fits = over(with_ramp_caps(advice.plan, {row.step: power_w})) == ()
+            assert fits == (row.fastest_w is not None and power_w <= row.fastest_w)
+
+
+def test_other_loads_count_at_their_hours(builders) -> None:
+    """A 2 kW oven from 09:30 to 10:00 meets one of the ramps, not the other."""
+    oven = OtherLoad(name="Oven", power_w=2000.0, from_min=540, to_min=555)
+    advice = found(switched(builders, 16.0, oven))
+    assert [row.fastest_w for row in advice.rows] == [1000.0, 3000.0]
+    assert advice.over_after == ()
+
+
+def test_a_ramp_that_the_plan_caps_lower_stays_so(builders) -> None:
+    """The plan's own cap may be there against scorching; a step less costs minutes."""
+    plan = with_ramp_caps(switched(builders, 16.0), {"Strike": 2000.0})
+    row = found(plan).rows[0]
+    assert (row.set_w, row.fastest_w, row.taken_w, row.less_w) == (2000.0, 3000.0, 2000.0, 1000.0)
+    assert row.less_min is not None
+    assert row.less_min > 1.9 * row.taken_min
+
+
+def test_a_lower_setting_that_stalls_has_no_minutes(builders) -> None:
+    """1000 W don't boil 25 litres open."""
+    row = found(switched(builders, 10.0)).rows[1]
+    assert row.less_w == 1000.0
+    assert row.less_min is None
+
+
+def test_pulsed_elements_have_no_cap_that_helps(builders) -> None:
+    """They draw in full whatever the cap, so other ways out are named; fewer elements keep the rating."""
+    plan = switched(builders, 10.0)
+    plan = plan.model_copy(update={"vessel": plan.vessel.model_copy(update={"control": "modulated"})})
+    advice = found(plan)
+    assert [row.fastest_w for row in advice.rows] == [None, None]
+    assert advice.plan == plan
+    assert any("does not lower what they draw" in note for note in advice.notes)
+    (way,) = advice.ways_out
+    assert way.kind == "fewer elements"
+    assert way.elements_w == (2000.0,)
+    assert way.over == ()
+    fewer = plan.vessel.model_copy(update={"elements": plan.vessel.elements[:1]})
+    assert over(plan.model_copy(update={"vessel": fewer})) == ()
+
+
+def test_fewer_elements_that_no_longer_boil_say_so(builders) -> None:
+    """With 1500 W the pot gets to the boil ajar, but the open boil stops."""
+    steps = (
+        Step(name="Up", target_c=97.0),
+        Step(name="Boil", boil=True, hold_s=600.0, lid="ajar"),
+        Step(name="Open", boil=True, hold_s=1200.0),
+    )
+    circuit = Circuit(voltage_v=230.0, breaker_a=6.0)
+    plan = builders.water_plan(*steps, vessel=builders.vessel(1800.0, 1300.0), circuit=circuit)
+    way = next(way for way in found(plan).ways_out if way.kind == "fewer elements")
+    assert way.elements_w == (1300.0,)
+    assert "stops boiling" in way.words
+
+
+def test_second_heater_earlier(demo: Plan) -> None:
+    """16 A don't carry both heaters of the packaged plan; shifted before the start they do."""
+    advice = ramp_caps(simulate(demo), START, UTC)
+    kinds = {way.kind: way for way in advice.ways_out}
+    assert kinds["second heater earlier"].shift_min > 0
+    assert kinds["second heater earlier"].over == ()
+    assert "insulated" in kinds["second heater earlier"].words
+
+
+def test_switched_holds_with_fewer_elements(demo: Plan) -> None:
+    """Where the vessel holds with all elements beside the second heater, the advised power is a way out."""
+    steps = tuple(step.model_copy(update={"hold_power_w": None, "ramp_power_w": None}) for step in demo.steps)
+    vessel = demo.vessel.model_copy(update={"control": "switched"})
+    assert demo.circuit is not None
+    mended = demo.circuit.model_copy(update={"breaker_a": 13.0})
+    plan = demo.model_copy(update={"steps": steps, "vessel": vessel, "circuit": mended})
+    kinds = [way.kind for way in ramp_caps(simulate(plan), START, UTC).ways_out]
+    assert any("lower holds" in kind for kind in kinds)
+
+
+def test_what_is_over_with_everything_off_is_not_blamed_on_the_ramps(builders) -> None:
+    """A 32 A breaker on 1.5 mm2 is over whatever is heated; the ramps keep their power, and a note says so."""
+    plan = switched(builders, 16.0)
+    circuit = Circuit(voltage_v=230.0, breaker_a=32.0, cable_mm2=1.5, cable_length_m=5.0)
+    advice = found(plan.model_copy(update={"circuit": circuit}))
+    assert [finding.code for finding in advice.over_after] == ["cable_protection"]
+    assert [row.fastest_w for row in advice.rows] == [3000.0, 3000.0]
+    assert any("Over with nothing of this day switched on" in note for note in advice.notes)
+
+
+def test_no_circuit_is_refused(builders) -> None:
+    """Nothing limits a ramp."""
+    with pytest.raises(PlanError, match=r"no \[circuit\]"):
+        found(builders.water_plan(Step(name="Warm", target_c=60.0)))
+
+
+def test_a_clipped_load_keeps_its_powers(demo: Plan) -> None:
+    """The piece has the power of the whole at every moment inside; a heater outside is not there."""
+    vessel, second = simulate(demo).profiles
+    piece = clipped(vessel, 1000.0, 9000.0)
+    assert piece is not None
+    middles_s = (piece.edges_s[1:] + piece.edges_s[:-1]) / 2
+    assert (piece.mean_w == vessel.at(vessel.mean_w, middles_s)).all()
+    assert (piece.edges_s[0], piece.edges_s[-1]) == (1000.0, 9000.0)
+    assert clipped(second, 0.0, 10.0) is None
