@@ -110,7 +110,7 @@ _LIMITS = {
 
 
 def demo_logs() -> dict[str, str]:
-    """Names and CSV texts of the packaged logs (invented; see their README comment in the tests)."""
+    """Names and CSV texts of the packaged logs (invented)."""
     folder = resources.files("energyplan") / "demo"
     names = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".csv"))
     return {name.removesuffix(".csv"): (folder / name).read_text(encoding="utf-8") for name in names}

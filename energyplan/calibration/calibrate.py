@@ -1,0 +1,328 @@
+"""Log and plan -> what the vessel really loses, stores and gives."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.calibration import words
+from energyplan.calibration.bins import Bins, binned, noise_k
+from energyplan.calibration.elements import metered_power
+from energyplan.calibration.fit import Curve, FitResult, fit_factors
+from energyplan.calibration.lid import straighter
+from energyplan.calibration.model import FactorName, Supply
+from energyplan.calibration.result import Calibration, Measured, Residuals, Stretch
+from energyplan.calibration.setting import METER_SD_FRAC, Setting, Stage, with_filling
+from energyplan.calibration.spans import SETTLING_S, Found, Span, find_spans
+from energyplan.logfile import Log
+from energyplan.plan import Plan
+
+__all__ = ["calibrate"]
+
+FloatArray = NDArray[np.float64]
+Scale = Literal["volume", "meter"]
+
+# Half widths of the 95 % interval (as shares) above which a log is said not to tell a value [assumptions].
+LOSS_TELLS, LOSS_TELLS_HEATING, SCALE_TELLS, SURFACE_TELLS = 0.30, 0.20, 0.12, 0.40
+# Weak priors that keep a fit near the model where the log says nothing [assumptions]; half a power of e for the loss.
+WEAK: dict[FactorName, float] = {"loss": 0.6, "stored_heat": 0.5, "power": 0.5, "open_surface": 0.7}
+# The loss of a closed vessel grows with a power of the temperature difference: 1 (linear, as through a good jacket) to
+# 1.25 (bare wall in still air). Which it is hardly shows in a log, so this much of doubt remains [assumption].
+EXPONENT, EXPONENT_SD = 1.12, 0.09
+ESTIMATE_SD_FRAC = 0.25  # of a loss from geometry, where only an open vessel was seen
+UNSEEN_SD_FRAC = 0.4  # of the same, where it is only a correction to the power of a heat-up
+FULL_POWER_FRAC = 0.75  # of what the elements should give: less is no full power, or a dead element
+PULSED_FRAC = 0.3  # less than this is the mean of a thermostat's pulses
+SUSPECT_LOSS, HOT_C = 1.5, 85.0  # a loss or a start that raises the question whether the lid was on
+
+
+def calibrate(log: Log, plan: Plan, *, water_l: float | None = None, air_c: float | None = None) -> Calibration:
+    """Learn a vessel's heat loss, stored heat and element power from a log.
+
+    Parameters
+    ----------
+    log : Log
+        A cool-down (elements off), a heat-up at full power, or a whole brew day, with or without a meter.
+    plan : Plan
+        The vessel as far as it is known, what is in it, and the place.
+    water_l, air_c : float, optional
+        Water in the vessel [L] (then no grain) and air [°C] during the test, where they differ from the plan's.
+
+    Returns
+    -------
+    Calibration
+        Values with 95 % intervals; where the log can't tell one, why, and which test would.
+
+    Notes
+    -----
+    C dT/dt = P - L(T), least squares over the model of the brew day with factors on loss L, stored heat C, power P and
+    the open surface. Temperatures alone tell only L/C and P/C. With the elements metered the meter pins the scale and
+    C is found; without, the water as entered does and P is found. Only near mash temperature (42 to 80 °C) is a
+    cool-down used: hotter, vapour escapes. The interval holds the scatter of the readings (minding that
+    neighbours hang together) and that of the pin: 1 % for the water, 20 % for the vessel's stored heat, 1 % for the
+    meter. It holds no error of the air temperature.
+    """
+    plan = with_filling(plan, water_l, air_c)
+    bins = binned(log)
+    scatter_k = noise_k(bins, log.resolution_k)
+    setting = Setting(plan=plan, scatter_k=scatter_k, resolution_k=log.resolution_k)
+    found = find_spans(bins, setting)
+    if not found.spans:
+        return _nothing(log, found)
+    return _Calibrating(log, setting, found, bins).result()
+
+
+@dataclass(slots=True)
+class _Fitted:
+    result: FitResult
+    scale: Scale
+    pin_sd_frac: float
+    stored_told: bool
+
+
+class _Calibrating:
+    """One calibration: what it starts from, and the fit that its parts share."""
+
+    def __init__(self, log: Log, setting: Setting, found: Found, bins: Bins) -> None:
+        self.log, self.setting, self.found, self.bins = log, setting, found, bins
+        self.spans = found.spans
+        self.kinds = {span.kind for span in self.spans}
+        self.lids = {span.lid for span in self.spans}
+        self.curves = tuple(_curve(span, setting, self.reference_c) for span in self.spans)
+        self.notes = [*log.notes, *found.notes]
+        self.fitted = self._fit()
+
+    # The fit ---------------------------------------------------------------------------------------------
+
+    def _free(self) -> list[FactorName]:
+        free: list[FactorName] = ["loss", "bend"]
+        if "metered" in self.kinds:
+            free.append("stored_heat")
+        elif "heating" in self.kinds:
+            free.append("power")
+        if self.lids - {"on"}:
+            free.append("open_surface")
+        return free
+
+    def _fit(self) -> _Fitted:
+        free = self._free()
+        priors = {name: (0.0, sd) for name, sd in WEAK.items() if name in free}
+        priors["bend"] = (EXPONENT - self.setting.loss_exponent, EXPONENT_SD)
+        if "on" not in self.lids:
+            priors["loss"] = (0.0, ESTIMATE_SD_FRAC)
+        elif self.kinds == {"heating"}:
+            priors["loss"] = (0.0, UNSEEN_SD_FRAC)
+        volume_sd = max(self.setting.pin_sd_frac(span.stage) for span in self.spans)
+        result = fit_factors(self.curves, free, priors, self.setting.scatter_k)
+        if "metered" not in self.kinds:
+            return _Fitted(result, "volume", volume_sd, stored_told=False)
+        told = result.half_width("stored_heat") <= SCALE_TELLS
+        if not told:
+            result = fit_factors(self.curves, free, {**priors, "stored_heat": (0.0, volume_sd)}, self.setting.scatter_k)
+        return _Fitted(result, "meter", METER_SD_FRAC, stored_told=told)
+
+    # What it tells ---------------------------------------------------------------------------------------
+
+    def result(self) -> Calibration:
+        loss, stored = self._loss(), self._stored_heat()
+        power, power_frac = self._power()
+        residuals = _residuals(self.spans, self.fitted.result)
+        self._remarks(loss)
+        return Calibration(
+            heat_loss_w_per_k=loss,
+            stored_heat_j_per_k=stored,
+            vessel_heat_j_per_k=self._vessel_heat(stored),
+            element_power_w=power,
+            open_surface_factor=self._open_surface(),
+            element_frac=power_frac,
+            reference_c=self.reference_c,
+            rmse_k=_rmse_k(self.log, residuals),
+            scale=self.fitted.scale,
+            stretches=tuple(_stretch(span) for span in self.spans),
+            residuals=residuals,
+            notes=tuple(dict.fromkeys(self.notes)),
+            next_tests=words.next_tests(loss, stored, power),
+        )
+
+    @property
+    def reference_c(self) -> float:
+        """Mean temperature of the closed stretches (of all, if none is), weighted by the loss [°C]."""
+        spans = [span for span in self.spans if span.lid == "on"] or list(self.spans)
+        weights, weighted = 0.0, 0.0
+        for span in spans:
+            at_c, times_s = span.bins.temperature_c, span.bins.times_s
+            loss_w = np.maximum(self.setting.vessel("on", span.stage).closed_loss_w(at_c), 0.0)
+            weights += float(np.trapezoid(loss_w, times_s))
+            weighted += float(np.trapezoid(loss_w * at_c, times_s))
+        return weighted / weights if weights > 0 else float(spans[0].bins.temperature_c.mean())
+
+    def _loss(self) -> Measured:
+        result, pin = self.fitted.result, self.fitted.pin_sd_frac
+        if "on" not in self.lids:
+            return Measured(why=words.LID_WAS_OFF)
+        if self._cooled_open():
+            return Measured(why=words.COOLED_OPEN)
+        half = result.half_width("loss", pin)
+        if half > (LOSS_TELLS if "cooling" in self.kinds else LOSS_TELLS_HEATING):
+            return Measured(why=words.loss_unclear(self.kinds, half))
+        at_c = np.array([self.reference_c])
+        loss_w = float(self.setting.vessel("on", "water").closed_loss_w(at_c)[0])
+        return _scaled(result.interval("loss", pin), loss_w / (self.reference_c - self.setting.air_c))
+
+    def _cooled_open(self) -> bool:
+        """Whether an unnamed lid was off while it cooled: a loss that bends as an open surface does."""
+        if (self.bins.lid >= 0).any():
+            return False
+        cooling = [span for span in self.spans if span.kind == "cooling"]
+        bends = any(self._bends(span) for span in cooling)
+        hot = any(span.whole.temperature_c.max() > HOT_C for span in cooling)
+        return bends and (hot or self.fitted.result.factors["loss"] > SUSPECT_LOSS)
+
+    def _bends(self, span: Span) -> bool:
+        closed, opened = (self.setting.vessel(lid, span.stage) for lid in ("on", "off"))
+        settled = np.flatnonzero(span.whole.times_s >= span.whole.times_s[0] + SETTLING_S)
+        return straighter(span.whole.part(settled), closed, opened)
+
+    def _stored_heat(self) -> Measured:
+        if "metered" not in self.kinds:
+            planned_j = self.setting.capacity_j_per_k
+            return Measured(why=words.stored_unclear(planned_j, self.setting.plan.batch.water_l))
+        if not self.fitted.stored_told:
+            return Measured(why=words.STORED_TOO_SHORT)
+        return _scaled(self.fitted.result.interval("stored_heat", METER_SD_FRAC), self._planned_stored_j_per_k())
+
+    def _planned_stored_j_per_k(self) -> float:
+        """Stored heat as planned in what was fitted first: the water, or the mash if only that was [J/K]."""
+        stage: Stage = "water" if any(span.stage == "water" for span in self.spans) else "mash"
+        vessel = self.setting.vessel("on", stage)
+        return float(vessel.capacity_j_per_k(np.array([self.reference_c]))[0])
+
+    def _vessel_heat(self, stored: Measured) -> Measured:
+        if stored.value is None or stored.low is None or stored.high is None:
+            return Measured(why=stored.why)
+        own_j = self.setting.plan.vessel.own_heat_j_per_k
+        contents_j = self._planned_stored_j_per_k() - own_j
+        value_j = stored.value - contents_j
+        half_j = float(np.hypot((stored.high - stored.low) / 2, 0.01 * contents_j))
+        if value_j - half_j <= 0 or half_j > value_j:
+            return Measured(why=words.vessel_unclear(stored.value, contents_j))
+        return Measured(value=value_j, low=value_j - half_j, high=value_j + half_j)
+
+    def _power(self) -> tuple[Measured, float | None]:
+        planned_w = self.setting.full_w
+        if self.fitted.scale == "meter":
+            found = metered_power(self.bins, self.setting)
+            if found is None or (found.value or 0.0) < PULSED_FRAC * planned_w:
+                return Measured(why=words.NEVER_FULL), None
+        elif "heating" in self.kinds:
+            half = self.fitted.result.half_width("power", self.fitted.pin_sd_frac)
+            if half > SCALE_TELLS:
+                return Measured(why=words.power_unclear(half)), None
+            found = _scaled(self.fitted.result.interval("power", self.fitted.pin_sd_frac), planned_w)
+        else:
+            return Measured(why=words.WAS_OFF), None
+        share = float(found.value or 0.0) / planned_w
+        if share < FULL_POWER_FRAC:
+            return Measured(why=words.weak_power(float(found.value or 0.0), self.setting)), None
+        return found, share
+
+    def _open_surface(self) -> Measured:
+        if not self.lids - {"on"}:
+            return Measured(why=words.NO_OPEN)
+        if self.fitted.result.half_width("open_surface", self.fitted.pin_sd_frac) > SURFACE_TELLS:
+            return Measured(why=words.OPEN_UNCLEAR)
+        return _scaled(self.fitted.result.interval("open_surface", self.fitted.pin_sd_frac), 1.0)
+
+    def _remarks(self, loss: Measured) -> None:
+        factors = self.fitted.result.factors
+        self.notes.append(words.scale_note(self.fitted.scale, self.setting))
+        if loss.known:
+            self.notes.append(words.loss_note(factors["loss"], loss, self.reference_c, self.setting))
+        if self.fitted.scale == "meter" and self.fitted.stored_told:
+            self.notes += words.stored_note(factors["stored_heat"])
+        if "metered" not in self.kinds and "cooling" in self.kinds:
+            self.notes.append(words.TAKEN_AS_OFF)
+
+
+def _curve(span: Span, setting: Setting, reference_c: float) -> Curve:
+    """A span as a curve to fit, with the heat that goes in."""
+    count = span.bins.times_s.size - 1
+    element_w, pump_w = np.zeros(count), np.full(count, setting.pump_heat_w)
+    if span.kind == "heating":
+        element_w = np.full(count, setting.full_w)
+    if span.bins.used_j is not None:
+        meter_w = span.bins.mean_power_w()
+        beside_w = np.clip(meter_w - setting.plan.vessel.standby_w, 0.0, setting.plan.vessel.pump_w)
+        pump_w = setting.plan.vessel.pump_heat * beside_w
+        if span.kind == "metered":
+            element_w = np.maximum(meter_w - setting.beside_w, 0.0)
+    return Curve(
+        times_s=span.bins.times_s,
+        temperature_c=span.bins.temperature_c,
+        readings=span.bins.readings,
+        supply=Supply(element_w=element_w, pump_w=pump_w),
+        vessel=setting.vessel(span.lid, span.stage).bent_at(reference_c, setting.air_c),
+    )
+
+
+def _scaled(interval: tuple[float, float, float], unit: float) -> Measured:
+    value, low, high = interval
+    return Measured(value=value * unit, low=low * unit, high=high * unit)
+
+
+def _stretch(span: Span) -> Stretch:
+    bins = span.bins
+    return Stretch(
+        kind=span.kind,
+        start_s=float(bins.times_s[0]),
+        end_s=float(bins.times_s[-1]),
+        from_c=float(bins.temperature_c[0]),
+        to_c=float(bins.temperature_c[-1]),
+        lid=span.lid,
+        stage=span.stage,
+    )
+
+
+def _residuals(spans: Sequence[Span], result: FitResult) -> Residuals:
+    return Residuals(
+        times_s=np.concatenate([span.bins.times_s for span in spans]),
+        measured_c=np.concatenate([span.bins.temperature_c for span in spans]),
+        fitted_c=np.concatenate(result.fitted_c),
+        stretch=np.concatenate([np.full(span.bins.times_s.size, place) for place, span in enumerate(spans)]),
+    )
+
+
+def _rmse_k(log: Log, residuals: Residuals) -> float:
+    """Root mean square over all single readings between the first and the last bin of each stretch [K]."""
+    squares, count = 0.0, 0
+    for place in np.unique(residuals.stretch):
+        own = residuals.stretch == place
+        times_s, fitted_c = residuals.times_s[own], residuals.fitted_c[own]
+        inside = (log.times_s >= times_s[0]) & (log.times_s <= times_s[-1])
+        left = log.temperature_c[inside] - np.interp(log.times_s[inside], times_s, fitted_c)
+        squares, count = squares + float(left @ left), count + int(inside.sum())
+    return float(np.sqrt(squares / count))
+
+
+def _nothing(log: Log, found: Found) -> Calibration:
+    """Say that nothing could be learnt, and why."""
+    why = found.no_loss or words.nothing_found(log)
+    none, other = Measured(why=why), Measured(why=f"nothing could be fitted: {why}")
+    empty = np.zeros(0)
+    return Calibration(
+        heat_loss_w_per_k=none,
+        stored_heat_j_per_k=other,
+        vessel_heat_j_per_k=other,
+        element_power_w=other,
+        open_surface_factor=Measured(why=words.NO_OPEN),
+        element_frac=None,
+        reference_c=None,
+        rmse_k=None,
+        scale="none",
+        stretches=(),
+        residuals=Residuals(times_s=empty, measured_c=empty, fitted_c=empty, stretch=empty.astype(np.int64)),
+        notes=(*log.notes, *found.notes),
+        next_tests=words.next_tests(none, none, none),
+    )

@@ -1,0 +1,190 @@
+"""Least squares over the vessel's balance, with intervals that mind scatter that hangs together."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.calibration.model import FactorName, Factors, Supply, VesselTables, path_c
+
+__all__ = ["Curve", "FitResult", "fit_factors"]
+
+FloatArray = NDArray[np.float64]
+
+LOG_STEP, START_STEP_K = 1e-3, 0.05
+MOST_CORRELATION = 0.97
+LEAST_DOF = 3.0
+ROUNDS = 30
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Curve:
+    """One stretch to fit: readings (bins), their weights, the heat that goes in, the vessel's state."""
+
+    times_s: FloatArray
+    temperature_c: FloatArray
+    readings: FloatArray
+    supply: Supply
+    vessel: VesselTables
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FitResult:
+    """Factors found, the standard deviations of their logarithms, and what the fit leaves over.
+
+    ``sd`` already minds that neighbouring residuals hang together: by ``inflation``, the factor on variances.
+    ``dof`` are the degrees of freedom that are left after it.
+    """
+
+    factors: dict[FactorName, float]
+    sd: dict[FactorName, float]
+    fitted_c: tuple[FloatArray, ...]
+    inflation: float
+    dof: float
+
+    def interval(self, name: FactorName, also_sd: float = 0.0) -> tuple[float, float, float]:
+        """Factor with its 95 % interval; ``also_sd`` is a further, independent standard deviation (as a share)."""
+        half = self.half_width(name, also_sd)
+        value = self.factors[name]
+        return value, value * float(np.exp(-half)), value * float(np.exp(half))
+
+    def half_width(self, name: FactorName, also_sd: float = 0.0) -> float:
+        """Half of the 95 % interval of the factor's logarithm."""
+        from scipy.special import stdtrit
+
+        return float(np.hypot(stdtrit(self.dof, 0.975) * self.sd[name], 1.96 * also_sd))
+
+
+def fit_factors(
+    curves: Sequence[Curve],
+    free: Sequence[FactorName],
+    priors: Mapping[FactorName, tuple[float, float]],
+    scatter_k: float,
+) -> FitResult:
+    """Fit factors on the model to one or several stretches.
+
+    Parameters
+    ----------
+    curves : sequence of Curve
+        The stretches. Each has its own start temperature, which is fitted too.
+    free : sequence of str
+        Factors to fit, the same for all stretches; the others are 1.
+    priors : mapping
+        Mean and standard deviation of the logarithm of a factor: where and how firmly it is kept. (The bend counts as
+        the logarithm itself.)
+    scatter_k : float
+        Scatter of one bin [K]; sets the weight of the priors.
+
+    Notes
+    -----
+    Minimises sum of n (T - T_model)^2 + (scatter (ln k - mean) / sd)^2 (trust region). Covariance = s^2 (J'J)^-1
+    times (1 + r) / (1 - r), r being the correlation of neighbouring residuals: of n residuals that hang together like
+    this only n (1 - r) / (1 + r) are independent.
+
+    References
+    ----------
+    Bayley and Hammersley, The "effective" number of independent observations in an autocorrelated time series,
+    J. R. Stat. Soc. Suppl. 8 (1946): the factor (from memory).
+    """
+    from scipy.optimize import least_squares
+
+    problem = _Problem(tuple(curves), tuple(free), dict(priors), scatter_k)
+    solved = least_squares(problem.residuals, problem.start(), jac=problem.jacobian, x_scale="jac", max_nfev=ROUNDS)
+    return problem.result(np.asarray(solved.x))
+
+
+class _Problem:
+    """Residuals and their derivatives, kept together because one run of the model gives both."""
+
+    def __init__(
+        self,
+        curves: tuple[Curve, ...],
+        free: tuple[FactorName, ...],
+        priors: dict[FactorName, tuple[float, float]],
+        scatter_k: float,
+    ) -> None:
+        self.curves, self.free, self.priors, self.scatter_k = curves, free, priors, scatter_k
+        mean = np.mean(np.concatenate([curve.readings for curve in curves]))
+        self.roots = [np.sqrt(curve.readings / mean) for curve in curves]
+        self._seen: FloatArray | None = None
+        self._paths: list[FloatArray] = []
+
+    def start(self) -> FloatArray:
+        starts = [curve.temperature_c[0] for curve in self.curves]
+        return np.concatenate([np.zeros(len(self.free)), starts])
+
+    def _run(self, x: FloatArray) -> list[FloatArray]:
+        """Model for the parameters and for each moved a little: per curve (readings, 2 + free)."""
+        if self._seen is not None and np.array_equal(self._seen, x):
+            return self._paths
+        count = len(self.free)
+        logs = np.tile(x[:count, None], (1, count + 2))
+        logs[np.arange(count), 1 + np.arange(count)] += LOG_STEP
+        ones = np.ones(count + 2)
+        given = {name: np.exp(np.clip(logs[place], -4.0, 4.0)) for place, name in enumerate(self.free)}
+        factors = Factors(
+            loss=given.get("loss", ones),
+            bend=np.log(given.get("bend", ones)),
+            stored_heat=given.get("stored_heat", ones),
+            power=given.get("power", ones),
+            open_surface=given.get("open_surface", ones),
+        )
+        self._paths = []
+        for place, curve in enumerate(self.curves):
+            start_c = np.full(count + 2, x[count + place])
+            start_c[-1] += START_STEP_K
+            self._paths.append(path_c(start_c, curve.times_s, curve.supply, curve.vessel, factors))
+        self._seen = x.copy()
+        return self._paths
+
+    def residuals(self, x: FloatArray) -> FloatArray:
+        pieces = [
+            root * (path[:, 0] - curve.temperature_c)
+            for root, path, curve in zip(self.roots, self._run(x), self.curves, strict=True)
+        ]
+        pulls = [[self.scatter_k * (x[self.free.index(name)] - mean) / sd] for name, (mean, sd) in self.priors.items()]
+        return np.concatenate([*pieces, *pulls])
+
+    def jacobian(self, x: FloatArray) -> FloatArray:
+        count, blocks = len(self.free), []
+        for place, (root, path) in enumerate(zip(self.roots, self._run(x), strict=True)):
+            block = np.zeros((path.shape[0], x.size))
+            block[:, :count] = (path[:, 1 : count + 1] - path[:, [0]]) / LOG_STEP
+            block[:, count + place] = (path[:, -1] - path[:, 0]) / START_STEP_K
+            blocks.append(root[:, None] * block)
+        pulls = np.zeros((len(self.priors), x.size))
+        for row, (name, (_, sd)) in enumerate(self.priors.items()):
+            pulls[row, self.free.index(name)] = self.scatter_k / sd
+        return np.vstack([*blocks, pulls])
+
+    def result(self, x: FloatArray) -> FitResult:
+        left = self.residuals(x)
+        data = left[: left.size - len(self.priors)]
+        dof = max(data.size - x.size, 1)
+        variance = float(data @ data) / dof
+        jacobian = self.jacobian(x)
+        if self.priors:
+            # The pull of a prior was weighted by the expected scatter; keep its width whatever the scatter turned out.
+            jacobian[data.size :] *= np.sqrt(variance) / self.scatter_k
+        inflation = self._inflation(data, x.size)
+        covariance = np.linalg.pinv(jacobian.T @ jacobian) * variance
+        spread = np.sqrt(np.maximum(np.diag(covariance), 0.0) * inflation)
+        count = len(self.free)
+        return FitResult(
+            factors={name: float(np.exp(x[place])) for place, name in enumerate(self.free)},
+            sd={name: float(spread[place]) for place, name in enumerate(self.free)},
+            fitted_c=tuple(path[:, 0] for path in self._run(x)),
+            inflation=inflation,
+            dof=max(dof / inflation, LEAST_DOF) if count else LEAST_DOF,
+        )
+
+    def _inflation(self, data: FloatArray, parameters: int) -> float:
+        """Factor on variances for residuals that hang together, corrected for what the fit itself takes away."""
+        edges = np.cumsum([curve.times_s.size for curve in self.curves])[:-1]
+        pieces = np.split(data, edges)
+        together = sum(float(piece[1:] @ piece[:-1]) for piece in pieces)
+        alone = sum(float(piece[1:] @ piece[1:] + piece[:-1] @ piece[:-1]) / 2 for piece in pieces)
+        measured = together / alone if alone > 0 else 0.0
+        correlation = float(np.clip(measured + parameters / data.size, 0.0, MOST_CORRELATION))
+        return (1 + correlation) / (1 - correlation)

@@ -1,0 +1,139 @@
+"""Cutting a curve of temperatures where it jumps, and where its slope changes."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["OtherSlope", "other_slope", "straight_pieces"]
+
+FloatArray = NDArray[np.float64]
+
+FEWEST_IN_PIECE = 5
+LEAST_GAIN = 30.0  # by how much a cut must lower the sum of squares, in squares of the scatter
+LEAST_F = 40.0  # for a change of slope within one piece; chance gives 10 in one of a thousand
+
+
+def straight_pieces(times_s: FloatArray, temperature_c: FloatArray, scatter_k: float) -> list[tuple[int, int]]:
+    """Cut a curve into nearly straight pieces.
+
+    Parameters
+    ----------
+    times_s, temperature_c : ndarray, shape (n,)
+        The curve.
+    scatter_k : float
+        Scatter of a single point [K].
+
+    Returns
+    -------
+    list of (int, int)
+        Half-open ranges that cover the curve.
+
+    Notes
+    -----
+    Top down: a piece is cut where two lines fit best, as long as that lowers the sum of squares by 30 squares of
+    the scatter. A curve that bends slowly is cut too; whoever needs it whole joins the pieces again.
+    """
+    sums = _sums(times_s - times_s[0], temperature_c - temperature_c.mean())
+    done: list[tuple[int, int]] = []
+    waiting = [(0, int(times_s.size))]
+    while waiting:
+        first, last = waiting.pop()
+        cut = _best_cut(sums, first, last, scatter_k)
+        if cut is None:
+            done.append((first, last))
+        else:
+            waiting += [(first, cut), (cut, last)]
+    return sorted(done)
+
+
+def _sums(x: FloatArray, y: FloatArray) -> FloatArray:
+    """Running sums of 1, x, y, x2, xy, y2, each beginning with 0."""
+    columns = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y])
+    return np.concatenate([np.zeros((6, 1)), np.cumsum(columns, axis=1)], axis=1)
+
+
+def _squares(sums: FloatArray) -> FloatArray:
+    """Sum of squares that a straight line leaves, from the sums over a range."""
+    n, x, y, xx, xy, yy = sums
+    sxx, sxy, syy = xx - x * x / n, xy - x * y / n, yy - y * y / n
+    return np.asarray(np.maximum(syy - sxy * sxy / np.where(sxx > 0, sxx, 1.0), 0.0))
+
+
+def _best_cut(sums: FloatArray, first: int, last: int, scatter_k: float) -> int | None:
+    cuts = np.arange(first + FEWEST_IN_PIECE, last - FEWEST_IN_PIECE + 1)
+    if cuts.size == 0:
+        return None
+    whole = float(_squares((sums[:, last] - sums[:, first])[:, None])[0])
+    left = _squares(sums[:, cuts] - sums[:, [first]])
+    right = _squares(sums[:, [last]] - sums[:, cuts])
+    best = int(np.argmin(left + right))
+    gain = whole - float((left + right)[best])
+    return int(cuts[best]) if gain > LEAST_GAIN * scatter_k**2 else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherSlope:
+    """A window of points, half open, in which a line runs at another slope than before and after it."""
+
+    first: int
+    last: int
+    slope_outside: float
+    slope_inside: float
+
+
+def other_slope(x: FloatArray, y: FloatArray, weight: FloatArray) -> OtherSlope | None:
+    """Find the window in which a continuous line changes its slope for a while, or from there to an end.
+
+    Parameters
+    ----------
+    x, y, weight : ndarray, shape (n,)
+        Points in the order of x, and the weight of each (number of readings).
+
+    Returns
+    -------
+    OtherSlope or None
+        None if no window explains the points clearly better than one straight line.
+
+    Notes
+    -----
+    y = a + b x + c (x between the borders, clipped): all windows of a coarse grid, then all near the best one.
+    """
+    size = x.size
+    if size < 3 * FEWEST_IN_PIECE:
+        return None
+    step = max(1, size // 24)
+    coarse = np.unique(np.r_[np.arange(0, size, step), size - 1])
+    best = _best_window(x, y, weight, coarse, coarse)
+    near = np.arange(-step, step + 1)
+    best = _best_window(
+        x, y, weight, np.unique(np.clip(best[0] + near, 0, size - 1)), np.unique(np.clip(best[1] + near, 0, size - 1))
+    )
+    first, last, left, outside, inside = best
+    line = np.polynomial.polynomial.polyfit(x, y, 1, w=np.sqrt(weight))
+    whole = float(np.sum(weight * (y - line[0] - line[1] * x) ** 2))
+    if (whole - left) / max(left / max(size - 5, 1), 1e-12) < LEAST_F:
+        return None
+    return OtherSlope(first=first, last=last + 1, slope_outside=outside, slope_inside=inside)
+
+
+def _best_window(
+    x: FloatArray, y: FloatArray, weight: FloatArray, firsts: NDArray[np.intp], lasts: NDArray[np.intp]
+) -> tuple[int, int, float, float, float]:
+    """Borders, sum of squares left, slopes outside and inside of the best window: all at once, normal equations."""
+    first, last = (grid.ravel() for grid in np.meshgrid(firsts, lasts, indexing="ij"))
+    long = last - first
+    fits = (long >= FEWEST_IN_PIECE) & (x.size - long >= FEWEST_IN_PIECE)
+    first, last = first[fits], last[fits]
+    centred = x - np.average(x, weights=weight)
+    window = np.clip(x[None, :], x[first][:, None], x[last][:, None]) - x[first][:, None]
+    columns = [np.ones_like(window), np.broadcast_to(centred, window.shape), window]
+    normal = np.stack([np.stack([(p * q) @ weight for q in columns], axis=-1) for p in columns], axis=-2)
+    right = np.stack([(p * y) @ weight for p in columns], axis=-1)
+    normal = normal + 1e-12 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(3)
+    found = np.linalg.solve(normal, right[..., None])[..., 0]
+    model = found[:, [0]] + found[:, [1]] * centred + found[:, [2]] * window
+    left = ((y - model) ** 2) @ weight
+    best = int(np.argmin(left))
+    slope, change = float(found[best, 1]), float(found[best, 2])
+    return int(first[best]), int(last[best]), float(left[best]), slope, slope + change

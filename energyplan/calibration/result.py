@@ -1,0 +1,144 @@
+"""What a log tells about a vessel, with 95 % intervals, or why it doesn't."""
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.calibration.setting import Stage
+from energyplan.calibration.spans import SpanKind
+from energyplan.physics.losscurve import LidState
+
+__all__ = ["Calibration", "Measured", "Residuals", "Stretch", "calibration_document"]
+
+FloatArray = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A value with its 95 % interval, in the unit of the field that holds it; or None and the reason.
+
+    >>> Measured(value=4.8, low=4.5, high=5.1).known, Measured(why="the elements were off").known
+    (True, False)
+    """
+
+    value: float | None = None
+    low: float | None = None
+    high: float | None = None
+    why: str = ""
+
+    @property
+    def known(self) -> bool:
+        """Whether there is a value."""
+        return self.value is not None
+
+    @property
+    def half_width_frac(self) -> float:
+        """Half of the interval as a share of the value; infinite where there is none."""
+        if self.value is None or self.low is None or self.high is None:
+            return float("inf")
+        return (self.high - self.low) / 2 / self.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A part of the log that was fitted: what happened in it, when [s from the start], temperatures [°C]."""
+
+    kind: SpanKind
+    start_s: float
+    end_s: float
+    from_c: float
+    to_c: float
+    lid: LidState
+    stage: Stage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Residuals:
+    """Measured beside fitted temperature [°C] at times [s]; ``stretch`` is the place in `Calibration.stretches`."""
+
+    times_s: FloatArray
+    measured_c: FloatArray
+    fitted_c: FloatArray
+    stretch: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Calibration:
+    """A vessel's own numbers, as far as a log tells them.
+
+    Parameters
+    ----------
+    heat_loss_w_per_k : Measured
+        Loss with the lid on, per kelvin above the air [W/K], meant at ``reference_c``.
+    stored_heat_j_per_k : Measured
+        Stored heat of vessel and contents together [J/K], at ``reference_c``.
+    vessel_heat_j_per_k : Measured
+        The vessel's share of it [J/K]: what the water as entered leaves.
+    element_power_w : Measured
+        Heat of all elements at full power [W].
+    open_surface_factor : Measured
+        Loss of the open surface over that of the model.
+    element_frac : float or None
+        ``element_power_w`` over what the plan's elements should give.
+    reference_c : float or None
+        Mean temperature of the fitted stretches, weighted by the loss [°C].
+    rmse_k : float or None
+        Root mean square of reading less fit [K], over all single readings of the stretches.
+    scale : {"volume", "meter", "none"}
+        What pins the scale: the water as entered, or the meter.
+    """
+
+    heat_loss_w_per_k: Measured
+    stored_heat_j_per_k: Measured
+    vessel_heat_j_per_k: Measured
+    element_power_w: Measured
+    open_surface_factor: Measured
+    element_frac: float | None
+    reference_c: float | None
+    rmse_k: float | None
+    scale: Literal["volume", "meter", "none"]
+    stretches: tuple[Stretch, ...]
+    residuals: Residuals
+    notes: tuple[str, ...]
+    next_tests: tuple[str, ...]
+
+
+_FIELDS = (
+    "heat_loss_w_per_k", "stored_heat_j_per_k", "vessel_heat_j_per_k", "element_power_w", "open_surface_factor",
+)  # fmt: skip
+
+
+def calibration_document(found: Calibration) -> dict[str, Any]:
+    """Give a calibration as a document for JSON: SI values, null where the log can't tell."""
+    values = {
+        name: {
+            "value": getattr(found, name).value,
+            "low": getattr(found, name).low,
+            "high": getattr(found, name).high,
+            "why": getattr(found, name).why or None,
+        }
+        for name in _FIELDS
+    }
+    stretches = [
+        {
+            "kind": stretch.kind,
+            "from_min": stretch.start_s / 60,
+            "to_min": stretch.end_s / 60,
+            "from_c": stretch.from_c,
+            "to_c": stretch.to_c,
+            "lid": stretch.lid,
+            "contents": stretch.stage,
+        }
+        for stretch in found.stretches
+    ]
+    rest = {
+        "rmse_k": found.rmse_k,
+        "reference_c": found.reference_c,
+        "scale": found.scale,
+        "stretches": stretches,
+        "notes": list(found.notes),
+        "next_tests": list(found.next_tests),
+    }
+    return {**values, **rest}

@@ -1,0 +1,297 @@
+"""Which stretches of a log tell something about the vessel: cooling, heating, or any with a meter running."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.calibration.bins import Bins, rebinned
+from energyplan.calibration.lid import steady_parts
+from energyplan.calibration.pieces import straight_pieces
+from energyplan.calibration.setting import Setting, Stage
+from energyplan.physics.losscurve import LidState
+
+__all__ = ["Found", "Span", "find_spans"]
+
+FloatArray = NDArray[np.float64]
+SpanKind = Literal["cooling", "heating", "metered"]
+
+COOLING_WINDOW_C = (42.0, 80.0)  # near mash temperature: above it vapour escapes, below it the loss is another
+HEATING_WINDOW_C = (3.0, 85.0)  # the last degrees before the boil lose vapour even under a lid
+OPEN_WINDOW_C = (42.0, 92.0)
+FEWEST_BINS = 8
+MOST_BINS = 110
+SHORTEST_COOLING_S, SHORTEST_HEATING_S = 20 * 60.0, 8 * 60.0
+LEAST_DROP_K, LEAST_RISE_K = 2.0, 6.0
+SETTLING_S = 180.0  # elements and sensor lag behind by two to four minutes; common practice, no source
+LONG_STATE_S = 600.0  # elements that stay on or off for so long were switched, not pulsed
+BORDER_BINS = 2  # a cut between two slopes is right to so many bins
+JUMP_K, JUMP_BINS, JUMP_SCATTER = 1.2, 4, 4.5
+FULL_POWER_FRAC = 0.35  # of the planned slope: slower heating is no heating at full power
+LEFT_OUT = {
+    "grain": "What comes after the mash is left out: how much is in the vessel then isn't known.",
+    "no grain": "Something cold went in that the plan doesn't have; what comes after it is left out.",
+}
+LIDS: tuple[LidState, ...] = ("on", "ajar", "off")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Span:
+    """A stretch to fit: its bins, what heats it, the lid, and what is in the vessel.
+
+    ``whole`` is the stretch before it was narrowed to the window of temperatures that is fitted.
+    """
+
+    kind: SpanKind
+    bins: Bins
+    whole: Bins
+    lid: LidState
+    stage: Stage
+
+    @property
+    def drop_k(self) -> float:
+        """How far the temperature falls [K] (negative: it rises)."""
+        return float(self.bins.temperature_c[0] - self.bins.temperature_c[-1])
+
+    @property
+    def duration_s(self) -> float:
+        """How long it is [s]."""
+        return float(self.bins.times_s[-1] - self.bins.times_s[0])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """The spans of a log, remarks for the reader, and why nothing tells the heat loss, if so."""
+
+    spans: tuple[Span, ...]
+    notes: tuple[str, ...]
+    no_loss: str = ""
+
+
+def find_spans(bins: Bins, setting: Setting) -> Found:
+    """Find the stretches of a log that the model can be fitted to.
+
+    Parameters
+    ----------
+    bins : Bins
+        The log.
+    setting : Setting
+        Plan, place and what is known of the vessel.
+    """
+    notes: list[str] = []
+    spans = [
+        span
+        for block, stage in _blocks(bins, setting, notes)
+        for span in (_metered(block, stage, setting) if _heated(bins, setting) else _by_slope(block, stage, setting))
+        if not (span.stage == "mash" and span.kind == "cooling" and _lautering(span.whole, setting))
+    ]
+    kept, reasons = [], []
+    for span in spans:
+        parts = steady_parts(span.bins, setting.vessel(span.lid, span.stage), setting.pump_heat_w, notes)
+        for part in parts if span.kind == "cooling" else [span.bins]:
+            fault = _too_little(replace(span, bins=part), setting)
+            if fault:
+                reasons.append(fault)
+            else:
+                kept.append(replace(span, bins=rebinned(part, MOST_BINS)))
+    return Found(spans=tuple(kept), notes=tuple(dict.fromkeys(notes)), no_loss=reasons[0] if reasons else "")
+
+
+def _lautering(rest: Bins, setting: Setting) -> bool:
+    """Whether a mash rests at the end of its last hold: grain and wort may be leaving then."""
+    return setting.lauter_c is not None and bool(rest.temperature_c[0] > setting.lauter_c - 2.0)
+
+
+def _heated(bins: Bins, setting: Setting) -> bool:
+    """Whether a meter saw the elements run."""
+    return bins.used_j is not None and bool((bins.mean_power_w() > setting.off_w).any())
+
+
+def _blocks(bins: Bins, setting: Setting, notes: list[str]) -> Iterator[tuple[Bins, Stage]]:
+    """Cut a log where something went in or out, and where the lid was moved."""
+    broken = _jumps(bins, setting)
+    lids = np.where(bins.lid < 0, 0, bins.lid)
+    if np.unique(lids).size > 1:
+        notes.append("The lid was moved; each stretch is fitted with its own state of the lid.")
+    stages: tuple[Stage, ...] = ("water", "mash") if setting.has_grain else ("water",)
+    drops = 0
+    for first, last, after_jump in _stretches(broken, lids):
+        if after_jump is not None:
+            drops += int(bins.temperature_c[after_jump : first + 1].min() < bins.temperature_c[after_jump] - JUMP_K / 2)
+        if drops >= len(stages):
+            notes.append(LEFT_OUT["grain" if setting.has_grain else "no grain"])
+            return
+        end = _with_grain_until(bins, first, last, setting) if stages[drops] == "mash" else last
+        if end - first >= FEWEST_BINS:
+            yield bins.part(np.arange(first, end)), stages[drops]
+        if end < last or (setting.has_grain and bins.temperature_c[first:last].max() > HEATING_WINDOW_C[1]):
+            return
+
+
+def _with_grain_until(bins: Bins, first: int, last: int, setting: Setting) -> int:
+    """End of the bins in which the grain is surely in: beyond its last target it has left."""
+    if setting.lauter_c is None:
+        return last
+    beyond = np.flatnonzero(bins.temperature_c[first:last] > setting.lauter_c + 1.5 + 2 * setting.scatter_k)
+    return first + int(beyond[0]) if beyond.size else last
+
+
+def _stretches(broken: NDArray[np.bool_], lids: NDArray[np.int8]) -> Iterator[tuple[int, int, int | None]]:
+    """Half-open ranges of bins without a jump or a move of the lid, and the last bin before the jump that led there."""
+    first, jumped_at = 0, None
+    for place, (jumps, moved) in enumerate(zip(broken, np.diff(lids) != 0, strict=True)):
+        if not (jumps or moved):
+            continue
+        if place + 1 - first > 1 or place == 0:
+            yield first, place + 1, jumped_at
+            jumped_at = None
+        if jumps and jumped_at is None:
+            jumped_at = place
+        first = place + 1
+    yield first, lids.size, jumped_at
+
+
+def _jumps(bins: Bins, setting: Setting) -> NDArray[np.bool_]:
+    """Intervals over which the temperature changes by more than losses and elements can: means of 4 bins compared."""
+    size = bins.times_s.size
+    after = np.arange(1, size)
+    low, high = np.maximum(after - JUMP_BINS, 0), np.minimum(after + JUMP_BINS, size)
+
+    def change(values: FloatArray) -> FloatArray:
+        sums = np.concatenate([[0.0], np.cumsum(values)])
+        return np.asarray((sums[high] - sums[after]) / (high - after) - (sums[after] - sums[low]) / (after - low))
+
+    change_k, span_s = change(bins.temperature_c), change(bins.times_s)
+    scatter_k = setting.scatter_k * np.sqrt(1 / (high - after) + 1 / (after - low))
+    threshold_k = np.maximum(np.maximum(JUMP_K, 0.6 * setting.resolution_k), JUMP_SCATTER * scatter_k)
+    most_k = 3 * setting.heating_k_per_s * span_s + threshold_k
+    least_k = -1.3 * setting.cooling_k_per_s(bins.temperature_c[1:]) * span_s - threshold_k
+    if bins.used_j is not None and _heated(bins, setting):
+        least_k = least_k + 0.5 * np.maximum(change(bins.used_j), 0.0) / setting.capacity_j_per_k
+    return np.asarray((change_k > most_k) | (change_k < least_k))
+
+
+def _metered(block: Bins, stage: Stage, setting: Setting) -> Iterator[Span]:
+    """With the heat known, all that lies between cold and nearly boiling can be used; long rests count as cooling.
+
+    A switch of the elements falls somewhere between two readings of the power: half a minute of full power is most
+    of a kelvin. So the log is cut there, and each part begins with a temperature of its own.
+    """
+    lid = _lid(block)
+    on = block.mean_power_w() > setting.off_w
+    for first, last in _long_states(on, np.diff(block.times_s)):
+        part = block.part(np.arange(first, last + 1))
+        rests = not on[first:last].any()
+        if rests and stage == "mash" and _lautering(part, setting):
+            return
+        window_c = OPEN_WINDOW_C if lid != "on" else COOLING_WINDOW_C if rests else HEATING_WINDOW_C
+        inside = (part.temperature_c >= window_c[0]) & (part.temperature_c <= window_c[1])
+        if not rests or first > 0:
+            inside &= part.times_s - part.times_s[0] >= SETTLING_S
+        for run in _runs(inside):
+            yield Span(kind="cooling" if rests else "metered", bins=part.part(run), whole=part, lid=lid, stage=stage)
+
+
+def _long_states(on: NDArray[np.bool_], spans_s: FloatArray) -> list[tuple[int, int]]:
+    """Cut where the elements go on or off for long; between two such switches they may pulse.
+
+    Returns half-open ranges of intervals, without the one interval on either side of a switch.
+    """
+    edges = [0, *(np.flatnonzero(on[1:] != on[:-1]) + 1), on.size]
+    long = [float(spans_s[first:last].sum()) >= LONG_STATE_S for first, last in pairwise(edges)]
+    cuts = {edges[place] for place in range(1, len(edges) - 1) if long[place - 1] or long[place]}
+    borders = [0, *sorted(cuts), on.size]
+    ranges = []
+    for first, last in pairwise(borders):
+        start, end = first + (first > 0), last - (last < on.size)
+        if end > start:
+            ranges.append((start, end))
+    return ranges
+
+
+def _by_slope(block: Bins, stage: Stage, setting: Setting) -> Iterator[Span]:
+    """Without a meter: stretches that cool by themselves, and stretches that heat at full power."""
+    lid = _lid(block)
+    ranges = straight_pieces(block.times_s, block.temperature_c, setting.scatter_k)
+    slopes = [_slope(block, first, last) for first, last in ranges]
+    steepest = max((slope for slope in slopes), default=0.0)
+    kinds = [_kind(slope, steepest, setting) for slope in slopes]
+    for first, last, kind in _joined(ranges, kinds):
+        if kind is None:
+            continue
+        part = block.part(np.arange(first, last))
+        low_c, high_c = OPEN_WINDOW_C if lid != "on" else COOLING_WINDOW_C if kind == "cooling" else HEATING_WINDOW_C
+        inside = (part.temperature_c >= low_c) & (part.temperature_c <= high_c)
+        if kind == "heating" or first > 0:
+            inside &= part.times_s - part.times_s[0] >= SETTLING_S
+        if last < block.times_s.size:
+            inside[-BORDER_BINS:] = False
+        chosen = np.flatnonzero(inside)
+        if chosen.size:
+            narrowed = part.part(np.arange(chosen[0], chosen[-1] + 1))
+            yield Span(kind=kind, bins=narrowed, whole=part, lid=lid, stage=stage)
+
+
+def _slope(block: Bins, first: int, last: int) -> float:
+    times_s = block.times_s[first:last] - block.times_s[first]
+    if times_s.size < 2:
+        return 0.0
+    return float(np.polyfit(times_s, block.temperature_c[first:last], 1)[0])
+
+
+def _kind(slope_k_per_s: float, steepest: float, setting: Setting) -> Literal["cooling", "heating"] | None:
+    if slope_k_per_s > max(FULL_POWER_FRAC * setting.heating_k_per_s, 0.6 * steepest):
+        return "heating"
+    # Slower than a tenth of the estimated loss is a thermostat at work, not a vessel left alone.
+    if slope_k_per_s < -0.1 * setting.still_k_per_s:
+        return "cooling"
+    return None
+
+
+def _joined(
+    ranges: list[tuple[int, int]], kinds: list[Literal["cooling", "heating"] | None]
+) -> list[tuple[int, int, Literal["cooling", "heating"] | None]]:
+    joined: list[tuple[int, int, Literal["cooling", "heating"] | None]] = []
+    for (first, last), kind in zip(ranges, kinds, strict=True):
+        if joined and joined[-1][2] == kind:
+            joined[-1] = (joined[-1][0], last, kind)
+        else:
+            joined.append((first, last, kind))
+    return joined
+
+
+def _lid(block: Bins) -> LidState:
+    return LIDS[max(int(block.lid[0]), 0)]
+
+
+def _runs(inside: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+    """Stretches of true values."""
+    places = np.flatnonzero(inside)
+    if places.size == 0:
+        return []
+    return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if run.size >= FEWEST_BINS]
+
+
+def _too_little(span: Span, setting: Setting) -> str:
+    """Say why a span tells too little, or nothing."""
+    change_k, minutes = span.drop_k, span.duration_s / 60
+    least_k = max(LEAST_DROP_K, 2 * setting.resolution_k)
+    if span.kind == "cooling":
+        if span.bins.times_s.size >= FEWEST_BINS and change_k >= least_k and span.duration_s >= SHORTEST_COOLING_S:
+            return ""
+        low_c, high_c = COOLING_WINDOW_C
+        from_c, to_c = span.whole.temperature_c[0], span.whole.temperature_c[-1]
+        return (
+            f"the cool-down from {from_c:.0f} to {to_c:.0f} degC is too short near mash temperature: "
+            f"{max(change_k, 0):.1f} K in {minutes:.0f} min between {low_c:.0f} and {high_c:.0f} degC, where at least "
+            f"{least_k:.0f} K and {SHORTEST_COOLING_S / 60:.0f} min are due (hotter, vapour escapes)"
+        )
+    enough = span.bins.times_s.size >= FEWEST_BINS and span.duration_s >= SHORTEST_HEATING_S
+    if span.kind == "metered":
+        return "" if enough else f"the metered stretch is too short: {minutes:.0f} min"
+    if enough and -change_k >= LEAST_RISE_K:
+        return ""
+    return f"the heat-up is too short: {max(-change_k, 0):.1f} K in {minutes:.0f} min"

@@ -1,0 +1,244 @@
+"""Plan beside log: kWh, minutes and temperatures of every phase, and what explains the difference."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from energyplan.brewday import BrewDay, simulate
+from energyplan.brewday import extract_kg as planned_extract_kg
+from energyplan.calibration.bins import binned, noise_k
+from energyplan.calibration.setting import Setting
+from energyplan.constants import JOULES_PER_KWH
+from energyplan.errors import LogError
+from energyplan.legs import PhaseName
+from energyplan.logfile import Log
+from energyplan.measured.borders import Seen, seen_phases
+from energyplan.measured.explain import TEMPERATURE_K, Errors, Explanation, explain, with_measured_times
+from energyplan.plan import Plan
+
+__all__ = ["DayComparison", "PhaseComparison", "compare_with_log", "comparison_document"]
+
+METER_FRAC = (
+    0.02  # plug-in meters on heaters: 1.5 % at best in a university's test of nine (2009); 2 % taken [assumption]
+)
+CLEARLY, HARDLY = 0.5, 0.25  # shares of the misfit: above the first an input is named, below the second never
+NEARLY = 0.1  # two inputs whose shares are closer than this can't be told apart
+NOTHING_LEFT = 1.2  # misfit, in squares of the errors, that needs no explanation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseComparison:
+    """One phase as planned and as measured: minutes, kWh (None without a meter), temperatures [°C]."""
+
+    step: str
+    phase: PhaseName
+    planned_min: float
+    measured_min: float
+    planned_kwh: float
+    measured_kwh: float | None
+    planned_to_c: float
+    measured_to_c: float
+    planned_lowest_c: float
+    measured_lowest_c: float
+    guessed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayComparison:
+    """A measured day beside its plan.
+
+    Parameters
+    ----------
+    phases : tuple of PhaseComparison
+        As far as the log goes.
+    planned_kwh, measured_kwh : float
+        Over these phases [kWh]; measured is None without a meter.
+    longer_kwh : float
+        Part of the difference that comes from rests, holds and boils that took longer or shorter than planned [kWh].
+    meter_kwh : float
+        Error of the meter over these phases [kWh].
+    within_meter_error : bool or None
+        Whether the difference is smaller than that.
+    misfit : float
+        Mean square of all deviations over their errors, with the times as measured; about 1 if all is as planned.
+    explanations : tuple of Explanation
+        Inputs changed alone, the best first.
+    verdict : str
+        One or two sentences.
+    """
+
+    phases: tuple[PhaseComparison, ...]
+    planned_kwh: float
+    measured_kwh: float | None
+    longer_kwh: float
+    meter_kwh: float
+    within_meter_error: bool | None
+    misfit: float
+    explanations: tuple[Explanation, ...]
+    verdict: str
+    notes: tuple[str, ...]
+
+
+def compare_with_log(plan: Plan, log: Log, *, meter_frac: float = METER_FRAC) -> DayComparison:
+    """Put a measured day beside its plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        What was planned.
+    log : Log
+        What was measured, from the moment the vessel was switched on.
+    meter_frac : float
+        Error of the meter, as a share.
+
+    Raises
+    ------
+    LogError
+        If the log doesn't reach the first target of the plan.
+    BrewDayError
+        If the plan can't be brewed.
+
+    Notes
+    -----
+    The inputs are tried one at a time, with pauses, holds and boils as long as they were, against the minutes of the
+    ramps, the kWh of all phases and the temperatures after rests and holds, each over its error (1 min and 3 %;
+    the meter's and 0.02 kWh; 0.7 K).
+    """
+    day, bins = simulate(plan), binned(log)
+    scatter_k = noise_k(bins, log.resolution_k)
+    setting = Setting(plan=plan, scatter_k=scatter_k, resolution_k=log.resolution_k)
+    seen = seen_phases(day, bins, scatter_k, setting.off_w)
+    if not seen:
+        first = day.phases[0]
+        raise LogError(
+            f"the log never reaches {first.to_c:.0f} degC, the first target of the plan: it should begin when the "
+            "vessel is switched on",
+            source=log.source,
+        )
+    extract = planned_extract_kg(plan)
+    timed = with_measured_times(plan, seen)
+    errors = Errors(meter_frac=meter_frac, temperature_k=max(TEMPERATURE_K, log.resolution_k))
+    explanations, misfit = explain(timed, seen, extract, errors)
+    return _comparison(day, simulate(timed, extract=extract), seen, (explanations, misfit), (log, meter_frac))
+
+
+def _comparison(
+    day: BrewDay,
+    timed: BrewDay,
+    seen: tuple[Seen, ...],
+    explained: tuple[tuple[Explanation, ...], float],
+    measured: tuple[Log, float],
+) -> DayComparison:
+    (explanations, misfit), (log, meter_frac) = explained, measured
+    planned_kwh = sum(one.phase.energy_j for one in seen) / JOULES_PER_KWH
+    counted = [one.energy_j for one in seen if one.energy_j is not None]
+    measured_kwh = sum(counted) / JOULES_PER_KWH if counted else None
+    names = {(one.phase.step, one.phase.phase) for one in seen}
+    timed_kwh = sum(phase.energy_j for phase in timed.phases if (phase.step, phase.phase) in names) / JOULES_PER_KWH
+    meter_kwh = meter_frac * (measured_kwh or planned_kwh) + 0.02
+    within = None if measured_kwh is None else abs(measured_kwh - planned_kwh) <= meter_kwh
+    return DayComparison(
+        phases=tuple(_phase(one) for one in seen),
+        planned_kwh=planned_kwh,
+        measured_kwh=measured_kwh,
+        longer_kwh=timed_kwh - planned_kwh,
+        meter_kwh=meter_kwh,
+        within_meter_error=within,
+        misfit=misfit,
+        explanations=explanations,
+        verdict=_verdict(explanations, misfit, within=within),
+        notes=(*log.notes, *_notes(day, seen, measured_kwh)),
+    )
+
+
+def _phase(one: Seen) -> PhaseComparison:
+    phase = one.phase
+    return PhaseComparison(
+        step=phase.step,
+        phase=phase.phase,
+        planned_min=phase.duration_s / 60,
+        measured_min=one.duration_s / 60,
+        planned_kwh=phase.energy_j / JOULES_PER_KWH,
+        measured_kwh=None if one.energy_j is None else one.energy_j / JOULES_PER_KWH,
+        planned_to_c=phase.to_c,
+        measured_to_c=one.to_c,
+        planned_lowest_c=phase.lowest_c,
+        measured_lowest_c=one.lowest_c,
+        guessed=one.guessed,
+    )
+
+
+def _verdict(explanations: tuple[Explanation, ...], misfit: float, *, within: bool | None) -> str:
+    if misfit <= NOTHING_LEFT and within is not False:
+        return "Plan and log agree within the errors of meter, clock and thermometer: there is nothing to explain."
+    if not explanations or not _explains(explanations[0], misfit):
+        return (
+            "No single input explains the difference: several are off, or something happened that the plan doesn't "
+            "have. A cool-down and a heat-up with a meter (energyplan calibrate --how) would tell them apart."
+        )
+    best = explanations[0]
+    rest = "" if best.share >= CLEARLY else " What is left is within the errors of meter, clock and thermometer."
+    first = f"{_said(best)} explains {best.share:.0%} of the difference.{rest}"
+    rivals = [other for other in explanations[1:] if best.share - other.share < NEARLY]
+    if not rivals:
+        return first
+    listed = "; ".join(f"{_said(other)} ({other.share:.0%})" for other in rivals)
+    return f"{first} Nearly as well does: {listed}. This log can't tell them apart; {_test_for(best, rivals)} would."
+
+
+def _explains(best: Explanation, misfit: float) -> bool:
+    left = misfit * (1 - best.share)
+    return best.share >= CLEARLY or (best.share >= HARDLY and left <= 2 * NOTHING_LEFT)
+
+
+def _said(one: Explanation) -> str:
+    limit = " or beyond" if one.at_limit else ""
+    if one.key == "loss":
+        return f"A heat loss of {one.value:.2f} times the planned one{limit}"
+    if one.key == "other":
+        return f"Another {one.value:.0f} W on the same meter{limit}"
+    digits = 0 if one.unit == "W" else 1
+    return f"{one.name.capitalize()} of {one.value:.{digits}f} {one.unit} instead of {one.planned:.{digits}f}{limit}"
+
+
+def _test_for(best: Explanation, rivals: list[Explanation]) -> str:
+    keys = {best.key, *(rival.key for rival in rivals)}
+    if keys & {"power", "water"}:
+        return "a heat-up of a measured volume with a meter beside it"
+    if keys & {"loss", "air"}:
+        return "a cool-down with a thermometer in the air beside the vessel"
+    return "a second log with the room's and the water's temperature noted"
+
+
+def _notes(day: BrewDay, seen: tuple[Seen, ...], measured_kwh: float | None) -> list[str]:
+    notes = []
+    if measured_kwh is None:
+        notes.append("The log has no meter: only minutes and temperatures are compared.")
+    else:
+        notes.append("The meter is taken to see the vessel alone; a household meter sees all else too.")
+    if any(one.guessed for one in seen):
+        notes.append("Phases marked ~ leave no trace of their end in the log; they are taken as long as planned.")
+    last = next(place for place, phase in enumerate(day.phases) if phase is seen[-1].phase)
+    if last + 1 < len(day.phases):
+        step = day.phases[last + 1].step
+        notes.append(f"The log ends, or can't be followed, from \"{step}\" on; what comes after it isn't compared.")
+    return notes
+
+
+def comparison_document(found: DayComparison) -> dict[str, Any]:
+    """Give a comparison as a document for JSON."""
+    phases = [{name: getattr(phase, name) for name in PhaseComparison.__slots__} for phase in found.phases]
+    explanations = [{name: getattr(one, name) for name in Explanation.__slots__} for one in found.explanations]
+    return {
+        "phases": phases,
+        "totals": {
+            "planned_kwh": found.planned_kwh,
+            "measured_kwh": found.measured_kwh,
+            "longer_kwh": found.longer_kwh,
+            "meter_kwh": found.meter_kwh,
+            "within_meter_error": found.within_meter_error,
+        },
+        "misfit": found.misfit,
+        "explanations": explanations,
+        "verdict": found.verdict,
+        "notes": list(found.notes),
+    }
