@@ -167,6 +167,7 @@ class _Day:
             self._stays_wet(now, step)
             for phase in (self._rest, self._heat, self._hold):
                 now = phase(now, step)
+                self._fits(now, step)
                 self._stays_wet(now, step)
         return Course(
             legs=tuple(self.legs),

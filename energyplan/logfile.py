@@ -197,8 +197,8 @@ def _opened(text: str, source: str) -> tuple[_Reader, Iterator[list[str]]]:
     names = tuple(name.strip().strip('"').strip().lower() for name in header.split(delimiter))
     reader = _Reader(source=source, columns=names, decimal_comma=delimiter != ",")
     if not header.strip():
-        expected = "a first line such as time,temperature_c"
-        raise reader.fault(1, "time", f"the file is empty; expected {expected}" if not text.strip() else expected)
+        what = "the first line is empty" if text.strip() else "the file is empty"
+        raise reader.fault(1, "time", f"{what}; expected a first line such as time,temperature_c")
     _check_header(reader)
     rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     return reader, rows

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
+from energyplan.appliances import on_the_circuit
 from energyplan.brewday import BrewDay, Phase, extract_kg, simulate
 from energyplan.errors import BrewDayError
 from energyplan.legs import Conditions
@@ -753,3 +754,84 @@ def test_a_second_heater_needs_no_particular_place(demo: Plan) -> None:
     day = simulate(plan)
     heater = next(profile for profile in day.profiles if profile.name == "Second heater")
     assert heater.edges_s[-1] == pytest.approx(phase(day, "Boil", "ramp").start_s)
+
+
+def test_hot_water_may_be_what_runs_over(builders: ModuleType) -> None:
+    """48.5 l fit into 48.86 l cold; at 95 °C they are 50.4 l: the step that heats them is named."""
+    step = Step(name="Heat", target_c=95.0)
+    assert simulate(builders.water_plan(Step(name="Warm", target_c=20.0), water_l=48.5)).wort.fullest_frac < 1.0
+    with pytest.raises(BrewDayError, match=r'"Heat": the vessel would run over: 50\.\d L'):
+        simulate(builders.water_plan(step, water_l=48.5))
+
+
+def test_water_may_evaporate_in_a_long_open_hold(builders: ModuleType) -> None:
+    """Ten litres at 95 °C with the lid off are gone long before 60 h: an error, and no negative litres in it."""
+    plan = builders.water_plan(Step(name="Hot", target_c=95.0, hold_s=60 * 3600.0, lid="off"), water_l=10.0)
+    with pytest.raises(BrewDayError, match=r'"Hot": the vessel runs dry: 0\.\d L are left'):
+        simulate(plan)
+
+
+def test_a_boil_of_cleaning_water_is_not_the_worts(builders: ModuleType) -> None:
+    """The gravity is meant for the wort, though water is boiled before the mash and after the emptying."""
+    plan = builders.mash_plan()
+    before = Step(name="Sterilise", boil=True, hold_s=300.0)
+    cool = Step(name="Cool", target_c=70.0, hold_s=8 * 3600.0)
+    filling = Action(kind="add water", volume_l=10.0, temperature_c=12.0)
+    after = Step(name="Rinse", before=(*builders.actions("empty"), filling), boil=True, hold_s=300.0)
+    day = simulate(plan.model_copy(update={"steps": (before, cool, *plan.steps, after)}))
+    assert day.wort.gravity_end == pytest.approx(1.050, abs=1e-6)
+    assert 1.03 < day.wort.gravity_before_boil < day.wort.gravity_end
+    assert day.balance_error <= 1e-9
+
+
+def test_a_second_heater_for_a_step_that_only_waits(demo: Plan) -> None:
+    """A step that finds its target reached and holds for no time still has a beginning."""
+    plan = with_step(demo, "Sparge", pause_s=0.0, target_c=50.0)
+    day = simulate(plan)
+    heater = next(profile for profile in day.profiles if profile.name == "Second heater")
+    assert heater.edges_s[-1] == pytest.approx(phase(day, "Mash-out", "hold").end_s)
+
+
+def test_a_second_heater_on_a_circuit_of_its_own(demo: Plan) -> None:
+    """It counts in the energy, not on the vessel's circuit."""
+    assert demo.second_heater is not None
+    own, shared = (
+        demo.model_copy(update={"second_heater": demo.second_heater.model_copy(update={"own_circuit": apart})})
+        for apart in (True, False)
+    )
+    day = simulate(own)
+    assert day.energy_kwh == simulate(shared).energy_kwh
+    assert [profile.name for profile in on_the_circuit(own, day.profiles)] == ["Vessel"]
+    assert on_the_circuit(shared, day.profiles) == day.profiles
+
+
+def test_a_gravity_next_to_water_is_water(builders: ModuleType) -> None:
+    """1.000001 has no extract in the cubic of the tables, and none is looked for."""
+    assert simulate(builders.mash_plan(gravity=1.000001)).wort.extract_kg == 0.0
+
+
+def test_a_second_step_at_the_same_target_does_not_ramp(builders: ModuleType) -> None:
+    """After cooling down to 66 °C a step at 66 °C holds; rounding is no ramp."""
+    steps = (
+        Step(name="Hot", target_c=70.0),
+        Step(name="Cool", target_c=66.0, hold_s=2 * 3600.0),
+        Step(name="Same", target_c=66.0, hold_s=600.0),
+    )
+    day = water_day(builders, *steps)
+    assert [(part.step, part.phase) for part in day.phases] == [
+        ("Hot", "ramp"),
+        ("Cool", "hold"),
+        ("Same", "hold"),
+    ]
+
+
+def test_people_are_told_when_to_act(demo: Plan) -> None:
+    """Grain, sparge and emptying at the start of their steps; hops by the boil time left."""
+    day = simulate(demo)
+    at = {event.text: event.time_s for event in day.events}
+    assert at["Add the grain"] == pytest.approx(phase(day, "Strike", "hold").end_s)
+    boil = phase(day, "Boil", "boil")
+    assert at["Bittering hops"] == pytest.approx(boil.start_s + 10 * 60)
+    assert at["Late hops"] == pytest.approx(boil.end_s - 10 * 60)
+    times_s = [event.time_s for event in day.events]
+    assert times_s == sorted(times_s)

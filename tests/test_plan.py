@@ -218,6 +218,36 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
         "[second_heater]",
         "add sparge_water",
     ),
+    "a room as hot as an oven": (lambda: {"site": Site(air_c=120.0)}, "[site] air", "between"),
+    "walls of ice": (lambda: {"site": Site(surroundings_c=-55.0)}, "[site] surroundings", "between"),
+    "roasting grain": (
+        lambda: {"batch": Batch(water_l=20.0, water_temperature_c=12.0, grain_kg=4.0, grain_temperature_c=125.0)},
+        "[batch] grain_temperature",
+        "between",
+    ),
+    "adding steam": (
+        lambda: {"steps": (heat(before=(Action(kind="add water", volume_l=3.0, temperature_c=120.0),)),)},
+        "before",
+        "liquid between 0 and 100.0 degC",
+    ),
+    "a line that is not there": (
+        lambda: {"circuit": Circuit(voltage_v=230.0, layout="one phase", line="L2")},
+        "[circuit] line",
+        "a one phase circuit has L1, all",
+    ),
+    "a load on a line that is not there": (
+        lambda: {
+            "circuit": Circuit(voltage_v=230.0, layout="split phase"),
+            "other_loads": (OtherLoad(name="Oven", power_w=2000.0, line="L3"),),
+        },
+        '[[other_load]] "Oven" line',
+        "a split phase circuit has L1, L2, all",
+    ),
+    "a window of no length": (
+        lambda: {"other_loads": (OtherLoad(name="Oven", power_w=2000.0, from_min=600, to_min=600),)},
+        '[[other_load]] "Oven" from',
+        "the same time",
+    ),
     "a curve of other rules": (
         lambda: {"circuit": Circuit(voltage_v=240.0, rules="nec", breaker_curve="B")},
         "[circuit] breaker_curve",
@@ -300,3 +330,20 @@ def test_elements_have_power() -> None:
     """A heating element of no watts heats nothing."""
     with pytest.raises(ValidationError):
         Element(power_w=0.0, voltage_v=230.0)
+
+
+def test_a_measured_stored_heat_replaces_the_mass() -> None:
+    """10 kg of steel store 5 kJ/K (0.5 kJ/kgK, from memory); a measured value is taken at its word."""
+    bare = Vessel(diameter_m=0.36, height_m=0.48, empty_mass_kg=10.0, elements=(ELEMENT,))
+    assert bare.own_heat_j_per_k == 5000.0
+    assert bare.model_copy(update={"stored_heat_j_per_k": 7200.0}).own_heat_j_per_k == 7200.0
+
+
+def test_files_write_times_and_actions_as_text() -> None:
+    """A bare number of minutes, or a table for an action, is for programs only."""
+    load = {"name": "Oven", "power": "2 kW", "from": 600}
+    with pytest.raises(ValidationError, match="expected a time of day"):
+        OtherLoad.model_validate(load, context={"file": True})
+    step = {"name": "Mash", "target": "66 degC", "before": [{"kind": "empty"}]}
+    with pytest.raises(ValidationError, match="as text"):
+        Step.model_validate(step, context={"file": True})

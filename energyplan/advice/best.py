@@ -137,9 +137,9 @@ def best_plan(
 
     Notes
     -----
-    Every combination of ramp power and wait is simulated; each gets its cheapest start among those that keep every
-    rating. Equal ones are decided by the other measure. Where nothing keeps every rating, the options that break
-    fewest remain, and a note says so.
+    Every combination of ramp power and wait is simulated (one whose boil would stop is dropped); each gets its
+    cheapest start among those that keep every rating. Equal ones are decided by the other measure. Where nothing
+    keeps every rating, the options that break fewest remain, and a note says so.
     """
     if best_for == "cost" and pricing is None:
         raise PlanError("the best plan for cost needs prices; give a tariff")
@@ -239,7 +239,9 @@ class _Chooser:
         for ramps, plan in self._variants():
             for wait_min in self.choice.waits_min:
                 try:
-                    yield self._tried(ramps, plan, wait_min)
+                    option = self._tried(ramps, plan, wait_min)
+                    if not _boil_stops(option.day) or _boil_stops(self.base):
+                        yield option
                 except EnergyPlanError:
                     if (ramps, wait_min) == (AS_PLANNED, 0.0):
                         raise  # not even the plan itself has a start that is open and priced
@@ -337,11 +339,16 @@ class _Chooser:
         change_l = chosen.day.wort.end_l - self.base.wort.end_l
         if abs(change_l) > SAME_L:
             words = "more" if change_l > 0 else "less"
-            yield f"It ends with {abs(change_l):.1f} L {words}, because the boil is another."
-        if any(phase.phase == "boil" and phase.to_c < phase.from_c for phase in chosen.day.phases):
-            yield "With these elements the boil stops boiling, lid as planned."
+            yield f"It ends with {abs(change_l):.1f} L {words}, because another amount evaporates."
+        if _boil_stops(chosen.day):
+            yield "The boil stops boiling, as in the plan as it is; more power or the lid mends it."
         if self.idle:
             yield f"Over with nothing of this day switched on: {', '.join(sorted(self.idle))}."
+
+
+def _boil_stops(day: BrewDay) -> bool:
+    """Whether a boil cools down: no way to brew, however little it asks of the circuit."""
+    return any(phase.phase == "boil" and phase.to_c < phase.from_c for phase in day.phases)
 
 
 def _attended(limits: StartLimits, day: BrewDay) -> StartLimits:

@@ -36,9 +36,9 @@ MOST_EVAPORATION_PER_H = 0.5
 FULL_FRAC = 0.85  # common practice, no source: a vessel fuller than this boils over sooner than one can look
 COLD_KG_PER_L = float(density_kg_per_m3(COLD_C)) / 1000
 LIDS: tuple[Lid, ...] = ("on", "ajar", "off")
-# Over the computed lowest power: a plan that keeps its gravity needs a trace more extract when it boils off another
-# amount, and then boils a hundredth of a kelvin higher.
-TRACE = 1.0005
+# Over the computed lowest power: a plan that keeps its gravity needs another extract when it boils off another
+# amount; level and boiling point then differ by a trace, worth up to 0.1 % of the power.
+TRACE = 1.002
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -129,9 +129,25 @@ def _between_steps(times_s: FloatArray, told_s: FloatArray, total_j: FloatArray)
     gaps_s = np.diff(np.r_[told_s[0], told_s[rises], np.inf])
     usual_s = float(np.median(gaps_s[1:-1])) if rises.size > 1 else 0.0
     long = gaps_s > LONG_FLAT * max(usual_s, 1.0)
-    stood = rises[long[:-1] & ~long[1:]] - 1
-    knots = np.unique(np.r_[0, told_s.size - 1, rises, stood])
-    return np.asarray(np.interp(times_s, told_s[knots], total_j[knots]))
+    half_j = float(np.min(np.diff(total_j)[rises - 1])) / 2
+    # A count is read up to one reading late; by then the true total is on its way to the next count.
+    risen_j = total_j[rises] + half_j * np.minimum((told_s[rises] - told_s[rises - 1]) / gaps_s[:-1], 1.0)
+    knots_s = [told_s[:1], told_s[rises], told_s[-1:]]
+    knots_j = [total_j[:1], risen_j, np.maximum(total_j[-1:], risen_j[-1])]
+    for place in np.flatnonzero(long[:-1] & ~long[1:]):
+        stood = rises[place] - 1
+        if place == 0:
+            knots_s.append(told_s[[stood]])
+            knots_j.append(total_j[[stood]])
+            continue
+        # Before it stood still it went on as before for half a count: that is the fair guess of where it stood.
+        level_j = max(total_j[stood] + half_j, risen_j[place - 1])
+        goes_on = (level_j - risen_j[place - 1]) / (2 * half_j)
+        stops_s = min(told_s[rises[place - 1]] + goes_on * gaps_s[place - 1], told_s[stood])
+        knots_s.append(np.array([stops_s, told_s[stood]]))
+        knots_j.append(np.full(2, level_j))
+    order = np.argsort(np.concatenate(knots_s), kind="stable")
+    return np.asarray(np.interp(times_s, np.concatenate(knots_s)[order], np.concatenate(knots_j)[order]))
 
 
 def noise_k(bins: Bins, resolution_k: float) -> float:

@@ -16,6 +16,7 @@ from energyplan.calibration.model import FactorName, Supply
 from energyplan.calibration.result import Calibration, Measured, Residuals, Stretch
 from energyplan.calibration.setting import METER_SD_FRAC, Setting, Stage, with_filling
 from energyplan.calibration.spans import SETTLING_S, Found, Span, find_spans
+from energyplan.constants import JOULES_PER_KWH
 from energyplan.logfile import Log
 from energyplan.plan import Plan
 
@@ -60,9 +61,10 @@ def calibrate(log: Log, plan: Plan, *, water_l: float | None = None, air_c: floa
     C dT/dt = P - L(T), least squares over the model of the brew day with factors on loss L, stored heat C, power P and
     the open surface. Temperatures alone tell only L/C and P/C. With the elements metered the meter pins the scale and
     C is found; without, the water as entered does and P is found. Only near mash temperature (42 to 80 °C) is a
-    cool-down used: hotter, vapour escapes. The interval holds the scatter of the readings (minding that
-    neighbours hang together) and that of the pin: 1 % for the water, 20 % for the vessel's stored heat, 1 % for the
-    meter. It holds no error of the air temperature.
+    cool-down used: hotter, vapour escapes. The interval holds the scatter of the readings (minding that neighbours
+    hang together), the meter's steps or the time between its readings, and what is left open by what pins the scale:
+    1 % for the water and 20 % for the vessel's stored heat, or 1 % for the meter. It holds no error of the air
+    temperature.
     """
     plan = with_filling(plan, water_l, air_c)
     bins = binned(log)
@@ -158,8 +160,32 @@ class _Calibrating:
             weighted += float(np.trapezoid(loss_w * at_c, times_s))
         return weighted / weights if weights > 0 else float(spans[0].bins.temperature_c.mean())
 
+    def _meter_sd_j(self) -> float:
+        """What the meter's steps, or the time between its readings, leave open over all metered stretches [J]."""
+        metered = [span for span in self.spans if span.kind == "metered"]
+        if self.log.energy_kwh is not None:
+            return _count_j(self.log) * float(np.sqrt(len(metered) / 6))
+        if self.log.power_w is None:
+            return 0.0
+        # A switch falls anywhere between two readings: a uniform error of the step times the interval.
+        steps_j = np.nan_to_num(np.diff(self.log.power_w)) * np.diff(self.log.times_s)
+        inside = np.zeros(steps_j.size, dtype=np.bool_)
+        for span in metered:
+            inside |= (self.log.times_s[1:] >= span.bins.times_s[0]) & (self.log.times_s[:-1] <= span.bins.times_s[-1])
+        return float(np.sqrt(np.sum(steps_j[inside] ** 2) / 12))
+
+    def _lost_j(self) -> float:
+        """Heat lost in the stretches, as modelled with factor 1 [J]."""
+        curves = ((span.bins, self.setting.vessel(span.lid, span.stage)) for span in self.spans)
+        return sum(float(np.trapezoid(np.abs(v.loss_w(b.temperature_c)), b.times_s)) for b, v in curves)
+
+    def _stored_j(self) -> float:
+        """Heat stored in the metered stretches, as planned [J]."""
+        return sum(abs(span.drop_k) for span in self.spans if span.kind == "metered") * self.setting.capacity_j_per_k
+
     def _loss(self) -> Measured:
-        result, pin = self.fitted.result, self.fitted.pin_sd_frac
+        result = self.fitted.result
+        pin = float(np.hypot(self.fitted.pin_sd_frac, self._meter_sd_j() / self._lost_j()))
         if "on" not in self.lids:
             return Measured(why=words.LID_WAS_OFF)
         if self._cooled_open():
@@ -191,7 +217,8 @@ class _Calibrating:
             return Measured(why=words.stored_unclear(planned_j, self.setting.plan.batch.water_l))
         if not self.fitted.stored_told:
             return Measured(why=words.STORED_TOO_SHORT)
-        return _scaled(self.fitted.result.interval("stored_heat", METER_SD_FRAC), self._planned_stored_j_per_k())
+        also_sd = float(np.hypot(METER_SD_FRAC, self._meter_sd_j() / self._stored_j()))
+        return _scaled(self.fitted.result.interval("stored_heat", also_sd), self._planned_stored_j_per_k())
 
     def _planned_stored_j_per_k(self) -> float:
         """Stored heat as planned in what was fitted first: the water, or the mash if only that was [J/K]."""
@@ -213,7 +240,7 @@ class _Calibrating:
     def _power(self) -> tuple[Measured, float | None]:
         planned_w = self.setting.full_w
         if self.fitted.scale == "meter":
-            found = metered_power(self.bins, self.setting)
+            found = metered_power(self.bins, self.setting, _count_j(self.log))
             if found is None or (found.value or 0.0) < PULSED_FRAC * planned_w:
                 return Measured(why=words.NEVER_FULL), None
         elif "heating" in self.kinds:
@@ -253,11 +280,13 @@ def _curve(span: Span, setting: Setting, reference_c: float) -> Curve:
     if span.kind == "heating":
         element_w = np.full(count, setting.full_w)
     if span.bins.used_j is not None:
-        meter_w = span.bins.mean_power_w()
-        beside_w = np.clip(meter_w - setting.plan.vessel.standby_w, 0.0, setting.plan.vessel.pump_w)
-        pump_w = setting.plan.vessel.pump_heat * beside_w
+        # The pump is on or off for the whole stretch; single minutes of a meter that counts in steps don't tell.
+        vessel, meter_w = setting.plan.vessel, span.bins.mean_power_w()
+        mean_w = float(span.bins.used_j[-1] - span.bins.used_j[0]) / span.duration_s
+        beside_w = float(np.clip(mean_w - vessel.standby_w, 0.0, vessel.pump_w))
+        pump_w = np.full(count, vessel.pump_heat * beside_w)
         if span.kind == "metered":
-            element_w = np.maximum(meter_w - setting.beside_w, 0.0)
+            element_w = meter_w - beside_w - vessel.standby_w
     return Curve(
         times_s=span.bins.times_s,
         temperature_c=span.bins.temperature_c,
@@ -265,6 +294,14 @@ def _curve(span: Span, setting: Setting, reference_c: float) -> Curve:
         supply=Supply(element_w=element_w, pump_w=pump_w),
         vessel=setting.vessel(span.lid, span.stage).bent_at(reference_c, setting.air_c),
     )
+
+
+def _count_j(log: Log) -> float:
+    """Step of the meter's running total [J]; 0 without one."""
+    if log.energy_kwh is None:
+        return 0.0
+    totals = np.unique(np.round(log.energy_kwh[~np.isnan(log.energy_kwh)], 6))
+    return float(np.diff(totals).min()) * JOULES_PER_KWH if totals.size > 1 else 0.0
 
 
 def _scaled(interval: tuple[float, float, float], unit: float) -> Measured:

@@ -1,6 +1,6 @@
 """What a fit takes as known: the plan's vessel, place and filling, and the quality of the readings."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
@@ -11,7 +11,7 @@ from energyplan.brewday import extract_kg
 from energyplan.calibration.model import VesselTables, tables
 from energyplan.changes import Mashing, changed
 from energyplan.course import shell_of, surroundings_of
-from energyplan.physics.contents import Contents
+from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import LidState
 from energyplan.physics.water import density_kg_per_m3
 from energyplan.physics.wort import malt_specific_heat_j_per_kg_k
@@ -56,6 +56,16 @@ class Setting:
         """Whether grain goes in after the start."""
         mashes = any(action.kind == "add grain" for step in self.plan.steps for action in step.before)
         return mashes and self.plan.batch.grain_kg > 0
+
+    @property
+    def mash_in(self) -> tuple[float, float] | None:
+        """Temperature at which the grain goes in [°C] and by how much it should fall [K]; None without grain."""
+        strike_c: float | None = None
+        for step in self.plan.steps:
+            if self.has_grain and any(action.kind == "add grain" for action in step.before):
+                return None if strike_c is None else (strike_c, strike_c - _mashed_c(self.plan, strike_c))
+            strike_c = step.target_c if step.target_c is not None else strike_c
+        return None
 
     @property
     def lauter_c(self) -> float | None:
@@ -153,6 +163,18 @@ def _contents(plan: Plan, stage: Stage) -> Contents:
     )
     if stage == "water":
         return water
-    mashing = Mashing(grain_c=none + plan.site.air_c, extract_kg=extract_kg(plan))
-    mash, _ = changed(water, none + REFERENCE_C, Action(kind="add grain"), batch, mashing)
-    return replace(mash)
+    return changed(water, none + REFERENCE_C, Action(kind="add grain"), batch, _mashing(plan))[0]
+
+
+def _mashing(plan: Plan) -> Mashing:
+    planned_c = plan.batch.grain_temperature_c
+    grain_c = plan.site.air_c if planned_c is None else planned_c
+    return Mashing(grain_c=np.array([grain_c]), extract_kg=extract_kg(plan))
+
+
+@lru_cache(maxsize=64)
+def _mashed_c(plan: Plan, strike_c: float) -> float:
+    """Temperature of the mash when the grain goes in at a temperature of the water [°C]."""
+    water, at_c = _contents(plan, "water"), np.array([strike_c])
+    mash, carried_j = changed(water, at_c, Action(kind="add grain"), plan.batch, _mashing(plan))
+    return float(solve_temperature_c(mash.enthalpy_j, water.enthalpy_j(at_c) + carried_j, at_c)[0])

@@ -27,9 +27,10 @@ MOST_BINS = 110
 SHORTEST_COOLING_S, SHORTEST_HEATING_S = 20 * 60.0, 8 * 60.0
 LEAST_DROP_K, LEAST_RISE_K = 2.0, 6.0
 SETTLING_S = 180.0  # elements and sensor lag behind by two to four minutes; common practice, no source
-LONG_STATE_S = 600.0  # elements that stay on or off for so long were switched, not pulsed
+LONG_STATE_S = 900.0  # elements that stay on or off for so long were switched, not pulsed
 BORDER_BINS = 2  # a cut between two slopes is right to so many bins
 JUMP_K, JUMP_BINS, JUMP_SCATTER = 1.2, 4, 4.5
+NEAR_STRIKE_K = 4.0
 FULL_POWER_FRAC = 0.35  # of the planned slope: slower heating is no heating at full power
 LEFT_OUT = {
     "grain": "What comes after the mash is left out: how much is in the vessel then isn't known.",
@@ -171,7 +172,13 @@ def _jumps(bins: Bins, setting: Setting) -> NDArray[np.bool_]:
     least_k = -1.3 * setting.cooling_k_per_s(bins.temperature_c[1:]) * span_s - threshold_k
     if bins.used_j is not None and _heated(bins, setting):
         least_k = least_k + 0.5 * np.maximum(change(bins.used_j), 0.0) / setting.capacity_j_per_k
-    return np.asarray((change_k > most_k) | (change_k < least_k))
+    jumps = (change_k > most_k) | (change_k < least_k)
+    if setting.mash_in is not None:
+        # Where grain is expected, a good part of the expected drop is enough.
+        strike_c, drop_k = setting.mash_in
+        near = np.abs(bins.temperature_c[:-1] - strike_c) < NEAR_STRIKE_K
+        jumps |= near & (change_k < -np.maximum(0.6 * drop_k, JUMP_SCATTER * scatter_k))
+    return np.asarray(jumps)
 
 
 def _metered(block: Bins, stage: Stage, setting: Setting) -> Iterator[Span]:
@@ -245,8 +252,8 @@ def _slope(block: Bins, first: int, last: int) -> float:
 def _kind(slope_k_per_s: float, steepest: float, setting: Setting) -> Literal["cooling", "heating"] | None:
     if slope_k_per_s > max(FULL_POWER_FRAC * setting.heating_k_per_s, 0.6 * steepest):
         return "heating"
-    # Slower than a tenth of the estimated loss is a thermostat at work, not a vessel left alone.
-    if slope_k_per_s < -0.1 * setting.still_k_per_s:
+    # Slower than a quarter of the estimated loss is a thermostat at work, not a vessel left alone.
+    if slope_k_per_s < -0.25 * setting.still_k_per_s:
         return "cooling"
     return None
 

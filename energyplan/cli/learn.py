@@ -9,7 +9,6 @@ import typer
 from energyplan.cli.options import ForceOption, JsonOption, UnitsOption
 from energyplan.cli.output import display, show
 from energyplan.errors import LogError, PlanError
-from energyplan.units import TEMPERATURE, VOLUME, read_quantity
 
 __all__ = ["calibrate", "compare_with_log"]
 
@@ -33,6 +32,7 @@ def calibrate(
     from energyplan.logfile import read_log
     from energyplan.planfile import read_plan
     from energyplan.report.calibrationtext import calibration_text
+    from energyplan.units import TEMPERATURE, VOLUME, read_quantity
 
     if how:
         typer.echo(measure_guide())

@@ -8,7 +8,7 @@ from energyplan.brewday import extract_kg as planned_extract_kg
 from energyplan.calibration.bins import binned, noise_k
 from energyplan.calibration.setting import Setting
 from energyplan.constants import JOULES_PER_KWH
-from energyplan.errors import LogError
+from energyplan.errors import BrewDayError, LogError
 from energyplan.legs import PhaseName
 from energyplan.logfile import Log
 from energyplan.measured.borders import Seen, seen_phases
@@ -93,7 +93,7 @@ def compare_with_log(plan: Plan, log: Log, *, meter_frac: float = METER_FRAC) ->
     Raises
     ------
     LogError
-        If the log doesn't reach the first target of the plan.
+        If the log doesn't reach the first target of the plan, or can't be a day of this plan.
     BrewDayError
         If the plan can't be brewed.
 
@@ -116,9 +116,19 @@ def compare_with_log(plan: Plan, log: Log, *, meter_frac: float = METER_FRAC) ->
         )
     extract = planned_extract_kg(plan)
     timed = with_measured_times(plan, seen)
+    timed_day = _as_long(timed, extract, log)
     errors = Errors(meter_frac=meter_frac, temperature_k=max(TEMPERATURE_K, log.resolution_k))
     explanations, misfit = explain(timed, seen, extract, errors)
-    return _comparison(day, simulate(timed, extract=extract), seen, (explanations, misfit), (log, meter_frac))
+    return _comparison(day, timed_day, seen, (explanations, misfit), (log, meter_frac))
+
+
+def _as_long(timed: Plan, extract: float, log: Log) -> BrewDay:
+    """The plan with the times of the log; one that can't be brewed like that is no plan of this log."""
+    try:
+        return simulate(timed, extract=extract)
+    except BrewDayError as error:
+        message = f"with rests, holds and boils as long as in the log the plan can't be brewed: {error}"
+        raise LogError(message, source=log.source) from None
 
 
 def _comparison(

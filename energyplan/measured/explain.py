@@ -118,7 +118,8 @@ def explain(
         Misfit of the plan as it is: mean square of the deviations over their errors; near 1 nothing is left to explain.
     """
     points = _points(seen, errors)
-    base = _misfit(run(plan, extract_kg=extract_kg, go_on=True), points, np.zeros(1))
+    with np.errstate(all="ignore"):
+        base = _misfit(run(plan, extract_kg=extract_kg, go_on=True), points, np.zeros(1))
     trials = _trials(plan, extract_kg, metered=any(one.energy_j is not None for one in seen))
     found = [best for trial in trials if (best := _tried(trial, points, float(base[0]))) is not None]
     return tuple(sorted(found, key=lambda one: -one.share)), float(base[0])
@@ -174,7 +175,8 @@ def _misfit(course: Course, points: _Points, load_w: FloatArray) -> FloatArray:
     failed = np.zeros(total.shape, dtype=np.bool_)
     for mishap in course.mishaps:
         failed |= mishap.which
-    return np.where(failed, np.inf, total / len(points.kinds))
+    # A draw that went wrong may hold anything from there on.
+    return np.where(failed | ~np.isfinite(total), np.inf, total / len(points.kinds))
 
 
 def _trials(plan: Plan, extract_kg: float, *, metered: bool) -> list[Trial]:
@@ -245,10 +247,11 @@ def _tried(trial: Trial, points: _Points, base: float) -> Explanation | None:
 
 
 def _misfits(trial: Trial, points: _Points, values: FloatArray) -> FloatArray:
+    load_w = values if trial.load_w else np.zeros(1)
     try:
-        courses = trial.courses(values)
+        # Draws far off the plan may leave every relation's range; their misfit says so, no warning has to.
+        with np.errstate(all="ignore"):
+            misfit = np.concatenate([_misfit(course, points, load_w) for course in trial.courses(values)])
     except BrewDayError:
         return np.full(values.shape, np.inf)
-    load_w = values if trial.load_w else np.zeros(1)
-    misfit = np.concatenate([_misfit(course, points, load_w) for course in courses])
     return np.asarray(misfit + trial.unlikely(values) ** 2 / len(points.kinds))

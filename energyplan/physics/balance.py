@@ -201,7 +201,8 @@ def _stepped_ramp(
     # On the way up the heat that the ledger asks for says how long it takes, so that it closes at any step width.
     stored_j = after.enthalpy_j(ends_c[1]) - contents.enthalpy_j(ends_c[0])
     rises = (ends_c[1] > ends_c[0]) & (heat_w > 0)
-    passed_s[-1] = np.where(rises, (stored_j + dry_loss_j + vapour_j) / _nonzero(heat_w), passed_s[-1])
+    asked_s = (stored_j + dry_loss_j + vapour_j) / np.where(rises, heat_w, 1.0)
+    passed_s[-1] = np.where(rises, asked_s, passed_s[-1])
     return Outcome(
         duration_s=passed_s[-1],
         end_c=ends_c[1],

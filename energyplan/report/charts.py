@@ -24,6 +24,7 @@ __all__ = [
     "current_frames",
     "day_chart",
     "day_frames",
+    "fit_chart",
     "ranked_bars",
     "sag_curve",
     "sag_marks",
@@ -73,7 +74,7 @@ def current_chart(frames: CurrentFrames, look: ChartLook, *, description: str) -
     description : str
         What the chart shows, for those who hear it.
     """
-    layers = [*_stacked(frames, look), *_limits(look)]
+    layers = [*_stacked(frames, look), *([] if frames.ratings.empty else _limits(look))]
     data = {"currents": frames.currents, "ratings": frames.ratings, "excess": frames.excess}
     return finished(layers, data, look, height=HEIGHT, description=description)
 
@@ -108,7 +109,8 @@ def _stacked(frames: CurrentFrames, look: ChartLook) -> list[Any]:
         .mark_text(align="left", baseline="bottom", dy=-4, fontWeight=700, fontSize=13, color=look.over)
         .encode(x, alt.Y("current_a:Q"), alt.TextValue("▲ over"))
     )
-    return [area, over, word]
+    # A layer without a mark would be an unnamed picture to a screen reader.
+    return [area] if frames.excess.empty else [area, over, word]
 
 
 def _limits(look: ChartLook) -> list[Any]:
@@ -120,12 +122,12 @@ def _limits(look: ChartLook) -> list[Any]:
         .mark_rule(color=look.ink, strokeWidth=1.6, strokeDash=[7, 4])
         .encode(y, tooltip=tooltips(text="Rating"))
     )
-    letters: dict[str, Any] = {"align": "left", "baseline": "bottom", "dx": 5, "dy": -3, "fontSize": 12}
+    letters: dict[str, Any] = {"align": "right", "baseline": "bottom", "dx": -5, "dy": -3, "fontSize": 12}
     edge: dict[str, Any] = {"stroke": look.paper, "strokeWidth": 4, "strokeJoin": "round"}
     halo = named("ratings").mark_text(**letters, **edge)
     words = named("ratings").mark_text(**letters, color=look.ink)
-    left, text = at_pixel("x", 0), alt.Text("text:N")
-    return [line, halo.encode(left, y, text), words.encode(left, y, text)]
+    end, text = at_pixel("x", "width"), alt.Text("text:N")
+    return [line, halo.encode(end, y, text), words.encode(end, y, text)]
 
 
 def cost_by_start(
@@ -163,7 +165,8 @@ def cost_by_start(
     cells = named("costs").mark_rect(cornerRadius=2).encode(x, y, colour, tooltip=told)
     known = list(dict.fromkeys(marks["text"]))
     shapes = alt.Scale(domain=known, range=["diamond", "circle", "square"][: len(known)])
-    shape = alt.Shape("text:N", scale=shapes, legend=alt.Legend(title=None, orient="bottom", symbolFillColor=look.paper))
+    legend = alt.Legend(title=None, orient="bottom", symbolFillColor=look.paper)
+    shape = alt.Shape("text:N", scale=shapes, legend=legend)
     points = (
         named("marks")
         .mark_point(filled=True, size=130, color=look.paper, stroke=look.over, strokeWidth=2.5, opacity=1)
@@ -171,7 +174,7 @@ def cost_by_start(
     )
     height = ROW_HEIGHT * max(len(days), 3) + AROUND
     data = {"costs": costs, "marks": marks}
-    return finished([cells, points], data, look, height=height, description=description)
+    return finished([cells] if marks.empty else [cells, points], data, look, height=height, description=description)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -284,3 +287,33 @@ def ranked_bars(
     words = named("bars").mark_text(align="left", dx=6, fontSize=12, color=look.ink).encode(x, y, alt.Text("text:N"))
     height = ROW_HEIGHT * max(len(order), 2) + AROUND // 2
     return finished([bars, words], {"bars": frame}, look, height=height, description=description)
+
+
+def fit_chart(frame: "pd.DataFrame", look: ChartLook, *, description: str) -> "alt.LayerChart":
+    """Draw the readings of a log as points and the fit as lines.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        `energyplan.report.tables.fit_table`.
+    look : ChartLook
+        Colours.
+    description : str
+        What the chart shows, for those who hear it.
+    """
+    import altair as alt
+
+    measured = next(str(name) for name in frame.columns if str(name).startswith("measured_"))
+    fitted, unit = measured.replace("measured", "fitted"), "°C" if measured.endswith("_c") else "°F"
+    lows, highs = (pick(frame[[measured, fitted]].to_numpy().ravel()) for pick in (min, max))
+    scale = alt.Scale(domain=[float(lows), float(highs)], nice=True, zero=False)
+    axis = alt.Axis(title=f"Temperature, {unit}", tickCount=6)
+    x = alt.X("time_min:Q", title="Time from the start of the log, min", scale=alt.Scale(nice=False, zero=False))
+    told = tooltips(time_min="Time, min|.0f", **{measured: f"Measured, {unit}|.1f", fitted: f"Fitted, {unit}|.1f"})
+    points = named("fit").mark_point(filled=True, size=26, color=look.phases["hold"], opacity=0.9)
+    line = named("fit").mark_line(color=look.over, strokeWidth=2)
+    layers = [
+        points.encode(x, alt.Y(f"{measured}:Q", axis=axis, scale=scale), tooltip=told),
+        line.encode(x, alt.Y(f"{fitted}:Q", axis=axis, scale=scale), alt.Detail("stretch:N")),
+    ]
+    return finished(layers, {"fit": frame}, look, height=HEIGHT, description=description)

@@ -38,7 +38,7 @@ LIGHT = ChartLook(
     paper="#FFFFFF",
     phases=PHASE_COLOURS,
     prices=("#F7F9F7", "#EDF1ED", "#E1E8E2", "#D4DDD6", "#C6D1C9"),
-    appliances=("#2F6690", "#E0A458", "#7E8D94", "#8C4A6B", "#4F7A5B", "#C9B7D8", "#35404A", "#B8C7CE"),
+    appliances=("#2F6690", "#E0A458", "#6B3F63", "#9CC3A5", "#35404A", "#C9B7D8", "#7A5C2E", "#B8C7CE"),
     over="#B3261E",
     accent="#0B5CAD",
     costs=("#F1F5F0", "#8FAE9F", "#1F4A43"),
@@ -50,7 +50,7 @@ DARK = ChartLook(
     paper="#12171A",
     phases=PHASE_COLOURS_DARK,
     prices=("#191F22", "#212A2C", "#2A3636", "#344342", "#3F504D"),
-    appliances=("#7DB6E3", "#E3B778", "#9FAAB0", "#D596B4", "#93C2A0", "#DCCBEA", "#5F7380", "#CFDBE0"),
+    appliances=("#7DB6E3", "#A8702A", "#D9C2EC", "#57856A", "#EBDBB4", "#7A6390", "#CFDBE0", "#6C7F8B"),
     over="#FF8A80",
     accent="#8CC8FF",
     costs=("#1C2527", "#4F7A70", "#CFE8DC"),
@@ -81,5 +81,7 @@ def chart_config(look: ChartLook) -> dict[str, Any]:
             **text, "labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal", "orient": "top",
             "direction": "horizontal", "symbolType": "square", "symbolSize": 110, "offset": 4, "columns": 4,
         },
+        # Hundreds of marks read aloud one by one help nobody: the chart's words and the table behind it do.
+        "mark": {"aria": False},
         "text": {"font": FONT, "fontSize": 12, "color": look.ink},
     }  # fmt: skip

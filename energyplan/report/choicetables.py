@@ -2,8 +2,12 @@
 
 from typing import TYPE_CHECKING, Any
 
+from energyplan.advice.compare import Comparison
 from energyplan.advice.holds import SagCurve
 from energyplan.advice.power import PowerAdvice
+from energyplan.advice.ramps import RampAdvice
+from energyplan.advice.savings import Saving, Savings
+from energyplan.advice.spread import Spread
 from energyplan.report.tableparts import frame_of, temperature_key
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.starts import StartSearch, hour_costs
@@ -12,7 +16,21 @@ from energyplan.units import Display
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["best_start_table", "hour_cost_table", "power_table", "sag_table", "start_marks"]
+__all__ = [
+    "best_start_table",
+    "compared_table",
+    "driver_table",
+    "hour_cost_table",
+    "power_table",
+    "ramp_table",
+    "range_table",
+    "sag_table",
+    "savings_table",
+    "start_marks",
+    "waterfall_table",
+]
+
+WEAKEST = 0.05  # correlations below it are as good as none
 
 
 def power_table(advice: PowerAdvice, show: Display) -> "pd.DataFrame":
@@ -80,3 +98,104 @@ def best_start_table(search: StartSearch) -> "pd.DataFrame":
         row: dict[str, Any] = {"day": f"{local:%a %d %b}", "start_clock": f"{local:%H:%M}", column: float(option.cost)}
         rows.append(row if option.carbon_g is None else {**row, "carbon_g": option.carbon_g})
     return frame_of(rows)
+
+
+def ramp_table(advice: RampAdvice) -> "pd.DataFrame":
+    """Set power of each ramp, the fastest that keeps the ratings, and the minutes of both."""
+    return frame_of(
+        {
+            "step": row.step,
+            "set_w": row.set_w,
+            "fastest_w": row.fastest_w,
+            "taken_w": row.taken_w,
+            "as_set_min": row.set_min,
+            "as_taken_min": row.taken_min,
+            "limited_by": row.limited_by,
+        }
+        for row in advice.rows
+    )
+
+
+def savings_table(found: Savings) -> "pd.DataFrame":
+    """What each change saves on one brew and in a year, the best of it together last; ``text`` for a bar's end."""
+    together = [] if found.together is None else [found.together]
+    return frame_of(_saving(found, row) for row in [*found.rows, *together])
+
+
+def _saving(found: Savings, row: Saving) -> dict[str, Any]:
+    money, yearly = row.saved_money, found.per_year_money(row)
+    currency = "" if money is None else money.currency.lower()
+    return {
+        "change": "The best of it together" if row is found.together else row.name,
+        "saved_kwh": row.saved_kwh,
+        **({} if money is None else {f"saved_{currency}": float(money)}),
+        "shorter_min": row.saved_min,
+        "a_year_kwh": found.per_year_kwh(row),
+        **({} if yearly is None else {f"a_year_{currency}": yearly}),
+        "risk": row.risk,
+        "text": f"{row.saved_kwh:.2f} kWh" + (f", {money}" if money else ""),
+    }
+
+
+def range_table(found: Spread, show: Display) -> "pd.DataFrame":
+    """Where each number of the day lies, as text with its unit: one day in ten is below, one in ten above."""
+    return frame_of(
+        {
+            "number": row.name,
+            "as_planned": _told(row.key, row.unit, row.planned, show),
+            "one_in_ten_below": _told(row.key, row.unit, row.p10, show),
+            "half_below": _told(row.key, row.unit, row.p50, show),
+            "one_in_ten_above": _told(row.key, row.unit, row.p90, show),
+        }
+        for row in found.ranges
+    )
+
+
+def _told(key: str, unit: str, value: float, show: Display) -> str:
+    if key == "lowest_mash_c":
+        return show.temperature(value)
+    if key == "end_volume_l":
+        return show.volume(value)
+    digits = {"energy_kwh": 2, "cost": 2, "minutes": 0}.get(key, 1)
+    return f"{value:.{digits}f} {unit}"
+
+
+def driver_table(found: Spread, key: str = "energy_kwh") -> "pd.DataFrame":
+    """What drives a number of the day, the strongest first, by the size of its rank correlation."""
+    return frame_of(
+        (
+            {"input": driver.name, "strength": abs(driver.correlation), "text": f"{driver.correlation:+.2f}"}
+            for driver in found.range_of(key).drivers
+            if abs(driver.correlation) >= WEAKEST
+        ),
+        ("input", "strength", "text"),
+    )
+
+
+def compared_table(found: Comparison, show: Display) -> "pd.DataFrame":
+    """Plans side by side."""
+    rows: list[dict[str, Any]] = []
+    for one in found.days:
+        row: dict[str, Any] = {
+            "plan": one.title,
+            "energy_kwh": one.day.energy_kwh,
+            "duration_min": one.day.duration_s / 60,
+            "after_the_boil": show.volume(one.day.wort.end_l),
+        }
+        if one.cost is not None:
+            row[f"cost_{one.cost.currency.lower()}"] = float(one.cost)
+        if one.circuit is not None:
+            row["peak_a"] = one.circuit.peak_a
+        rows.append(row)
+    return frame_of(rows)
+
+
+def waterfall_table(found: Comparison) -> "pd.DataFrame":
+    """From the first plan's energy to the second's, by cause."""
+    return frame_of(
+        (
+            {"cause": piece.cause, "in_order_kwh": piece.in_order_kwh, "alone_kwh": piece.alone_kwh}
+            for piece in found.waterfalls[0].pieces
+        ),
+        ("cause", "in_order_kwh", "alone_kwh"),
+    )

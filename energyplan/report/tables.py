@@ -4,7 +4,19 @@ Column names end in their unit (``energy_kwh``, ``lowest_c``, ``cost_eur``); `he
 people read. Times are seconds since the start of the day, with the local clock beside them as text.
 """
 
-from energyplan.report.choicetables import best_start_table, hour_cost_table, power_table, sag_table, start_marks
+from energyplan.report.choicetables import (
+    best_start_table,
+    compared_table,
+    driver_table,
+    hour_cost_table,
+    power_table,
+    ramp_table,
+    range_table,
+    sag_table,
+    savings_table,
+    start_marks,
+    waterfall_table,
+)
 from energyplan.report.circuittables import current_table, excess_table, finding_table, rating_table, voltage_table
 from energyplan.report.daytables import (
     appliance_table,
@@ -16,26 +28,35 @@ from energyplan.report.daytables import (
     temperature_table,
     vessel_table,
 )
+from energyplan.report.measuredtables import fit_table, measured_table
 from energyplan.report.tableparts import heading
 
 __all__ = [
     "appliance_table",
     "best_start_table",
+    "compared_table",
     "current_table",
+    "driver_table",
     "event_table",
     "excess_table",
     "finding_table",
     "first_second",
+    "fit_table",
     "heading",
     "hour_cost_table",
     "hour_table",
+    "measured_table",
     "phase_table",
     "power_table",
     "price_table",
+    "ramp_table",
+    "range_table",
     "rating_table",
     "sag_table",
+    "savings_table",
     "start_marks",
     "temperature_table",
     "vessel_table",
     "voltage_table",
+    "waterfall_table",
 ]

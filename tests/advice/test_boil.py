@@ -90,7 +90,9 @@ def test_a_litre_not_boiled_off_and_not_filled_saves_073_kwh(builders) -> None:
     """0.627 kWh of latent heat and 85 K of heating, 0.10 kWh: 0.73 kWh per litre (by arithmetic), within 2 %."""
     mash = builders.mash_plan()
     up = Step(name="Up", target_c=99.5, pump=False)  # lid on, so that the way to the boil loses next to nothing
-    plan = builders.mash_plan(*mash.steps[:-1], up, mash.steps[-1], vessel=builders.vessel(3500.0, jacket_thickness_m=0.05))
+    plan = builders.mash_plan(
+        *mash.steps[:-1], up, mash.steps[-1], vessel=builders.vessel(3500.0, jacket_thickness_m=0.05)
+    )
     advice = advise_boil(simulate(plan), evaporation=Evaporation(litres_per_h=2.5))
     assert advice.saved_l > 0.3
     assert advice.saved_kwh / advice.saved_l == pytest.approx(0.73, rel=0.02)

@@ -122,9 +122,15 @@ def worst_holds(plan: Plan) -> list[Hold]:
         pump_w = plan.vessel.pump_heat * plan.vessel.pump_w if step.pump_runs else 0.0
         found.append(
             Hold(
-                plan=plan, row=row, worst=advice.worst, start_c=float(leg.from_c[0]), hold_s=step.hold_s,
-                capacity_j_per_k=float(leg.before.capacity_j_per_k(leg.from_c)[0]), pump_w=pump_w, loss_w=loss_w,
-            )  # fmt: skip
+                plan=plan,
+                row=row,
+                worst=advice.worst,
+                start_c=float(leg.from_c[0]),
+                hold_s=step.hold_s,
+                capacity_j_per_k=float(leg.before.capacity_j_per_k(leg.from_c)[0]),
+                pump_w=pump_w,
+                loss_w=loss_w,
+            )
         )
     return found
 

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -116,7 +117,7 @@ def test_the_trades_worked_ramps(power_w: float, minutes: float, kwh: float) -> 
     assert outcome.heat_j[0] / 3.6e6 == pytest.approx(kwh, rel=0.03)
 
 
-# An independent integrator ---------------------------------------------------------------------------------------------
+# An independent integrator -------------------------------------------------------------------------------------------
 
 
 def specific_heat(temperature_c: float) -> float:
@@ -189,6 +190,36 @@ def test_rests_follow_the_integrator(
     assert outcome.vapour_kg[0] == pytest.approx(water_kg - left_kg, rel=1e-3, abs=1e-6)
 
 
+@given(
+    st.floats(8.0, 40.0),
+    st.floats(5.0, 60.0),
+    st.floats(70.0, 99.0),
+    st.sampled_from([1e-3, 1e-2, 0.1, 0.5, 2.0]),
+    st.sampled_from(["on", "off", "ajar"]),
+)
+def test_ramps_are_exact_right_up_to_a_stall(
+    water_kg: float, from_c: float, to_c: float, margin: float, lid: str
+) -> None:
+    """With heat a thousandth above the loss as with three times it: scipy on the same properties agrees.
+
+    To 1e-4 in time and 5e-4 in vapour; seen 3e-5 and 2e-4, where evaporation sets in within the first step.
+    """
+    losses, inside = losses_of(None, lid), vessel_of(5000.0, water_kg=water_kg)
+    heat_w = float(losses.total_w(one(to_c))[0]) * (1 + margin)
+    outcome = balance.ramp(inside, one(from_c), one(to_c), one(heat_w), losses)
+
+    def slope(temperature_c: float, y: np.ndarray) -> list[float]:
+        here_c = one(temperature_c)
+        per_k_s = replace(inside, water_kg=one(y[1])).capacity_j_per_k(here_c)[0] / (heat_w - losses.total_w(here_c)[0])
+        return [per_k_s, -losses.vapour_kg_per_s(here_c)[0] * per_k_s]
+
+    solution = solve_ivp(slope, (from_c, to_c), (0.0, water_kg), method="LSODA", rtol=1e-8, atol=1e-8, max_step=2.0)
+    time_s, left_kg = solution.y[:, -1]
+    assume(left_kg > water_kg / 4)
+    assert outcome.duration_s[0] == pytest.approx(time_s, rel=1e-4)
+    assert outcome.vapour_kg[0] == pytest.approx(water_kg - left_kg, rel=5e-4, abs=1e-5)
+
+
 @given(st.floats(50.0, 99.9), st.floats(60.0, 7200.0))
 def test_holds_need_their_loss(at_c: float, duration_s: float) -> None:
     """A hold needs loss plus latent heat (CoolProp) for its time, whatever is in the vessel: 0.1 %."""
@@ -222,7 +253,7 @@ def test_a_boil_counts_steam_once() -> None:
     assert just.vapour_kg[0] == pytest.approx(surface_kg, rel=1e-9)
 
 
-# The ledger ------------------------------------------------------------------------------------------------------------
+# The ledger ----------------------------------------------------------------------------------------------------------
 
 
 @given(phases, st.floats(5.0, 95.0), st.floats(0.5, 90.0), st.floats(0.0, 4.0))
@@ -234,7 +265,7 @@ def test_the_ledger_of_a_ramp_closes(
     inside, losses = vessel_of(solid, water_kg=water_kg, extract_kg=extract_kg), losses_of(None, lid)
     to_c = min(from_c + span_k, 99.0)
     stalls, _, needed_w = balance.stall(one(from_c), one(to_c), one(heat_w), losses)
-    assume(not stalls[0] and heat_w > 1.001 * needed_w[0])
+    assume(not stalls[0] and heat_w > 1.0001 * needed_w[0])
     outcome = balance.ramp(inside, one(from_c), one(to_c), one(heat_w), losses)
     assert abs(gap_j(inside, one(from_c), outcome)[0]) <= 1e-9 * outcome.heat_j[0]
 
@@ -265,7 +296,7 @@ def test_the_ledgers_of_hold_and_boil_close(
         assert abs(gap_j(inside, one(at_c), outcome)[0]) <= 1e-12 * inside.enthalpy_j(one(at_c))[0] + 1e-6
 
 
-# Where a ramp stalls ---------------------------------------------------------------------------------------------------
+# Where a ramp stalls -------------------------------------------------------------------------------------------------
 
 
 def test_a_ramp_stalls_where_its_heat_meets_the_loss() -> None:
@@ -285,7 +316,7 @@ def test_a_ramp_with_heat_enough_does_not_stall() -> None:
     assert not balance.stall(one(66.0), one(50.0), one(0.0), losses)[0][0]
 
 
-# Draws and trends ------------------------------------------------------------------------------------------------------
+# Draws and trends ----------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("lid", ["on", "off", "ajar"])
@@ -324,9 +355,10 @@ def test_the_way_there_is_complete() -> None:
 
 def test_draws_choose_between_two_outcomes() -> None:
     """Each draw keeps the outcome that is its own; when all agree the outcome is passed on whole."""
-    inside = Contents(**{name: np.full(2, value) for name, value in (
-        ("water_kg", 20.0), ("extract_kg", 0.0), ("grain_kg", 0.0), ("grain_j_per_kg_k", 1675.0), ("vessel_j_per_k", 5e3)
-    )})  # fmt: skip
+    inside = Contents(
+        water_kg=one(20.0, 20.0), extract_kg=np.zeros(2), grain_kg=np.zeros(2), grain_j_per_kg_k=one(1675.0, 1675.0),
+        vessel_j_per_k=one(5e3, 5e3),
+    )  # fmt: skip
     around = Surroundings(air_c=ROOM_C, radiant_c=ROOM_C, humidity_frac=0.5, pressure_pa=101_325.0)
     shell = Shell(diameter_m=0.35, height_m=0.45, emissivity=0.25, heat_loss_w_per_k=5.0)
     losses = loss_curve(around, shell, "off", np.full(2, 0.8), low_c=0.0, high_c=102.0)

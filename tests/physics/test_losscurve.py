@@ -44,7 +44,7 @@ def loss_w(temperature_c: float, shell: Shell, lid: str = "on", around: Surround
     return dry_w + float(vapour_kg_per_s(temperature_c, around, shell, lid) * latent_heat_j_per_kg(temperature_c))
 
 
-# Closed steel vessel 0.35 x 0.45 m, emissivity 0.25, air 20 °C, computed with ht 1.2 from vertical and horizontal plates.
+# Closed steel vessel 0.35 x 0.45 m, emissivity 0.25, air 20 °C, computed with ht 1.2: vertical and horizontal plates.
 @pytest.mark.parametrize(("temperature_c", "watts"), [(66.0, 216.0), (78.0, 288.0), (100.0, 432.0)])
 def test_a_closed_bare_vessel(temperature_c: float, watts: float) -> None:
     """3 % asked with the same relations, 2.1 % seen."""

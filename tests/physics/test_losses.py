@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from CoolProp.CoolProp import PropsSI
 from fluids.core import Grashof
-from hypothesis import assume, example, given
-from hypothesis import strategies as st
 from ht.conv_external import Nu_horizontal_plate_laminar_Baehr
 from ht.conv_free_immersed import Nu_horizontal_plate_McAdams, Nu_vertical_plate_Churchill
 from ht.radiation import q_rad
+from hypothesis import assume, example, given
+from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from energyplan.physics.losses import (
@@ -124,8 +124,8 @@ def test_the_fire_screen_of_the_textbook() -> None:
     assert coefficient * 0.71 * 1.02 * (232 - 23) == pytest.approx(1060, rel=0.015)
 
 
-# Incropera et al., example 9.3 (from memory): a bare duct 0.75 m wide, 0.3 m high, 45 °C, in a room of 15 °C. The book has
-# 4.23 W/m2K on the sides, by the plate's laminar relation (its eq. 9.27), and 246 W/m altogether.
+# Incropera et al., example 9.3 (from memory): a bare duct 0.75 m wide, 0.3 m high, 45 °C, in a room of 15 °C.
+# The book has 4.23 W/m2K on the sides, by the plate's laminar relation (its eq. 9.27), and 246 W/m altogether.
 def test_the_duct_of_the_textbook() -> None:
     """Top and base within 2 % of the book's; with Churchill and Chu's relation on the sides 5.5 % above its 246 W/m."""
     around = still(15.0)
@@ -285,7 +285,7 @@ def test_evaporation_rises_to_the_boil_and_stays_finite(air: float, humidity: fl
 
 
 def test_evaporation_about_doubles_in_fifteen_kelvin() -> None:
-    """The table of open tanks doubles about every 15 K at mash temperatures (common practice, no source): 1.7 to 2.4."""
+    """About twofold every 15 K at mash temperatures (common practice, no source): 1.7 to 2.4."""
     rates = evaporation_kg_per_m2_s(np.array([55.0, 70.0]), still(15.6), 0.3)
     assert 1.7 < float(rates[1] / rates[0]) < 2.4
 
@@ -311,7 +311,7 @@ def test_drier_air_takes_more() -> None:
 
 
 def test_blown_evaporation_follows_the_analogy() -> None:
-    """At low flux: h_m = h / (rho c_p Le^(2/3)) with the vapour's difference (Incropera, eq. 6.60, from memory): 3 %."""
+    """At low flux h / (rho c_p Le^(2/3)) times the vapour's difference (Incropera, eq. 6.60, from memory): 3 %."""
     water_c, air, draught = 30.0, 30.0, 2.0
     around = still(air, humidity=0.2, draught=draught)
     conductivity, prandtl, viscosity = air_film(water_c, air)

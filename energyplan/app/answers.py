@@ -1,0 +1,206 @@
+"""Answers to what is on the desk, computed once per set of values and shared by all who ask the same.
+
+The keys are whole plans, tariff texts and moments, compared by value: two people share an answer only when they
+ask exactly the same. Nothing here is changed after it is made.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from energyplan.advice.compare import Comparison, compare
+from energyplan.advice.holds import SagCurve, sag_curve
+from energyplan.advice.pricing import Pricing
+from energyplan.advice.ramps import RampAdvice, ramp_caps
+from energyplan.advice.savings import Savings, savings
+from energyplan.advice.spread import Spread, SpreadRun, spread
+from energyplan.brewday import simulate
+from energyplan.calibration import Calibration, calibrate
+from energyplan.logfile import parse_log
+from energyplan.plan import Plan
+from energyplan.report.answer import Answer, answer, zone_name
+from energyplan.report.startsanswer import StartsAnswer, StartsQuestion, starts_answer
+from energyplan.tariffs.clock import local_to_utc, to_local, zone_of
+from energyplan.tariffs.priceline import price_line_around
+from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = [
+    "FEW_DRAWS",
+    "LogText",
+    "TariffText",
+    "answer_of",
+    "calibration_of",
+    "comparison_of",
+    "packaged",
+    "ramps_of",
+    "sag_of",
+    "savings_of",
+    "spread_of",
+    "start_of",
+    "starts_of",
+    "tariff_of",
+]
+
+FEW_DRAWS = 200  # enough for the ranges of a sentence, and quick
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TariffText:
+    """A tariff as text, with the texts of its series by file name: what a cache can compare."""
+
+    name: str
+    text: str = ""
+    series: tuple[tuple[str, str], ...] = ()
+    is_packaged: bool = False
+
+
+def packaged() -> "Mapping[str, TariffText]":
+    """The tariffs that come with the program, by name."""
+    return {name: TariffText(name=name, is_packaged=True) for name in packaged_tariffs() if name != "demo"}
+
+
+@lru_cache(maxsize=64)
+def tariff_of(source: TariffText) -> Tariff:
+    """Read a tariff.
+
+    Raises
+    ------
+    TariffError, FileError
+        If it says something impossible, or a series is missing.
+    """
+    if source.is_packaged:
+        return load_tariff(packaged_tariffs()[source.name])
+    return parse_tariff(source.text, source=source.name, series_texts=dict(source.series))
+
+
+def start_of(plan: Plan, source: TariffText | None, wall: datetime) -> datetime:
+    """The moment, in UTC, that a time on the local clock names.
+
+    Raises
+    ------
+    ClockError
+        If a clock change skips that time, or shows it twice.
+    """
+    return local_to_utc(wall, zone_name(plan, tariff_of(source) if source else None))
+
+
+@lru_cache(maxsize=64)
+def answer_of(plan: Plan, source: TariffText | None, start: datetime) -> Answer:
+    """Answer a plan.
+
+    Raises
+    ------
+    EnergyPlanError
+        If the plan can't be brewed, or the tariff can't price it.
+    """
+    return answer(plan, tariff_of(source) if source else None, start)
+
+
+@lru_cache(maxsize=32)
+def starts_of(plan: Plan, source: TariffText, question: StartsQuestion) -> StartsAnswer:
+    """Cost every start that a question asks for.
+
+    Raises
+    ------
+    EnergyPlanError
+        If the plan can't be brewed, no start is allowed, or one has no price.
+    """
+    return starts_answer(simulate(plan), tariff_of(source), question)
+
+
+@lru_cache(maxsize=64)
+def sag_of(plan: Plan, step: str, cap_w: float | None = None) -> SagCurve:
+    """Lowest temperature of a step's hold against its cap, or with one cap, in the worst plausible case.
+
+    Raises
+    ------
+    EnergyPlanError
+        If the plan can't be brewed, or the step holds nothing.
+    """
+    return sag_curve(simulate(plan), step, cap_w)
+
+
+@lru_cache(maxsize=32)
+def ramps_of(plan: Plan, start: datetime, zone: str) -> RampAdvice:
+    """Fastest ramps that keep every rating of the circuit.
+
+    Raises
+    ------
+    EnergyPlanError
+        If the plan can't be brewed, or has no circuit.
+    """
+    return ramp_caps(simulate(plan), start, zone_of(zone))
+
+
+def _pricing(source: TariffText | None, start: datetime) -> Pricing | None:
+    """Prices around a start, and every other start of the same local day."""
+    if source is None:
+        return None
+    tariff = tariff_of(source)
+    midnight = to_local(start, tariff.time_zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+    first, last = (local_to_utc(midnight + timedelta(days=days), tariff.time_zone) for days in (0, 1))
+    line = price_line_around(tariff, first - timedelta(days=1), last + timedelta(days=3))
+    return Pricing(line=line, start=start, first=first, last=last - timedelta(minutes=1))
+
+
+@lru_cache(maxsize=16)
+def savings_of(plan: Plan, source: TariffText | None, start: datetime, brews: int) -> Savings:
+    """What each possible change is worth.
+
+    Raises
+    ------
+    EnergyPlanError
+        If the plan can't be brewed or priced.
+    """
+    return savings(plan, pricing=_pricing(source, start), brews_per_year=float(brews))
+
+
+@lru_cache(maxsize=32)
+def spread_of(plan: Plan, source: TariffText | None, start: datetime, draws: int = FEW_DRAWS) -> Spread:
+    """Ranges of the day.
+
+    Raises
+    ------
+    EnergyPlanError
+        If the plan can't be brewed or priced.
+    """
+    return spread(plan, pricing=_pricing(source, start), how=SpreadRun(draws=draws))
+
+
+@lru_cache(maxsize=16)
+def comparison_of(first: Plan, second: Plan, source: TariffText | None, start: datetime) -> Comparison:
+    """Two plans side by side.
+
+    Raises
+    ------
+    EnergyPlanError
+        If one of them can't be brewed or priced.
+    """
+    return compare([first, second], pricing=_pricing(source, start), start=start)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogText:
+    """A log as text, and what was in the vessel and around it during the test, where that differs from the plan."""
+
+    name: str
+    text: str
+    water_l: float | None = None
+    air_c: float | None = None
+
+
+@lru_cache(maxsize=16)
+def calibration_of(log: LogText, plan: Plan) -> Calibration:
+    """The vessel's own numbers from a log.
+
+    Raises
+    ------
+    EnergyPlanError
+        If the log can't be read.
+    """
+    return calibrate(parse_log(log.text, source=log.name), plan, water_l=log.water_l, air_c=log.air_c)

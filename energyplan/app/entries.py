@@ -1,0 +1,195 @@
+"""The entries of the form in the order in which people read them off labels, and how their quantities are written."""
+
+from dataclasses import dataclass
+
+from energyplan import units
+from energyplan.physics.conductors import awg_of_mm2
+from energyplan.units import Kind, UnitSystem, convert, read_quantity
+
+__all__ = ["SECTIONS", "Choice", "Number", "Quantity", "Section", "Writing", "written"]
+
+Path = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Writing:
+    """How a kind of quantity is written in each system: unit for the conversion, unit as shown, most decimals."""
+
+    kind: Kind
+    metric: tuple[str, str]
+    us: tuple[str, str]
+    digits: int = 1
+
+
+CM = Writing(units.LENGTH, ("cm", "cm"), ("inch", "in"))
+METRES = Writing(units.LENGTH, ("m", "m"), ("foot", "ft"))
+MM = Writing(units.LENGTH, ("mm", "mm"), ("inch", "in"), 2)
+KG = Writing(units.MASS, ("kg", "kg"), ("lb", "lb"), 2)
+LITRES = Writing(units.VOLUME, ("L", "L"), ("gallon", "gal"), 2)
+CELSIUS = Writing(units.TEMPERATURE, ("degC", "°C"), ("degF", "°F"))
+WATTS = Writing(units.POWER, ("W", "W"), ("W", "W"), 0)
+VOLTS = Writing(units.VOLTAGE, ("V", "V"), ("V", "V"))
+AMPS = Writing(units.CURRENT, ("A", "A"), ("A", "A"))
+MINUTES = Writing(units.DURATION, ("minute", "min"), ("minute", "min"))
+AREA = Writing(units.AREA, ("cm**2", "cm2"), ("inch**2", "in2"))
+LOSS = Writing(units.HEAT_LOSS, ("W/K", "W/K"), ("W/K", "W/K"), 2)
+CONDUCTION = Writing(units.CONDUCTIVITY, ("W/m/K", "W/m/K"), ("W/m/K", "W/m/K"), 3)
+WIRE = Writing(units.CROSS_SECTION, ("mm2", "mm2"), ("mm2", "mm2"), 2)
+SOAK = Writing(units.VOLUME_PER_MASS, ("L/kg", "L/kg"), ("gallon/lb", "gal/lb"), 3)
+HEIGHT = Writing(units.ALTITUDE, ("m", "m"), ("foot", "ft"), 0)
+SPEED = Writing(units.SPEED, ("m/s", "m/s"), ("foot/s", "ft/s"))
+
+
+def written(text: str, how: Writing, system: UnitSystem) -> str:
+    """A quantity of the plan file in the units of the display.
+
+    Examples
+    --------
+    >>> written("0.36 m", CM, "metric"), written("0.36 m", CM, "us"), written("67.0 degC", CELSIUS, "us")
+    ('36 cm', '14.2 in', '152.6 °F')
+    """
+    value = read_quantity(text, how.kind)
+    if how is WIRE and system == "us" and (gauge := awg_of_mm2(value)) is not None:
+        return f"{gauge} AWG" if gauge > 0 else f"{1 - gauge}/0 AWG"
+    unit, shown = how.metric if system == "metric" else how.us
+    kept = "m**2" if how.kind.unit == "m2" else how.kind.unit
+    number = f"{float(convert(value, kept, unit)):.{how.digits}f}"
+    return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {shown}"
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A quantity, typed as text with its unit."""
+
+    path: Path
+    label: str
+    writing: Writing
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A plain number between two others."""
+
+    path: Path
+    label: str
+    low: float
+    high: float
+    step: float
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One of a few words; None stands for "not entered"."""
+
+    path: Path
+    label: str
+    options: tuple[tuple[str | bool | int | None, str], ...]
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A group of entries under one heading; the further ones are folded away."""
+
+    title: str
+    words: str
+    entries: tuple[Quantity | Number | Choice, ...]
+    further: tuple[Quantity | Number | Choice, ...] = ()
+
+
+YES_NO = ((None, "not known"), (True, "yes"), (False, "no"))
+
+VESSEL = Section(
+    "Vessel",
+    "By tape measure and bathroom scale.",
+    (
+        Quantity(("vessel", "diameter"), "Inside diameter", CM, "Typical 28 to 40 cm (common practice)"),
+        Quantity(("vessel", "height"), "Inside height", CM, "Typical 35 to 60 cm (common practice)"),
+        Quantity(("vessel", "empty_mass"), "Empty mass with basket", KG, "Typical 7 to 12 kg; its stored heat counts"),
+        Quantity(("vessel", "jacket_thickness"), "Jacket, thickness", MM, "Leave empty for a bare wall"),
+        Quantity(("vessel", "pump"), "Pump", WATTS, "On its plate; 20 to 150 W (common practice)"),
+        Choice(("vessel", "control"), "How less than full power is made",
+               (("modulated", "pulsed, any power"), ("switched", "elements on or off")),
+               "Pulsed elements draw their full current while they are on"),
+    ),
+    (
+        Quantity(("vessel", "power_step"), "Smallest change of power", WATTS, "Often 50 or 100 W (common practice)"),
+        Quantity(("vessel", "heat_loss"), "Measured heat loss, lid on", LOSS,
+                 "From a cool-down; replaces the estimate. Bare 4 to 7 W/K (common practice)"),
+        Number(("vessel", "fittings"), "Loss with pump loop and feet, times", 1.0, 5.0, 0.1,
+               "1.3 to 2 (common practice)"),
+        Number(("vessel", "emissivity"), "Emissivity of the outer wall", 0.02, 1.0, 0.01, "Steel 0.25, cloth 0.9"),
+        Quantity(("vessel", "jacket_conductivity"), "Jacket, conductivity", CONDUCTION, "Foams and wool 0.03 to 0.05"),
+        Number(("vessel", "pump_heat"), "Share of the pump's power into the wort", 0.0, 1.0, 0.05),
+        Quantity(("vessel", "standby"), "Electronics", WATTS, "1 to 10 W (common practice)"),
+    ),
+)  # fmt: skip
+BATCH = Section(
+    "Batch",
+    "What goes in, and what should come out.",
+    (
+        Quantity(("batch", "water"), "Water at the start", LITRES, "Measured at its own temperature"),
+        Quantity(("batch", "water_temperature"), "Temperature of the water", CELSIUS,
+                 "From the tap 6 to 20 °C (common practice)"),
+        Quantity(("batch", "grain"), "Grain", KG),
+        Quantity(("batch", "grain_temperature"), "Temperature of the grain", CELSIUS,
+                 "Leave empty for that of the air"),
+        Quantity(("batch", "sparge_water"), "Sparge water", LITRES),
+        Quantity(("batch", "sparge_temperature"), "Temperature of the sparge water", CELSIUS,
+                 "75 to 78 °C (common practice)"),
+        Number(("batch", "gravity"), "Gravity after the boil", 1.0, 1.2, 0.001, "Specific gravity at 20 °C"),
+    ),
+    (
+        Number(("batch", "grain_moisture"), "Moisture of the grain", 0.0, 0.2, 0.01, "0.03 to 0.05 for malt"),
+        Quantity(("batch", "absorption"), "Wort held by the grain", SOAK, "0.8 to 1.05 L/kg drained (common practice)"),
+    ),
+)  # fmt: skip
+PLACE = Section(
+    "Place",
+    "Where you brew, when you brew.",
+    (
+        Quantity(("site", "air"), "Air", CELSIUS, "The colder, the more a hold takes"),
+        Number(("site", "humidity"), "Humidity of the air", 0.0, 1.0, 0.05, "Indoors 0.4 to 0.6 (common practice)"),
+        Quantity(("site", "altitude"), "Height above the sea", HEIGHT, "It lowers the boiling point"),
+    ),
+    (
+        Quantity(("site", "surroundings"), "Walls around", CELSIUS, "Leave empty for that of the air"),
+        Quantity(("site", "draught"), "Draught", SPEED, "Still air 0, an open door 0.5 m/s"),
+    ),
+)
+CIRCUIT = Section(
+    "Circuit",
+    "On the breaker board, the outlet and the lead. Leave empty what you don't know and ask an electrician for it.",
+    (
+        Choice(("circuit", "rules"), "Rules", (("iec", "IEC 60364, BS 7671"), ("nec", "NFPA 70 (NEC)"))),
+        Quantity(("circuit", "voltage"), "Voltage", VOLTS, "At the board; 230 V, or 240 V"),
+        Quantity(("circuit", "breaker"), "Breaker", AMPS, "The number on it: B16 is 16 A"),
+        Choice(("circuit", "breaker_curve"), "Curve of the breaker",
+               ((None, "not known"), ("B", "B"), ("C", "C"), ("D", "D"), ("inverse", "inverse time (NEC)")),
+               "The letter before the number"),
+        Quantity(("circuit", "outlet"), "Outlet and plug", AMPS, "Printed on them"),
+        Quantity(("circuit", "plug_fuse"), "Fuse in the plug", AMPS, "BS 1362 plugs only"),
+        Quantity(("circuit", "cable"), "Cable, copper", WIRE, "2.5 mm2, or 12 AWG"),
+        Quantity(("circuit", "cable_length"), "Length of the cable, one way", METRES),
+        Choice(("circuit", "residual_current_device"), "Residual current device (GFCI)", YES_NO),
+    ),
+    (
+        Choice(("circuit", "installation"), "How the cable lies",
+               ((None, "not known"), ("A", "A: in a wall with insulation"), ("B", "B: in a conduit"),
+                ("C", "C: on a wall"), ("E", "E: in free air"), ("60", "60 °C column"), ("75", "75 °C column"),
+                ("90", "90 °C column")), "Reference method; for NEC the temperature column"),
+        Quantity(("circuit", "ambient"), "Air around the cable", CELSIUS),
+        Choice(("circuit", "dedicated"), "Nothing else on this circuit", YES_NO),
+        Quantity(("circuit", "extension", "cable"), "Extension lead, copper", WIRE, "Leave empty when there is none"),
+        Quantity(("circuit", "extension", "length"), "Length of the lead", METRES),
+        Quantity(("circuit", "extension", "rating"), "Rating of the lead", AMPS, "Fully unwound"),
+    ),
+)  # fmt: skip
+SECOND = Section(
+    "Second water heater",
+    "It heats the sparge water on the same day. Leave empty when there is none.",
+    (Quantity(("second_heater", "power"), "Power", WATTS, "On its plate"),),
+)
+SECTIONS = (VESSEL, BATCH, SECOND, PLACE, CIRCUIT)

@@ -1,0 +1,197 @@
+"""What stands on every page above its content: plan, tariff, start and units, each one tap away."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time
+from typing import Any
+
+import streamlit as st
+
+from energyplan.app.answers import TariffText, packaged, tariff_of
+from energyplan.app.pieces import problems
+from energyplan.app.plaintext import plain
+from energyplan.app.state import Work, asked_for, current, packaged_plans
+from energyplan.errors import EnergyPlanError, FileError
+from energyplan.planfile import parse_plan, plan_to_toml
+from energyplan.units import UnitSystem
+
+__all__ = ["desk_row", "file_stem", "text_of"]
+
+NO_TARIFF = "none"
+LONGEST_LABEL = 34
+MOST_BYTES = 5_000_000
+
+
+def desk_row(work: Work) -> None:
+    """Show what the answer rests on, as a row of buttons that open."""
+    with st.container(horizontal=True, gap="small", vertical_alignment="center", key="desk"):
+        _plan(work)
+        _tariff(work)
+        _start(work)
+        _units(work)
+        _address(work)
+        if work.past:
+            st.button("Undo", key="undo", on_click=work.undo, icon=":material/undo:", help="Take back the last change")
+    if work.problem is not None:
+        problems(work.problem, what="That file can't be used as it is")
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= LONGEST_LABEL else text[: LONGEST_LABEL - 1].rstrip() + "…"
+
+
+def _plan(work: Work) -> None:
+    plans = packaged_plans()
+    sign = ", unsaved" if work.is_changed else ""
+    with st.popover(f"{plain(_short(work.plan.title))}{sign}", icon=":material/description:"):
+        st.selectbox(
+            "A plan that comes with the program",
+            list(plans),
+            index=list(plans).index(work.file_name) if work.file_name in plans else None,
+            format_func=lambda name: plans[name].title,
+            key="plan",
+            on_change=_take_packaged_plan,
+            placeholder="A plan of your own is open",
+        )
+        st.file_uploader("Open a plan file (TOML)", type=["toml"], key="plan_file", on_change=_take_plan_file)
+        st.download_button(
+            "Save the plan",
+            plan_to_toml(work.plan),
+            file_name=f"{file_stem(work.file_name)}.toml",
+            mime="application/toml",
+            on_click=work.saved,
+            key="save",
+        )
+        if work.is_changed:
+            st.button("Back to the plan as it was opened", key="reset", on_click=work.reset)
+
+
+def file_stem(name: str) -> str:
+    """A file name that every system takes."""
+    kept = "".join(letter if letter.isalnum() or letter in "-_" else "-" for letter in name)
+    return kept.strip("-")[:60] or "plan"
+
+
+def _take_packaged_plan() -> None:
+    work, name = current(), st.session_state["plan"]
+    if name in packaged_plans():
+        work.open(packaged_plans()[name], name)
+
+
+def _take_plan_file() -> None:
+    work, given = current(), st.session_state["plan_file"]
+    if given is None:
+        return
+    try:
+        work.open(parse_plan(text_of(given), source=given.name), given.name.removesuffix(".toml"))
+        st.session_state["plan"] = None
+    except EnergyPlanError as error:
+        work.problem = error
+
+
+def text_of(given: Any) -> str:
+    """Text of an uploaded file.
+
+    Raises
+    ------
+    FileError
+        If it is too large, or not text.
+    """
+    content: bytes = given.getvalue()
+    if len(content) > MOST_BYTES:
+        raise FileError(f"{given.name}: {len(content)} bytes is too large; at most {MOST_BYTES}")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise FileError(f"{given.name}: not a text file; save it as UTF-8") from None
+
+
+def _tariff(work: Work) -> None:
+    names = [*packaged(), NO_TARIFF]
+    chosen = NO_TARIFF if work.tariff is None else work.tariff.name
+    with st.popover(plain(_short(_tariff_title(work.tariff))), icon=":material/payments:"):
+        st.selectbox(
+            "A tariff that comes with the program",
+            names,
+            index=names.index(chosen) if chosen in names else None,
+            format_func=lambda name: "No tariff" if name == NO_TARIFF else _tariff_title(packaged()[name]),
+            key="tariff",
+            on_change=_take_packaged_tariff,
+            placeholder="A tariff of your own is open",
+        )
+        st.file_uploader(
+            "Open a tariff file (TOML), with the CSV of its prices if it has one",
+            type=["toml", "csv"],
+            accept_multiple_files=True,
+            key="tariff_files",
+            on_change=_take_tariff_files,
+        )
+
+
+def _tariff_title(source: TariffText | None) -> str:
+    return "No tariff" if source is None else tariff_of(source).name
+
+
+def _take_packaged_tariff() -> None:
+    work, name = current(), st.session_state["tariff"]
+    if name is not None:
+        work.tariff, work.problem = packaged().get(name), None
+
+
+def _take_tariff_files() -> None:
+    work, given = current(), st.session_state["tariff_files"]
+    if not given:
+        return
+    try:
+        work.tariff = _tariff_from(given)
+        work.problem = None
+        st.session_state["tariff"] = None
+    except EnergyPlanError as error:
+        work.problem = error
+
+
+def _tariff_from(given: Sequence[Any]) -> TariffText:
+    """A tariff that reads well, from uploaded files.
+
+    Raises
+    ------
+    EnergyPlanError
+        If there is not exactly one TOML, or it says something impossible.
+    """
+    tables = [file for file in given if file.name.endswith(".toml")]
+    if len(tables) != 1:
+        raise FileError(f"{len(tables)} TOML files: hand in one tariff, and the CSV files that it names")
+    series = tuple((file.name, text_of(file)) for file in given if file is not tables[0])
+    source = TariffText(name=tables[0].name, text=text_of(tables[0]), series=series)
+    tariff_of(source)
+    return source
+
+
+def _start(work: Work) -> None:
+    st.session_state.setdefault("day", work.wall.date())
+    st.session_state.setdefault("at", work.wall.time())
+    label = f"{st.session_state['at'] or work.wall.time():%H:%M}, {st.session_state['day']:%a %d %b}"
+    with st.popover(f"Start {plain(label)}", icon=":material/schedule:"):
+        day: date = st.date_input("Day", key="day", format="YYYY-MM-DD")
+        at: time | None = st.time_input("Start, local clock", key="at", step=300)
+    work.wall = datetime.combine(day, at or work.wall.time())
+
+
+def _units(work: Work) -> None:
+    st.session_state.setdefault("units", work.units)
+    chosen: UnitSystem | None = st.segmented_control(
+        "Units",
+        ["metric", "us"],
+        required=True,
+        format_func=lambda system: "°C, L" if system == "metric" else "°F, gal",
+        key="units",
+        label_visibility="collapsed",
+        on_change=work.redraw,
+    )
+    work.units = chosen or work.units
+
+
+def _address(work: Work) -> None:
+    """Keep what can be shared in the address: packaged plan and tariff, start and units; nothing of the plan itself."""
+    wanted = asked_for(work)
+    if st.query_params.to_dict() != wanted:
+        st.query_params.from_dict(wanted)

@@ -1,0 +1,96 @@
+"""Pieces that all pages are made of: tables, charts, problems, severities."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from energyplan.app.plaintext import plain
+from energyplan.circuits.findings import Finding
+from energyplan.errors import EnergyPlanError, Problem
+from energyplan.report.charttheme import ChartLook, chart_look
+from energyplan.report.tables import heading
+
+if TYPE_CHECKING:
+    import altair as alt
+    import pandas as pd
+
+__all__ = ["chart", "finding_rows", "look", "problems", "quiet", "sentences", "table"]
+
+_FORMATS = {"kwh": "%.2f", "w": "%.0f", "kw": "%.2f", "min": "%.0f", "c": "%.1f", "f": "%.1f", "a": "%.1f",
+            "percent": "%.0f", "v": "%.0f", "kg": "%.2f", "lb": "%.2f", "l": "%.1f", "gal": "%.2f"}  # fmt: skip
+SIGNS = {"over": ":red[**▲ Over**]", "note": ":orange[**● Note**]", "ok": "Ok"}
+
+
+def look() -> ChartLook:
+    """Colours that fit the theme in which the page is seen."""
+    return chart_look(dark=st.context.theme.type == "dark")
+
+
+def chart(drawn: "alt.LayerChart", *, key: str) -> None:
+    """Show a chart at full width; its description is read to those who don't see it."""
+    # Altair's own check of the finished chart takes longer than drawing it; the tests do it instead.
+    spec: dict[str, Any] = drawn.to_dict(validate=False)
+    words = spec.pop("description")
+    st.vega_lite_chart(spec, width="stretch", theme=None, key=key, alt=words)
+
+
+def table(frame: "pd.DataFrame", *, alt: str, labels: Mapping[str, str] | None = None) -> None:
+    """Show a table with units in its headings, numbers to the right, nothing where a number is missing.
+
+    ``labels`` are shorter headings for columns whose unit says it all.
+    """
+    config = {str(name): _column(str(name), frame, labels or {}) for name in frame.columns}
+    st.dataframe(
+        frame, hide_index=True, width="stretch", height="content", column_config=config, placeholder="",
+        row_height=30, alt=alt,
+    )  # fmt: skip
+
+
+def _column(name: str, frame: "pd.DataFrame", labels: Mapping[str, str]) -> Any:
+    label = labels.get(name, heading(name))
+    if frame[name].dtype.kind not in "if":
+        return st.column_config.TextColumn(label)
+    unit = name.rpartition("_")[2]
+    return st.column_config.NumberColumn(label, format=_FORMATS.get(unit, "%.2f"))
+
+
+def sentences(*lines: str | None) -> None:
+    """Show sentences as they are, with nothing in them read as markup."""
+    for line in lines:
+        if line:
+            st.text(line)
+
+
+def quiet(words: str) -> None:
+    """Show a line that matters less, small and grey, yet with contrast enough to read."""
+    st.markdown(f":gray[:small[{plain(words)}]]")
+
+
+def problems(error: EnergyPlanError, *, what: str) -> None:
+    """Show what is wrong, where, and how to mend it."""
+    with st.container(border=True):
+        st.markdown(f":red[**▲ {plain(what)}**]")
+        found: tuple[Problem, ...] = getattr(error, "problems", ())
+        if not found:
+            st.text(str(error))
+            return
+        for problem in found:
+            shown = f" = {problem.value}" if problem.value else ""
+            st.markdown(f"**{plain(problem.where)}**{plain(shown)}  \n{plain(problem.message)}")
+
+
+def finding_rows(findings: tuple[Finding, ...] | list[Finding]) -> None:
+    """Show judgements of the circuit: sign and word, sentence, what mends it, the rule."""
+    for finding in findings:
+        with st.container(gap="xxsmall"):
+            margin = "" if finding.margin_frac is None else _margin(finding.margin_frac)
+            st.markdown(f"{SIGNS[finding.severity]} {plain(margin)} {plain(finding.message)}")
+            if finding.mend and finding.severity != "ok":
+                st.markdown(f"**To mend it:** {plain(finding.mend)}")
+            quiet(f"{finding.rule}. {finding.standard}.")
+
+
+def _margin(margin_frac: float) -> str:
+    """What is left of a rating, in words."""
+    return f"{margin_frac:.0%} left:" if margin_frac >= 0 else f"by {-margin_frac:.0%}:"

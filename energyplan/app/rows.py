@@ -1,0 +1,227 @@
+"""Lists of the plan as tables to edit: steps, elements, other loads. Cells are texts with their unit, as in the file.
+
+The editor of the browser sends what was changed against the rows it was given, so cells that nobody touched keep
+their exact values, whatever units they are shown in.
+"""
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from energyplan.app.entries import AREA, CELSIUS, LITRES, MINUTES, VOLTS, WATTS, Writing, written
+from energyplan.errors import PlanError, Problem, UnitsError
+from energyplan.units import UnitSystem
+
+__all__ = ["ELEMENTS", "LOADS", "STEPS", "Column", "RowTable", "cells", "edited", "moved"]
+
+Row = dict[str, Any]
+TARGET_BOIL = "boil"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: the key in the file, words, and how its cells are written and read."""
+
+    key: str
+    label: str
+    hint: str = ""
+    writing: Writing | None = None
+    options: tuple[str, ...] = ()
+    wide: bool = False
+    write: Callable[[Row, UnitSystem], str | None] | None = None
+    read: Callable[[Row, str], None] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RowTable:
+    """A list of tables of the plan file."""
+
+    path: tuple[str, ...]
+    columns: tuple[Column, ...]
+    new: str
+
+
+def cells(rows: Sequence[Row], table: RowTable, system: UnitSystem) -> list[dict[str, str | None]]:
+    """Rows of the file as texts to show."""
+    return [{column.key: _shown(row, column, system) for column in table.columns} for row in rows]
+
+
+def _shown(row: Row, column: Column, system: UnitSystem) -> str | None:
+    if column.write is not None:
+        return column.write(row, system)
+    value = row.get(column.key)
+    if value is None:
+        return None
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return written(value, column.writing, system) if column.writing else str(value)
+
+
+def edited(rows: Sequence[Row], table: RowTable, change: Mapping[str, Any]) -> list[Row]:
+    """Rows after what the editor of the browser says was changed.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        The rows that the editor was given.
+    table : RowTable
+        What they are.
+    change : mapping
+        ``edited_rows`` by place, ``added_rows``, ``deleted_rows``.
+
+    Raises
+    ------
+    PlanError
+        If a cell can't be read at all.
+    """
+    after = [dict(row) for row in rows]
+    for place, cell_texts in change.get("edited_rows", {}).items():
+        for key, text in cell_texts.items():
+            _set(after[int(place)], table, key, text)
+    gone = {int(place) for place in change.get("deleted_rows", ())}
+    kept = [row for place, row in enumerate(after) if place not in gone]
+    for cell_texts in change.get("added_rows", ()):
+        row: Row = {}
+        for key, text in cell_texts.items():
+            _set(row, table, key, text)
+        if row:
+            kept.append({**({"name": f"{table.new} {len(kept) + 1}"} if table.new else {}), **row})
+    return kept
+
+
+def _set(row: Row, table: RowTable, key: str, text: object) -> None:
+    column = next((column for column in table.columns if column.key == key), None)
+    if column is None:
+        return
+    said = "" if text is None else str(text).strip()
+    if column.read is not None:
+        column.read(row, said)
+    elif not said:
+        row.pop(key, None)
+    elif set(column.options) == {"yes", "no"}:
+        row[key] = said == "yes"
+    else:
+        row[key] = said
+
+
+def moved(rows: Sequence[Row], place: int, by: int) -> list[Row]:
+    """Rows with one of them moved up or down; at the ends it stays.
+
+    >>> moved([{"name": "a"}, {"name": "b"}], 0, 1)
+    [{'name': 'b'}, {'name': 'a'}]
+    """
+    after = list(rows)
+    target = min(max(place + by, 0), len(after) - 1)
+    after.insert(target, after.pop(place))
+    return after
+
+
+def _write_target(row: Row, system: UnitSystem) -> str | None:
+    if row.get("boil"):
+        return TARGET_BOIL
+    return written(row["target"], CELSIUS, system) if "target" in row else None
+
+
+def _read_target(row: Row, text: str) -> None:
+    row.pop("target", None)
+    row.pop("boil", None)
+    if text.lower() == TARGET_BOIL:
+        row["boil"] = True
+    elif text:
+        row["target"] = text
+
+
+def _write_before(row: Row, system: UnitSystem) -> str | None:
+    return "; ".join(_action(text, system) for text in row.get("before", ())) or None
+
+
+def _action(text: str, system: UnitSystem) -> str:
+    match = re.fullmatch(r"add water: (.+?) at (.+)", text)
+    if match is None:
+        return text
+    return f"add water: {written(match[1], LITRES, system)} at {written(match[2], CELSIUS, system)}"
+
+
+def _read_before(row: Row, text: str) -> None:
+    actions = [part.strip() for part in text.split(";") if part.strip()]
+    row.pop("before", None)
+    if actions:
+        row["before"] = actions
+
+
+def _write_additions(row: Row, system: UnitSystem) -> str | None:
+    found = row.get("addition", ())
+    return "; ".join(f"{one['name']} at {written(one['left'], MINUTES, system)}" for one in found) or None
+
+
+def _read_additions(row: Row, text: str) -> None:
+    row.pop("addition", None)
+    found = []
+    for part in (part.strip() for part in text.split(";")):
+        if not part:
+            continue
+        name, at, left = part.rpartition(" at ")
+        if not at:
+            problem = Problem(
+                where=f'[[step]] "{row.get("name", "")}" addition', value=f'"{part}"',
+                message='write what, and the boil time left: "Bittering hops at 60 min"',
+            )  # fmt: skip
+            raise PlanError("one thing to mend", (problem,))
+        found.append({"name": name.strip(), "left": left.strip()})
+    if found:
+        row["addition"] = found
+
+
+def _write_duty(row: Row, _system: UnitSystem) -> str | None:
+    return None if "duty" not in row else f"{row['duty']:g}"
+
+
+def _read_duty(row: Row, text: str) -> None:
+    row.pop("duty", None)
+    if text:
+        try:
+            row["duty"] = float(text)
+        except ValueError:
+            raise UnitsError(f'duty "{text}": write a share between 0 and 1, such as 0.4') from None
+
+
+STEPS = RowTable(
+    ("step",),
+    (
+        Column("name", "Step", "Each its own name", wide=True),
+        Column("before", "Before it", "add grain; remove grain; add sparge water; empty; add water: 12 L at 12 °C",
+               wide=True, write=_write_before, read=_read_before),
+        Column("pause", "Pause", "Elements off, before the heating", MINUTES),
+        Column("target", "Target", 'A temperature, or "boil"', write=_write_target, read=_read_target),
+        Column("ramp_power", "Ramp cap", "Power while heating; empty: all elements", WATTS),
+        Column("hold", "Hold", "How long", MINUTES),
+        Column("hold_power", "Hold cap", "Power while holding; empty: all elements", WATTS),
+        Column("lid", "Lid", "Empty: on, for a boil off", options=("on", "ajar", "off")),
+        Column("pump", "Pump", "Empty: runs unless it boils", options=("yes", "no")),
+        Column("addition", "Into the boil", "Bittering hops at 60 min; Late hops at 10 min",
+               wide=True, write=_write_additions, read=_read_additions),
+    ),
+    "Step",
+)  # fmt: skip
+ELEMENTS = RowTable(
+    ("vessel", "element"),
+    (
+        Column("power", "Power", "On the plate under the base", WATTS),
+        Column("voltage", "At", "The voltage on the same plate", VOLTS),
+        Column("surface", "Surface", "For the surface loading; may stay empty", AREA),
+    ),
+    "",
+)
+LOADS = RowTable(
+    ("other_load",),
+    (
+        Column("name", "What", "Whatever else hangs on the circuit", wide=True),
+        Column("power", "Power", "On its plate", WATTS),
+        Column("duty", "Share of the time", "The check takes it as on; the share is for its mean",
+               write=_write_duty, read=_read_duty),
+        Column("from", "From", "Local clock, 17:30"),
+        Column("to", "To", "Local clock, 19:00"),
+    ),
+    "Load",
+)  # fmt: skip

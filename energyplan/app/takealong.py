@@ -1,0 +1,65 @@
+"""Take along: the plan, the sheets, the calendar, the table and the picture as files."""
+
+from datetime import UTC, datetime
+
+import streamlit as st
+
+from energyplan.app.desk import Desk
+from energyplan.app.header import file_stem
+from energyplan.app.pieces import problems
+from energyplan.errors import EnergyPlanError
+from energyplan.planfile import plan_to_toml
+from energyplan.report.export import sheet_bytes
+from energyplan.report.sheet import PAPERS, Paper
+
+__all__ = ["page"]
+
+FILES = (
+    (".pdf", "application/pdf", "The sheets (PDF)", "A page for the electrician and one for the brew day"),
+    (".ics", "text/calendar", "The calendar (ICS)", "Phases, and reminders for what needs hands"),
+    (".csv", "text/csv", "The phases (CSV)", "Times, temperatures, kWh and cost of every phase"),
+    (".png", "image/png", "The day as a picture (PNG)", "The chart of the first page"),
+    (".svg", "image/svg+xml", "The day as a drawing (SVG)", "The same, to scale as you like"),
+)
+
+
+def page(at_hand: Desk) -> None:
+    """Show the page."""
+    at_hand.headline("Take the day along: on paper, in the calendar, as a file.")
+    stem = file_stem(at_hand.work.file_name)
+    with st.container(border=True):
+        st.markdown("**The plan (TOML)**")
+        st.text("Everything that you entered; open it here again, or give it to the command line.")
+        st.download_button(
+            "Save the plan", plan_to_toml(at_hand.plan), f"{stem}.toml", "application/toml",
+            key="take_plan", on_click=at_hand.work.saved,
+        )  # fmt: skip
+    if at_hand.answer is None:
+        at_hand.answered()
+        return
+    paper: Paper = st.segmented_control(
+        "Paper", PAPERS, default="us-letter" if at_hand.show.system == "us" else "a4", required=True,
+        format_func=lambda name: {"a4": "A4", "us-letter": "US letter"}[name], key=f"paper_{at_hand.show.system}",
+    )  # fmt: skip
+    for ending, mime, title, words in FILES:
+        with st.container(border=True):
+            st.markdown(f"**{title}**")
+            st.text(words)
+            _file(at_hand, ending, mime, stem, paper)
+
+
+def _file(at_hand: Desk, ending: str, mime: str, stem: str, paper: Paper) -> None:
+    """Make the file when it is asked for: a PDF takes longer than a page should."""
+    if at_hand.answer is None:
+        return
+    answer, show = at_hand.answer, at_hand.show
+
+    def made() -> bytes:
+        return sheet_bytes(answer, ending, show=show, paper=paper, stamp=datetime.now(UTC).replace(microsecond=0))
+
+    try:
+        st.download_button(
+            f"Save {stem}{ending}", made, f"{stem}{ending}", mime, key=f"take{ending}", on_click="ignore"
+        )
+    except EnergyPlanError as error:
+        problems(error, what="This file can't be made")

@@ -1,0 +1,134 @@
+"""Sentences that only the app says: the answers of its pages beside the day's own."""
+
+import re
+
+from energyplan.advice.savings import Saving, Savings
+from energyplan.advice.spread import Spread
+from energyplan.calibration import Calibration
+from energyplan.report.answer import Answer
+from energyplan.report.sentences import circuit_sentence
+from energyplan.report.startsanswer import StartsAnswer
+from energyplan.tariffs.clock import to_local
+from energyplan.tariffs.starts import StartOption
+from energyplan.units import Display
+
+__all__ = [
+    "circuit_headline",
+    "count_sentence",
+    "plateau_sentence",
+    "range_sentence",
+    "savings_headline",
+    "start_headline",
+    "starts_sentence",
+    "together_sentence",
+    "vessel_headline",
+]
+
+SHOWN_KWH = 0.005  # what is told as 0.01 kWh
+
+
+def circuit_headline(answer: Answer) -> str:
+    """The verdict on the circuit, as far as its first full stop, colon or semicolon after the verdict's own."""
+    verdict, colon, rest = circuit_sentence(answer).partition(": ")
+    if not colon:
+        return verdict
+    first = re.split(r"[:;] |\. ", rest, maxsplit=1)[0].rstrip(".")
+    return f"{verdict}: {first}."
+
+
+def start_headline(found: StartsAnswer) -> str:
+    """The best start and how far one may stray from it."""
+    search = found.search
+    best = to_local(search.best.start, search.zone)
+    return f"Start at {best:%H:%M} on {best:%a %d %b}: {search.best.cost}. {plateau_sentence(found)}"
+
+
+def range_sentence(answer: Answer, found: Spread) -> str:
+    """Where energy, cost and finish lie on eight days in ten."""
+    energy, minutes = found.range_of("energy_kwh"), found.range_of("minutes")
+    cost = ""
+    if answer.price is not None:
+        money = found.range_of("cost")
+        cost = f", {money.p10:.2f} to {money.p90:.2f} {found.currency}"
+    early, late = (answer.clock(minute * 60) for minute in (minutes.p10, minutes.p90))
+    return (
+        f"Eight days in ten: {energy.p10:.1f} to {energy.p90:.1f} kWh{cost}, done between {early:%H:%M} and "
+        f"{late:%H:%M}. Measure next: {found.next_measurement.measure}."
+    )
+
+
+def savings_headline(found: Savings) -> str:
+    """The change that is worth most; where money leads, the one that saves most energy beside it."""
+    if not found.rows:
+        return "Nothing can be changed in this plan."
+    first, most = found.rows[0], max(found.rows, key=lambda row: row.saved_kwh)
+    if first is most or found.objective == "energy":
+        return f"Most for least: {_named(first)}, {_worth(first)} a brew."
+    return f"Most for least: {_named(first)}, {_worth(first)} a brew. In energy: {_named(most)}, {_worth(most)}."
+
+
+def _named(row: Saving) -> str:
+    return f"{row.name[:1].lower()}{row.name[1:]}"
+
+
+def _worth(row: Saving) -> str:
+    energy = f"{row.saved_kwh:.2f} kWh" if abs(row.saved_kwh) >= SHOWN_KWH else ""
+    return " and ".join(part for part in (energy, f"{row.saved_money}" if row.saved_money else "") if part)
+
+
+def together_sentence(found: Savings) -> str:
+    """What the best combination saves, and that savings don't add up."""
+    if found.together is None:
+        return ""
+    money = f" and {found.together.saved_money}" if found.together.saved_money else ""
+    return (
+        f"The best of it together: {found.together.name}. That saves {found.together.saved_kwh:.2f} kWh{money} a brew; "
+        f"one by one the same changes would add up to {found.added_up_kwh:.2f} kWh, because they act on each other."
+    )
+
+
+def vessel_headline(found: Calibration | None, answer: Answer | None, show: Display) -> str:
+    """The vessel's heat loss: measured, entered, or estimated, and what would make it better."""
+    if found is not None:
+        loss = found.heat_loss_w_per_k
+        if loss.value is None or loss.low is None or loss.high is None:
+            return "This log does not tell the heat loss."
+        low, high = show.heat_loss(loss.low), show.heat_loss(loss.high)
+        return f"Measured: {show.heat_loss(loss.value)} with the lid on ({low} to {high})."
+    entered = None if answer is None else answer.day.plan.vessel.heat_loss_w_per_k
+    if entered is not None:
+        return f"The plan has a measured heat loss of {show.heat_loss(entered)}."
+    return "The heat loss is estimated, give or take 25 %. One cool-down with a thermometer measures it."
+
+
+def plateau_sentence(found: StartsAnswer) -> str:
+    """The stretch around the best start that costs next to nothing more."""
+    search = found.search
+    first, last = (to_local(moment, search.zone) for moment in search.best_stretch)
+    if first == last:
+        return "Only that minute is within 1 %."
+    until = f"{last:%H:%M}" if first.date() == last.date() else f"{last:%H:%M on %a %d %b}"
+    return f"Anything from {first:%H:%M} to {until} is within 1 %."
+
+
+def starts_sentence(found: StartsAnswer) -> str:
+    """The start on the desk and the dearest one, against the best."""
+    search = found.search
+    lines = []
+    if search.now is not None:
+        more = search.now.cost - search.best.cost
+        lines.append(f"Your start, {_when(search.now, search.zone)}, costs {search.now.cost}, {more} more.")
+    lines.append(f"The dearest, {_when(search.worst, search.zone)}, costs {search.worst.cost}.")
+    if search.best.carbon_g is not None:
+        lines.append(f"The grid emits {search.best.carbon_g / 1000:.1f} kg of carbon dioxide for the best start.")
+    return " ".join(lines)
+
+
+def count_sentence(found: StartsAnswer) -> str:
+    """How many starts the answer rests on."""
+    return f"{found.search.count} starts were costed, one a minute. Each cell shows the cheapest start of its hour."
+
+
+def _when(option: StartOption, zone: str) -> str:
+    local = to_local(option.start, zone)
+    return f"{local:%H:%M on %a %d %b}"

@@ -1,0 +1,135 @@
+"""Plans side by side, and the waterfall between two."""
+
+import pytest
+
+from energyplan.advice.compare import compare, waterfall
+from energyplan.advice.pricing import Pricing
+from energyplan.advice.settings import with_hold_caps
+from energyplan.brewday import simulate
+from energyplan.circuits.check import check
+from energyplan.errors import PlanError
+from energyplan.plan import Plan, SecondHeater, Site, Step
+from energyplan.planfile import read_plan
+from energyplan.tariffs.clock import zone_of
+
+
+def warmer(plan: Plan, air_c: float = 20.0) -> Plan:
+    """The plan in a warmer place."""
+    return plan.model_copy(update={"site": plan.site.model_copy(update={"air_c": air_c})})
+
+
+def jacketed(plan: Plan) -> Plan:
+    """The plan with a thick jacket."""
+    return plan.model_copy(update={"vessel": plan.vessel.model_copy(update={"jacket_thickness_m": 0.03})})
+
+
+def test_one_cause_explains_all(demo: Plan) -> None:
+    """Only the place differs: one piece, the whole difference, no interaction."""
+    fall = waterfall(demo, warmer(demo))
+    (piece,) = fall.pieces
+    assert piece.cause == "place"
+    assert piece.in_order_kwh == piece.alone_kwh == fall.to_kwh - fall.from_kwh
+    assert fall.interaction_kwh == 0.0
+
+
+def test_the_same_plan_has_no_pieces(demo: Plan) -> None:
+    """Nothing to explain."""
+    fall = waterfall(demo, demo)
+    assert fall.pieces == ()
+    assert fall.interaction_kwh == 0.0
+
+
+def test_pieces_add_up_and_interaction_is_the_rest(demo: Plan) -> None:
+    """Place and jacket act on each other: a jacket is worth less in a warm place."""
+    second = with_hold_caps(jacketed(warmer(demo)), {"Boil": 1900.0})
+    fall = waterfall(demo, second)
+    assert [piece.cause for piece in fall.pieces] == ["place", "vessel and jacket", "powers of the steps"]
+    total = fall.to_kwh - fall.from_kwh
+    assert sum(piece.in_order_kwh for piece in fall.pieces) == pytest.approx(total, abs=1e-12)
+    alone = [piece.alone_kwh for piece in fall.pieces if piece.alone_kwh is not None]
+    assert fall.interaction_kwh == pytest.approx(total - sum(alone), abs=1e-12)
+    assert abs(fall.interaction_kwh) > 0.01
+    jacket = fall.pieces[1]
+    assert jacket.alone_kwh is not None
+    assert jacket.alone_kwh < jacket.in_order_kwh < 0
+
+
+def test_every_alone_is_a_direct_simulation(demo: Plan) -> None:
+    """The jacket alone, by hand."""
+    fall = waterfall(demo, jacketed(warmer(demo)))
+    direct = simulate(jacketed(demo)).energy_kwh - simulate(demo).energy_kwh
+    assert fall.pieces[1].alone_kwh == pytest.approx(direct, abs=1e-12)
+
+
+def test_parts_of_the_steps_are_told_apart(builders) -> None:
+    """Lids, lengths and powers of the same steps each have a piece."""
+    first = builders.mash_plan()
+    steps = [
+        step.model_copy(update={"lid": "ajar", "hold_s": 5400.0}) if step.name == "Mash" else step
+        for step in first.steps
+    ]
+    steps[-1] = steps[-1].model_copy(update={"hold_power_w": 2200.0})
+    causes = [piece.cause for piece in waterfall(first, builders.mash_plan(*steps)).pieces]
+    assert causes == ["lids and pump of the steps", "temperatures and lengths", "powers of the steps"]
+
+
+def test_other_steps_are_swapped_as_a_whole(demo: Plan) -> None:
+    """Two days of other steps: water and grain can't be swapped before the steps, so both go together."""
+    other = read_plan("lakeside")
+    fall = waterfall(demo, other)
+    assert any("list of steps" in piece.cause for piece in fall.pieces)
+    assert sum(p.in_order_kwh for p in fall.pieces) == pytest.approx(fall.to_kwh - fall.from_kwh, abs=1e-12)
+
+
+def test_a_cause_that_cannot_stand_alone_has_no_number(builders) -> None:
+    """A small vessel can't take the large batch, so water alone is no day; the way back has other pairs."""
+    small = builders.water_plan(Step(name="Warm", target_c=60.0), water_l=25.0, vessel=builders.vessel(height_m=0.3))
+    large = builders.water_plan(Step(name="Warm", target_c=60.0), water_l=45.0, vessel=builders.vessel(height_m=0.6))
+    fall = waterfall(small, large)
+    assert [piece.cause for piece in fall.pieces] == ["vessel and jacket", "water and grain"]
+    assert fall.pieces[1].alone_kwh is None
+    assert fall.interaction_kwh is None
+    back = waterfall(large, small)
+    assert [piece.cause for piece in back.pieces] == ["vessel and jacket, water and grain"]
+
+
+def test_second_heater_is_a_cause_of_its_own(demo: Plan) -> None:
+    """A heater that wastes more."""
+    wasteful = SecondHeater(power_w=1500.0, ready_at_step="Sparge", share_into_water=0.7)
+    fall = waterfall(demo, demo.model_copy(update={"second_heater": wasteful}))
+    assert [piece.cause for piece in fall.pieces] == ["second heater"]
+    assert fall.pieces[0].in_order_kwh > 0
+
+
+def test_side_by_side_with_prices(demo: Plan, pricing: Pricing) -> None:
+    """Energy, cost and circuit are those of the days themselves."""
+    found = compare([demo, warmer(demo), jacketed(demo)], pricing=pricing)
+    assert len(found.days) == 3
+    assert len(found.waterfalls) == 2
+    for one, plan in zip(found.days, [demo, warmer(demo), jacketed(demo)], strict=True):
+        day = simulate(plan)
+        assert one.day.energy_kwh == day.energy_kwh
+        assert one.cost == pricing.cost(day)
+        assert plan.circuit is not None
+        checked = check(day.profiles, plan.circuit, plan.other_loads, pricing.start, zone_of("Europe/Dublin"))
+        assert one.circuit is not None
+        assert one.circuit.peak_a == checked.peak_a
+
+
+def test_side_by_side_without_prices(demo: Plan, pricing: Pricing) -> None:
+    """No start, no circuit; a start alone is enough for it."""
+    bare = compare([demo, warmer(demo)])
+    assert all(one.cost is None and one.circuit is None for one in bare.days)
+    assert all(one.circuit for one in compare([demo, warmer(demo)], start=pricing.start).days)
+
+
+def test_plans_without_a_circuit_or_place(builders, pricing: Pricing) -> None:
+    """They have no circuit to check; the clock is then UTC."""
+    plan = builders.water_plan(Step(name="Warm", target_c=60.0), site=Site())
+    assert compare([plan, plan], start=pricing.start).days[0].circuit is None
+
+
+def test_one_plan_is_refused(demo: Plan) -> None:
+    """Two or more."""
+    with pytest.raises(PlanError, match="1 plan to compare"):
+        compare([demo])

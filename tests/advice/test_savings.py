@@ -1,0 +1,229 @@
+"""Savings alone and together, against direct simulations."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from itertools import combinations
+
+import pytest
+
+from energyplan.advice.levers import LeverChoice, levers
+from energyplan.advice.pricing import Pricing
+from energyplan.advice.savings import Savings, savings
+from energyplan.advice.variants import with_end_volume
+from energyplan.brewday import simulate
+from energyplan.errors import PlanError
+from energyplan.plan import Plan, Site, Step
+from energyplan.tariffs.costs import price
+
+
+@pytest.fixture(scope="module")
+def found(demo: Plan) -> Savings:
+    """Savings of the packaged plan in energy."""
+    return savings(demo)
+
+
+def changed(plan: Plan, key: str) -> Plan:
+    """The plan with one lever moved by hand."""
+    choice = LeverChoice()
+    after = next(lever for lever in levers(choice) if lever.key == key).applied(plan, choice)
+    return after if isinstance(after, Plan) else plan
+
+
+def test_every_row_is_a_simulated_day(found: Savings) -> None:
+    """Each agrees with a day simulated from the changed plan to 1e-9 kWh, with the same volume at the end."""
+    base = found.base
+    for row in found.rows:
+        if row.keys == ("batch",):
+            continue
+        direct = simulate(row.day.plan, extract=base.wort.extract_kg)
+        assert row.saved_kwh == pytest.approx(base.energy_kwh - direct.energy_kwh, abs=1e-9)
+        assert row.saved_min == pytest.approx((base.duration_s - direct.duration_s) / 60, abs=1e-9)
+        assert direct.wort.end_l == pytest.approx(base.wort.end_l, abs=1e-6)
+
+
+def test_combination_is_a_direct_simulation(found: Savings, demo: Plan) -> None:
+    """All its levers applied by hand, one after the other, give the same energy to 1e-9 kWh."""
+    together = found.together
+    assert together is not None
+    plan = demo
+    for key in together.keys:
+        plan = changed(plan, key)
+    day = with_end_volume(plan, found.base.wort.end_l, extract_kg=found.base.wort.extract_kg)
+    assert together.saved_kwh == pytest.approx(found.base.energy_kwh - day.energy_kwh, abs=1e-9)
+
+
+def test_combination_is_not_the_sum(found: Savings) -> None:
+    """Boil length and boil power act on each other, lid and boil power too."""
+    assert found.together is not None
+    assert abs(found.together.saved_kwh - found.added_up_kwh) > 0.02
+
+
+def test_levers_that_do_not_meet_do_add_up(demo: Plan) -> None:
+    """Cleaning and the boil's power have nothing to do with each other: together is the sum to 1e-6 kWh."""
+    found = savings(demo)
+    alone = {row.keys[0]: row.saved_kwh for row in found.rows}
+    plan = changed(changed(demo, "boil_power"), "cleaning")
+    day = with_end_volume(plan, found.base.wort.end_l, extract_kg=found.base.wort.extract_kg)
+    both = found.base.energy_kwh - day.energy_kwh
+    assert both == pytest.approx(alone["boil_power"] + alone["cleaning"], abs=1e-6)
+
+
+def test_combination_is_the_best_of_all_subsets(builders) -> None:
+    """Brute force over every subset of the levers that apply to a small plan."""
+    steps = (
+        Step(name="Up", target_c=90.0, lid="off"),
+        Step(name="Boil", boil=True, hold_s=3600.0, hold_power_w=2800.0),
+    )
+    plan = builders.water_plan(*steps, site=Site(air_c=10.0))
+    found = savings(plan)
+    assert found.together is not None
+    keys = [row.keys[0] for row in found.rows if row.keys[0] != "batch"]
+    best_kwh = found.base.energy_kwh
+    for size in range(1, len(keys) + 1):
+        for some in combinations(keys, size):
+            variant = plan
+            for lever in levers(LeverChoice()):
+                variant = changed(variant, lever.key) if lever.key in some else variant
+            day = with_end_volume(variant, found.base.wort.end_l, extract_kg=0.0)
+            best_kwh = min(best_kwh, day.energy_kwh)
+    assert found.base.energy_kwh - found.together.saved_kwh == pytest.approx(best_kwh, abs=1e-5)
+
+
+def test_a_litre_not_boiled_off_is_not_filled(found: Savings) -> None:
+    """A shorter boil needs less water; per litre it saves at least 0.73 kWh (physics of latent heat and heating)."""
+    row = next(row for row in found.rows if row.keys == ("boil_length",))
+    assert row.water_change_l < -1.0
+    assert row.saved_kwh / -row.water_change_l > 0.73
+
+
+def test_a_jacket_saves_nothing_in_a_boil_of_fixed_power(builders) -> None:
+    """The energy of the boil is power times time; only what is boiled off rises."""
+    steps = (Step(name="Boil", boil=True, hold_s=3600.0, hold_power_w=2500.0),)
+    plan = builders.water_plan(*steps, water_c=99.0)
+    row = next(row for row in savings(plan).rows if row.keys == ("jacket",))
+    boil_kwh = [day.energy_of("boil") for day in (simulate(plan), row.day)]
+    assert boil_kwh[0] == pytest.approx(boil_kwh[1], abs=1e-9)
+    assert row.water_change_l > 0
+
+
+def test_a_hold_cap_is_no_lever(found: Savings) -> None:
+    """It saves nothing, so it is not among the rows."""
+    assert not any("cap" in row.name or "hold_power" in row.keys for row in found.rows)
+
+
+def test_batch_is_counted_for_the_same_litres(found: Savings) -> None:
+    """A larger batch takes more, but less per litre."""
+    row = next(row for row in found.rows if row.keys == ("batch",))
+    per_litre = found.base.energy_kwh / found.base.wort.end_l, row.day.energy_kwh / row.day.wort.end_l
+    assert row.day.wort.end_l == pytest.approx(1.25 * found.base.wort.end_l, rel=1e-6)
+    assert row.day.energy_kwh > found.base.energy_kwh
+    assert row.saved_kwh == pytest.approx((per_litre[0] - per_litre[1]) * found.base.wort.end_l, abs=1e-6)
+    assert found.together is not None
+    assert "batch" not in found.together.keys
+
+
+def test_a_larger_batch_that_does_not_fit_is_left_out(demo: Plan) -> None:
+    """The reason is the brew day's error."""
+    left_out = dict(savings(demo, choice=LeverChoice(batch_frac=2.0)).left_out)
+    assert "run over" in left_out["Batch of 200%"]
+
+
+def test_rows_are_ranked(found: Savings) -> None:
+    """The most kWh first."""
+    assert [row.saved_kwh for row in found.rows] == sorted((row.saved_kwh for row in found.rows), reverse=True)
+
+
+def test_per_year_is_per_brew_times_brews(found: Savings, demo: Plan) -> None:
+    """Energy and hours."""
+    row = found.rows[0]
+    assert found.per_year_kwh(row) == pytest.approx(20 * row.saved_kwh)
+    assert found.per_year_h(row) == pytest.approx(20 * row.saved_min / 60)
+    assert found.per_year_money(row) is None
+
+
+def test_money_is_priced_from_the_day(demo: Plan, pricing: Pricing) -> None:
+    """What a row saves is the difference of two exact prices."""
+    found = savings(demo, pricing=pricing)
+    row = next(row for row in found.rows if row.keys == ("boil_power",))
+    direct = price(row.day.profiles, pricing.line, pricing.start).total
+    assert found.base_cost is not None
+    assert row.saved_money == found.base_cost - direct
+    assert found.per_year_money(row) == pytest.approx(20 * float(row.saved_money or 0))
+
+
+def test_payback_is_price_over_saving(demo: Plan, pricing: Pricing) -> None:
+    """40 EUR for a jacket; a lever that saves no money never pays."""
+    found = savings(demo, pricing=pricing, prices={"jacket": 40.0})
+    jacket = next(row for row in found.rows if row.keys == ("jacket",))
+    assert jacket.payback_brews == pytest.approx(40.0 / float(jacket.saved_money or 0))
+    assert next(row for row in found.rows if row.keys == ("cleaning",)).payback_brews is None
+    assert found.together is not None
+    assert found.together.price == 40.0
+
+
+def test_a_change_that_costs_money_never_pays(builders, pricing: Pricing) -> None:
+    """A jacket on a vessel colder than the air: nothing is earned."""
+    plan = builders.water_plan(Step(name="Cool", target_c=16.0, hold_s=3600.0, pump=False), site=Site(air_c=35.0))
+    found = savings(plan, pricing=pricing, prices={"jacket": 40.0})
+    jacket = next(row for row in found.rows if row.keys == ("jacket",))
+    assert jacket.saved_kwh <= 0
+    assert jacket.payback_brews is None
+
+
+def test_best_start_changes_money_not_energy(demo: Plan, free_start: Pricing) -> None:
+    """The night is cheaper by more than half."""
+    found = savings(demo, pricing=free_start)
+    row = next(row for row in found.rows if row.keys == ("start",))
+    assert row.saved_kwh == 0
+    assert float(row.saved_money or 0) > 1.0
+    assert row.start is not None
+    assert row.start < free_start.start
+    assert found.together is not None
+    assert found.together.keys[-1] == "start"
+    assert found.objective == "cost"
+
+
+def test_together_with_the_start_saves_less_money_than_the_sum(demo: Plan, free_start: Pricing) -> None:
+    """A kWh saved at night is worth half."""
+    found = savings(demo, pricing=free_start)
+    assert found.together is not None
+    assert found.added_up_money is not None
+    assert float(found.together.saved_money or 0) < found.added_up_money
+
+
+def test_objective_energy_with_prices(demo: Plan, free_start: Pricing) -> None:
+    """Ranked by kWh, with money beside it."""
+    found = savings(demo, pricing=free_start, objective="energy")
+    assert found.rows[0].saved_kwh == max(row.saved_kwh for row in found.rows)
+    assert found.rows[-1].keys == ("start",)
+
+
+def test_nothing_to_save(builders) -> None:
+    """Water that is there already: no lever helps, and there is no combination."""
+    plan = builders.water_plan(
+        Step(name="Warm", target_c=30.0), site=Site(air_c=30.0), water_c=25.0,
+        vessel=builders.vessel(heat_loss_w_per_k=0.01),
+    )  # fmt: skip
+    found = savings(plan, choice=LeverChoice(water_c=20.0))
+    assert found.together is None
+    assert len(found.left_out) >= 8
+
+
+@pytest.mark.parametrize(
+    ("call", "message"),
+    [
+        (lambda plan: savings(plan, prices={"jakcet": 40.0}), "jakcet: no such lever"),
+        (lambda plan: savings(plan, objective="cost"), "needs prices"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(demo: Plan, call: Callable[[Plan], Savings], message: str) -> None:
+    """The message says what to do."""
+    with pytest.raises(PlanError, match=message):
+        call(demo)
+
+
+def test_a_start_needs_both_ends(demo: Plan, pricing: Pricing) -> None:
+    """Without a window the start is not up for choice."""
+    half = Pricing(line=pricing.line, start=pricing.start, first=pricing.start - timedelta(hours=1))
+    assert not half.may_move
+    assert half.starts(simulate(demo)) is None

@@ -1,0 +1,76 @@
+"""A visit to the app without a browser."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from energyplan.app import main
+from energyplan.app.state import Work
+
+START = {"day": "2026-12-05", "at": "08:30"}
+
+
+class Visit:
+    """One session; every run must end without an exception."""
+
+    def __init__(self, page: str = "", **query: str) -> None:
+        self.at = AppTest.from_file(str(Path(main.__file__)), default_timeout=120)
+        for key, value in {**START, **query}.items():
+            self.at.query_params[key] = value
+        self.run()
+        if page:
+            self.go(page)
+
+    def run(self) -> "Visit":
+        """Run the page again, as after an entry."""
+        self.at.run()
+        assert not self.at.exception, self.at.exception[0].message
+        return self
+
+    def go(self, page: str) -> "Visit":
+        """The same session on another page."""
+        # AppTest switches between files only; a page that is a function is known by the hash of its address.
+        hashes = {info.get("url_pathname"): number for number, info in self.at._registered_pages.items()}
+        self.at._page_hash = hashes[page]
+        return self.run()
+
+    @property
+    def work(self) -> Work:
+        """The session's desk."""
+        work: Work = self.at.session_state["work"]
+        return work
+
+    @property
+    def headline(self) -> str:
+        """The first sentence."""
+        return _bare(self.at.title[0].value)
+
+    @property
+    def words(self) -> str:
+        """Everything that is written, without the marks that keep user text from being markup."""
+        at = self.at
+        parts: list[Any] = [*at.title, *at.subheader, *at.text, *at.markdown, *at.caption]
+        return _bare(" ".join(str(part.value) for part in parts))
+
+    def click(self, key: str) -> "Visit":
+        """Press a button."""
+        self.at.button(key=key).click()
+        return self.run()
+
+    def enter(self, label: str, text: str) -> "Visit":
+        """Type into the text field of a label."""
+        next(field for field in self.at.text_input if field.label == label).set_value(text)
+        return self.run()
+
+
+def _bare(text: str) -> str:
+    return text.replace("\\", "")
+
+
+@pytest.fixture
+def visit() -> Callable[..., Visit]:
+    """A function that opens the app: page by its address, start and more by the query."""
+    return Visit

@@ -1,0 +1,77 @@
+"""Tests of the launch: the same settings as a checkout, and a server that answers from anywhere."""
+
+import http.client
+import json
+import socket
+import subprocess
+import sys
+import time
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from energyplan.app import launch
+
+ROOT = Path(__file__).parents[2]
+
+
+def flattened(table: dict[str, Any], prefix: str = "") -> dict[str, Any]:
+    """Settings of a nested table under dotted names."""
+    flat: dict[str, Any] = {}
+    for key, value in table.items():
+        name = f"{prefix}{key}"
+        flat |= flattened(value, f"{name}.") if isinstance(value, dict) else {name: value}
+    return flat
+
+
+def test_the_flags_are_the_settings_of_a_checkout() -> None:
+    """What ``streamlit run`` finds in the hidden folder is what the command passes as flags."""
+    with (ROOT / ".streamlit" / "config.toml").open("rb") as file:
+        written = flattened(tomllib.load(file))
+    options = dict(launch.OPTIONS)
+    options["theme.headingFontSizes"] = json.loads(str(options["theme.headingFontSizes"]))
+    assert written == options
+
+
+def test_errors_and_uploads_are_held_short() -> None:
+    """No traceback in the browser, no statistics sent, at most 5 MB up."""
+    flags = launch.arguments("localhost", 8501)
+    assert "--client.showErrorDetails=none" in flags
+    assert "--browser.gatherUsageStats=false" in flags
+    assert "--server.maxUploadSize=5" in flags
+    assert flags[-2:] == ["--server.address=localhost", "--server.port=8501"]
+
+
+def free_port() -> int:
+    """A port that nobody listens on."""
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        return int(listener.getsockname()[1])
+
+
+def test_the_app_answers_from_a_folder_that_is_no_checkout(tmp_path: Path) -> None:
+    """Started elsewhere, the command serves a healthy app."""
+    port = free_port()
+    call = f"from energyplan.app.launch import launch; launch('127.0.0.1', {port})"
+    with subprocess.Popen(  # noqa: S603 - this interpreter, our own words
+        [sys.executable, "-c", call], cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    ) as server:
+        try:
+            assert health(port) == b"ok"
+        finally:
+            server.terminate()
+            server.wait(20)
+
+
+def health(port: int) -> bytes:
+    """What a server says of itself, once it says something."""
+    for _ in range(150):
+        asked = http.client.HTTPConnection("127.0.0.1", port, timeout=2)
+        try:
+            asked.request("GET", "/_stcore/health")
+            return asked.getresponse().read()
+        except OSError:
+            time.sleep(0.2)
+        finally:
+            asked.close()
+    return b""

@@ -1,0 +1,167 @@
+"""Tests of every page with sound input: the answer comes first, and the same numbers as from the library."""
+
+from collections.abc import Callable
+from datetime import date, datetime, time
+from typing import Any
+
+import pytest
+
+from energyplan.planfile import read_plan
+from energyplan.report.answer import answer
+from energyplan.report.sentences import circuit_sentence, day_sentence, power_sentence
+from energyplan.report.tables import phase_table
+from energyplan.tariffs.clock import local_to_utc
+from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.units import Display
+
+Open = Callable[..., Any]
+PAGES = ("", "when", "circuit", "power", "set-up", "take-along")
+
+
+@pytest.fixture(scope="module")
+def known() -> Any:
+    """The demo day, answered by the library."""
+    tariff = load_tariff("demo")
+    return answer(read_plan("demo"), tariff, local_to_utc("2026-12-05T08:30", tariff.time_zone))
+
+
+@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_every_page_opens_with_a_sentence(visit: Open, page: str, units: str) -> None:
+    """Each page answers before it asks, in both unit systems."""
+    assert visit(page, units=units).headline.endswith(".")
+
+
+def test_the_first_visit_answers_the_demo_day(visit: Open, known: Any) -> None:
+    """Energy, cost, finish and circuit of the demo stand in the first sentences."""
+    first = visit()
+    assert first.headline == day_sentence(known)
+    assert circuit_sentence(known) in first.words
+    assert power_sentence(known) in first.words
+
+
+def test_the_phase_table_is_that_of_the_library(visit: Open, known: Any) -> None:
+    """The first table of the day has every phase, with kWh and cost."""
+    shown = visit().at.dataframe[0].value
+    assert shown.equals(phase_table(known, Display("metric")))
+
+
+def test_us_units_change_the_table_and_not_the_day(visit: Open) -> None:
+    """Fahrenheit is another way to write the same energy."""
+    metric, us = visit(), visit(units="us")
+    assert metric.headline == us.headline
+    celsius, fahrenheit = metric.at.dataframe[0].value, us.at.dataframe[0].value
+    assert fahrenheit["to_f"].iloc[0] == pytest.approx(celsius["to_c"].iloc[0] * 1.8 + 32)
+
+
+def test_a_start_from_the_address_is_taken(visit: Open) -> None:
+    """A link carries day and time."""
+    assert "start at 05:40 on Mon 07 Dec 2026" in visit(day="2026-12-07", at="05:40").headline
+
+
+def test_a_plan_and_a_tariff_from_the_address_are_taken(visit: Open) -> None:
+    """A link carries packaged plans and tariffs by name."""
+    there = visit(plan="lakeside", tariff="dear_evening")
+    assert there.work.plan == read_plan("lakeside")
+    assert "USD" in there.headline
+
+
+@pytest.mark.parametrize(
+    "query", [{"plan": "../../etc/passwd"}, {"tariff": "/etc/passwd"}, {"day": "never"}, {"at": "99"}]
+)
+def test_an_address_names_packaged_things_only(visit: Open, query: dict[str, str]) -> None:
+    """Paths and nonsense in the address open the demo, not a file of the server."""
+    assert visit(**query).work.plan == read_plan("demo")
+
+
+def test_without_a_tariff_there_is_no_cost(visit: Open) -> None:
+    """Choosing no tariff leaves energy, circuit and powers."""
+    there = visit()
+    there.at.selectbox(key="tariff").set_value("none")
+    there.run()
+    assert "EUR" not in there.headline
+    assert "No tariff is chosen" in there.words
+    assert "same" in there.go("when").headline
+
+
+def test_another_packaged_plan_is_opened(visit: Open) -> None:
+    """The list of plans opens the one that is picked."""
+    there = visit()
+    there.at.selectbox(key="plan").set_value("lakeside")
+    there.run()
+    assert there.work.plan == read_plan("lakeside")
+    assert not there.work.is_changed
+
+
+def test_the_best_start_is_taken_over(visit: Open) -> None:
+    """The button under the heat map moves the start on every page."""
+    there = visit("when").click("take_best")
+    assert there.work.wall == datetime.combine(date(2026, 12, 5), time(0))
+    assert "start at 00:00 on Sat 05 Dec" in there.go("").headline
+
+
+def test_limits_on_the_start_are_kept(visit: Open) -> None:
+    """Not before 07:00 means that the best start is not before 07:00."""
+    there = visit("when")
+    there.at.time_input(key="when_earliest").set_value(time(7))
+    there.run()
+    best = there.headline.split()[2]
+    assert best >= "07:00"
+
+
+def test_limits_that_leave_no_start_say_so(visit: Open) -> None:
+    """A day of five hours between 10:00 and 11:00 has no start; the page says why."""
+    there = visit("when")
+    there.at.time_input(key="when_earliest").set_value(time(10))
+    there.at.time_input(key="when_finish").set_value(time(11))
+    there.run()
+    assert there.headline == "No start can be chosen yet."
+    assert "no start meets the limits" in there.words
+
+
+def test_waiting_shows_what_it_adds_and_its_caution(visit: Open) -> None:
+    """Heating at night for a mash in the day is cheaper, takes more kWh, and comes with its caution."""
+    assert "kWh more" in (text := visit("when").words)
+    assert "licensed electrician" in text
+
+
+def test_a_habit_is_costed_when_asked(visit: Open) -> None:
+    """The year of a habit is worked out on demand."""
+    there = visit("when")
+    there.at.toggle(key="habit_go").set_value(True)
+    there.run()
+    assert "20 brews at that time cost" in there.words
+
+
+def test_the_circuit_page_lists_every_check(visit: Open, known: Any) -> None:
+    """Each finding stands on the page with its standard."""
+    shown = visit("circuit").words
+    for finding in known.circuit.findings:
+        assert finding.message in shown
+        assert finding.standard in shown
+
+
+def test_taking_all_advised_writes_the_caps_and_can_be_undone(visit: Open, known: Any) -> None:
+    """The advised powers go into the plan; Undo brings the old ones back."""
+    there = visit("power").click("take_advised")
+    caps = {step.name: step.hold_power_w for step in there.work.plan.steps}
+    for row in known.power.rows:
+        assert caps[row.step] == row.advised_w
+    assert there.work.is_changed
+    assert there.click("undo").work.plan == read_plan("demo")
+
+
+def test_a_cap_from_the_slider_goes_into_the_plan(visit: Open) -> None:
+    """The slider says how far the step sags, and the button sets it."""
+    there = visit("power")
+    there.at.slider(key="cap_Strike").set_value(200)
+    there.run()
+    assert "With 200 W it falls to" in there.words
+    there.click("take_cap")
+    assert there.work.plan.steps[0].hold_power_w == 200.0
+
+
+def test_every_file_can_be_taken_along(visit: Open) -> None:
+    """There is a button for the plan and for each kind of file."""
+    keys = {button.key for button in visit("take-along").at.download_button}
+    assert {"take_plan", "take.pdf", "take.ics", "take.csv", "take.png", "take.svg"} <= keys

@@ -1,0 +1,144 @@
+"""Tests of Set-up: entries by label, steps, what can't be taken, undo and reset."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from energyplan.planfile import read_plan
+
+Open = Callable[..., Any]
+
+
+def test_an_entry_changes_the_plan_and_the_answer(visit: Open) -> None:
+    """More water takes more energy, and the sign for unsaved changes appears."""
+    there = visit("set-up")
+    before = there.headline
+    there.enter("Water at the start", "30 L")
+    assert there.work.plan.batch.water_l == 30.0
+    assert there.work.is_changed
+    assert there.headline > before
+
+
+def test_a_fact_in_any_unit_is_understood(visit: Open) -> None:
+    """A label in US units is typed as it stands, in the metric display too."""
+    assert visit("set-up").enter("Inside diameter", "14 in").work.plan.vessel.diameter_m == pytest.approx(14 * 0.0254)
+
+
+def test_switching_units_loses_nothing(visit: Open) -> None:
+    """There and back again the plan is the same, to the last digit."""
+    there = visit("set-up")
+    for system in ("us", "metric"):
+        there.at.segmented_control(key="units").set_value(system)
+        there.run()
+    assert there.work.plan == read_plan("demo")
+    assert not there.work.is_changed
+
+
+def test_us_display_shows_us_units(visit: Open) -> None:
+    """The diameter of 36 cm reads 14.2 in, the cable of 2.5 mm2 stays one of no exact gauge."""
+    fields = {field.label: field.value for field in visit("set-up", units="us").at.text_input}
+    assert fields["Inside diameter"] == "14.2 in"
+    assert fields["Temperature of the water"] == "53.6 °F"
+
+
+@pytest.mark.parametrize(
+    ("label", "typed", "said"),
+    [
+        ("Water at the start", "5 kg", "is no volume"),
+        ("Water at the start", "27", "has no unit"),
+        ("Water at the start", "nan L", "not a number"),
+        ("Water at the start", "1e308 L", "out of range"),
+        ("Inside diameter", "9 m", "between 10 cm and 3 m"),
+        ("Breaker", "-16 A", "out of range"),
+        ("Name of the day", "", ""),
+    ],
+)
+def test_what_cannot_be_taken_is_said_at_the_entry(visit: Open, label: str, typed: str, said: str) -> None:
+    """A bad entry leaves the plan alone and says what is expected."""
+    there = visit("set-up").enter(label, typed)
+    if said:
+        assert there.work.plan == read_plan("demo")
+        assert said in there.words
+    else:
+        assert there.work.plan.title == "A brew day"
+
+
+def test_entries_that_are_right_only_together_wait_for_each_other(visit: Open) -> None:
+    """Rules, curve and column can be chosen one after the other; the plan changes with the last."""
+    there = visit("set-up")
+    for label, option in (("Rules", "nec"), ("Curve of the breaker", "inverse"), ("How the cable lies", "75")):
+        assert there.work.plan == read_plan("demo")
+        next(field for field in there.at.selectbox if field.label == label).set_value(option)
+        there.run()
+    assert there.work.plan.circuit.rules == "nec"
+    assert "Not taken over" not in there.words
+
+
+def test_a_mended_entry_takes_its_message_away(visit: Open) -> None:
+    """After the mend there is no message left."""
+    there = visit("set-up").enter("Water at the start", "27").enter("Water at the start", "28 L")
+    assert "Not taken over" not in there.words
+    assert there.work.plan.batch.water_l == 28.0
+
+
+def test_an_emptied_entry_falls_back_to_what_it_says(visit: Open) -> None:
+    """An empty jacket is a bare wall; an empty sparge temperature is the usual one."""
+    there = visit("set-up").enter("Jacket, thickness", "")
+    assert there.work.plan.vessel.jacket_thickness_m is None
+
+
+def test_a_step_is_changed_entry_by_entry(visit: Open) -> None:
+    """The first step's hold of 15 min goes into the plan."""
+    there = visit("set-up").enter("Hold", "15 min")
+    assert there.work.plan.steps[0].hold_s == 900.0
+
+
+def test_a_bad_step_is_named_with_the_way_to_mend_it(visit: Open) -> None:
+    """A target above the boil is refused with the name of the step."""
+    there = visit("set-up").enter("Target", "120 °C")
+    assert '"Strike" target' in there.words
+    assert there.work.plan == read_plan("demo")
+
+
+def test_steps_move_up_and_down(visit: Open) -> None:
+    """A step that may come earlier does; one that may not says why."""
+    there = visit("set-up")
+    there.at.selectbox(key="one_step").set_value(3)
+    there.run()
+    there.click("move_Up")
+    assert [step.name for step in there.work.plan.steps][2:4] == ["Sparge", "Mash-out"]
+    assert there.at.selectbox(key="one_step").value == 2
+
+
+def test_an_impossible_day_says_how_far_it_gets(visit: Open) -> None:
+    """A ramp cap below the loss stalls: the page names the temperature and the power it would take."""
+    there = visit("set-up").enter("Ramp cap", "150 W")
+    assert there.headline == "This day can't be worked out yet."
+    assert "stalls at" in there.words
+    for page in ("", "when", "circuit", "power", "take-along"):
+        assert "stalls at" in there.go(page).words
+
+
+def test_undo_and_reset(visit: Open) -> None:
+    """Undo takes back one change, reset all of them."""
+    there = visit("set-up").enter("Water at the start", "28 L").enter("Water at the start", "29 L")
+    assert there.click("undo").work.plan.batch.water_l == 28.0
+    there.enter("Water at the start", "31 L").click("reset")
+    assert there.work.plan == read_plan("demo")
+
+
+def test_two_sessions_do_not_mix(visit: Open) -> None:
+    """What one visitor changes, another does not see."""
+    one, other = visit("set-up"), visit("set-up")
+    one.enter("Water at the start", "33 L")
+    other.run()
+    assert other.work.plan.batch.water_l == read_plan("demo").batch.water_l
+
+
+def test_text_of_users_is_never_markup(visit: Open) -> None:
+    """A title full of marks is written, not read: no image, no link, no colour."""
+    there = visit("set-up").enter("Name of the day", "![x](http://a.invalid/b) :red[c] <b>")
+    for mark in there.at.markdown:
+        assert "![x](" not in mark.value
+    assert there.work.plan.title.startswith("![x]")

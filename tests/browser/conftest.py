@@ -1,0 +1,160 @@
+"""A real browser before a real server, both started once."""
+
+import http.client
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+WIDE, PHONE = (1280, 900), (390, 844)
+START = "day=2026-12-05&at=08:30"
+PATIENCE_MS = 30_000
+
+
+def _free_port() -> int:
+    with socket.socket() as listener:
+        listener.bind(("127.0.0.1", 0))
+        return int(listener.getsockname()[1])
+
+
+def _wait_until_healthy(port: int) -> None:
+    for _ in range(150):
+        asked = http.client.HTTPConnection("127.0.0.1", port, timeout=2)
+        try:
+            asked.request("GET", "/_stcore/health")
+            if asked.getresponse().read() == b"ok":
+                return
+        except OSError:
+            time.sleep(0.2)
+        finally:
+            asked.close()
+    pytest.fail("the app's server did not come up")
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of the app, served as the command serves it."""
+    port = _free_port()
+    call = f"from energyplan.app.launch import launch; launch('127.0.0.1', {port})"
+    folder = tmp_path_factory.mktemp("served")
+    with subprocess.Popen(  # noqa: S603 - this interpreter, our own words
+        [sys.executable, "-c", call], cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    ) as process:
+        try:
+            _wait_until_healthy(port)
+            yield f"http://127.0.0.1:{port}"
+        finally:
+            process.terminate()
+            process.wait(20)
+
+
+@pytest.fixture(scope="session")
+def browser() -> "Iterator[Browser]":
+    """Debian's chromium; where it is missing the tests are skipped, but not on the build server."""
+    if not CHROMIUM.exists():
+        reason = f"{CHROMIUM} is missing"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+        yield opened
+        opened.close()
+
+
+class Tab:
+    """A page of the app, with what it logged and asked for."""
+
+    def __init__(self, page: "Page", server: str) -> None:
+        self.page, self.server = page, server
+        self.errors: list[str] = []
+        self.outside: list[str] = []
+        page.set_default_timeout(PATIENCE_MS)
+        page.on("console", lambda message: self.errors.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda error: self.errors.append(str(error)))
+        page.on("request", self._noted)
+
+    def _noted(self, request: Any) -> None:
+        if not request.url.startswith((self.server, "data:", "blob:", self.server.replace("http", "ws"))):
+            self.outside.append(request.url)
+
+    def open(self, query: str = START) -> "Tab":
+        """Go to the first page."""
+        self.page.goto(f"{self.server}/?{query}")
+        self.page.wait_for_selector("h1")
+        self.settled()
+        return self
+
+    def go(self, name: str) -> "Tab":
+        """Go to another page by its name in the bar."""
+        self.page.get_by_role("link", name=name, exact=True).click()
+        self.page.wait_for_url(f"**/{'' if name == 'The day' else name.lower().replace(' ', '-')}*")
+        self.settled()
+        return self
+
+    def settled(self) -> None:
+        """Wait until the script has run and nothing moves."""
+        self.page.wait_for_selector("[data-test-script-state='notRunning']")
+        self.page.wait_for_timeout(600)
+
+    @property
+    def headline(self) -> str:
+        """The first sentence."""
+        return self.page.inner_text("h1")
+
+    def until(self, text: str) -> "Tab":
+        """Wait for words in the first sentence."""
+        self.page.wait_for_function("text => document.querySelector('h1')?.innerText.includes(text)", arg=text)
+        return self
+
+    def until_not(self, text: str) -> "Tab":
+        """Wait until the first sentence is another."""
+        self.page.wait_for_function("text => document.querySelector('h1')?.innerText !== text", arg=text)
+        return self
+
+    def enter(self, label: str, text: str) -> "Tab":
+        """Type into a field and leave it."""
+        field = self.page.get_by_label(label, exact=True).first
+        field.fill(text)
+        field.press("Enter")
+        return self
+
+
+@pytest.fixture
+def tab(server: str, browser: "Browser") -> Iterator[Callable[..., Tab]]:
+    """A function that opens a tab; every tab must stay free of errors and of requests to elsewhere."""
+    tabs: list[Tab] = []
+    contexts: list[Any] = []
+
+    def opened(*, size: tuple[int, int] = WIDE, scheme: str = "light", query: str = START) -> Tab:
+        context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]},
+            color_scheme="dark" if scheme == "dark" else "light",
+            accept_downloads=True,
+        )
+        contexts.append(context)
+        tabs.append(Tab(context.new_page(), server))
+        return tabs[-1].open(query)
+
+    yield opened
+    for context in contexts:
+        context.close()
+    for one in tabs:
+        assert one.errors == []
+        assert one.outside == []

@@ -1,0 +1,265 @@
+"""Advice on the terminal: 80 columns, units said, numbers of the results."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from rich.console import Console, RenderableType
+
+from energyplan.advice.best import BestChoice, BestPlan, best_plan
+from energyplan.advice.boil import Evaporation, advise_boil
+from energyplan.advice.compare import compare
+from energyplan.advice.holds import sag_curve
+from energyplan.advice.levers import LeverChoice
+from energyplan.advice.pricing import Pricing
+from energyplan.advice.ramps import ramp_caps
+from energyplan.advice.savings import Savings, savings
+from energyplan.advice.spread import Spread, SpreadRun, spread
+from energyplan.advice.uncertainty import Uncertainty
+from energyplan.brewday import BrewDay, simulate
+from energyplan.plan import Plan, Site, Step
+from energyplan.planfile import read_plan
+from energyplan.report.advicetext import (
+    best_text,
+    boil_text,
+    compare_text,
+    ramp_text,
+    sag_text,
+    savings_text,
+    spread_text,
+)
+from energyplan.tariffs.limits import StartLimits
+from energyplan.tariffs.priceline import price_line_around
+from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.units import Display
+
+START = datetime(2026, 12, 5, 9, tzinfo=UTC)
+METRIC, US = Display("metric"), Display("us")
+WIDTH = 80
+
+
+def lines(shown: RenderableType, width: int = WIDTH) -> list[str]:
+    """What a terminal of 80 columns shows."""
+    console = Console(width=width, highlight=False, force_terminal=False)
+    with console.capture() as captured:
+        console.print(shown)
+    return captured.get().splitlines()
+
+
+def row(shown: list[str], name: str) -> list[str]:
+    """The cells of a row after its name."""
+    line = next(line for line in shown if line.startswith(name))
+    return line.removeprefix(name).split()
+
+
+@pytest.fixture(scope="module")
+def demo() -> Plan:
+    """The packaged plan."""
+    return read_plan("demo")
+
+
+@pytest.fixture(scope="module")
+def day(demo: Plan) -> BrewDay:
+    """Its day."""
+    return simulate(demo)
+
+
+@pytest.fixture(scope="module")
+def pricing() -> Pricing:
+    """Two rates, any start of the day, somebody there from nine."""
+    line = price_line_around(load_tariff("demo"), START - timedelta(days=1), START + timedelta(days=2))
+    limits = StartLimits(attended_from_min=540, attended_to_min=1320)
+    return Pricing(line=line, start=START, first=START.replace(hour=0), last=START.replace(hour=20), limits=limits)
+
+
+@pytest.fixture(scope="module")
+def saved(demo: Plan, pricing: Pricing) -> Savings:
+    """Savings with prices and a jacket to buy."""
+    return savings(demo, pricing=pricing, prices={"jacket": 40.0})
+
+
+@pytest.fixture(scope="module")
+def ranges(demo: Plan, pricing: Pricing) -> Spread:
+    """A small spread with prices."""
+    return spread(demo, pricing=pricing, how=SpreadRun(draws=50))
+
+
+@pytest.fixture(scope="module")
+def best(demo: Plan, pricing: Pricing) -> BestPlan:
+    """The cheapest plan."""
+    return best_plan(demo, "cost", pricing=pricing, choice=BestChoice(waits_min=(0.0, 60.0), ramp_levels=2))
+
+
+@pytest.fixture(params=["savings", "spread", "compare", "best", "boil", "ramps", "sag"])
+def any_text(request, demo, day, pricing) -> RenderableType:  # type: ignore[no-untyped-def]
+    """Each of the renderables."""
+    saved, ranges, best = (request.getfixturevalue(name) for name in ("saved", "ranges", "best"))
+    makers: dict[str, Callable[[], RenderableType]] = {
+        "savings": lambda: savings_text(saved),
+        "spread": lambda: spread_text(ranges, US),
+        "compare": lambda: compare_text(compare([demo, read_plan("lakeside")], pricing=pricing), US),
+        "best": lambda: best_text(best, UTC),
+        "boil": lambda: boil_text(advise_boil(day), US),
+        "ramps": lambda: ramp_text(ramp_caps(day, START, UTC), UTC),
+        "sag": lambda: sag_text(sag_curve(day, "Saccharification"), US),
+    }
+    return makers[request.param]()
+
+
+def test_everything_fits_80_columns(any_text: RenderableType) -> None:
+    """No line is longer, nothing is cut off, no word is broken in two: a wider terminal shows the same words."""
+    shown = lines(any_text)
+    assert max(len(line.rstrip()) for line in shown) <= WIDTH
+    assert not any("…" in line for line in shown)
+    assert sorted(" ".join(lines(any_text, width=200)).split()) == sorted(" ".join(shown).split())
+
+
+def test_savings_say_units_and_numbers(saved: Savings) -> None:
+    """Energy, money, minutes per brew; energy and money per year; brews to earn the jacket."""
+    shown = lines(savings_text(saved))
+    assert "kWh   EUR" in shown[2]
+    assert "kWh/year EUR/year brews" in shown[2]
+    jacket = next(r for r in saved.rows if r.keys == ("jacket",))
+    assert jacket.saved_money is not None
+    assert jacket.payback_brews is not None
+    assert row(shown, jacket.name) == [
+        f"{jacket.saved_kwh:+.2f}", f"{float(jacket.saved_money):+.2f}", f"{jacket.saved_min:+.0f}",
+        f"{20 * jacket.saved_kwh:+.0f}", f"{20 * float(jacket.saved_money):+.2f}", f"{jacket.payback_brews:.0f}",
+    ]  # fmt: skip
+    assert any(line.startswith("The best of it together") for line in shown)
+
+
+def test_savings_without_prices_have_no_money(demo: Plan) -> None:
+    """Only energy and minutes."""
+    shown = lines(savings_text(savings(demo)))
+    assert "EUR" not in shown[2]
+    assert not any("EUR" in line for line in shown)
+
+
+def test_savings_of_nothing(builders) -> None:
+    """It says so."""
+    plan = builders.water_plan(
+        Step(name="Warm", target_c=30.0), site=Site(air_c=30.0), water_c=25.0,
+        vessel=builders.vessel(heat_loss_w_per_k=0.01),
+    )  # fmt: skip
+    assert "None of it saves anything." in lines(savings_text(savings(plan, choice=LeverChoice(water_c=20.0))))
+
+
+def test_spread_shows_ranges_bars_and_chances(ranges: Spread) -> None:
+    """Numbers as computed; a bar per driver; a sentence per chance."""
+    shown = lines(spread_text(ranges, METRIC))
+    energy = ranges.range_of("energy_kwh")
+    assert row(shown, "Energy ") == ["kWh", *(f"{v:.2f}" for v in (energy.planned, energy.p10, energy.p50, energy.p90))]
+    assert sum("█" in line for line in shown) >= 10
+    assert any("breaker: more than 2 % over its rating" in line for line in shown)
+    assert any(line.startswith("Measure next: ") for line in shown)
+
+
+def test_spread_in_us_units(ranges: Spread) -> None:
+    """Temperatures in °F, volumes in gallons."""
+    shown = lines(spread_text(ranges, US))
+    assert row(shown, "Lowest in the mash")[:2] == ["°F", "152.6"]
+    assert row(shown, "Volume after the boil")[0] == "gal"
+
+
+def test_spread_names_draws_that_fail(builders) -> None:
+    """Their share and the error; small and full shares are written as such."""
+    plan = builders.water_plan(
+        Step(name="Warm", target_c=66.0, ramp_power_w=300.0, pump=False), water_c=60.0,
+        vessel=builders.vessel(heat_loss_w_per_k=5.0), site=Site(air_c=20.0),
+    )  # fmt: skip
+    only = (Uncertainty(input="air_c", name="air", low=-1.0, high=22.0),)
+    found = spread(plan, uncertainties=only, how=SpreadRun(draws=50))
+    shown = " ".join(" ".join(lines(spread_text(found, METRIC))).split())
+    assert "can't be brewed at all" in shown
+    assert 'of 50: [[step]] "Warm"' in shown
+
+
+@pytest.mark.parametrize(("frac", "said"), [(0.0, "0 %"), (0.0004, "<0.1 %"), (0.1234, "12.3 %"), (1.0, "100 %")])
+def test_shares_are_written_honestly(ranges: Spread, frac: float, said: str) -> None:
+    """Not nought where it is a little."""
+    chance = replace(ranges.chances[0], frac=frac)
+    shown = lines(spread_text(replace(ranges, chances=(chance,)), METRIC))
+    assert any(line.split(chance.name)[0].strip() == said for line in shown if "sags" in line)
+
+
+def test_comparison_has_a_column_per_plan(demo: Plan, pricing: Pricing) -> None:
+    """Energy and cost of both; the waterfall runs from the one to the other."""
+    found = compare([demo, read_plan("lakeside")], pricing=pricing)
+    shown = lines(compare_text(found, METRIC))
+    assert row(shown, "Energy ") == ["kWh", *(f"{one.day.energy_kwh:.2f}" for one in found.days)]
+    assert row(shown, "Cost ") == ["EUR", *(f"{one.cost.rounded()}" for one in found.days if one.cost)]
+    place = found.waterfalls[0].pieces[0]
+    assert row(shown, "place")[0] == f"{place.in_order_kwh:+.2f}"
+    assert any("only arises between them" in line for line in shown)
+
+
+def test_comparison_without_prices_or_pairs(builders) -> None:
+    """No cost, no circuit, and no interaction where a cause can't stand alone."""
+    small = builders.water_plan(Step(name="Warm", target_c=60.0), water_l=25.0, vessel=builders.vessel(height_m=0.3))
+    large = builders.water_plan(Step(name="Warm", target_c=60.0), water_l=45.0, vessel=builders.vessel(height_m=0.6))
+    shown = lines(compare_text(compare([small, large]), METRIC))
+    assert not any(line.startswith(("Cost", "Circuit", "Peak")) for line in shown)
+    assert not any("only arises" in line for line in shown)
+    same = lines(compare_text(compare([small, small]), METRIC))
+    assert any("Swapped in this order" in line for line in same)
+
+
+def test_best_marks_the_plan_chosen(best: BestPlan, demo: Plan) -> None:
+    """One line is the best, the first is the plan as it is; kWh are said to rise."""
+    shown = lines(best_text(best, UTC))
+    assert sum(line.startswith("best ") for line in shown) == 1
+    assert next(line for line in shown if line.startswith("plan ")).split()[-2] == f"{best.planned.energy_kwh:.2f}"
+    assert any(line.startswith("It takes ") and "kWh more than the plan as it is." in line for line in shown)
+
+
+def test_best_without_prices_or_circuit(builders) -> None:
+    """No money, no start, no amperes; a plan chosen off the frontier is shown too."""
+    found = best_plan(builders.mash_plan(gravity=None), "time", choice=BestChoice(waits_min=(0.0,), ramp_levels=1))
+    shown = lines(best_text(replace(found, frontier=()), UTC))
+    assert sum(line.startswith("best ") for line in shown) == 1
+    assert any("less energy" in line for line in shown)
+
+
+def test_boil_says_what_follows(day: BrewDay) -> None:
+    """Three lids, the powers, kWh and litres saved."""
+    advice = advise_boil(day)
+    shown = lines(boil_text(advice, METRIC))
+    assert row(shown, "lid off") == [f"{advice.lids[2].least_w:.0f}", f"{advice.lids[2].worst_least_w:.0f}"]
+    assert any(f"It saves {advice.saved_kwh:.2f} kWh" in " ".join(shown[i : i + 2]) for i in range(len(shown)))
+
+
+def test_boil_that_cannot_be_restored_or_stops(builders, day: BrewDay) -> None:
+    """Two rows instead of three; what is too much is marked."""
+    plan = builders.water_plan(
+        Step(name="Boil", boil=True, hold_s=3600.0, hold_power_w=1000.0), water_l=46.0, vessel=builders.vessel(4000.0)
+    )
+    advice = advise_boil(simulate(plan), evaporation=Evaporation(litres_per_h=4.0))
+    shown = lines(boil_text(replace(advice, restored=None), METRIC))
+    assert not any(line.startswith("advised, end volume kept") for line in shown)
+    assert "(stops)" in next(line for line in shown if line.startswith("as set"))
+    weak = replace(advice, lids=tuple(replace(x, boils=False, boils_at_worst=False) for x in advice.lids))
+    assert sum(line.count("(too much)") for line in lines(boil_text(weak, METRIC))) == 6
+
+
+def test_ramps_name_the_ways_out(day: BrewDay) -> None:
+    """The packaged plan's second heater meets a ramp; one that stalls a step lower says so."""
+    advice = ramp_caps(day, START, UTC)
+    shown = lines(ramp_text(advice, UTC))
+    assert row(shown, "Mash-out")[2] == "none"
+    assert any(line.startswith("Way out: ") for line in shown)
+    stalling = replace(advice, rows=tuple(replace(r, less_min=None) for r in advice.rows))
+    assert row(lines(ramp_text(stalling, UTC)), "Mash-out")[-1] == "stalls"
+    lowest = replace(advice, rows=tuple(replace(r, less_w=0.0, less_min=None) for r in advice.rows))
+    assert len(row(lines(ramp_text(lowest, UTC)), "Mash-out")) == 5
+    still = replace(advice, ways_out=tuple(replace(w, over=("outlet",)) for w in advice.ways_out))
+    assert any("still over: outlet" in line for line in lines(ramp_text(still, UTC)))
+
+
+def test_sag_curve_names_its_knee(day: BrewDay) -> None:
+    """From where on it keeps the target; or that nothing does."""
+    curve = sag_curve(day, "Saccharification")
+    shown = " ".join(lines(sag_text(curve, METRIC)))
+    assert f"From {curve.knee_w:.0f} W on it keeps 67.0 °C" in shown
+    assert "No cap keeps the target" in " ".join(lines(sag_text(replace(curve, knee_w=None), METRIC)))

@@ -1,0 +1,220 @@
+"""Tests of the charts: sound Vega-Lite, bounded, described, and legible for everybody."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from energyplan.advice.holds import sag_curve as sag_of
+from energyplan.planfile import read_plan
+from energyplan.report import charts, tables
+from energyplan.report.answer import Answer, answer
+from energyplan.report.charttheme import DARK, LIGHT, ChartLook, chart_look
+from energyplan.tariffs.clock import local_to_utc
+from energyplan.tariffs.priceline import price_line
+from energyplan.tariffs.starts import StartConditions, find_starts
+from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.units import Display
+
+METRIC = Display("metric")
+WORDS = "What this chart shows."
+LOOKS = pytest.mark.parametrize("look", [LIGHT, DARK], ids=["light", "dark"])
+
+
+@pytest.fixture(scope="module")
+def day() -> Answer:
+    """The demo day, from night into day rate, on a breaker that it passes."""
+    tariff, plan = load_tariff("demo"), read_plan("demo")
+    assert plan.circuit is not None
+    small = plan.circuit.model_copy(update={"breaker_a": 10.0})
+    start = local_to_utc("2026-12-05T05:30", tariff.time_zone)
+    return answer(plan.model_copy(update={"circuit": small}), tariff, start)
+
+
+def day_chart(found: Answer, look: ChartLook) -> Any:
+    """The day."""
+    return charts.day_chart(charts.day_frames(found, METRIC), look, description=WORDS)
+
+
+def current_chart(found: Answer, look: ChartLook) -> Any:
+    """The circuit."""
+    frames = charts.current_frames(found)
+    assert frames is not None
+    return charts.current_chart(frames, look, description=WORDS)
+
+
+def cost_chart(found: Answer, look: ChartLook) -> Any:
+    """Three weeks of starts, the most that the app shows."""
+    first = datetime(2026, 10, 20, tzinfo=UTC)
+    line = price_line(load_tariff("demo"), first.date() - timedelta(days=2), first.date() + timedelta(days=25))
+    last = first + timedelta(days=21) - timedelta(minutes=1)
+    search = find_starts(found.day.profiles, line, first=first, last=last, conditions=StartConditions(now=first))
+    costs, marks = tables.hour_cost_table(search), tables.start_marks(search)
+    return charts.cost_by_start(costs, marks, look, zone=search.zone, description=WORDS)
+
+
+def sag_chart(found: Answer, look: ChartLook) -> Any:
+    """The sag of the mash against its cap."""
+    curve = sag_of(found.day, "Saccharification")
+    marks = charts.sag_marks(curve, METRIC, (("set", 400.0), ("advised", 500.0)))
+    return charts.sag_curve(tables.sag_table(curve, METRIC), marks, look, description=WORDS)
+
+
+def bar_chart(_found: Answer, look: ChartLook) -> Any:
+    """Ranked bars, one of them below zero."""
+    frame = pd.DataFrame({"name": ["a lid", "a jacket"], "saved_kwh": [0.4, -0.1], "text": ["0.40 kWh", "-0.10 kWh"]})
+    return charts.ranked_bars(frame, look, label="name", value="saved_kwh", title="Saved, kWh", description=WORDS)
+
+
+DRAWN = pytest.mark.parametrize("draw", [day_chart, current_chart, cost_chart, sag_chart, bar_chart])
+
+
+@LOOKS
+@DRAWN
+def test_charts_follow_the_schema_of_vega_lite(day: Answer, draw: Callable[..., Any], look: ChartLook) -> None:
+    """Altair checks the whole document against the published schema."""
+    document = draw(day, look).to_dict(validate=True)
+    assert document["$schema"].startswith("https://vega.github.io/schema/vega-lite/")
+
+
+@DRAWN
+def test_charts_have_at_most_600_rows_and_words(day: Answer, draw: Callable[..., Any]) -> None:
+    """They stay quick, and those who don't see them hear what they show."""
+    document = draw(day, LIGHT).to_dict()
+    assert sum(len(rows) for rows in document["datasets"].values()) <= 600
+    assert document["description"] == WORDS
+
+
+@DRAWN
+def test_every_drawn_axis_has_a_title_with_its_unit(day: Answer, draw: Callable[..., Any]) -> None:
+    """No number stands without its unit: W, kW, A, °C, kWh, a currency, the hour or the clock."""
+    units = ("kW", "°C", " A", " W", "kWh", "EUR", "Clock, ", "Hour of the start, ")
+    titles = [
+        title
+        for layer in draw(day, LIGHT).to_dict()["layer"]
+        for channel in ("x", "y")
+        if (title := _title(layer.get("encoding", {}).get(channel, {}))) is not None
+    ]
+    assert titles
+    assert all(any(title.endswith(unit) or title.startswith(unit) for unit in units) for title in titles)
+
+
+def _title(channel: dict[str, Any]) -> str | None:
+    axis = channel.get("axis") or {}
+    title = axis.get("title", channel.get("title"))
+    return None if title is None else str(title)
+
+
+def test_the_clock_of_a_chart_names_whole_hours_and_the_zone(day: Answer) -> None:
+    """06:00 to 10:00 in Dublin for a day from 05:30."""
+    axes = [
+        axis
+        for layer in day_chart(day, LIGHT).to_dict()["layer"]
+        if (axis := layer["encoding"].get("x", {}).get("axis"))
+    ]
+    assert axes[0]["values"] == [1800.0, 5400.0, 9000.0, 12600.0, 16200.0]
+    assert "'06:00'" in axes[0]["labelExpr"]
+    assert axes[0]["title"] == "Clock, Europe/Dublin"
+
+
+def test_phases_keep_their_colours(day: Answer) -> None:
+    """The colours of the phases are those of the terminal and of the sheets."""
+    from energyplan.report.palette import PHASE_COLOURS
+
+    scales = [
+        layer["encoding"]["color"]["scale"]
+        for layer in day_chart(day, LIGHT).to_dict()["layer"]
+        if layer["encoding"].get("color", {}).get("field") == "phase"
+    ]
+    for scale in scales:
+        assert dict(zip(scale["domain"], scale["range"], strict=True)).items() <= PHASE_COLOURS.items()
+
+
+def test_what_is_over_carries_a_sign_and_a_word(day: Answer) -> None:
+    """Over is never told by colour alone."""
+    texts = [
+        layer["encoding"]["text"]["value"]
+        for layer in current_chart(day, LIGHT).to_dict()["layer"]
+        if "value" in layer["encoding"].get("text", {})
+    ]
+    assert texts == ["▲ over"]
+
+
+def test_there_is_no_circuit_chart_without_a_circuit() -> None:
+    """A plan without [circuit] has no frames."""
+    plan = read_plan("demo").model_copy(update={"circuit": None})
+    assert charts.current_frames(answer(plan, None, datetime(2026, 12, 5, tzinfo=UTC))) is None
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance (WCAG 2.2, definition)."""
+    channels = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    linear = [value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4 for value in channels]
+    return float(np.dot([0.2126, 0.7152, 0.0722], linear))
+
+
+def contrast(first: str, second: str) -> float:
+    """Contrast ratio (WCAG 2.2, definition)."""
+    light, dark = sorted((luminance(first), luminance(second)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@LOOKS
+def test_text_reads_on_every_price_shade(look: ChartLook) -> None:
+    """At least 4.5 to 1 (WCAG 2.2, success criterion 1.4.3)."""
+    assert min(contrast(look.ink, shade) for shade in (*look.prices, look.paper)) >= 4.5
+    assert min(contrast(look.faint, look.paper), contrast(look.over, look.paper)) >= 4.5
+
+
+@LOOKS
+def test_phases_stand_out_from_the_paper(look: ChartLook) -> None:
+    """At least 3 to 1 for what has to be seen (WCAG 2.2, success criterion 1.4.11); a pause is named beside it."""
+    assert min(contrast(look.phases[name], look.paper) for name in ("ramp", "hold", "boil")) >= 3
+
+
+@LOOKS
+def test_cheap_and_dear_differ_in_lightness(look: ChartLook) -> None:
+    """From cheap to dear the shade goes one way, so that it reads without any hue."""
+    for shades in (look.prices, look.costs):
+        steps = [luminance(after) - luminance(before) for before, after in pairwise(shades)]
+        assert all(step < 0 for step in steps) or all(step > 0 for step in steps)
+
+
+# Machado, Oliveira, Fernandes (2009), A physiologically-based model for simulation of color vision deficiency,
+# IEEE TVCG 15(6), 1291-1298: matrices for severity 1.0, from memory.
+DEFICIENCIES = {
+    "protanopia": [[0.152286, 1.052583, -0.204868], [0.114503, 0.786281, 0.099216], [-0.003882, -0.048116, 1.051998]],
+    "deuteranopia": [[0.367322, 0.860646, -0.227968], [0.280085, 0.672501, 0.047413], [-0.011820, 0.042940, 0.968881]],
+}
+
+
+def seen(colour: str, deficiency: str) -> Any:
+    """A colour as seen with a deficiency, in linear light."""
+    channels = np.array([int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)])
+    linear = np.where(channels <= 0.04045, channels / 12.92, ((channels + 0.055) / 1.055) ** 2.4)
+    return np.clip(np.array(DEFICIENCIES[deficiency]) @ linear, 0, 1)
+
+
+def lightness(linear: Any) -> float:
+    """CIE lightness L* (CIE 15:2004)."""
+    y = float(np.dot([0.2126, 0.7152, 0.0722], linear))
+    return 116 * y ** (1 / 3) - 16 if y > 216 / 24389 else y * 24389 / 27
+
+
+@LOOKS
+@pytest.mark.parametrize("deficiency", list(DEFICIENCIES))
+def test_neighbouring_appliances_differ_in_lightness(look: ChartLook, deficiency: str) -> None:
+    """Appliances stacked on one another are at least 10 L* apart for eyes that see no red or no green."""
+    for below, above in pairwise(look.appliances):
+        apart = abs(lightness(seen(below, deficiency)) - lightness(seen(above, deficiency)))
+        assert apart >= 10, (below, above, apart)
+
+
+def test_the_look_follows_the_theme() -> None:
+    """Dark charts are drawn in the dark set."""
+    assert chart_look(dark=True) is DARK
+    assert chart_look(dark=False) is LIGHT

@@ -1,0 +1,237 @@
+"""Logs: what is read, what is mended, and the one sentence for whatever can't be read."""
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from energyplan.errors import EnergyPlanError, FileError, LogError
+from energyplan.logfile import LARGEST_FILE_BYTES, demo_logs, parse_log, read_log
+
+GOOD = [f"{k},{70 - k / 10:.1f}" for k in range(12)]
+
+DATED = [f"2026-11-07T08:{k:02d}:00,70" for k in range(10)]
+
+
+def text_of(rows, header="time,temperature_c"):
+    """CSV text of rows."""
+    return "\n".join([header, *rows]) + "\n"
+
+
+def with_row(place, row):
+    """The good rows with one replaced; ``place`` is its line in the file."""
+    rows = list(GOOD)
+    rows[place - 2] = row
+    return text_of(rows)
+
+
+POWER = "time,temperature_c,power_w"
+ENERGY = "time,temperature_c,energy_kwh"
+LID = "time,temperature_c,lid"
+
+# Twenty and more kinds of malformed logs: text, line, column, words of the fix.
+MALFORMED = {
+    "empty file": ("", 1, "time", "the file is empty"),
+    "blank first line": ("\n" + text_of(GOOD), 1, "time", "expected a first line"),
+    "header only": ("time,temperature_c\n", 2, "time", "no readings"),
+    "no header": (text_of(GOOD[1:], GOOD[0]), 1, "time", "missing"),
+    "time column misspelt": (text_of(GOOD, "tme,temperature_c"), 1, "time", 'is "tme" meant?'),
+    "temperature column misspelt": (text_of(GOOD, "time,temprature_c"), 1, "temperature_c", 'is "temprature_c" meant?'),
+    "no temperature column": (text_of(GOOD, "time,reading"), 1, "temperature_c", "temperature_c or temperature_f"),
+    "two temperature columns": (
+        text_of([f"{row},1" for row in GOOD], "time,temperature_c,temperature_f"), 1, "temperature_f", "keep one",
+    ),
+    "a column twice": (text_of([f"{row},1" for row in GOOD], "time,temperature_c,time"), 1, "time", "appears twice"),
+    "letters for a temperature": (with_row(5, "3,warm"), 5, "temperature_c", "write it like 66.4"),
+    "degF in a column of degC": (with_row(6, "4,152.3"), 6, "temperature_c", "temperature_f"),
+    "absolute zero for a fault": (with_row(6, "4,-127"), 6, "temperature_c", "out of range"),
+    "an infinite temperature": (with_row(7, "5,inf"), 7, "temperature_c", "not finite"),
+    "a time that is none": (with_row(4, "soon,69.9"), 4, "time", "minutes from the start"),
+    "an empty time": (with_row(4, ",69.9"), 4, "time", "every row needs its time"),
+    "an infinite time": (with_row(4, "inf,69.9"), 4, "time", "is no time"),
+    "a date among minutes": (with_row(4, "2026-11-07T08:30:00,69.9"), 4, "time", "write all in one way"),
+    "minutes among dates": (
+        text_of([*DATED, "11,69"]), 12, "time", "as in the first row",
+    ),
+    "a day that doesn't exist": (
+        text_of([*DATED, "2026-02-30T08:00:00,69"]), 12, "time", "no date",
+    ),
+    "an empty date": (
+        text_of([*DATED, ",69"]), 12, "time", "every row needs",
+    ),
+    "offsets here and there": (
+        text_of([*(row.replace(",", "Z,") for row in DATED), "2026-11-07T08:10:00,69"]), 12, "time", "offset",
+    ),
+    "a row too short": (with_row(8, "6"), 8, "temperature_c", "missing"),
+    "a row too long": (with_row(8, "6,69,4,4"), 8, "temperature_c", "4 cells"),
+    "decimal commas between commas": (with_row(8, "6,69,4"), 8, "temperature_c", "by semicolons"),
+    "thousands in quotes": (with_row(8, '6,"1,069.4"'), 8, "temperature_c", "is no number"),
+    "an open quote": (with_row(8, '6,"69.4'), 13, "temperature_c", "close every quote"),
+    "letters after a quote": (with_row(8, '6,"69.4"x'), 8, "temperature_c", "not valid CSV"),
+    "a NUL byte": (with_row(8, "6,69\0.4"), 8, "time or later", "NUL"),
+    "too few rows": (text_of(GOOD[:5]), 6, "time", "at least 8 rows"),
+    "too few temperatures": (text_of([f"{k}," for k in range(12)]), 13, "temperature_c", "0 of 12 cells"),
+    "all at one time": (text_of(["5,70.0"] * 12), 13, "time", "1 different times"),
+    "letters for a power": (text_of([f"{row},full" for row in GOOD], POWER), 2, "power_w", "write it like 2350"),
+    "a negative power": (text_of([f"{row},-5" for row in GOOD], POWER), 2, "power_w", "out of range"),
+    "a negative meter": (text_of([f"{row},-0.5" for row in GOOD], ENERGY), 2, "energy_kwh", "out of range"),
+    "a lid that is no lid": (text_of([f"{row},mostly" for row in GOOD], LID), 2, "lid", "on, ajar or off"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", MALFORMED)
+def test_every_malformed_log_gives_one_sentence_with_line_and_column(kind):
+    """Each kind of malformed log is one LogError that names file, line, column and the fix."""
+    text, line, column, words = MALFORMED[kind]
+    with pytest.raises(LogError) as caught:
+        parse_log(text, source="kettle.csv")
+    message = str(caught.value)
+    assert message.startswith(f"kettle.csv: line {line}, column {column}")
+    assert words in message
+    assert "\n" not in message
+    assert caught.value.problems == ()
+
+
+def test_there_are_at_least_twenty_kinds():
+    """The list of malformed kinds is as long as it should be, and all of its texts differ."""
+    assert len({text for text, *_ in MALFORMED.values()}) >= 30
+
+
+def test_bytes_that_are_no_text_name_the_line(tmp_path):
+    """A file that isn't UTF-8 is told with the line of the first bad byte."""
+    file = tmp_path / "log.csv"
+    file.write_bytes(b"time,temperature_c\n0,70\n1,\xff\xfe\n")
+    with pytest.raises(LogError, match="line 3, column"):
+        read_log(str(file))
+
+
+def test_minutes_and_celsius():
+    """Plain minutes and degC come out as seconds and degC."""
+    log = parse_log(text_of(GOOD))
+    assert log.times_s.tolist() == [60.0 * k for k in range(12)]
+    assert log.temperature_c[3] == pytest.approx(69.7)
+    assert (log.power_w, log.energy_kwh, log.lid, log.start, log.notes) == (None, None, None, None, ())
+    assert log.resolution_k == pytest.approx(0.1)
+    assert log.duration_s == 660.0
+
+
+def test_fahrenheit_with_its_resolution():
+    """DegF become degC, and a whole degree becomes 5/9 K of resolution."""
+    log = parse_log(text_of([f"{k},{212 - k}" for k in range(10)], "time,temperature_f"))
+    assert log.temperature_c[0] == pytest.approx(100.0)
+    assert log.resolution_k == pytest.approx(5 / 9)
+
+
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_semicolons_or_tabs_with_decimal_commas_and_a_byte_order_mark(mark):
+    """What office programs of half of Europe write is read."""
+    rows = [f"{k},5{mark}{70 - k},25{mark}2350,5" for k in range(10)]
+    log = parse_log("\ufeff" + text_of(rows, f"Time{mark}Temperature_C{mark}Power_W").replace("\n", "\r\n"))
+    assert log.times_s[1] == 60.0
+    assert log.temperature_c[0] == 70.25
+    assert log.power_w is not None
+    assert log.power_w[0] == 2350.5
+
+
+def test_unsorted_and_doubled_times_are_sorted_and_averaged():
+    """Rows out of order are sorted, readings of one moment averaged, both with a note."""
+    log = parse_log(text_of([*GOOD[::-1], "3,69.9"]))
+    assert (np.diff(log.times_s) > 0).all()
+    assert log.temperature_c[3] == pytest.approx(69.8)
+    assert any("sorted" in note for note in log.notes)
+    assert any("averaged" in note for note in log.notes)
+
+
+def test_gaps_and_empty_cells_are_told():
+    """Empty temperatures are left out, a long pause is named with its minutes."""
+    log = parse_log(text_of([*GOOD, "12,nan", "13,", "60,66.0"]))
+    assert log.temperature_c.size == 13
+    assert any("2 rows without a temperature" in note for note in log.notes)
+    assert any("gap" in note and "49 min" in note for note in log.notes)
+    assert any("2 gaps" in note for note in parse_log(text_of([*GOOD, "60,66.0", "61,66.0", "200,60"])).notes)
+
+
+def test_clock_times_with_and_without_an_offset():
+    """ISO times give the start: in UTC with an offset (two offsets mix), as written without."""
+    rows = [f"2026-10-25T01:{50 + k}:00+01:00,70" for k in range(6)]
+    rows += [f"2026-10-25T01:{k:02d}:00+00:00,69" for k in range(6)]
+    log = parse_log(text_of(rows))
+    assert log.start == datetime(2026, 10, 25, 0, 50, tzinfo=UTC)
+    assert log.duration_s == 15 * 60
+    naive = parse_log(text_of([f"2026-11-07 08:{k:02d}:30,70" for k in range(9)]))
+    assert naive.start == datetime(2026, 11, 7, 8, 0, 30)  # noqa: DTZ001 - a log without an offset
+    assert naive.duration_s == 480.0
+
+
+def test_meter_totals_lose_their_resets():
+    """A running total becomes energy since the first reading; a reset counts on from 0."""
+    totals = [5.0, 5.1, "", 5.3, 0.05, 0.15, 0.15, 0.25, 0.35, 0.4]
+    log = parse_log(text_of([f"{k},60,{total}" for k, total in enumerate(totals)], ENERGY))
+    expected = [0.0, 0.1, np.nan, 0.3, 0.35, 0.45, 0.45, 0.55, 0.65, 0.7]
+    np.testing.assert_allclose(log.energy_kwh, expected, atol=1e-9)
+    assert any("reset once" in note for note in log.notes)
+    twice = parse_log(text_of([f"{k},60,{(k % 4) / 10}" for k in range(12)], ENERGY))
+    assert any("reset 2 times" in note for note in twice.notes)
+
+
+def test_power_and_meter_columns_that_are_empty_are_none():
+    """Columns without values are as good as none."""
+    rows = [f"{row},{'0.2' if k == 0 else ''}" for k, row in enumerate(GOOD)]
+    assert parse_log(text_of(rows, ENERGY)).energy_kwh is None
+    assert parse_log(text_of([f"{row}," for row in GOOD], POWER)).power_w is None
+
+
+def test_the_lid_stays_as_it_was_told_last():
+    """Empty lid cells repeat the last state; before the first one nothing is known."""
+    words = ["", "on", "", "", "OPEN", "", "closed", "ajar", "", "off"]
+    log = parse_log(text_of([f"{k},60,{word}" for k, word in enumerate(words)], LID))
+    assert log.lid is not None
+    assert log.lid.tolist() == [-1, 0, 0, 0, 2, 2, 0, 1, 1, 2]
+
+
+def test_other_columns_are_left_alone_and_blank_lines_skipped():
+    """Columns of another name and blank lines don't disturb."""
+    log = parse_log(text_of([*(f"{row},x" for row in GOOD), "", " "], "time,temperature_c,remark"))
+    assert log.temperature_c.size == 12
+
+
+def test_a_file_is_read_by_its_path_and_a_demo_by_its_name(tmp_path):
+    """Paths and packaged names both work; the packaged ones all read."""
+    file = tmp_path / "log.csv"
+    file.write_text(text_of(GOOD), encoding="utf-8")
+    assert read_log(str(file)).source == str(file)
+    assert {"cool-down", "heat-up", "brew-day"} <= set(demo_logs())
+    for name in demo_logs():
+        assert read_log(name).temperature_c.size > 40
+
+
+def test_files_that_are_missing_or_too_large(tmp_path, monkeypatch):
+    """A missing file names the packaged ones; a large one says its size; a path that can't be is an error too."""
+    with pytest.raises(FileError, match="cool-down"):
+        read_log(str(tmp_path / "none.csv"))
+    file = tmp_path / "log.csv"
+    file.write_text(text_of(GOOD), encoding="utf-8")
+    monkeypatch.setattr("energyplan.logfile.LARGEST_FILE_BYTES", 50)
+    with pytest.raises(FileError, match="too large"):
+        read_log(str(file))
+    assert LARGEST_FILE_BYTES > 10_000_000
+    with pytest.raises(EnergyPlanError):
+        read_log("log\0.csv")
+
+
+@given(st.text(alphabet="time,eraur_cpw;\t\n\r\"'0123456789.-:TZnaif \0", max_size=400))
+def test_any_text_is_read_or_told_in_one_sentence(text):
+    """Whatever a file holds, the reader answers with a log or one sentence that names a line."""
+    try:
+        log = parse_log("time,temperature_c\n" + text)
+    except LogError as error:
+        log, words = None, str(error)
+    else:
+        words = "line column"
+        assert np.isfinite(log.temperature_c).all()
+        assert (np.diff(log.times_s) > 0).all()
+    assert "line" in words
+    assert "column" in words
+    assert "\n" not in words
