@@ -14,7 +14,7 @@ from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.units import Display
 
 README = Path(__file__).parent.parent / "README.md"
-SAMPLE_START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+SAMPLE_START = datetime(2026, 12, 5, 6, 30, tzinfo=UTC)
 
 
 def sample_report() -> str:
@@ -24,7 +24,7 @@ def sample_report() -> str:
     Console(file=page, width=80, highlight=False, color_system=None).print(report_text(found, Display("metric")))
     lines = [line.rstrip() for line in page.getvalue().splitlines()]
     shown = "\n".join(lines[: lines.index("By the clock")]).rstrip()
-    return f"```\n$ energyplan report demo --tariff demo --start 2026-12-05T08:30\n{shown}\n…\n```"
+    return f"```\n$ energyplan report demo --tariff demo --start 2026-12-05T06:30\n{shown}\n…\n```"
 
 
 def replaced(text: str, name: str, content: str) -> str:

@@ -5,7 +5,7 @@ ask exactly the same. Nothing here is changed after it is made.
 """
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -38,6 +38,7 @@ __all__ = [
     "comparison_of",
     "packaged",
     "ramps_of",
+    "readings_of",
     "sag_of",
     "savings_of",
     "spread_of",
@@ -78,14 +79,24 @@ def tariff_of(source: TariffText) -> Tariff:
     return parse_tariff(source.text, source=source.name, series_texts=dict(source.series))
 
 
-def start_of(plan: Plan, source: TariffText | None, wall: datetime) -> datetime:
-    """The moment, in UTC, that a time on the local clock names.
+def readings_of(plan: Plan, source: TariffText | None, wall: datetime) -> tuple[datetime, ...]:
+    """The moments, in UTC, at which the local clock shows a time: one, none when it skips it, two when it repeats it."""
+    zone = zone_of(zone_name(plan, tariff_of(source) if source else None))
+    found = {wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)}
+    return tuple(moment for moment in sorted(found) if moment.astimezone(zone).replace(tzinfo=None) == wall)
+
+
+def start_of(plan: Plan, source: TariffText | None, wall: datetime, reading: int | None = None) -> datetime:
+    """The moment, in UTC, that a time on the local clock names; ``reading`` picks one of two.
 
     Raises
     ------
     ClockError
-        If a clock change skips that time, or shows it twice.
+        If a clock change skips that time, or shows it twice and none is picked.
     """
+    readings = readings_of(plan, source, wall)
+    if reading is not None and len(readings) > 1:
+        return readings[reading]
     return local_to_utc(wall, zone_name(plan, tariff_of(source) if source else None))
 
 

@@ -4,12 +4,13 @@ import streamlit as st
 
 from energyplan.app.answers import ramps_of
 from energyplan.app.desk import Desk
+from energyplan.app.pictures import current_document
 from energyplan.app.pieces import chart, finding_rows, problems, quiet, sentences, table
 from energyplan.app.words import circuit_headline
 from energyplan.circuits.check import CircuitCheck
 from energyplan.errors import EnergyPlanError
 from energyplan.report.answer import Answer
-from energyplan.report.charts import current_chart, current_frames
+from energyplan.report.charts import current_frames
 from energyplan.report.sentences import CAUTIONS
 from energyplan.report.tables import ramp_table, voltage_table
 
@@ -24,16 +25,15 @@ def page(at_hand: Desk) -> None:
     if answer is None:
         return
     at_hand.headline(circuit_headline(answer))
-    check, frames = answer.circuit, current_frames(answer)
-    if check is None or frames is None:
+    check, drawn, frames = answer.circuit, current_document(answer, at_hand.look), current_frames(answer)
+    if check is None or drawn is None or frames is None:
         st.text("Enter what you know of the circuit in Set-up: its voltage is enough for a start.")
         return
     with at_hand.head:
         st.text(_numbers(check))
     told = [finding for finding in check.findings if finding.severity != "ok"]
     finding_rows(sorted(told, key=lambda finding: ORDER.index(finding.severity)))
-    description = f"Current of each appliance over the day, stacked, against the ratings. {circuit_headline(answer)}"
-    chart(current_chart(frames, at_hand.look, description=description), key="current_chart")
+    chart(drawn, key="current_chart")
     if answer.is_over:
         _ways_out(at_hand, answer)
     with st.expander("The numbers behind the chart"):

@@ -6,12 +6,13 @@ import streamlit as st
 
 from energyplan.app.answers import spread_of
 from energyplan.app.desk import Desk
+from energyplan.app.pictures import day_document, document
 from energyplan.app.pieces import chart, finding_rows, quiet, sentences, table
 from energyplan.app.plaintext import plain
 from energyplan.app.words import circuit_headline, range_sentence
 from energyplan.errors import EnergyPlanError
 from energyplan.report.answer import Answer
-from energyplan.report.charts import day_chart, day_frames, ranked_bars
+from energyplan.report.charts import ranked_bars
 from energyplan.report.sentences import (
     CAUTIONS,
     day_sentence,
@@ -36,8 +37,7 @@ def page(at_hand: Desk) -> None:
         ranges = st.empty()
         ranges.text("How far these numbers may be off follows.")
         _verdicts(answer)
-    description = _description(answer)
-    chart(day_chart(day_frames(answer, at_hand.show), at_hand.look, description=description), key="day_chart")
+    chart(day_document(answer, at_hand.show, at_hand.look), key="day_chart")
     st.subheader("Phase by phase", anchor=False)
     _phases(at_hand, answer)
     _money(answer)
@@ -69,13 +69,6 @@ def _verdicts(answer: Answer) -> None:
     else:
         st.text(sentence)
     st.text(power_sentence(answer))
-
-
-def _description(answer: Answer) -> str:
-    phases = ", ".join(
-        f"{phase.step} {phase.phase} from {answer.clock(phase.start_s):%H:%M}" for phase in answer.day.phases[:20]
-    )
-    return f"Temperature and power over the day. {day_sentence(answer)} {phases}. The table below has the numbers."
 
 
 def _money(answer: Answer) -> None:
@@ -136,6 +129,6 @@ def _ranges(at_hand: Desk, answer: Answer, place: Any) -> None:
             title="Rank correlation with the energy, size",
             description=f"What drives the energy most: {found.range_of('energy_kwh').drivers[0].name}.",
         )
-        chart(bars, key="drivers")
+        chart(document(bars), key="drivers")
         sentences(*(f"{item.name}: {item.why}." for item in found.uncertainties))
         quiet(f"From {found.draws} days with inputs drawn from these ranges, always the same draws.")

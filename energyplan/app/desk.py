@@ -51,7 +51,7 @@ def desk_of(work: Work, head: Any) -> Desk:
     """Work out the answer to what is on the desk."""
     found, error = None, None
     try:
-        found = answer_of(work.plan, work.tariff, start_of(work.plan, work.tariff, work.wall))
+        found = answer_of(work.plan, work.tariff, start_of(work.plan, work.tariff, work.wall, work.reading))
     except EnergyPlanError as raised:
         error = raised
     return Desk(

@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app.answers import TariffText, packaged, tariff_of
+from energyplan.app.answers import TariffText, packaged, readings_of, tariff_of
 from energyplan.app.pieces import problems
 from energyplan.app.plaintext import plain
 from energyplan.app.state import Work, asked_for, current, packaged_plans
@@ -31,6 +31,7 @@ def desk_row(work: Work) -> None:
         _address(work)
         if work.past:
             st.button("Undo", key="undo", on_click=work.undo, icon=":material/undo:", help="Take back the last change")
+    _reading(work)
     if work.problem is not None:
         problems(work.problem, what="That file can't be used as it is")
 
@@ -79,6 +80,7 @@ def _take_packaged_plan() -> None:
 
 def _take_plan_file() -> None:
     work, given = current(), st.session_state["plan_file"]
+    work.problem = None
     if given is None:
         return
     try:
@@ -139,11 +141,11 @@ def _take_packaged_tariff() -> None:
 
 def _take_tariff_files() -> None:
     work, given = current(), st.session_state["tariff_files"]
+    work.problem = None
     if not given:
         return
     try:
         work.tariff = _tariff_from(given)
-        work.problem = None
         st.session_state["tariff"] = None
     except EnergyPlanError as error:
         work.problem = error
@@ -174,6 +176,16 @@ def _start(work: Work) -> None:
         day: date = st.date_input("Day", key="day", format="YYYY-MM-DD")
         at: time | None = st.time_input("Start, local clock", key="at", step=300)
     work.wall = datetime.combine(day, at or work.wall.time())
+
+
+def _reading(work: Work) -> None:
+    """Let the visitor say which of two moments is meant, when a clock that goes back shows the start twice."""
+    readings = readings_of(work.plan, work.tariff, work.wall)
+    work.reading = None
+    if len(readings) > 1:
+        names = ("the first time", "the second time")
+        chosen = st.segmented_control("The clock shows this start twice that night: take", names, key="reading")
+        work.reading = None if chosen is None else names.index(chosen)
 
 
 def _units(work: Work) -> None:

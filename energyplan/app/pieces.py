@@ -12,7 +12,6 @@ from energyplan.report.charttheme import ChartLook, chart_look
 from energyplan.report.tables import heading
 
 if TYPE_CHECKING:
-    import altair as alt
     import pandas as pd
 
 __all__ = ["chart", "finding_rows", "look", "problems", "quiet", "sentences", "table"]
@@ -27,12 +26,10 @@ def look() -> ChartLook:
     return chart_look(dark=st.context.theme.type == "dark")
 
 
-def chart(drawn: "alt.LayerChart", *, key: str) -> None:
+def chart(document: Mapping[str, Any], *, key: str) -> None:
     """Show a chart at full width; its description is read to those who don't see it."""
-    # Altair's own check of the finished chart takes longer than drawing it; the tests do it instead.
-    spec: dict[str, Any] = drawn.to_dict(validate=False)
-    words = spec.pop("description")
-    st.vega_lite_chart(spec, width="stretch", theme=None, key=key, alt=words)
+    spec = {name: part for name, part in document.items() if name != "description"}
+    st.vega_lite_chart(spec, width="stretch", theme=None, key=key, alt=document["description"])
 
 
 def table(frame: "pd.DataFrame", *, alt: str, labels: Mapping[str, str] | None = None) -> None:

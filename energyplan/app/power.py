@@ -6,6 +6,7 @@ from energyplan.advice.power import PowerRow, with_advised_caps
 from energyplan.advice.settings import with_hold_caps
 from energyplan.app.answers import sag_of
 from energyplan.app.desk import Desk
+from energyplan.app.pictures import document
 from energyplan.app.pieces import chart, problems, sentences, table
 from energyplan.app.plaintext import plain
 from energyplan.errors import EnergyPlanError
@@ -54,7 +55,8 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
     cap_w = st.slider("Cap while holding, W", 0, most_w, _on_step(row.advised_w, step_w), step_w, key=f"cap_{name}")
     caps = (("set", row.set_w), ("advised", row.advised_w), ("slider", float(cap_w)))
     marks, frame = sag_marks(curve, at_hand.show, caps), sag_table(curve, at_hand.show)
-    chart(sag_curve(frame, marks, at_hand.look, description=_description(row, at_hand)), key="sag_chart")
+    drawn = sag_curve(frame, marks, at_hand.look, description=_description(row, at_hand))
+    chart(document(drawn), key="sag_chart")
     tried = sag_of(at_hand.plan, name, float(cap_w))
     st.text(
         f"With {cap_w} W it falls to {at_hand.show.temperature(float(tried.lowest_c[0]))} in the worst plausible case, "

@@ -39,7 +39,8 @@ class Work:
     ``opened`` is the plan as it was opened or last saved, ``past`` what it was before each change. ``version``
     counts up whenever the plan is replaced from outside the form, so that the form's widgets begin anew from
     ``base``, the plan of that moment. ``pending`` are entries of the form that the plan can't take yet, by their path,
-    and ``faults`` say why; some entries are right only together.
+    and ``faults`` say why; some entries are right only together. ``reading`` picks one of the two moments at which a
+    clock that goes back shows the start.
     """
 
     plan: Plan
@@ -48,6 +49,7 @@ class Work:
     file_name: str
     tariff: TariffText | None
     wall: datetime
+    reading: int | None = None
     units: UnitSystem = "metric"
     past: list[Plan] = field(default_factory=list)
     version: int = 0

@@ -7,6 +7,7 @@ import streamlit as st
 from energyplan.app.answers import LogText, calibration_of
 from energyplan.app.desk import Desk
 from energyplan.app.header import text_of
+from energyplan.app.pictures import document
 from energyplan.app.pieces import chart, problems, quiet, sentences, table
 from energyplan.app.plaintext import plain
 from energyplan.app.words import vessel_headline
@@ -128,7 +129,7 @@ def _found(at_hand: Desk, found: Calibration, log: LogText) -> None:
     frame = fit_table(found, at_hand.show)
     if len(frame):
         words = f"Readings of {log.name} and the fit. {vessel_headline(found, at_hand.answer, at_hand.show)}"
-        chart(fit_chart(frame, at_hand.look, description=words), key="fit")
+        chart(document(fit_chart(frame, at_hand.look, description=words)), key="fit")
         if found.rmse_k is not None:
             st.text(f"Reading less fit: {at_hand.show.difference(found.rmse_k, 2)} root mean square.")
     sentences(*(f"Next: {test}" for test in found.next_tests), *found.notes)

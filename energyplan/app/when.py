@@ -8,6 +8,7 @@ import streamlit as st
 
 from energyplan.app.answers import starts_of
 from energyplan.app.desk import Desk
+from energyplan.app.pictures import document
 from energyplan.app.pieces import chart, problems, quiet, table
 from energyplan.app.state import current
 from energyplan.app.words import count_sentence, start_headline, starts_sentence
@@ -93,7 +94,7 @@ def _heat_map(at_hand: Desk, found: StartsAnswer) -> None:
         zone=search.zone,
         description=f"Cost of the cheapest start in each hour of each day. {start_headline(found)}",
     )
-    chart(drawn, key="cost_by_start")
+    chart(document(drawn), key="cost_by_start")
 
 
 def _take_best(found: StartsAnswer) -> None:

@@ -4,6 +4,7 @@ import streamlit as st
 
 from energyplan.app.answers import comparison_of, savings_of
 from energyplan.app.desk import Desk
+from energyplan.app.pictures import document
 from energyplan.app.pieces import chart, problems, quiet, sentences, table
 from energyplan.app.state import packaged_plans
 from energyplan.app.words import savings_headline, together_sentence
@@ -48,7 +49,7 @@ def page(at_hand: Desk) -> None:
         title=heading(value),
         description=f"What each change saves on a brew, most first. {savings_headline(found)}",
     )
-    chart(drawn, key="savings")
+    chart(document(drawn), key="savings")
     table(frame.drop(columns="text"), alt="What each change saves on a brew and in a year, and what speaks against it")
     sentences(*(f"{name}: not counted, {reason}." for name, reason in found.left_out))
     quiet(SAME_WORT)

@@ -36,6 +36,7 @@ TIGHT_FRAC = 0.25
 DRIFT_STEP_S = 240.0
 FEWEST_DRIFT_STEPS = 3
 MOST_DRIFT_STEPS = 4000
+LEAST_WATER_FRAC = 0.02
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(RAMP_STEPS)
 
 
@@ -350,8 +351,11 @@ def drift(
 def _runge_kutta(
     state: FloatArray, step_s: FloatArray, contents: Contents, heat_w: FloatArray, losses: LossCurve
 ) -> FloatArray:
+    least_kg = LEAST_WATER_FRAC * contents.water_kg
+
     def slope(y: FloatArray) -> FloatArray:
-        temperature_c, water_kg = y[0], y[1]
+        # A vessel that boils dry, or heats beyond the table, is refused by whoever called; until then stay finite.
+        temperature_c, water_kg = np.clip(y[0], losses.low_c, losses.high_c), np.maximum(y[1], least_kg)
         dry_w, vapour = losses.dry_w(temperature_c), losses.vapour_kg_per_s(temperature_c)
         latent_w = vapour * latent_heat_j_per_kg(temperature_c) if losses.dries else vapour
         capacity = water_kg * specific_heat_j_per_kg_k(temperature_c) + contents.beside_water_j_per_k(temperature_c)

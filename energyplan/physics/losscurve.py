@@ -79,9 +79,7 @@ class Shell:
         emissivity = self.emissivity if cloth is None else cloth
         facing: dict[Part, Literal["sideways", "up", "down"]] = {"side": "sideways", "lid": "up", "base": "down"}
         length_m = self.height_m if part == "side" else self.diameter_m / 4
-        return Plate(
-            facing=facing[part], length_m=length_m, emissivity=emissivity, resistance_m2_k_per_w=resistance
-        )
+        return Plate(facing=facing[part], length_m=length_m, emissivity=emissivity, resistance_m2_k_per_w=resistance)
 
     def open_frac(self, lid: LidState) -> float:
         """Share of the surface that lies open."""
@@ -173,6 +171,11 @@ class LossCurve:
     dry_table_w: FloatArray
     vapour_table_kg_per_s: FloatArray
     dries: bool
+
+    @property
+    def high_c(self) -> float:
+        """Highest temperature of the table [°C]."""
+        return float(self.low_c + self.step_k * (self.dry_table_w.shape[1] - 1))
 
     def dry_w(self, temperature_c: FloatArray) -> FloatArray:
         """Dry loss at temperatures of shape (..., draws) [W]."""

@@ -15,7 +15,7 @@ __all__ = ["DARK", "LIGHT", "ChartLook", "chart_config", "chart_look"]
 FONT = '"Source Sans", "Source Sans 3", "DejaVu Sans", sans-serif'
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ChartLook:
     """Colours of one theme. ``prices`` run from cheap to dear; ``appliances`` are taken in their order."""
 

@@ -165,3 +165,91 @@ def test_every_file_can_be_taken_along(visit: Open) -> None:
     """There is a button for the plan and for each kind of file."""
     keys = {button.key for button in visit("take-along").at.download_button}
     assert {"take_plan", "take.pdf", "take.ics", "take.csv", "take.png", "take.svg"} <= keys
+
+
+def test_what_is_worth_changing_is_ranked(visit: Open) -> None:
+    """Money leads where there is a tariff: the start is worth most, and the boil most in energy."""
+    there = visit("worth-changing")
+    assert there.headline.startswith("Most for least: best start")
+    assert "In energy: boil of" in there.headline
+    frame = there.at.dataframe[0].value
+    assert frame["change"].iloc[-1] == "The best of it together"
+    assert frame["saved_eur"].iloc[:-1].is_monotonic_decreasing
+
+
+def test_energy_leads_without_a_tariff(visit: Open) -> None:
+    """Then the first change is the one that saves most energy."""
+    there = visit("worth-changing", tariff="none")
+    frame = there.at.dataframe[0].value
+    assert "saved_eur" not in frame
+    assert frame["saved_kwh"].iloc[:-1].is_monotonic_decreasing
+
+
+def test_two_plans_stand_side_by_side(visit: Open) -> None:
+    """A changed plan against the one opened: the causes add up to the difference."""
+    there = visit("set-up").enter("Water at the start", "30 L").go("worth-changing")
+    both, causes = (frame.value for frame in there.at.dataframe[1:3])
+    difference = both["energy_kwh"].iloc[1] - both["energy_kwh"].iloc[0]
+    assert causes["in_order_kwh"].sum() == pytest.approx(difference)
+
+
+def test_ranges_stand_under_the_first_sentence(visit: Open, known: Any) -> None:
+    """Eight days in ten lie around the planned energy."""
+    shown = visit().words
+    low, high = shown.split("Eight days in ten: ")[1].split(" kWh")[0].split(" to ")
+    assert float(low) < known.day.energy_kwh < float(high)
+
+
+def test_a_log_measures_the_vessel_and_goes_into_the_plan(visit: Open) -> None:
+    """The invented cool-down tells the loss; the plan takes it over, and Undo gives the estimate back."""
+    there = visit("your-vessel")
+    assert "estimated" in there.headline
+    there.at.selectbox(key="log_choice").set_value("cool-down")
+    there.run()
+    assert there.headline.startswith("Measured: ")
+    there.click("take_fit")
+    assert there.work.plan.vessel.heat_loss_w_per_k == pytest.approx(float(there.headline.split()[1]), abs=0.06)
+    assert there.click("undo").work.plan == read_plan("demo")
+
+
+def test_what_was_different_in_a_test_is_read_with_its_unit(visit: Open) -> None:
+    """A bare number is refused with the way to write it."""
+    there = visit("your-vessel").enter("Water in the vessel", "27")
+    assert there.headline == "This log can't be used as it is."
+    assert "has no unit" in there.words
+
+
+def test_a_circuit_that_is_over_shows_what_keeps_it(visit: Open) -> None:
+    """Over comes with a sign and a word, the mend, and powers that were tried."""
+    there = visit("set-up").enter("Breaker", "10 A").go("circuit")
+    assert there.headline.startswith("Over: ")
+    assert "▲ Over" in there.words
+    assert "To mend it:" in there.words
+    assert "What keeps the ratings" in there.words
+
+
+def test_a_plan_without_a_circuit_asks_for_it(visit: Open) -> None:
+    """Nothing is called fine that was not checked."""
+    there = visit()
+    there.at.session_state["work"].replace(read_plan("demo").model_copy(update={"circuit": None}))
+    assert "not checked" in there.run().words
+    assert "its voltage is enough" in there.go("circuit").words
+
+
+def test_a_start_that_the_clock_skips_is_refused_with_both_ways_out(visit: Open) -> None:
+    """In Dublin the clock goes from 01:00 to 02:00 on 2026-03-29."""
+    there = visit(day="2026-03-29", at="01:30")
+    assert there.headline == "This day can't be worked out yet."
+    assert "does not exist" in there.words
+
+
+def test_a_start_that_the_clock_shows_twice_is_chosen(visit: Open) -> None:
+    """In Dublin 01:30 comes twice on 2026-10-25: without a choice it is refused, with one the day is answered."""
+    there = visit(day="2026-10-25", at="01:30")
+    assert "shows it twice" in there.words
+    there.at.segmented_control(key="reading").set_value("the second time")
+    assert "start at 01:30 on Sun 25 Oct" in there.run().headline
+    second = there.headline
+    there.at.segmented_control(key="reading").set_value("the first time")
+    # An hour earlier by the sun: the day is done an hour earlier on the clock too.
+    assert there.run().headline != second

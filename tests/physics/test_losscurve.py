@@ -80,7 +80,9 @@ def test_the_curve_returns_what_it_tabulates(temperature_c: float, air_c: float,
     tolerance = 2e-6 if temperature_c - air_c > 10 else 1e-3
     assert curve.dry_w(here_c)[0] == pytest.approx(exact_w, rel=tolerance, abs=1e-3)
     exact_kg_per_s = float(vapour_kg_per_s(temperature_c, around, shell, lid))
-    assert curve.vapour_kg_per_s(here_c)[0] == pytest.approx(exact_kg_per_s, rel=2e-5, abs=1e-9)
+    # At the boiling point the vapour stops growing with the temperature: a kink that the cubic rounds off.
+    vapour_rel = 2e-5 if temperature_c < 98.0 else 5e-4
+    assert curve.vapour_kg_per_s(here_c)[0] == pytest.approx(exact_kg_per_s, rel=vapour_rel, abs=1e-9)
 
 
 @given(st.integers(1, 99), lids)

@@ -92,9 +92,7 @@ def test_a_strict_reader_finds_a_calendar_with_all_that_the_standard_demands(day
 def test_both_readers_agree(day: Answer) -> None:
     """The library and the strict reader see the same titles at the same instants."""
     ics = calendar_ics(day, show=METRIC, stamp=STAMP)
-    strict = [
-        (plain(value_of(part, "SUMMARY")), value_of(part, "DTSTART")) for part in strictly_read(ics)["parts"]
-    ]
+    strict = [(plain(value_of(part, "SUMMARY")), value_of(part, "DTSTART")) for part in strictly_read(ics)["parts"]]
     library = [(str(event["SUMMARY"]), f"{event.decoded('DTSTART'):%Y%m%dT%H%M%SZ}") for event in entries(ics)]
     assert strict == library
 

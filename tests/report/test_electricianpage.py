@@ -119,7 +119,7 @@ def test_a_standby_is_no_continuous_load() -> None:
 
 def test_over_comes_first_and_is_named() -> None:
     """The verdict names what is over; findings stand worst first; short stretches are told in minutes."""
-    over = answered("Over", ('breaker = "16 A"', 'breaker = "10 A"'), ('own_circuit = true', 'own_circuit = false'))
+    over = answered("Over", ('breaker = "16 A"', 'breaker = "10 A"'), ("own_circuit = true", "own_circuit = false"))
     page = electrician_page(over, METRIC)
     assert over.circuit is not None
     assert page["severity"] == "over"

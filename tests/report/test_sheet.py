@@ -328,7 +328,7 @@ def test_us_units_show_gallons_feet_and_fahrenheit(plain: Answer) -> None:
     assert "°C" not in said.replace(squeezed("30 °C"), "").replace(squeezed("100 °C"), "").replace("70°C", "")
 
 
-HOSTILE = "#import \"x\" $a$ @b \\u{1} </svg> ]} *b* _i_ `r` // c /* d <e> = f"
+HOSTILE = '#import "x" $a$ @b \\u{1} </svg> ]} *b* _i_ `r` // c /* d <e> = f'
 
 
 def test_a_title_is_never_code() -> None:

@@ -1,0 +1,114 @@
+"""Tests of files that visitors hand in: plans, tariffs, logs; sound ones, and every kind of wrong one."""
+
+from collections.abc import Callable
+from importlib.resources import files
+from typing import Any
+
+import pytest
+
+from energyplan.logfile import demo_logs
+from energyplan.planfile import demo_plans, read_plan
+from energyplan.tariffs.tarifffile import packaged_tariffs
+
+Open = Callable[..., Any]
+PRICED = """
+[tariff]
+name = "Hourly"
+currency = "EUR"
+price_unit = "ct/kWh"
+time_zone = "Europe/Dublin"
+prices_include_tax = true
+
+[tariff.prices]
+file = "prices.csv"
+step_minutes = 60
+"""
+
+
+def hand_in(there: Any, key: str, *given: tuple[str, str | bytes]) -> Any:
+    """Give files to an uploader."""
+    uploads = [(name, text.encode() if isinstance(text, str) else text, "text/plain") for name, text in given]
+    uploader = there.at.file_uploader(key=key)
+    uploader.set_value(uploads if key == "tariff_files" else uploads[0])
+    return there.run()
+
+
+def test_a_plan_file_is_opened(visit: Open) -> None:
+    """The plan of the file lies on the desk, and nothing is unsaved."""
+    there = hand_in(visit(), "plan_file", ("mine.toml", demo_plans()["lakeside"]))
+    assert there.work.plan == read_plan("lakeside")
+    assert not there.work.is_changed
+    assert there.work.file_name == "mine"
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        ("", "empty"),
+        ("title = ", "not valid TOML"),
+        ('[vessel]\ndiamter = "36 cm"', 'did you mean "diameter"'),
+        (b"\xff\xfe\x00", "not a text file"),
+        ('title = "x"\n' * 3, "TOML"),
+    ],
+)
+def test_a_wrong_plan_file_is_named_and_leaves_the_desk_alone(visit: Open, content: Any, said: str) -> None:
+    """What is wrong, where, and how to mend it; no traceback."""
+    there = hand_in(visit(), "plan_file", ("mine.toml", content))
+    assert said in there.words
+    assert there.work.plan == read_plan("demo")
+
+
+def test_a_tariff_file_is_opened(visit: Open) -> None:
+    """Another tariff gives another cost."""
+    text = packaged_tariffs()["three_band"].read_text(encoding="utf-8")
+    there = hand_in(visit(), "tariff_files", ("mine.toml", text))
+    assert "Three bands" in there.words
+
+
+def test_a_tariff_with_its_prices_is_opened_together(visit: Open) -> None:
+    """The table and the series it names are handed in at once."""
+    rows = "\n".join(f"2026-12-05T{hour:02d}:00Z,{10 + hour}" for hour in range(24))
+    given = [("mine.toml", PRICED), ("prices.csv", f"start,price\n{rows}\n")]
+    there = hand_in(visit(), "tariff_files", *given)
+    assert "Hourly: price series" in there.words
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ([("mine.toml", PRICED)], "prices.csv"),
+        ([("prices.csv", "start,price\n")], "0 TOML files"),
+        ([("a.toml", PRICED), ("b.toml", PRICED)], "2 TOML files"),
+        ([("mine.toml", "[tariff]\nname = 'x'")], "missing"),
+    ],
+)
+def test_a_wrong_tariff_is_named_and_leaves_the_old_one(visit: Open, given: Any, said: str) -> None:
+    """A missing series, no table, two tables, a table without its keys."""
+    there = hand_in(visit(), "tariff_files", *given)
+    assert said in there.words
+    assert there.work.tariff.name == "two_rate"
+
+
+def test_prices_that_end_before_the_day_say_so(visit: Open) -> None:
+    """Stale prices: the day is not priced with nothing."""
+    rows = "\n".join(f"2026-12-01T{hour:02d}:00Z,10" for hour in range(24))
+    there = hand_in(visit(), "tariff_files", ("mine.toml", PRICED), ("prices.csv", f"start,price\n{rows}\n"))
+    assert there.headline == "This day can't be worked out yet."
+
+
+def test_a_log_is_read(visit: Open) -> None:
+    """The invented cool-down, handed in as a file."""
+    there = hand_in(visit("your-vessel"), "log_file", ("cool.csv", demo_logs()["cool-down"]))
+    assert there.headline.startswith("Measured: ")
+
+
+@pytest.mark.parametrize("content", ["", "a,b\n1,2\n", "time,temperature_c\n0,x\n", b"\xff\x00"])
+def test_a_wrong_log_is_named(visit: Open, content: Any) -> None:
+    """Empty, other columns, words for numbers, no text."""
+    there = hand_in(visit("your-vessel"), "log_file", ("log.csv", content))
+    assert there.headline == "This log can't be used as it is."
+
+
+def test_the_mark_is_packaged() -> None:
+    """The picture beside the title comes with the program."""
+    assert (files("energyplan") / "app" / "mark.svg").is_file()
