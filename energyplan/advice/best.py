@@ -13,6 +13,7 @@ from energyplan.advice.power import advise
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes, resting
 from energyplan.advice.settings import all_elements_w, capped_w, settings_w, with_hold_caps, with_ramp_caps
+from energyplan.appliances import on_the_circuit
 from energyplan.brewday import BrewDay, simulate
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.errors import EnergyPlanError, PlanError
@@ -210,7 +211,8 @@ class _Chooser:
         if plan.circuit is None:
             return None
         profiles = tuple(resting(profile) for profile in day.profiles) if at_rest else day.profiles
-        return check(profiles, plan.circuit, plan.other_loads, start or datetime(2000, 1, 1, tzinfo=UTC), self.zone)
+        loads = on_the_circuit(plan, profiles)
+        return check(loads, plan.circuit, plan.other_loads, start or datetime(2000, 1, 1, tzinfo=UTC), self.zone)
 
     def best(self) -> BestPlan:
         planned = self._option(self.plan, self.base, AS_PLANNED, 0.0, self.start)

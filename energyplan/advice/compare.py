@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 from energyplan.advice.pricing import Pricing
+from energyplan.appliances import on_the_circuit
 from energyplan.brewday import BrewDay, simulate
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.errors import EnergyPlanError, PlanError
@@ -102,7 +103,7 @@ def _compared(plan: Plan, pricing: Pricing | None, start: datetime | None, zone:
     clock = zone or zone_of(pricing.line.zone if pricing else plan.site.time_zone or "UTC")
     checked = None
     if plan.circuit is not None and start is not None:
-        checked = check(day.profiles, plan.circuit, plan.other_loads, start, clock)
+        checked = check(on_the_circuit(plan, day.profiles), plan.circuit, plan.other_loads, start, clock)
     return ComparedDay(title=plan.title, day=day, cost=pricing.cost(day) if pricing else None, circuit=checked)
 
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.appliances import SECOND_HEATER, VESSEL, second_heater_s
+from energyplan.appliances import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_s
 from energyplan.brewday import BrewDay
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
@@ -102,7 +102,7 @@ def draw_circuit(day: BrewDay, start: datetime, zone: tzinfo, *, longest_s: floa
         tuple((left_s - EARLY_S, right_s - EARLY_S) for left_s, right_s in window_s(load, first, last, zone))
         for load in plan.other_loads
     )
-    studied = study(day.profiles, plan.circuit, plan.other_loads, start, zone)
+    studied = study(on_the_circuit(plan, day.profiles), plan.circuit, plan.other_loads, start, zone)
     return DrawCircuit(plan=plan, studied=studied, windows_s=windows)
 
 

@@ -17,7 +17,7 @@ from energyplan.advice.settings import (
     with_hold_caps,
     with_ramp_caps,
 )
-from energyplan.appliances import SECOND_HEATER, VESSEL
+from energyplan.appliances import SECOND_HEATER, VESSEL, on_the_circuit
 from energyplan.brewday import BrewDay, simulate
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
@@ -131,7 +131,7 @@ class _Ramps:
         self.idle = self._over(tuple(resting(profile) for profile in day.profiles))
 
     def _check(self, profiles: tuple[LoadProfile, ...]) -> CircuitCheck:
-        return check(profiles, self.circuit, self.plan.other_loads, self.start, self.zone)
+        return check(on_the_circuit(self.plan, profiles), self.circuit, self.plan.other_loads, self.start, self.zone)
 
     def _over(self, profiles: tuple[LoadProfile, ...]) -> set[str]:
         return set(over_codes(self._check(profiles)))

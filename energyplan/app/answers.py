@@ -80,7 +80,7 @@ def tariff_of(source: TariffText) -> Tariff:
 
 
 def readings_of(plan: Plan, source: TariffText | None, wall: datetime) -> tuple[datetime, ...]:
-    """The moments, in UTC, at which the local clock shows a time: one, none when it skips it, two when it repeats it."""
+    """The moments, in UTC, at which the local clock shows a time: one; none if it skips it, two if it repeats it."""
     zone = zone_of(zone_name(plan, tariff_of(source) if source else None))
     found = {wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)}
     return tuple(moment for moment in sorted(found) if moment.astimezone(zone).replace(tzinfo=None) == wall)

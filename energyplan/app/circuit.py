@@ -65,7 +65,7 @@ def _ways_out(at_hand: Desk, answer: Answer) -> None:
         )
     for way in found.ways_out:
         left = f" Still over: {', '.join(way.over)}." if way.over else ""
-        st.text(f"{way.words}: {way.added_min:+.0f} min, {way.added_kwh:+.2f} kWh.{left}")
+        st.text(f"{way.words.rstrip('.')}: {way.added_min:+.0f} min, {way.added_kwh:+.2f} kWh.{left}")
     sentences(*found.notes)
 
 

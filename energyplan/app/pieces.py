@@ -73,8 +73,8 @@ def problems(error: EnergyPlanError, *, what: str) -> None:
             st.text(str(error))
             return
         for problem in found:
-            shown = f" = {problem.value}" if problem.value else ""
-            st.markdown(f"**{plain(problem.where)}**{plain(shown)}  \n{plain(problem.message)}")
+            shown = f" = {plain(problem.value)}" if problem.value else ""
+            st.markdown(f"**{plain(problem.where)}**{shown}  \n{plain(problem.message)}")
 
 
 def finding_rows(findings: tuple[Finding, ...] | list[Finding]) -> None:

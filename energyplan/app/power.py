@@ -51,7 +51,8 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
     except EnergyPlanError as error:
         problems(error, what="This step has no curve")
         return
-    most_w, step_w = int(max(row.set_w, row.advised_w, *curve.caps_w)), int(at_hand.plan.vessel.power_step_w)
+    step_w = max(int(at_hand.plan.vessel.power_step_w), 1)
+    most_w = _on_step(max(row.set_w, row.advised_w, *curve.caps_w) + step_w, step_w)
     cap_w = st.slider("Cap while holding, W", 0, most_w, _on_step(row.advised_w, step_w), step_w, key=f"cap_{name}")
     caps = (("set", row.set_w), ("advised", row.advised_w), ("slider", float(cap_w)))
     marks, frame = sag_marks(curve, at_hand.show, caps), sag_table(curve, at_hand.show)

@@ -175,7 +175,7 @@ def _rows(work: Work, tables: dict[str, Any], table: RowTable, title: str) -> No
 
 
 def _column(column: Column) -> Any:
-    width: Literal["small", "medium"] = "medium" if column.wide else "small"
+    width: Literal["medium"] | None = "medium" if column.wide else None
     words = column.hint or None
     if column.options:
         return st.column_config.SelectboxColumn(column.label, options=list(column.options), help=words, width=width)

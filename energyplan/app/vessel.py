@@ -111,7 +111,8 @@ def _read(text: str, kind: Kind) -> float | None:
 
 
 def _found(at_hand: Desk, found: Calibration, log: LogText) -> None:
-    table(measured_table(found, at_hand.show), alt="The vessel's own numbers with their 95 percent intervals")
+    interval = {"likely_from": "95 % from", "likely_to": "95 % to"}
+    table(measured_table(found, at_hand.show), alt="The vessel's own numbers, with 95 % intervals", labels=interval)
     taken = None
     try:
         taken = measured_plan(at_hand.plan, found)

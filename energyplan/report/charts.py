@@ -123,7 +123,7 @@ def _limits(look: ChartLook) -> list[Any]:
         .encode(y, tooltip=tooltips(text="Rating"))
     )
     letters: dict[str, Any] = {"align": "right", "baseline": "bottom", "dx": -5, "dy": -3, "fontSize": 12}
-    edge: dict[str, Any] = {"stroke": look.paper, "strokeWidth": 4, "strokeJoin": "round"}
+    edge: dict[str, Any] = {"color": look.paper, "stroke": look.paper, "strokeWidth": 7, "strokeJoin": "round"}
     halo = named("ratings").mark_text(**letters, **edge)
     words = named("ratings").mark_text(**letters, color=look.ink)
     end, text = at_pixel("x", "width"), alt.Text("text:N")
@@ -308,7 +308,8 @@ def fit_chart(frame: "pd.DataFrame", look: ChartLook, *, description: str) -> "a
     lows, highs = (pick(frame[[measured, fitted]].to_numpy().ravel()) for pick in (min, max))
     scale = alt.Scale(domain=[float(lows), float(highs)], nice=True, zero=False)
     axis = alt.Axis(title=f"Temperature, {unit}", tickCount=6)
-    x = alt.X("time_min:Q", title="Time from the start of the log, min", scale=alt.Scale(nice=False, zero=False))
+    over = alt.Axis(title="Time from the start of the log, min", tickCount=8, grid=False)
+    x = alt.X("time_min:Q", axis=over, scale=alt.Scale(nice=False, zero=False))
     told = tooltips(time_min="Time, min|.0f", **{measured: f"Measured, {unit}|.1f", fitted: f"Fitted, {unit}|.1f"})
     points = named("fit").mark_point(filled=True, size=26, color=look.phases["hold"], opacity=0.9)
     line = named("fit").mark_line(color=look.over, strokeWidth=2)

@@ -133,7 +133,7 @@ def _saving(found: Savings, row: Saving) -> dict[str, Any]:
         "a_year_kwh": found.per_year_kwh(row),
         **({} if yearly is None else {f"a_year_{currency}": yearly}),
         "risk": row.risk,
-        "text": f"{row.saved_kwh:.2f} kWh" + (f", {money}" if money else ""),
+        "text": (f"{money}, " if money else "") + f"{row.saved_kwh:.2f} kWh",
     }
 
 

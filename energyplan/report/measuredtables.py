@@ -31,12 +31,12 @@ def measured_table(found: Calibration, show: Display) -> "pd.DataFrame":
 
 def _row(name: str, value: Measured, write: Callable[[float], str]) -> dict[str, Any]:
     if value.value is None or value.low is None or value.high is None:
-        return {"number": name, "value": "", "from_95_percent": "", "to_95_percent": "", "why_not": value.why}
+        return {"number": name, "value": "", "likely_from": "", "likely_to": "", "why_not": value.why}
     return {
         "number": name,
         "value": write(value.value),
-        "from_95_percent": write(value.low),
-        "to_95_percent": write(value.high),
+        "likely_from": write(value.low),
+        "likely_to": write(value.high),
         "why_not": "",
     }
 

@@ -38,7 +38,7 @@ def heading(column: str) -> str:
     ('Energy, kWh', 'Start', 'Cost, EUR', 'Limited by')
     """
     words, _, last = column.rpartition("_")
-    if last not in _UNITS and words not in _MONEY:
+    if not words or (last not in _UNITS and words not in _MONEY):
         return column.replace("_", " ").capitalize()
     unit, name = _UNITS.get(last, last.upper()), words.replace("_", " ").capitalize()
     return f"{name}, {unit}" if unit else name

@@ -17,7 +17,9 @@ START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 @pytest.fixture(scope="session")
 def demo() -> Plan:
     """The packaged plan: modulated elements, a second heater, a circuit that is too small for both."""
-    return read_plan("demo")
+    plan = read_plan("demo")
+    assert plan.second_heater is not None
+    return plan.model_copy(update={"second_heater": plan.second_heater.model_copy(update={"own_circuit": False})})
 
 
 @pytest.fixture(scope="session")
