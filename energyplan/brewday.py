@@ -21,6 +21,9 @@ __all__ = ["BrewDay", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "si
 
 FloatArray = NDArray[np.float64]
 
+SMALLEST_CHECKED_M, LARGEST_CHECKED_M = 0.2, 0.6
+LAMINAR_M2_PER_S = 5e5 * 1.6e-5  # Reynolds number times the viscosity of air at 30 °C
+MOST_TABLED_GRAVITY, MOST_TABLED_MOISTURE = 1.130, 0.08
 MOST_EXTRACT_FRAC = 0.85  # of the malt's mass; common practice, no source: good malt yields about 80 % of its dry mass
 
 
@@ -342,4 +345,28 @@ def _notes(plan: Plan, extract: float) -> tuple[str, ...]:
         notes.append("No gravity is entered: the wort is counted as water.")
     if any(step.pause_s > 0 or not step.pump_runs for step in plan.steps if not step.boil):
         notes.append("With the pump off the contents are taken as mixed; real ones are cooler at the bottom.")
-    return tuple(notes)
+    return (*notes, *_beyond_range(plan))
+
+
+def _beyond_range(plan: Plan) -> tuple[str, ...]:
+    """Where a relation is used outside the range it was made or checked for, and what that means."""
+    vessel, site, batch = plan.vessel, plan.site, plan.batch
+    wide_m = max(vessel.diameter_m, vessel.height_m)
+    checked = {
+        "Air outside 0 to 40 °C: the losses were checked against other relations only within it.": (
+            not 0.0 <= site.air_c <= 40.0
+        ),
+        "A vessel outside 0.2 to 0.6 m: the losses of walls and lid were checked only within it.": (
+            min(vessel.diameter_m, vessel.height_m) < SMALLEST_CHECKED_M or wide_m > LARGEST_CHECKED_M
+        ),
+        "A draught this strong is turbulent along the wall, which the relation does not know; the loss is too low.": (
+            site.draught_m_per_s * wide_m > LAMINAR_M2_PER_S
+        ),
+        "A gravity above 1.130 lies beyond the extract tables; volumes and boiling point are extrapolated.": (
+            (batch.gravity or 1.0) > MOST_TABLED_GRAVITY
+        ),
+        "Malt moister than 8 % lies beyond the table of its heat of wetting; the value at 8 % is used.": (
+            batch.grain_kg > 0 and batch.grain_moisture > MOST_TABLED_MOISTURE
+        ),
+    }
+    return tuple(note for note, beyond in checked.items() if beyond)

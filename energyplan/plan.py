@@ -105,11 +105,15 @@ class _Table(BaseModel):
 
 
 class Element(_Table):
-    """One heating element, as its nameplate says."""
+    """One heating element, as its nameplate says.
+
+    ``share_into_water`` is less than 1 for an element under the base, part of whose heat leaves downwards.
+    """
 
     power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
     voltage_v: Voltage = Field(alias="voltage")
     surface_m2: Area | None = Field(default=None, alias="surface")
+    share_into_water: float = Field(default=1.0, gt=0.2, le=1.0)
 
 
 class Vessel(_Table):

@@ -67,7 +67,7 @@ class Heating:
     """What the elements give under a cap, and what that takes from the board.
 
     ``heater_w_per_v2`` is the conductance of the elements that are on at a time; ``most_w`` the mean power into the
-    contents that the cap allows (draws,); ``board_factor`` the power at the board per power of the elements.
+    contents that the cap allows (draws,); ``board_factor`` the power at the board per power into the contents.
     """
 
     heater_w_per_v2: float
@@ -93,12 +93,19 @@ def heating(plan: Plan, cap_w: float | None, *, voltage_v: ArrayLike, element_fa
     -----
     An element gives its nameplate power times (V / V_nameplate)^2, V being the board's voltage less the drop in the
     leads: V = V_board / (1 + r G). A cap is the mean power at the plan's own voltage, met by a fixed duty;
-    when the mains sag, the capped power sags with them [assumption].
+    when the mains sag, the capped power sags with them [assumption]. Of an element under the base only
+    ``share_into_water`` reaches the contents.
     """
     chosen = elements_on(plan.vessel, cap_w)
     conductance = sum(element.power_w / element.voltage_v**2 for element in chosen)
+    inward = sum(element.power_w / element.voltage_v**2 * element.share_into_water for element in chosen)
+    inward_frac = inward / conductance if conductance else 1.0
     loss_factor = 1 + supply_resistance_ohm(plan.circuit) * conductance
     nominal_w = conductance * (plan.voltage_v / loss_factor) ** 2
     duty = 1.0 if cap_w is None or nominal_w <= cap_w else cap_w / nominal_w
     actual_w = conductance * (np.asarray(voltage_v, dtype=float) / loss_factor) ** 2 * np.asarray(element_factor)
-    return Heating(heater_w_per_v2=conductance, most_w=np.asarray(duty * actual_w), board_factor=loss_factor)
+    return Heating(
+        heater_w_per_v2=conductance,
+        most_w=np.asarray(duty * inward_frac * actual_w),
+        board_factor=loss_factor / inward_frac,
+    )

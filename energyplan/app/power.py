@@ -53,7 +53,9 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
         return
     step_w = max(int(at_hand.plan.vessel.power_step_w), 1)
     most_w = _on_step(max(row.set_w, row.advised_w, *curve.caps_w) + step_w, step_w)
-    cap_w = st.slider("Cap while holding, W", 0, most_w, _on_step(row.advised_w, step_w), step_w, key=f"cap_{name}")
+    # The key has the end of the scale in it: a value beyond a shorter scale would be an error.
+    key, first_w = f"cap_{most_w}_{name}", _on_step(row.advised_w, step_w)
+    cap_w = st.slider("Cap while holding, W", 0, most_w, first_w, step_w, key=key)
     caps = (("set", row.set_w), ("advised", row.advised_w), ("slider", float(cap_w)))
     marks, frame = sag_marks(curve, at_hand.show, caps), sag_table(curve, at_hand.show)
     drawn = sag_curve(frame, marks, at_hand.look, description=_description(row, at_hand))

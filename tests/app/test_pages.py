@@ -154,7 +154,7 @@ def test_taking_all_advised_writes_the_caps_and_can_be_undone(visit: Open, known
 def test_a_cap_from_the_slider_goes_into_the_plan(visit: Open) -> None:
     """The slider says how far the step sags, and the button sets it."""
     there = visit("power")
-    there.at.slider(key="cap_Strike").set_value(200)
+    there.at.slider[0].set_value(200)
     there.run()
     assert "With 200 W it falls to" in there.words
     there.click("take_cap")

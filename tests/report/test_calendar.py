@@ -212,3 +212,19 @@ def test_a_phase_shorter_than_a_second_still_ends_after_it_begins() -> None:
     assert min(phase.duration_s for phase in blink.day.phases) < 0.5
     for event in entries(calendar_ics(blink, show=METRIC)):
         assert event.decoded("DTEND") > event.decoded("DTSTART")
+
+
+# Sunday 2026-10-25: Europe/Dublin goes from +01:00 to +00:00 at 01:00 UTC.
+def test_another_parser_reads_the_same_across_a_clock_change() -> None:
+    """The library vobject finds the same UIDs and instants as icalendar, on the night when the clocks go back."""
+    import warnings
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        import vobject
+
+        ics = calendar_ics(answered(datetime(2026, 10, 24, 23, 30, tzinfo=UTC)), show=METRIC, stamp=STAMP)
+        read = {str(event.uid.value): event.dtstart.value for event in vobject.readOne(ics.decode()).vevent_list}
+    ours = {str(event["UID"]): event.decoded("DTSTART") for event in entries(ics)}
+    assert len(ours) > 5
+    assert {uid: moment.astimezone(UTC) for uid, moment in read.items()} == ours
