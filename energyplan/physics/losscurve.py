@@ -163,7 +163,8 @@ class LossCurve:
     """Dry loss and evaporation tabulated over temperature, for every draw.
 
     ``dry_w`` and ``vapour_kg_per_s`` have the shape (draws, points); point k stands at ``low_c + k * step_k``.
-    Between the points a cubic through the four nearest is used (error below 1e-6 of the value).
+    Between the points a cubic through the four nearest is used: error below 1e-6 of the value from 10 K above the air
+    on, 0.2 % within 2 K of the air, and 1e-4 of the vapour in the last kelvin before the boil.
     """
 
     low_c: float
@@ -185,7 +186,8 @@ class LossCurve:
         """Evaporation at temperatures of shape (..., draws) [kg/s]."""
         if not self.dries:
             return np.zeros_like(temperature_c)
-        return self._between(self.vapour_table_kg_per_s, temperature_c)
+        # Where evaporation begins the cubic swings a trace below zero.
+        return np.asarray(np.maximum(self._between(self.vapour_table_kg_per_s, temperature_c), 0.0))
 
     def total_w(self, temperature_c: FloatArray) -> FloatArray:
         """Heat needed to keep a temperature: dry loss and the latent heat of the vapour [W]."""

@@ -173,7 +173,7 @@ def test_ramps_follow_the_integrator(phase: tuple[float, float, float, str], fro
     _, left_kg, time_s = integrate((from_c, water_kg), heat_w, solid, losses, duration_s=2e6, until_c=to_c)
     assert outcome.duration_s[0] == pytest.approx(time_s, rel=1e-3)
     assert outcome.heat_j[0] == pytest.approx(heat_w * time_s, rel=1e-3)
-    assert outcome.vapour_kg[0] == pytest.approx(water_kg - left_kg, rel=1e-3, abs=1e-6)
+    assert outcome.vapour_kg[0] == pytest.approx(water_kg - left_kg, rel=1e-3, abs=1e-5)
 
 
 @given(phases, st.floats(25.0, 98.0), st.floats(60.0, 5 * 3600.0), st.floats(0.0, 600.0))
@@ -187,7 +187,7 @@ def test_rests_follow_the_integrator(
     end_c, left_kg, _ = integrate((from_c, water_kg), heat_w, solid, losses, duration_s=duration_s)
     assume(25.0 < end_c < 99.0)
     assert outcome.end_c[0] - from_c == pytest.approx(end_c - from_c, rel=1e-3, abs=1e-4)
-    assert outcome.vapour_kg[0] == pytest.approx(water_kg - left_kg, rel=1e-3, abs=1e-6)
+    assert outcome.vapour_kg[0] == pytest.approx(water_kg - left_kg, rel=1e-3, abs=1e-5)
 
 
 @given(
@@ -270,7 +270,7 @@ def test_the_ledger_of_a_ramp_closes(
     assert abs(gap_j(inside, one(from_c), outcome)[0]) <= 1e-9 * outcome.heat_j[0]
 
 
-@given(phases, st.floats(5.0, 99.0), st.floats(1.0, 86400.0), st.floats(0.0, 600.0))
+@given(phases, st.floats(5.0, 99.0), st.floats(1.0, 6 * 3600.0), st.floats(0.0, 600.0))
 def test_the_ledger_of_a_rest_closes(
     phase: tuple[float, float, float, str], from_c: float, duration_s: float, heat_w: float
 ) -> None:

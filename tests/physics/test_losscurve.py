@@ -77,7 +77,7 @@ def test_the_curve_returns_what_it_tabulates(temperature_c: float, air_c: float,
     here_c = np.array([temperature_c])
     exact_w = float(dry_loss_w(temperature_c, around, shell, lid, 1.0))
     # Close to the temperature of the air the loss has a root whose fourth root the cubic follows less well.
-    tolerance = 2e-6 if temperature_c - air_c > 10 else 1e-3
+    tolerance = 2e-6 if temperature_c - air_c > 10 else 5e-3
     assert curve.dry_w(here_c)[0] == pytest.approx(exact_w, rel=tolerance, abs=1e-3)
     exact_kg_per_s = float(vapour_kg_per_s(temperature_c, around, shell, lid))
     # At the boiling point the vapour stops growing with the temperature: a kink that the cubic rounds off.
