@@ -151,6 +151,10 @@ def test_other_draws_go_on(builders: ModuleType) -> None:
     alone = run(plan, Conditions(air_c=np.array([20.0])))
     np.testing.assert_allclose(totals(course, 0), totals(alone, 0), rtol=1e-9, atol=1e-6)
     assert alone.mishaps == ()
+    stalled = course.legs[0].outcome
+    assert np.isfinite(totals(course, 1)).all()
+    assert stalled.duration_s[1] > 0
+    assert stalled.heat_j[1] > stalled.dry_loss_j[1] > 0
 
 
 def test_draws_that_boil_dry_or_run_over_go_on(builders: ModuleType) -> None:
