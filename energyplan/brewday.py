@@ -24,6 +24,7 @@ FloatArray = NDArray[np.float64]
 SMALLEST_CHECKED_M, LARGEST_CHECKED_M = 0.2, 0.6
 LAMINAR_M2_PER_S = 5e5 * 1.6e-5  # Reynolds number times the viscosity of air at 30 °C
 MOST_TABLED_GRAVITY, MOST_TABLED_MOISTURE = 1.130, 0.08
+EXTRACT_TOLERANCE = 1e-8
 MOST_EXTRACT_FRAC = 0.85  # of the malt's mass; common practice, no source: good malt yields about 80 % of its dry mass
 
 
@@ -187,7 +188,7 @@ def extract_kg(plan: Plan) -> float:
     Notes
     -----
     The wort held by the spent grain takes extract with it, and the boil depends a little on the gravity, so the
-    day is run until the extract is off by less than 1e-10 of itself (secant; three or four rounds do).
+    day is run until the extract is off by less than 1e-8 of itself (secant; three rounds do).
     """
     return _settled(plan)[0]
 
@@ -208,7 +209,7 @@ def _settled(plan: Plan) -> tuple[float, Course]:
         if wort.extract_kg[0] <= 0:
             return 0.0, run_with(0.0)
         miss = extract * (float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0]) - 1)
-        if abs(miss) <= 1e-10 * extract or extract > 2 * most:
+        if abs(miss) <= EXTRACT_TOLERANCE * extract or extract > 2 * most:
             break
         slope = (miss - miss_before) / (extract - before) if before else -1.0
         before, miss_before, extract = extract, miss, extract - miss / slope

@@ -164,11 +164,12 @@ class _Day:
             self.step_starts_s[step.name] = now.time_s
             for action in step.before:
                 now = self._act(now, step, action)
-            self._stays_wet(now, step)
+            if step.before:
+                self._stays_wet(step, now.contents.filled_l(now.temperature_c))
             for phase in (self._rest, self._heat, self._hold):
-                now = phase(now, step)
-                self._fits(now, step)
-                self._stays_wet(now, step)
+                before, now = now, phase(now, step)
+                if now is not before:
+                    self._stays_wet(step, self._fits(now, step))
         return Course(
             legs=tuple(self.legs),
             arrivals=tuple(self.arrivals),
@@ -226,7 +227,8 @@ class _Day:
             raise BrewDayError(message)
         self.mishaps.append(Mishap(step=step.name, which=which, message=message))
 
-    def _fits(self, now: _Now, step: Step) -> None:
+    def _fits(self, now: _Now, step: Step) -> FloatArray:
+        """Filled volume [L], which must not run over."""
         filled_l = now.contents.filled_l(now.temperature_c)
         self.fullest = np.maximum(self.fullest, filled_l / self.capacity_l)
         over = filled_l > self.capacity_l
@@ -236,9 +238,9 @@ class _Day:
                 "([vessel] diameter and height); use less water or grain, or a larger vessel"
             )
             self._mishap(step, over, words)
+        return filled_l
 
-    def _stays_wet(self, now: _Now, step: Step) -> BoolArray:
-        filled_l = now.contents.filled_l(now.temperature_c)
+    def _stays_wet(self, step: Step, filled_l: FloatArray) -> BoolArray:
         dry = np.asarray((filled_l < DRY_FRAC * self.capacity_l) & step.heats)
         if dry.any():
             words = (
@@ -359,7 +361,7 @@ class _Day:
             sagged = balance.drift(now.contents, now.temperature_c, duration_s, heat_w, losses)
             boiled = balance.choose(boils, boiled, sagged)
         later = self._leg(now, "boil", boiled, setting)
-        dry = self._stays_wet(later, setting.step)
+        dry = self._stays_wet(setting.step, later.contents.filled_l(later.temperature_c))
         # A draw that boiled dry goes on with what it had, for no better reason than that it must hold something.
         return replace(later, contents=balance.either(dry, now.contents, later.contents)) if dry.any() else later
 

@@ -102,7 +102,7 @@ def tables(
         bent_w=np.zeros_like(grid_c),
         open_w=np.asarray(surface_w + vapour * latent_heat_j_per_kg(grid_c)),
         vapour_kg_per_s=np.asarray(vapour),
-        beside_j_per_k=np.asarray(contents.beside_water_j_per_k(grid_c)),
+        beside_j_per_k=np.asarray(contents.specific_heats_j_per_k(grid_c)[1]),
         water_j_per_kg_k=specific_heat_j_per_kg_k(grid_c),
         water_kg=float(contents.water_kg[0]),
     )

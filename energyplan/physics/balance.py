@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.physics.contents import Contents
-from energyplan.physics.losscurve import LossCurve, vapour_enthalpy_j_per_kg
-from energyplan.physics.water import latent_heat_j_per_kg, specific_heat_j_per_kg_k
+from energyplan.physics.losscurve import LossCurve
+from energyplan.physics.quickwater import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 
 __all__ = [
     "Outcome",
@@ -30,14 +30,34 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-RAMP_STEPS = 24
-TIGHT_RAMP_STEPS = 240
-TIGHT_FRAC = 0.25
-DRIFT_STEP_S = 240.0
-FEWEST_DRIFT_STEPS = 3
+RAMP_NODES = 10
+TIGHT_RAMP_NODES = 24
+TIGHT_FRAC = 0.4
+DRIFT_STEP_S = 600.0
+FEWEST_DRIFT_STEPS = 2
 MOST_DRIFT_STEPS = 4000
 LEAST_WATER_FRAC = 0.02
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(RAMP_STEPS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Quadrature:
+    """Gauss-Legendre shares of an interval (a column), their weights, the matrix that integrates up to each of them."""
+
+    shares: FloatArray
+    weights: FloatArray
+    up_to: FloatArray
+
+
+def _quadrature(nodes: int) -> _Quadrature:
+    x, weights = np.polynomial.legendre.leggauss(nodes)
+    values = np.polynomial.legendre.legvander(x, nodes)
+    before = np.hstack([-np.ones((nodes, 1)), values[:, : nodes - 1]])
+    integrals = (values[:, 1:] - before) / (2 * np.arange(nodes) + 1)  # of each Legendre polynomial, from -1
+    up_to = integrals @ np.linalg.inv(values[:, :nodes])
+    return _Quadrature(shares=(x[:, None] + 1) / 2, weights=weights / 2, up_to=up_to / 2)
+
+
+_COARSE, _FINE = _quadrature(RAMP_NODES), _quadrature(TIGHT_RAMP_NODES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,14 +99,19 @@ def stall(
         First such temperature on a grid of a hundredth of the ramp [°C]; the target where none is.
     needed_w : ndarray
         Largest loss on the way [W]: the heat must be above it.
+
+    Notes
+    -----
+    The loss rises with the temperature, so that it is largest at the end.
     """
-    share = np.linspace(0.0, 1.0, 101)[:, None]
-    path_c = from_c + share * (np.maximum(to_c, from_c) - from_c)
-    loss_w = losses.total_w(path_c)
-    short = loss_w >= heat_w
-    at_c = np.take_along_axis(path_c, np.argmax(short, axis=0)[None, :], axis=0)[0]
-    stalls = short.any(axis=0) & (to_c > from_c)
-    return stalls, np.where(stalls, at_c, to_c), loss_w.max(axis=0)
+    needed_w = np.maximum(*losses.total_w(np.stack([from_c, to_c])))
+    stalls = (needed_w >= heat_w) & (to_c > from_c)
+    if not stalls.any():
+        return stalls, to_c, needed_w
+    path_c = from_c + np.linspace(0.0, 1.0, 101)[:, None] * (np.maximum(to_c, from_c) - from_c)
+    first = np.argmax(losses.total_w(path_c) >= heat_w, axis=0)
+    at_c = np.take_along_axis(path_c, first[None, :], axis=0)[0]
+    return stalls, np.where(stalls, at_c, to_c), needed_w
 
 
 def ramp(contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: FloatArray, losses: LossCurve) -> Outcome:
@@ -105,27 +130,76 @@ def ramp(contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: Float
 
     Notes
     -----
-    Integrated over temperature: dt = C dT / (P - L(T)); ends exactly at the target. Gauss-Legendre with 24 nodes
-    when no water leaves; else the mass is carried along with Simpson steps (fourth order). Nodes lie closer where
-    the heat hardly exceeds the loss.
+    Integrated over temperature: dt = C dT / (P - L(T)); ends exactly at the target. Gauss-Legendre with 10 nodes,
+    24 where the loss takes more than 0.6 of the heat; they lie closer where it hardly exceeds it. The mass of water
+    falls along the way by dm/dT = -(a m + b), which is linear in the mass and solved by its integrating factor.
     """
+    upwards = np.where(to_c < from_c, -1.0, 1.0)
+    at_start_w, at_end_w, before_w = losses.total_w(np.stack([from_c, to_c, to_c - upwards]))
+    near_w = np.minimum(np.abs(heat_w - at_start_w), np.abs(heat_w - at_end_w))
+    per_k_w = np.maximum(np.abs(at_end_w - before_w), 1e-3)
+    way = _Way(from_c=from_c, to_c=to_c, left_k=np.clip(np.abs(heat_w - at_end_w) / per_k_w, 1e-9, 1e3))
+    tight = near_w <= TIGHT_FRAC * np.maximum(heat_w, 1.0)  # the nodes of a draw depend on nothing but the draw
+    if not tight.any():
+        return _ramp(contents, way, heat_w, losses, _COARSE)
+    fine = _ramp(contents, way, heat_w, losses, _FINE)
+    return fine if tight.all() else choose(tight, fine, _ramp(contents, way, heat_w, losses, _COARSE))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Way:
+    """A ramp's ends [°C], and how far beyond the target it would stall, were the loss a straight line [K]."""
+
+    from_c: FloatArray
+    to_c: FloatArray
+    left_k: FloatArray
+
+    def at(self, shares: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Temperatures at shares of the way, and how fast they change with the share [K].
+
+        Equal shares gather geometrically before the temperature of the stall.
+        """
+        upwards = np.where(self.to_c < self.from_c, -1.0, 1.0)
+        all_k = self.left_k + np.abs(self.to_c - self.from_c)
+        rate = np.log(all_k / self.left_k)
+        near = np.exp(-rate * shares)
+        return self.from_c + upwards * all_k * (1 - near), upwards * all_k * rate * near
+
+
+def _ramp(contents: Contents, way: _Way, heat_w: FloatArray, losses: LossCurve, rule: _Quadrature) -> Outcome:
+    from_c, to_c = way.from_c, way.to_c
+    path_c, span_k = way.at(rule.shares)
+    dry_w, vapour = losses.dry_w_and_vapour_kg_per_s(path_c)
+    net_w = heat_w - dry_w - vapour * quick_latent_heat_j_per_kg(path_c) if losses.dries else heat_w - dry_w
+    per_w_k = span_k / _nonzero(net_w)
+    water_j, beside_j = contents.specific_heats_j_per_k(path_c)
+    masses_kg = contents.water_kg
     if losses.dries:
-        return _drying_ramp(contents, from_c, to_c, heat_w, losses)
-    path_c, span_k = _graded_c((from_c, to_c), heat_w, losses, (_NODES[:, None] + 1) / 2)
-    dry_w = losses.dry_w(path_c)
-    per_k_s = contents.capacity_j_per_k(path_c) / _nonzero(heat_w - dry_w)
-    piece_s = _WEIGHTS[:, None] / 2 * span_k * per_k_s
-    duration_s = piece_s.sum(axis=0)
-    none = np.zeros_like(duration_s)
+        masses_kg = _falling_mass_kg(masses_kg, vapour * water_j * per_w_k, vapour * beside_j * per_w_k, rule)
+    per_share_s = (masses_kg * water_j + beside_j) * per_w_k
+    vapour_kg, vapour_j = np.zeros((2, from_c.shape[0]))
+    if losses.dries:
+        leaving = vapour * per_share_s
+        vapour_kg, vapour_j = rule.weights @ leaving, rule.weights @ (leaving * quick_vapour_enthalpy_j_per_kg(path_c))
+    after = contents.less_water(vapour_kg)
+    dry_loss_j = rule.weights @ (dry_w * per_share_s)
+    # On the way up the heat that the ledger asks for says how long it takes, so that it closes whatever the nodes.
+    rises = (to_c > from_c) & (heat_w > 0)
+    asked_j = after.enthalpy_j(to_c) - contents.enthalpy_j(from_c) + dry_loss_j + vapour_j
+    passed_s = rule.up_to @ per_share_s
+    duration_s = np.where(rises, asked_j / np.where(rises, heat_w, 1.0), rule.weights @ per_share_s)
     return Outcome(
         duration_s=duration_s,
         end_c=to_c,
         heat_j=heat_w * duration_s,
-        dry_loss_j=(dry_w * piece_s).sum(axis=0),
-        vapour_kg=none,
-        vapour_j=none,
-        contents=contents,
-        stretch=_with_ends(path_c, _passed_s(piece_s), from_c, to_c, duration_s),
+        dry_loss_j=dry_loss_j,
+        vapour_kg=vapour_kg,
+        vapour_j=vapour_j,
+        contents=after,
+        stretch=Stretch(
+            times_s=np.vstack([np.zeros_like(duration_s), np.minimum(passed_s, duration_s), duration_s]),
+            temperatures_c=np.vstack([from_c, path_c, to_c]),
+        ),
     )
 
 
@@ -134,126 +208,23 @@ def _nonzero(value: FloatArray) -> FloatArray:
     return np.where(value == 0.0, 1.0, value)
 
 
-def _graded_c(
-    ends_c: tuple[FloatArray, FloatArray], heat_w: FloatArray, losses: LossCurve, share: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Temperatures at shares of the way, and how fast they change with the share [K].
-
-    The nodes gather geometrically before the temperature at which the ramp would stall, were the loss a straight line.
-    """
-    from_c, to_c = ends_c
-    upwards = np.where(to_c < from_c, -1.0, 1.0)
-    at_end_w, before_w = losses.total_w(np.stack([to_c, to_c - upwards]))
-    per_k_w = np.maximum(np.abs(at_end_w - before_w), 1e-3)
-    left_k = np.clip(np.abs(heat_w - at_end_w) / per_k_w, 1e-9, 1e3)
-    all_k = left_k + np.abs(to_c - from_c)
-    rate = np.log(all_k / left_k)
-    return from_c - upwards * all_k * np.expm1(-rate * share), upwards * all_k * rate * np.exp(-rate * share)
-
-
-def _passed_s(piece_s: FloatArray) -> FloatArray:
-    """Time at the middle of each piece."""
-    return np.asarray(np.cumsum(piece_s, axis=0) - piece_s / 2)
-
-
-def _with_ends(
-    path_c: FloatArray, times_s: FloatArray, from_c: FloatArray, to_c: FloatArray, duration_s: FloatArray
-) -> Stretch:
-    return Stretch(
-        times_s=np.vstack([np.zeros_like(duration_s), times_s, duration_s]),
-        temperatures_c=np.vstack([from_c, path_c, to_c]),
-    )
-
-
-def _drying_ramp(
-    contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: FloatArray, losses: LossCurve
-) -> Outcome:
-    """Ramp from whose surface water evaporates: the mass of water falls along the temperature.
-
-    The steps of a draw depend on nothing but the draw: one that is tight is run with more of them, apart.
-    """
-    tight = _is_tight(from_c, to_c, heat_w, losses)
-    if tight.all() or not tight.any():
-        steps = TIGHT_RAMP_STEPS if tight.all() else RAMP_STEPS
-        return _stepped_ramp(contents, (from_c, to_c), heat_w, losses, steps)
-    fine = _stepped_ramp(contents, (from_c, to_c), heat_w, losses, TIGHT_RAMP_STEPS)
-    return choose(tight, fine, _stepped_ramp(contents, (from_c, to_c), heat_w, losses, RAMP_STEPS))
-
-
-def _stepped_ramp(
-    contents: Contents, ends_c: tuple[FloatArray, FloatArray], heat_w: FloatArray, losses: LossCurve, steps: int
-) -> Outcome:
-    halves_c = np.repeat(_graded_c(ends_c, heat_w, losses, np.linspace(0.0, 1.0, steps + 1)[:, None])[0], 2, axis=0)[1:]
-    halves_c[0], halves_c[-1] = ends_c
-    halves_c[1:-1:2] = (halves_c[:-2:2] + halves_c[2::2]) / 2
-    step_k = halves_c[2::2] - halves_c[:-2:2]
-    dry_w, vapour = losses.dry_w(halves_c), losses.vapour_kg_per_s(halves_c)
-    net_w = _nonzero(heat_w - dry_w - vapour * latent_heat_j_per_kg(halves_c))
-    water_j, beside_j = specific_heat_j_per_kg_k(halves_c), contents.beside_water_j_per_k(halves_c)
-    # dm/dT = -(a m + b): linear in the mass, so one Runge-Kutta step has a closed form in its three nodes.
-    a, b = vapour * water_j / net_w, vapour * beside_j / net_w
-    masses_kg = _falling_mass_kg(contents.water_kg, a, b, step_k)
-    per_k_s = (masses_kg * water_j + beside_j) / net_w
-    passed_s = np.cumsum(step_k / 6 * (per_k_s[:-2:2] + 4 * per_k_s[1:-1:2] + per_k_s[2::2]), axis=0)
-    vapour_kg = contents.water_kg - masses_kg[-1]
-    after = contents.less_water(vapour_kg)
-    dry_loss_j = _simpson(dry_w * per_k_s, step_k)
-    vapour_j = _simpson(vapour * vapour_enthalpy_j_per_kg(halves_c) * per_k_s, step_k)
-    # On the way up the heat that the ledger asks for says how long it takes, so that it closes at any step width.
-    stored_j = after.enthalpy_j(ends_c[1]) - contents.enthalpy_j(ends_c[0])
-    rises = (ends_c[1] > ends_c[0]) & (heat_w > 0)
-    asked_s = (stored_j + dry_loss_j + vapour_j) / np.where(rises, heat_w, 1.0)
-    passed_s[-1] = np.where(rises, asked_s, passed_s[-1])
-    return Outcome(
-        duration_s=passed_s[-1],
-        end_c=ends_c[1],
-        heat_j=heat_w * passed_s[-1],
-        dry_loss_j=dry_loss_j,
-        vapour_kg=vapour_kg,
-        vapour_j=vapour_j,
-        contents=after,
-        stretch=Stretch(times_s=np.vstack([np.zeros_like(heat_w), passed_s]), temperatures_c=halves_c[::2]),
-    )
-
-
-def _is_tight(from_c: FloatArray, to_c: FloatArray, heat_w: FloatArray, losses: LossCurve) -> BoolArray:
-    """Whether a ramp's heat hardly exceeds the loss, so that it needs more steps."""
-    ends = np.vstack([from_c, to_c])
-    margin = np.abs(heat_w - losses.total_w(ends)) / np.maximum(heat_w, 1.0)
-    return np.asarray(margin.min(axis=0) <= TIGHT_FRAC)
-
-
-def _falling_mass_kg(start_kg: FloatArray, a: FloatArray, b: FloatArray, step_k: FloatArray) -> FloatArray:
-    """Mass at every half step of dm/dT = -(a m + b), by Runge-Kutta of fourth order over two halves."""
-    masses = [start_kg]
-    for k, width_k in zip(range(0, a.shape[0] - 1, 2), step_k, strict=True):
-        m = masses[-1]
-        k1 = -(a[k] * m + b[k])
-        k2 = -(a[k + 1] * (m + width_k / 2 * k1) + b[k + 1])
-        k3 = -(a[k + 1] * (m + width_k / 2 * k2) + b[k + 1])
-        k4 = -(a[k + 2] * (m + width_k * k3) + b[k + 2])
-        end = m + width_k / 6 * (k1 + 2 * k2 + 2 * k3 + k4)
-        slope_end = -(a[k + 2] * end + b[k + 2])
-        masses += [(m + end) / 2 + width_k / 8 * (k1 - slope_end), end]  # Hermite's cubic at the middle
-    return np.asarray(masses)
-
-
-def _simpson(flow: FloatArray, step_k: FloatArray) -> FloatArray:
-    """Integral of values at half steps along the temperature."""
-    return np.asarray((step_k / 6 * (flow[:-2:2] + 4 * flow[1:-1:2] + flow[2::2])).sum(axis=0))
+def _falling_mass_kg(start_kg: FloatArray, a: FloatArray, b: FloatArray, rule: _Quadrature) -> FloatArray:
+    """Mass at the nodes of dm/ds = -(a m + b) along the share s of the way: linear, by its integrating factor."""
+    kept = np.exp(-(rule.up_to @ a))
+    return kept * (start_kg - rule.up_to @ (b / kept))
 
 
 def keep(contents: Contents, at_c: FloatArray, duration_s: FloatArray, losses: LossCurve) -> Outcome:
     """Keep a temperature under a thermostat: mean heat = loss, whatever the cap above it."""
-    rate_kg_per_s = losses.vapour_kg_per_s(at_c)
-    vapour_kg = rate_kg_per_s * duration_s
+    dry_w, rate_kg_per_s = losses.dry_w_and_vapour_kg_per_s(at_c)
+    vapour_kg, dry_loss_j = rate_kg_per_s * duration_s, dry_w * duration_s
     return Outcome(
         duration_s=duration_s,
         end_c=at_c,
-        heat_j=losses.total_w(at_c) * duration_s,
-        dry_loss_j=losses.dry_w(at_c) * duration_s,
+        heat_j=dry_loss_j + vapour_kg * quick_latent_heat_j_per_kg(at_c),
+        dry_loss_j=dry_loss_j,
         vapour_kg=vapour_kg,
-        vapour_j=losses.vapour_w(at_c) * duration_s,
+        vapour_j=vapour_kg * quick_vapour_enthalpy_j_per_kg(at_c),
         contents=contents.less_water(vapour_kg),
         stretch=Stretch(
             times_s=np.vstack([np.zeros_like(duration_s), duration_s]), temperatures_c=np.vstack([at_c, at_c])
@@ -277,14 +248,14 @@ def boil(
     must be at least `least_boil_w`; the boiling point is taken as that of the wort at the start of the boil.
     """
     dry_w = losses.dry_w(at_c)
-    vapour_kg = (heat_w - dry_w) / latent_heat_j_per_kg(at_c) * duration_s
+    vapour_kg = (heat_w - dry_w) / quick_latent_heat_j_per_kg(at_c) * duration_s
     return Outcome(
         duration_s=duration_s,
         end_c=at_c,
         heat_j=heat_w * duration_s,
         dry_loss_j=dry_w * duration_s,
         vapour_kg=vapour_kg,
-        vapour_j=vapour_kg * vapour_enthalpy_j_per_kg(at_c),
+        vapour_j=vapour_kg * quick_vapour_enthalpy_j_per_kg(at_c),
         contents=contents.less_water(vapour_kg),
         stretch=Stretch(
             times_s=np.vstack([np.zeros_like(duration_s), duration_s]), temperatures_c=np.vstack([at_c, at_c])
@@ -297,8 +268,7 @@ def cooling_time_s(
 ) -> FloatArray:
     """Time to cool down to a temperature [s]; infinite where the heat input keeps it from getting there."""
     down_c = np.minimum(from_c, to_c)
-    path_c = down_c + np.linspace(0.0, 1.0, 33)[:, None] * (from_c - down_c)
-    cools = (losses.total_w(path_c) > heat_w).all(axis=0)
+    cools = losses.total_w(down_c) > heat_w  # the loss falls with the temperature: least at the end
     reachable_c = np.where(cools, down_c, from_c)
     time_s = ramp(contents, from_c, reachable_c, heat_w, losses).duration_s
     return np.where(cools | (from_c <= to_c), time_s, np.inf)
@@ -319,7 +289,7 @@ def drift(
 
     Notes
     -----
-    C dT/dt = P - L(T) with the mass of water falling, by Runge-Kutta of fourth order in steps of 4 minutes or less;
+    C dT/dt = P - L(T) with the mass of water falling, by Runge-Kutta of fourth order in steps of 10 minutes or less;
     the time constant of a vessel is hours.
     """
     longest_s = float(duration_s.max(initial=0.0)) if longest_s is None else longest_s
@@ -355,11 +325,14 @@ def _runge_kutta(
 
     def slope(y: FloatArray) -> FloatArray:
         # A vessel that boils dry, or heats beyond the table, is refused by whoever called; until then stay finite.
-        temperature_c, water_kg = np.clip(y[0], losses.low_c, losses.high_c), np.maximum(y[1], least_kg)
-        dry_w, vapour = losses.dry_w(temperature_c), losses.vapour_kg_per_s(temperature_c)
-        latent_w = vapour * latent_heat_j_per_kg(temperature_c) if losses.dries else vapour
-        capacity = water_kg * specific_heat_j_per_kg_k(temperature_c) + contents.beside_water_j_per_k(temperature_c)
-        vapour_w = vapour * vapour_enthalpy_j_per_kg(temperature_c) if losses.dries else vapour
+        temperature_c = np.minimum(np.maximum(y[0], losses.low_c), losses.high_c)
+        water_j, beside_j = contents.specific_heats_j_per_k(temperature_c)
+        capacity = np.maximum(y[1], least_kg) * water_j + beside_j
+        dry_w, vapour = losses.dry_w_and_vapour_kg_per_s(temperature_c)
+        if not losses.dries:
+            return np.stack([(heat_w - dry_w) / capacity, vapour, dry_w, vapour])
+        latent_w = vapour * quick_latent_heat_j_per_kg(temperature_c)
+        vapour_w = vapour * quick_vapour_enthalpy_j_per_kg(temperature_c)
         return np.stack([(heat_w - dry_w - latent_w) / capacity, -vapour, dry_w, vapour_w])
 
     k1 = slope(state)

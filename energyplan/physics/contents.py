@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.physics.water import enthalpy_j_per_kg, specific_heat_j_per_kg_k
-from energyplan.physics.wort import extract_enthalpy_j_per_kg, extract_specific_heat_j_per_kg_k, wort_density_kg_per_m3
+from energyplan.physics.quickwater import quick_specific_heat_j_per_kg_k
+from energyplan.physics.water import enthalpy_j_per_kg
+from energyplan.physics.wort import extract_lack_j_per_kg, extract_lack_j_per_kg_k, wort_density_kg_per_m3
 
 __all__ = ["Contents", "solve_temperature_c"]
 
@@ -31,19 +32,20 @@ class Contents:
 
     def enthalpy_j(self, temperature_c: FloatArray) -> FloatArray:
         """Heat stored at a temperature, counted from 0 °C [J]."""
-        liquid_j = self.water_kg * enthalpy_j_per_kg(temperature_c)
-        liquid_j = liquid_j + self.extract_kg * extract_enthalpy_j_per_kg(temperature_c)
-        return np.asarray(liquid_j + self.dry_capacity_j_per_k * temperature_c)
+        liquid_j = self.liquid_kg * enthalpy_j_per_kg(temperature_c)
+        less_j = self.extract_kg * extract_lack_j_per_kg(temperature_c)
+        return np.asarray(liquid_j - less_j + self.dry_capacity_j_per_k * temperature_c)
 
     def capacity_j_per_k(self, temperature_c: FloatArray) -> FloatArray:
         """Heat capacity at a temperature [J/K]: the slope of `enthalpy_j`."""
-        return np.asarray(
-            self.water_kg * specific_heat_j_per_kg_k(temperature_c) + self.beside_water_j_per_k(temperature_c)
-        )
+        water_j, beside_j = self.specific_heats_j_per_k(temperature_c)
+        return np.asarray(self.water_kg * water_j + beside_j)
 
-    def beside_water_j_per_k(self, temperature_c: FloatArray) -> FloatArray:
-        """Heat capacity of everything but the water [J/K]."""
-        return np.asarray(self.extract_kg * extract_specific_heat_j_per_kg_k(temperature_c) + self.dry_capacity_j_per_k)
+    def specific_heats_j_per_k(self, temperature_c: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Specific heat of the water [J/kgK], and heat capacity of all else [J/K], at temperatures (..., draws)."""
+        water_j = quick_specific_heat_j_per_kg_k(temperature_c)
+        extract_j = water_j - extract_lack_j_per_kg_k(temperature_c)
+        return water_j, np.asarray(self.extract_kg * extract_j + self.dry_capacity_j_per_k)
 
     @property
     def dry_capacity_j_per_k(self) -> FloatArray:

@@ -9,6 +9,8 @@ from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg, speci
 __all__ = [
     "boiling_point_rise_k",
     "extract_enthalpy_j_per_kg",
+    "extract_lack_j_per_kg",
+    "extract_lack_j_per_kg_k",
     "extract_specific_heat_j_per_kg_k",
     "gravity_from_plato",
     "initial_mash_temperature_c",
@@ -74,7 +76,7 @@ def gravity_from_plato(plato: ArrayLike) -> FloatArray:
     """
     wanted = np.asarray(plato, dtype=float)
     s = 1 + wanted / (258.6 - 0.88 * wanted)
-    for _ in range(3):
+    for _ in range(2):
         value = ((135.997 * s - 630.272) * s + 1111.14) * s - 616.868
         s = s - (value - wanted) / ((3 * 135.997 * s - 2 * 630.272) * s + 1111.14)
     return np.asarray(np.maximum(s, 1.0))
@@ -134,14 +136,23 @@ def extract_specific_heat_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
     >>> round(float(extract_specific_heat_j_per_kg_k(60.0)))
     2125
     """
+    return np.asarray(specific_heat_j_per_kg_k(temperature_c) - extract_lack_j_per_kg_k(temperature_c))
+
+
+def extract_lack_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
+    """By how much the specific heat of dissolved extract is less than that of water [J/kgK]."""
+    return np.asarray(2510.0 - 7.5 * np.asarray(temperature_c, dtype=float))
+
+
+def extract_lack_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
+    """By how much a kilogram of dissolved extract stores less heat than water, from 0 °C [J/kg]."""
     t = np.asarray(temperature_c, dtype=float)
-    return np.asarray(specific_heat_j_per_kg_k(t) - 2510.0 + 7.5 * t)
+    return np.asarray((2510.0 - 3.75 * t) * t)
 
 
 def extract_enthalpy_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
     """Heat stored in a kilogram of dissolved extract [J/kg]: the integral of its specific heat from 0 °C."""
-    t = np.asarray(temperature_c, dtype=float)
-    return np.asarray(enthalpy_j_per_kg(t) - 2510.0 * t + 3.75 * t**2)
+    return np.asarray(enthalpy_j_per_kg(temperature_c) - extract_lack_j_per_kg(temperature_c))
 
 
 def wort_specific_heat_j_per_kg_k(temperature_c: ArrayLike, plato: ArrayLike) -> FloatArray:
