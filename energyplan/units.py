@@ -59,6 +59,24 @@ _SPELLED = {
     "W/K": "W/delta_degC", "W/degC": "W/delta_degC", "W/°C": "W/delta_degC", "BTU/h/degF": "BTU/h/delta_degF",
     "W/m/K": "W/m/K", "W/mK": "W/m/K", "W/(m K)": "W/m/K", "sqmm": "mm**2", "gal": "gallon",
 }  # fmt: skip
+# The spellings that plans are full of, by the unit that the kind is kept in, so that pint need not be loaded for them.
+_COMMON = {
+    "m": {"m": 1.0, "cm": 0.01, "mm": 0.001},
+    "m2": {"m2": 1.0, "cm2": 1e-4},
+    "kg": {"kg": 1.0, "g": 0.001},
+    "L": {"L": 1.0, "l": 1.0},
+    "degC": {"degC": 1.0, "°C": 1.0},
+    "W": {"W": 1.0, "kW": 1000.0},
+    "V": {"V": 1.0},
+    "A": {"A": 1.0},
+    "s": {"s": 1.0, "min": 60.0, "h": 3600.0},
+    "W/K": {"W/K": 1.0},
+    "J/K": {"J/K": 1.0, "kJ/K": 1000.0},
+    "W/m/K": {"W/m/K": 1.0},
+    "mm2": {"mm2": 1.0},
+    "L/kg": {"L/kg": 1.0},
+    "m/s": {"m/s": 1.0},
+}
 _AWG = re.compile(r"#?\s*(\d{1,2}|[1-4]/0)\s*AWG", re.IGNORECASE)
 
 
@@ -167,6 +185,12 @@ def _gauge_mm2(gauge: str) -> float:
 
 
 def _to_unit(number: float, unit: str, kind: Kind, text: str) -> float:
+    if (factor := _COMMON[kind.unit].get(unit)) is not None:
+        return number * factor
+    return _by_pint(number, unit, kind, text)
+
+
+def _by_pint(number: float, unit: str, kind: Kind, text: str) -> float:
     import pint
 
     registry = _registry()

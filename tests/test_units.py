@@ -253,3 +253,11 @@ def test_us_display() -> None:
     assert show.mass(5.2163) == "11.50 lb"
     assert show.length(12.192) == "40 ft"
     assert show.heat_loss(9.0) == "5.0 W/°F"
+
+
+def test_common_spellings_are_what_pint_says() -> None:
+    """The factors that spare a plan the loading of pint, each against pint itself."""
+    for kind in KINDS.values():
+        for spelling in units._COMMON[kind.unit]:
+            by_pint = units._by_pint(3.7, spelling, kind, spelling)
+            assert units._to_unit(3.7, spelling, kind, spelling) == pytest.approx(by_pint, rel=1e-14)

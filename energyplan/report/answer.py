@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 from energyplan.advice.power import PowerAdvice, advise
 from energyplan.appliances import VESSEL, on_the_circuit
@@ -46,14 +47,21 @@ class DayPrice:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Answer:
-    """Everything that a plan, a tariff and a start have to say. ``circuit`` and ``price`` are None if not given."""
+    """Everything that a plan, a tariff and a start have to say. ``circuit`` and ``price`` are None if not given.
+
+    The advice on powers depends on the plan alone and is worked out when it is asked for.
+    """
 
     day: BrewDay
     start: datetime
     zone: str
     price: DayPrice | None
     circuit: CircuitCheck | None
-    power: PowerAdvice
+
+    @property
+    def power(self) -> PowerAdvice:
+        """What each step needs, and the power advised for it."""
+        return _powers(self.day.plan)
 
     def clock(self, seconds: float) -> datetime:
         """Local time at some seconds after the start."""
@@ -94,15 +102,24 @@ def answer(plan: Plan, tariff: Tariff | None, start: datetime) -> Answer:
     """
     start = start.astimezone(UTC)
     zone = zone_name(plan, tariff)
-    day = simulate(plan)
+    day = _day(plan)
     return Answer(
         day=day,
         start=start,
         zone=zone,
         price=_price(day, tariff, start) if tariff else None,
         circuit=_checked(day, start, zone),
-        power=advise(day),
     )
+
+
+@lru_cache(maxsize=32)
+def _day(plan: Plan) -> BrewDay:
+    return simulate(plan)
+
+
+@lru_cache(maxsize=32)
+def _powers(plan: Plan) -> PowerAdvice:
+    return advise(_day(plan))
 
 
 def _checked(day: BrewDay, start: datetime, zone: str) -> CircuitCheck | None:
