@@ -62,13 +62,14 @@ def draw_costs(loads: Loads, line: PriceLine, start: datetime, *, month_kwh_so_f
 
     Notes
     -----
-    The energy before each minute, rounded to a millijoule as the meter of `price` does, for all draws at once.
+    The energy between changes of the price, for all draws at once; minute by minute only where a surplus of one's own
+    has to be set against it. It is not rounded to the millijoule as the meter of `price` does, which no sum can show.
     """
     start_s = utc_s(start)
     first_s, last_s = int(np.floor(loads.from_s.min())), int(np.ceil(loads.to_s.max()))
     line.require(start_s + first_s, start_s + last_s)
     knots_s, step = _knots(line, start_s, first_s, last_s)
-    used_j = np.rint(np.diff(loads.before_j(knots_s), axis=0) * MJ_PER_J) / MJ_PER_J
+    used_j = np.diff(loads.before_j(knots_s), axis=0)
     own_j = np.zeros_like(used_j)
     if line.surplus_mw is not None:
         surplus_j = line.surplus_mw[step] * np.diff(knots_s) / MJ_PER_J
@@ -84,7 +85,9 @@ def _knots(line: PriceLine, start_s: int, first_s: int, last_s: int) -> tuple[In
     """Seconds since the start between which the price is even, and the step of the line between them."""
     first_s, last_s = first_s // 60 * 60, -(-last_s // 60) * 60
     inner = line.edges_s - start_s
-    parts = [np.arange(first_s, last_s + 60, 60), inner[(inner > first_s) & (inner < last_s)]]
+    parts = [np.array([first_s, last_s]), inner[(inner > first_s) & (inner < last_s)]]
+    if line.surplus_mw is not None:
+        parts.append(np.arange(first_s, last_s, 60))
     if line.tiers:
         parts.append(month_starts_s(line.zone, start_s + first_s, start_s + last_s) - start_s)
     knots_s = np.unique(np.concatenate(parts)).astype(np.int64)

@@ -26,7 +26,7 @@ IntArray = NDArray[np.int64]
 LidState = Literal["on", "off", "ajar"]
 Part = Literal["side", "base", "lid"]
 
-GRID_STEP_K = 1.0
+GRID_STEP_K = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

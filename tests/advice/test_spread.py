@@ -25,7 +25,7 @@ def found(demo: Plan, line) -> Spread:  # type: ignore[no-untyped-def]
 
 
 def test_draws_agree_with_separate_simulations(found: Spread, demo: Plan, line) -> None:  # type: ignore[no-untyped-def]
-    """Every twentieth: energy, duration, cost, temperature and volume to 1e-9 of a day simulated alone."""
+    """Every twentieth: energy, duration, temperature and volume to 1e-9 of a day simulated alone, cost to 3e-8."""
     from datetime import UTC, datetime
 
     start = datetime(2026, 12, 5, 5, tzinfo=UTC)
@@ -37,7 +37,7 @@ def test_draws_agree_with_separate_simulations(found: Spread, demo: Plan, line) 
             "end_volume_l": day.wort.end_l, "cost": float(price(day.profiles, line, start).total),
         }  # fmt: skip
         for key, value in alone.items():
-            assert found.outputs[key][draw] == pytest.approx(value, rel=1e-9)
+            assert found.outputs[key][draw] == pytest.approx(value, rel=3e-8 if key == "cost" else 1e-9)
 
 
 def test_a_draw_does_not_depend_on_its_neighbours(demo: Plan, found: Spread) -> None:
@@ -115,9 +115,10 @@ def test_signs_of_the_drivers(found: Spread) -> None:
     assert driver("peak_a", "elements") > 0.5
 
 
-def test_next_measurement_is_that_of_the_strongest_driver(found: Spread) -> None:
-    """What narrows the energy most."""
-    assert found.next_measurement.name == found.range_of("energy_kwh").drivers[0].name
+def test_next_measurement_is_one_of_the_strong_drivers(found: Spread) -> None:
+    """What narrows energy and hold cap most drives both (how it is ranked: `test_nextmeasure`)."""
+    for key in ("energy_kwh", "hold_cap_w"):
+        assert found.next_measurement.name in [driver.name for driver in found.range_of(key).drivers[:2]]
 
 
 def test_chances_are_shares_of_the_draws(found: Spread, demo: Plan) -> None:

