@@ -143,6 +143,7 @@ class _Day:
         self.grain_c = self._draws_of(conditions.grain_c, plan.grain_c)
         self.water_boils_c = float(boiling_point_c(self.around.pressure_pa))
         self.curves: dict[Lid, LossCurve] = {}
+        self.heatings: dict[float | None, Heating] = {}
         self._begin(0.0)
 
     def _begin(self, extract_kg: float) -> None:
@@ -162,14 +163,9 @@ class _Day:
         self._fits(now, self.plan.steps[0])
         for step in self.plan.steps:
             self.step_starts_s[step.name] = now.time_s
-            for action in step.before:
-                now = self._act(now, step, action)
-            if step.before:
-                self._stays_wet(step, now.contents.filled_l(now.temperature_c))
+            now = self._prepare(now, step)
             for phase in (self._rest, self._heat, self._hold):
-                before, now = now, phase(now, step)
-                if now is not before:
-                    self._stays_wet(step, self._fits(now, step))
+                now = phase(now, step)
         return Course(
             legs=tuple(self.legs),
             arrivals=tuple(self.arrivals),
@@ -199,6 +195,16 @@ class _Day:
 
     # What goes in and out ---------------------------------------------------------------------------------
 
+    def _prepare(self, now: _Now, step: Step) -> _Now:
+        """Do what a step begins with; emptied on the way, the vessel must be wet again after the last of it."""
+        filled_l = None
+        for action in step.before:
+            now = self._act(now, step, action)
+            filled_l = self._fits(now, step)
+        if filled_l is not None:
+            self._stays_wet(step, filled_l)
+        return now
+
     def _act(self, now: _Now, step: Step, action: Action) -> _Now:
         mashing = Mashing(grain_c=self.grain_c, extract_kg=self.extract_kg)
         after, carried_j = changed(now.contents, now.temperature_c, action, self.plan.batch, mashing)
@@ -216,9 +222,7 @@ class _Day:
                 after=after,
             )
         )
-        later = replace(now, temperature_c=to_c, contents=after)
-        self._fits(later, step)
-        return later
+        return replace(now, temperature_c=to_c, contents=after)
 
     def _mishap(self, step: Step, which: BoolArray, words: str) -> None:
         """Stop for a draw that can't be brewed, or note it and go on with the others."""
@@ -250,6 +254,12 @@ class _Day:
             self._mishap(step, dry, words)
         return dry
 
+    def _drier(self, now: _Now, setting: _Setting) -> _Now:
+        """The same, after a phase in which water may have left."""
+        if setting.losses.dries:
+            self._stays_wet(setting.step, now.contents.filled_l(now.temperature_c))
+        return now
+
     # Phases -----------------------------------------------------------------------------------------------
 
     def _setting(self, now: _Now, step: Step, cap_w: float | None, *, resting: bool = False) -> _Setting:
@@ -257,11 +267,18 @@ class _Day:
         pump_w = self.plan.vessel.pump_w if step.pump_runs and not resting else 0.0
         return _Setting(
             step=step,
-            given=heating(self.plan, cap_w, voltage_v=self.voltage_v, element_factor=self.element_factor),
+            given=self._heating(cap_w),
             losses=self._losses(now, step.lid_state),
             pump_w=pump_w,
             pump_heat_w=now.time_s * 0 + self.plan.vessel.pump_heat * pump_w,
         )
+
+    def _heating(self, cap_w: float | None) -> Heating:
+        if cap_w not in self.heatings:
+            self.heatings[cap_w] = heating(
+                self.plan, cap_w, voltage_v=self.voltage_v, element_factor=self.element_factor
+            )
+        return self.heatings[cap_w]
 
     def _losses(self, now: _Now, lid: Lid) -> LossCurve:
         """Loss curve of the state; with the lid closed it does not depend on the level and is made once."""
@@ -280,7 +297,7 @@ class _Day:
         setting = self._setting(now, step, 0.0, resting=True)
         pause_s = now.time_s * 0 + step.pause_s
         outcome = balance.drift(now.contents, now.temperature_c, pause_s, setting.pump_heat_w, setting.losses)
-        return self._leg(now, "pause", outcome, setting)
+        return self._drier(self._leg(now, "pause", outcome, setting), setting)
 
     def _heat(self, now: _Now, step: Step) -> _Now:
         if not step.heats:
@@ -292,7 +309,9 @@ class _Day:
         setting = self._setting(now, step, step.ramp_power_w)
         heat_w = self._enough_w(now, goal_c, setting)
         outcome = balance.ramp(now.contents, now.temperature_c, goal_c, heat_w, setting.losses)
-        return self._leg(now, "ramp", outcome, setting)
+        hot = self._leg(now, "ramp", outcome, setting)
+        self._stays_wet(step, self._fits(hot, step))
+        return hot
 
     def _enough_w(self, now: _Now, goal_c: FloatArray, setting: _Setting) -> FloatArray:
         """Heat of a ramp [W], which must not stall."""
@@ -336,7 +355,7 @@ class _Day:
         outcome = balance.drift(
             now.contents, now.temperature_c, cooling_s, off.pump_heat_w, losses, longest_s=step.hold_s
         )
-        return self._leg(now, "hold", outcome, off), left_s - cooling_s
+        return self._drier(self._leg(now, "hold", outcome, off), off), left_s - cooling_s
 
     def _keep(self, now: _Now, setting: _Setting, left_s: FloatArray) -> _Now:
         if (left_s <= 0).all():
@@ -350,7 +369,7 @@ class _Day:
             longest_s = setting.step.hold_s
             drifted = balance.drift(now.contents, now.temperature_c, left_s, heat_w, losses, longest_s=longest_s)
             kept = balance.choose(held, kept, drifted)
-        return self._leg(now, "hold", kept, setting)
+        return self._drier(self._leg(now, "hold", kept, setting), setting)
 
     def _boil(self, now: _Now, setting: _Setting) -> _Now:
         heat_w, losses = setting.most_w, setting.losses

@@ -34,7 +34,6 @@ RAMP_NODES = 10
 TIGHT_RAMP_NODES = 24
 TIGHT_FRAC = 0.4
 DRIFT_STEP_S = 600.0
-FEWEST_DRIFT_STEPS = 2
 MOST_DRIFT_STEPS = 4000
 LEAST_WATER_FRAC = 0.02
 
@@ -293,7 +292,7 @@ def drift(
     the time constant of a vessel is hours.
     """
     longest_s = float(duration_s.max(initial=0.0)) if longest_s is None else longest_s
-    steps = int(np.clip(np.ceil(longest_s / DRIFT_STEP_S), FEWEST_DRIFT_STEPS, MOST_DRIFT_STEPS))
+    steps = int(np.clip(np.ceil(longest_s / DRIFT_STEP_S), 1, MOST_DRIFT_STEPS))
     step_s = duration_s / steps
     state = np.stack([from_c, contents.water_kg, *np.zeros((2, from_c.shape[0]))])
     path = [from_c]

