@@ -15,8 +15,9 @@ from energyplan.errors import BrewDayError
 from energyplan.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, Mishap, PhaseName
 from energyplan.physics import balance
 from energyplan.physics.contents import Contents, solve_temperature_c
-from energyplan.physics.losscurve import LossCurve, Part, Shell, loss_curve
+from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.losses import Surroundings
+from energyplan.physics.vesselloss import Part, Shell
 from energyplan.physics.water import boiling_point_c, density_kg_per_m3, pressure_at_altitude_pa
 from energyplan.physics.wort import boiling_point_rise_k, malt_specific_heat_j_per_kg_k
 from energyplan.plan import Action, Lid, Plan, Step

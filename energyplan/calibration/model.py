@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.physics.contents import Contents
-from energyplan.physics.losscurve import LidState, Shell, dry_loss_w, vapour_kg_per_s
 from energyplan.physics.losses import Surroundings
+from energyplan.physics.vesselloss import LidState, Shell, dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import latent_heat_j_per_kg, specific_heat_j_per_kg_k
 
 __all__ = ["FactorName", "Factors", "Supply", "VesselTables", "path_c", "tables"]
@@ -80,7 +80,7 @@ def tables(
 
     Notes
     -----
-    With `Shell.fittings` 0 and no measured loss, `energyplan.physics.losscurve.dry_loss_w` is the open surface
+    With `Shell.fittings` 0 and no measured loss, `energyplan.physics.vesselloss.dry_loss_w` is the open surface
     alone: that tells the two parts of the loss apart, so that each can have its own factor.
     """
     points = int(np.ceil((high_c - low_c) / GRID_K)) + 1

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from energyplan.calibration.setting import Stage
 from energyplan.calibration.spans import SpanKind
-from energyplan.physics.losscurve import LidState
+from energyplan.physics.vesselloss import LidState
 
 __all__ = ["Calibration", "Measured", "Residuals", "Stretch", "calibration_document"]
 

@@ -12,7 +12,7 @@ from energyplan.calibration.model import VesselTables, tables
 from energyplan.changes import Mashing, changed
 from energyplan.course import shell_of, surroundings_of
 from energyplan.physics.contents import Contents, solve_temperature_c
-from energyplan.physics.losscurve import LidState
+from energyplan.physics.vesselloss import LidState
 from energyplan.physics.water import density_kg_per_m3
 from energyplan.physics.wort import malt_specific_heat_j_per_kg_k
 from energyplan.plan import Action, Plan

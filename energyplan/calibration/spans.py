@@ -12,7 +12,7 @@ from energyplan.calibration.bins import Bins, rebinned
 from energyplan.calibration.lid import steady_parts
 from energyplan.calibration.pieces import straight_pieces
 from energyplan.calibration.setting import Setting, Stage
-from energyplan.physics.losscurve import LidState
+from energyplan.physics.vesselloss import LidState
 
 __all__ = ["Found", "Span", "find_spans"]
 

@@ -4,10 +4,11 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
+from energyplan.advice.people import people_day
 from energyplan.brewday import BrewDay
 from energyplan.course import shell_of, surroundings_of
 from energyplan.errors import TariffError
-from energyplan.physics.losscurve import dry_loss_w
+from energyplan.physics.vesselloss import dry_loss_w
 from energyplan.tariffs.clock import local_to_utc, to_local
 from energyplan.tariffs.dayrules import parse_clock
 from energyplan.tariffs.habits import Habit, HabitCost, habit_cost
@@ -126,10 +127,13 @@ def _minute(text: str) -> int:
 
 
 def attended_stretches(day: BrewDay) -> tuple[tuple[float, float], ...]:
-    """Stretches that need a person [s from the start]: boils with their additions, and what goes in or out."""
+    """Stretches that need a person [s from the start]: all of `people_day`'s, switching on among them, and boils.
+
+    A start at an hour at which nobody is there to switch on is so never proposed for its price.
+    """
     boils = [(phase.start_s, phase.end_s) for phase in day.phases if phase.phase == "boil"]
-    actions = [(event.time_s, event.time_s) for event in day.events if event.kind == "action"]
-    return tuple(sorted(boils + actions))
+    present = [(presence.begins_s, presence.ends_s) for presence in people_day(day).presences]
+    return tuple(sorted(boils + present))
 
 
 def _weekday(name: str) -> int:

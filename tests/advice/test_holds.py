@@ -11,7 +11,7 @@ from energyplan.brewday import BrewDay, simulate
 from energyplan.course import run, shell_of, surroundings_of
 from energyplan.errors import PlanError
 from energyplan.legs import AS_PLANNED
-from energyplan.physics.losscurve import dry_loss_w
+from energyplan.physics.vesselloss import dry_loss_w
 from energyplan.physics.water import specific_heat_j_per_kg_k
 from energyplan.plan import Plan, Step
 

@@ -16,7 +16,7 @@ from energyplan.advice.settings import MARGIN, all_elements_w, lower_setting_w
 from energyplan.advice.worst import Worst
 from energyplan.brewday import BrewDay, simulate
 from energyplan.course import run, shell_of, surroundings_of
-from energyplan.physics.losscurve import dry_loss_w, vapour_kg_per_s
+from energyplan.physics.vesselloss import dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import latent_heat_j_per_kg
 from energyplan.plan import Action, Circuit, Element, Plan, Site, Step, Vessel
 

@@ -19,7 +19,6 @@ from energyplan.brewday import simulate
 from energyplan.calibration.model import Factors, Supply, VesselTables, path_c, tables
 from energyplan.physics.conductors import copper_resistance_ohm_per_m
 from energyplan.physics.contents import Contents
-from energyplan.physics.losscurve import Shell
 from energyplan.physics.losses import (
     WATER_EMISSIVITY,
     Plate,
@@ -28,6 +27,7 @@ from energyplan.physics.losses import (
     natural_convection_w_per_m2_k,
     plate_loss_w_per_m2,
 )
+from energyplan.physics.vesselloss import Shell
 from energyplan.physics.water import (
     boiling_point_c,
     density_kg_per_m3,

@@ -16,7 +16,8 @@ from scipy.integrate import solve_ivp
 from energyplan.changes import Mashing, changed
 from energyplan.course import Conditions, shell_of, surroundings_of
 from energyplan.physics.contents import Contents, solve_temperature_c
-from energyplan.physics.losscurve import dry_loss_w, loss_curve, vapour_kg_per_s
+from energyplan.physics.losscurve import loss_curve
+from energyplan.physics.vesselloss import dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import boiling_point_c, density_kg_per_m3, latent_heat_j_per_kg, specific_heat_j_per_kg_k
 from energyplan.physics.wort import (
     boiling_point_rise_k,

@@ -14,8 +14,9 @@ from scipy.integrate import solve_ivp
 from energyplan.physics import balance
 from energyplan.physics.balance import Outcome
 from energyplan.physics.contents import Contents
-from energyplan.physics.losscurve import LossCurve, Shell, loss_curve
+from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.losses import Surroundings
+from energyplan.physics.vesselloss import Shell
 
 KELVIN = 273.15
 ROOM_C = 20.0

@@ -5,14 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.physics.losscurve import (
-    LossCurve,
-    Shell,
-    dry_loss_w,
-    loss_curve,
-    vapour_kg_per_s,
-)
+from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.losses import Surroundings, evaporation_kg_per_m2_s
+from energyplan.physics.vesselloss import Shell, dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import latent_heat_j_per_kg, vapour_enthalpy_j_per_kg
 
 FULL = np.ones(1)
