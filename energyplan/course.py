@@ -350,13 +350,11 @@ class _Day:
         left_s = now.time_s * 0 + step.hold_s
         if not above.any():
             return now, left_s
-        off, losses = self._setting(now, step, 0.0), setting.losses
-        cooling_s = balance.cooling_time_s(now.contents, now.temperature_c, target_c, off.pump_heat_w, losses)
-        cooling_s = np.minimum(np.where(above, cooling_s, 0.0), left_s)
-        outcome = balance.drift(
-            now.contents, now.temperature_c, cooling_s, off.pump_heat_w, losses, longest_s=step.hold_s
+        off = self._setting(now, step, 0.0)
+        cooled = balance.cool(
+            now.contents, now.temperature_c, target_c, off.pump_heat_w, setting.losses, longest_s=step.hold_s
         )
-        return self._drier(self._leg(now, "hold", outcome, off), off), left_s - cooling_s
+        return self._drier(self._leg(now, "hold", cooled, off), off), left_s - cooled.duration_s
 
     def _keep(self, now: _Now, setting: _Setting, left_s: FloatArray) -> _Now:
         if (left_s <= 0).all():

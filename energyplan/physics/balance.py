@@ -18,7 +18,7 @@ __all__ = [
     "Stretch",
     "boil",
     "choose",
-    "cooling_time_s",
+    "cool",
     "drift",
     "either",
     "keep",
@@ -182,11 +182,12 @@ def _ramp(contents: Contents, way: _Way, heat_w: FloatArray, losses: LossCurve, 
         vapour_kg, vapour_j = rule.weights @ leaving, rule.weights @ (leaving * quick_vapour_enthalpy_j_per_kg(path_c))
     after = contents.less_water(vapour_kg)
     dry_loss_j = rule.weights @ (dry_w * per_share_s)
-    # On the way up the heat that the ledger asks for says how long it takes, so that it closes whatever the nodes.
+    passed_s, duration_s = rule.up_to @ per_share_s, rule.weights @ per_share_s
+    # The ledger closes whatever the nodes: on the way up by the time that the asked heat takes, down by the loss.
     rises = (to_c > from_c) & (heat_w > 0)
-    asked_j = after.enthalpy_j(to_c) - contents.enthalpy_j(from_c) + dry_loss_j + vapour_j
-    passed_s = rule.up_to @ per_share_s
-    duration_s = np.where(rises, asked_j / np.where(rises, heat_w, 1.0), rule.weights @ per_share_s)
+    taken_j = after.enthalpy_j(to_c) - contents.enthalpy_j(from_c) + vapour_j
+    duration_s = np.where(rises, (taken_j + dry_loss_j) / np.where(rises, heat_w, 1.0), duration_s)
+    dry_loss_j = np.where(rises, dry_loss_j, heat_w * duration_s - taken_j)
     return Outcome(
         duration_s=duration_s,
         end_c=to_c,
@@ -262,15 +263,18 @@ def boil(
     )
 
 
-def cooling_time_s(
-    contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: FloatArray, losses: LossCurve
-) -> FloatArray:
-    """Time to cool down to a temperature [s]; infinite where the heat input keeps it from getting there."""
+def cool(
+    contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: FloatArray, losses: LossCurve, *, longest_s: float
+) -> Outcome:
+    """Let cool down to a temperature, or for a time if that is over first; a draw that is not above stays as it is."""
     down_c = np.minimum(from_c, to_c)
     cools = losses.total_w(down_c) > heat_w  # the loss falls with the temperature: least at the end
-    reachable_c = np.where(cools, down_c, from_c)
-    time_s = ramp(contents, from_c, reachable_c, heat_w, losses).duration_s
-    return np.where(cools | (from_c <= to_c), time_s, np.inf)
+    arrived = ramp(contents, from_c, np.where(cools, down_c, from_c), heat_w, losses)
+    arrives = np.where(cools, arrived.duration_s <= longest_s, from_c <= to_c)
+    if arrives.all():
+        return arrived
+    left_s = np.where(arrives, 0.0, longest_s)
+    return choose(arrives, arrived, drift(contents, from_c, left_s, heat_w, losses, longest_s=longest_s))
 
 
 def drift(

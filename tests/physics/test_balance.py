@@ -75,17 +75,31 @@ def test_free_cooling_has_its_closed_form() -> None:
 def test_the_time_to_cool_down_has_its_closed_form() -> None:
     """From 66 to 60 °C: C/UA ln(46/40); never to below the air's temperature."""
     reference_s = 25 * 4182.2 / 5 * math.log(46 / 40)
-    found_s = balance.cooling_time_s(SOLID, one(66.0), one(60.0), one(0.0), losses_of(5.0))
-    assert found_s[0] == pytest.approx(reference_s, rel=1e-9)
-    assert balance.cooling_time_s(SOLID, one(66.0), one(15.0), one(0.0), losses_of(5.0))[0] == math.inf
-    assert balance.cooling_time_s(SOLID, one(66.0), one(66.0), one(0.0), losses_of(5.0))[0] == 0.0
-    assert balance.cooling_time_s(SOLID, one(60.0), one(66.0), one(0.0), losses_of(5.0))[0] == 0.0
+    week_s = 7 * 86_400.0
+    cooled = balance.cool(SOLID, one(66.0), one(60.0), one(0.0), losses_of(5.0), longest_s=week_s)
+    assert cooled.duration_s[0] == pytest.approx(reference_s, rel=1e-9)
+    assert (cooled.end_c[0], cooled.heat_j[0]) == (60.0, 0.0)
+    assert balance.cool(SOLID, one(66.0), one(15.0), one(0.0), losses_of(5.0), longest_s=week_s).duration_s[0] == week_s
+    for from_c in (60.0, 66.0):
+        kept = balance.cool(SOLID, one(from_c), one(66.0), one(0.0), losses_of(5.0), longest_s=week_s)
+        assert (kept.duration_s[0], kept.end_c[0], kept.dry_loss_j[0]) == (0.0, from_c, 0.0)
+
+
+def test_cooling_stops_when_its_time_is_over() -> None:
+    """Half an hour of an hour's cooling ends where drifting for half an hour ends; draws don't mind each other."""
+    alone = balance.drift(SOLID, one(66.0), one(1800.0), one(0.0), losses_of(5.0))
+    cooled = balance.cool(SOLID, one(66.0), one(60.0), one(0.0), losses_of(5.0), longest_s=1800.0)
+    assert cooled.duration_s[0] == 1800.0
+    assert cooled.end_c[0] == pytest.approx(alone.end_c[0], abs=1e-9)
 
 
 def test_a_pump_can_keep_a_vessel_from_cooling() -> None:
     """With 200 W from the pump and 5 W/K the body stays above 60 °C for ever."""
-    assert balance.cooling_time_s(SOLID, one(66.0), one(59.0), one(200.0), losses_of(5.0))[0] == math.inf
-    assert balance.cooling_time_s(SOLID, one(66.0), one(61.0), one(200.0), losses_of(5.0))[0] < math.inf
+    week_s = 7 * 86_400.0
+    for_ever = balance.cool(SOLID, one(66.0), one(59.0), one(200.0), losses_of(5.0), longest_s=week_s)
+    assert for_ever.duration_s[0] == week_s
+    assert for_ever.end_c[0] == pytest.approx(60.0, abs=1e-3)
+    assert balance.cool(SOLID, one(66.0), one(61.0), one(200.0), losses_of(5.0), longest_s=week_s).end_c[0] == 61.0
 
 
 def test_a_sagging_hold_nears_its_equilibrium() -> None:
