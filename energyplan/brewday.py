@@ -167,7 +167,7 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
         events=events(plan, course),
         profiles=load_profiles(plan, course),
         trajectory=_trajectory(course),
-        strike=_strike(plan, course, extract),
+        strike=_strike(plan, conditions, course, extract),
         wort=_wort(course, phases, extract),
         carried_in_j=sum(float(arrival.carried_j[0]) for arrival in course.arrivals),
         stored_j=float((course.end.enthalpy_j(course.end_c) - course.start.enthalpy_j(course.start_c))[0]),
@@ -302,7 +302,7 @@ def _trajectory(course: Course) -> Trajectory:
     return Trajectory(times_s=np.concatenate(times), temperatures_c=np.concatenate(temperatures))
 
 
-def _strike(plan: Plan, course: Course, extract: float) -> Strike | None:
+def _strike(plan: Plan, conditions: Conditions, course: Course, extract: float) -> Strike | None:
     """Compare the planned strike temperature with the one that would land on the first rest."""
     arrival = next((a for a in course.arrivals if a.action.kind == "add grain"), None)
     if arrival is None:
@@ -310,7 +310,8 @@ def _strike(plan: Plan, course: Course, extract: float) -> Strike | None:
     rest_c = arrival.step.target_c
     wanted_c = None
     if rest_c is not None:
-        mashing = Mashing(grain_c=np.array([plan.grain_c]), extract_kg=extract)
+        grain_c = plan.grain_c if conditions.grain_c is None else float(np.asarray(conditions.grain_c))
+        mashing = Mashing(grain_c=np.array([grain_c]), extract_kg=extract)
         wanted_c = float(strike_temperature_c(arrival.before, np.array([rest_c]), plan.batch, mashing)[0])
     return Strike(
         step=arrival.step.name,

@@ -835,3 +835,15 @@ def test_people_are_told_when_to_act(demo: Plan) -> None:
     assert at["Late hops"] == pytest.approx(boil.end_s - 10 * 60)
     times_s = [event.time_s for event in day.events]
     assert times_s == sorted(times_s)
+
+
+def test_colder_grain_wants_hotter_strike_water(builders: ModuleType) -> None:
+    """A day with grain at 5 °C instead of the plan's wants the water hotter, and landing there lands on the rest."""
+    plan = builders.mash_plan()
+    as_planned, colder = simulate(plan), simulate(plan, Conditions(grain_c=5.0))
+    assert colder.strike.wanted_c > as_planned.strike.wanted_c
+    mashing_in = next(k for k, step in enumerate(plan.steps) if any(a.kind == "add grain" for a in step.before))
+    before = plan.steps[mashing_in - 1].model_copy(update={"target_c": colder.strike.wanted_c})
+    steps = (*plan.steps[: mashing_in - 1], before, *plan.steps[mashing_in:])
+    landed = simulate(plan.model_copy(update={"steps": steps}), Conditions(grain_c=5.0))
+    assert landed.strike.mash_c == pytest.approx(landed.strike.rest_c, abs=0.02)
