@@ -30,9 +30,9 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-RAMP_NODES = 10
+RAMP_NODES = 12
 TIGHT_RAMP_NODES = 24
-TIGHT_FRAC = 0.4
+TIGHT_FRAC = 0.2
 DRIFT_STEP_S = 600.0
 MOST_DRIFT_STEPS = 4000
 LEAST_WATER_FRAC = 0.02
@@ -129,8 +129,8 @@ def ramp(contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: Float
 
     Notes
     -----
-    Integrated over temperature: dt = C dT / (P - L(T)); ends exactly at the target. Gauss-Legendre with 10 nodes,
-    24 where the loss takes more than 0.6 of the heat; they lie closer where it hardly exceeds it. The mass of water
+    Integrated over temperature: dt = C dT / (P - L(T)); ends exactly at the target. Gauss-Legendre with 12 nodes,
+    24 where the loss takes more than 0.8 of the heat; they lie closer where it hardly exceeds it. The mass of water
     falls along the way by dm/dT = -(a m + b), which is linear in the mass and solved by its integrating factor.
     """
     upwards = np.where(to_c < from_c, -1.0, 1.0)
