@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from energyplan.physics.conductors import loop_resistance_ohm
 from energyplan.plan import Circuit, Element, Plan, Vessel
 
-__all__ = ["Heating", "elements_on", "heating", "supply_resistance_ohm"]
+__all__ = ["Heating", "elements_on", "heating", "one_way_m", "supply_resistance_ohm"]
 
 FloatArray = NDArray[np.float64]
 
@@ -17,6 +17,27 @@ FloatArray = NDArray[np.float64]
 # BS 7671 are made for it), the usual column of NFPA 70, and the limit of a rubber lead.
 FIXED_C = {"iec": 70.0, "nec": 75.0}
 LEAD_C = 60.0
+
+
+def one_way_m(circuit: Circuit) -> float:
+    """Length of single cable, one way, that loses as much as the cable of a circuit does [m].
+
+    Notes
+    -----
+    On a ring the entered length is that of the whole ring, from the board and back to it, and the outlet counts as
+    halfway round, where the drop is largest: two cables of half the length side by side, so a quarter of it.
+
+    References
+    ----------
+    Common practice with BS 7671, appendix 4: mV/A/m x length of the ring x current / 4 (electricians' forums; 40 m of
+    2.5 mm2 at 18 mV/A/m and 32 A lose 5.76 V).
+
+    Examples
+    --------
+    >>> one_way_m(Circuit(voltage_v=230.0, cable_mm2=2.5, cable_length_m=40.0, ring=True))
+    10.0
+    """
+    return circuit.cable_length_m / 4 if circuit.ring else circuit.cable_length_m
 
 
 def supply_resistance_ohm(circuit: Circuit | None) -> float:
@@ -29,7 +50,7 @@ def supply_resistance_ohm(circuit: Circuit | None) -> float:
     """
     total_ohm = 0.0
     if circuit is not None and circuit.cable_mm2 is not None and circuit.cable_length_m > 0:
-        total_ohm += loop_resistance_ohm(circuit.cable_mm2, circuit.cable_length_m, FIXED_C[circuit.rules])
+        total_ohm += loop_resistance_ohm(circuit.cable_mm2, one_way_m(circuit), FIXED_C[circuit.rules])
     if circuit is not None and circuit.extension is not None and circuit.extension.length_m > 0:
         lead = circuit.extension
         total_ohm += loop_resistance_ohm(lead.cable_mm2, lead.length_m, LEAD_C, flexible=True)

@@ -10,7 +10,7 @@ from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_ONE_APPLIANC
 from energyplan.circuits.cables import cable_name
 from energyplan.circuits.outlets import outlets_for
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
-from energyplan.circuits.sizing import smallest_breaker_a, smallest_cable_mm2
+from energyplan.circuits.sizing import as_radial, smallest_breaker_a, smallest_cable_mm2
 from energyplan.circuits.study import Study, study
 from energyplan.circuits.wiring import method_of
 from energyplan.load import LoadProfile
@@ -84,7 +84,7 @@ def enough(
     shared 15 or 20 A circuit. The cable carries the breaker's rating and keeps the voltage drop. The drop is counted
     with a cable of the size found.
     """
-    bare = circuit.model_copy(update={"cable_mm2": None, "extension": None, "breaker_a": None})
+    bare = as_radial(circuit).model_copy(update={"cable_mm2": None, "breaker_a": None})
     studied = study(profiles, bare, other_loads, start, zone)
     load_a = studied.peak_a(studied.nominal)
     needed_a, reasons = _needed_a(studied, load_a)

@@ -1,11 +1,12 @@
 """What the check says: one sentence for each rating, and the words it is made of."""
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC, RULES
 
-__all__ = ["Finding", "Severity", "finding", "severity_of", "worst_of"]
+__all__ = ["Finding", "LoadCase", "Severity", "finding", "one_of", "rated", "severity_of", "worst_of"]
 
 Severity = Literal["ok", "note", "over"]
 _ORDER: tuple[Severity, ...] = ("ok", "note", "over")
@@ -49,6 +50,50 @@ def finding(
         margin_frac=margin_frac,
         mend=mend,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCase:
+    """One load [A]: at the voltage entered, at the nominal one, and at the upper end with elements 5 % up."""
+
+    entered_a: float
+    nominal_a: float
+    high_a: float
+
+    def severity(self, limit_a: float, *, high_counts: bool = True) -> Severity:
+        """Judge it against a plain rating, as `severity_of`; a protected rating need not mind the upper end."""
+        high_a = self.high_a if high_counts else 0.0
+        return severity_of(limit_a, nominal_a=self.nominal_a, entered_a=self.entered_a, high_a=high_a)
+
+
+def rated(
+    code: str, severity: Severity, message: str, rule_name: str, *, use: tuple[float, float], mend: Callable[[], str]
+) -> Finding:
+    """Make a finding of a load and a limit (``use``): margin from the two, and a mend where it is over.
+
+    Examples
+    --------
+    >>> found = rated("outlet", "over", "Too much.", "plug rating", use=(14.3, 13.0), mend=lambda: "Use less.")
+    >>> round(found.margin_frac, 3), found.mend
+    (-0.1, 'Use less.')
+    """
+    load_a, limit_a = use
+    margin_frac = 1 - load_a / limit_a if limit_a > 0 else None
+    return finding(
+        code, severity, message, rule_name, margin_frac=margin_frac, mend=mend() if severity == "over" else ""
+    )
+
+
+def one_of(ways: Iterable[str]) -> str:
+    """Write ways out as one sentence; "" of none.
+
+    Examples
+    --------
+    >>> one_of(["", "wait", "use less"])
+    'Wait; or use less.'
+    """
+    text = "; or ".join(way for way in ways if way)
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
 def worst_of(*severities: Severity) -> Severity:

@@ -7,9 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.circuits.cables import cable_name
+from energyplan.circuits.findings import one_of
 from energyplan.circuits.offset import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
-from energyplan.circuits.sizing import smallest_breaker_a, smallest_cable_mm2
+from energyplan.circuits.sizing import as_radial, smallest_breaker_a, smallest_cable_mm2
 from energyplan.circuits.study import Study
 
 __all__ = ["mend_circuit", "mend_elements", "mend_vessel"]
@@ -31,9 +32,8 @@ def mend_vessel(limit_a: float, study: Study) -> str:
     study : Study
         The circuit and the day.
     """
-    made_for = f"an outlet, plug and lead made for {study.vessel_a(study.nominal):.1f} A"
-    elements = mend_elements(limit_a, study)
-    return f"{elements}; or {made_for}." if elements else f"Ask for {made_for}."
+    made_for = f"ask for an outlet, plug and lead made for {study.vessel_load.nominal_a:.1f} A"
+    return one_of([mend_elements(limit_a, study), made_for])
 
 
 def mend_elements(limit_a: float, study: Study) -> str:
@@ -52,9 +52,8 @@ def mend_elements(limit_a: float, study: Study) -> str:
     if allowed_w < _LEAST_USEFUL_W:
         return ""
     return (
-        f"Have elements of at most {allowed_w:.0f} W on at a time: a ramp cap of {allowed_w:.0f} W does that where the "
-        "elements are switched one by one; where the power is modulated it does not, since each pulse draws the "
-        "full current"
+        f"have elements of at most {allowed_w:.0f} W on at a time (a ramp cap does that where elements are switched; "
+        "where the power is modulated it does not, since each pulse draws the full current)"
     )
 
 
@@ -71,8 +70,7 @@ def mend_circuit(limit_a: float, study: Study) -> str:
     on_a = study.nominal.on_a
     beside_a = float(np.where(on_a[0] > 0, on_a[1:].sum(axis=0), 0.0).max())
     ways = [mend_elements(limit_a - beside_a, study), *_hours(limit_a, study), _bigger(study)]
-    text = "; or ".join(way for way in ways if way) + "."
-    return text[0].upper() + text[1:]
+    return one_of(ways)
 
 
 def _hours(limit_a: float, study: Study) -> list[str]:
@@ -140,14 +138,15 @@ def _others_off(study: Study) -> str:
 
 def _bigger(study: Study) -> str:
     circuit = study.circuit
-    needed_a, high_a = study.peak_a(study.nominal), study.peak_a(study.high)
+    load = study.circuit_load
+    needed_a = load.nominal_a
     if circuit.rules == "nec":
         needed_a += 0.25 * study.lasting_a(pulses_count_as_on=False)
-    breaker_a = smallest_breaker_a(circuit.rules, needed_a, high_a)
-    cable_mm2 = smallest_cable_mm2(circuit, breaker_a, study.peak_a(study.nominal)) if breaker_a else None
+    breaker_a = smallest_breaker_a(circuit.rules, needed_a, load.high_a)
+    cable_mm2 = smallest_cable_mm2(circuit, breaker_a, load.nominal_a) if breaker_a else None
     if breaker_a is None or cable_mm2 is None:
         return "ask an electrician about a supply of its own: no household circuit of the tables carries this"
-    length = f" for {circuit.cable_length_m:g} m" if circuit.cable_length_m else ""
+    length = f" for {as_radial(circuit).cable_length_m:g} m" if circuit.cable_length_m else ""
     return (
         f"have an electrician provide a circuit with a {breaker_a:.0f} A breaker, which needs {cable_name(cable_mm2)} "
         f"cable{length} laid the same way (never a bigger breaker on the old cable)"

@@ -1,6 +1,7 @@
 """Findings on what trips or blows, and on what the plug goes into."""
 
 from collections.abc import Iterator
+from functools import partial
 
 from energyplan.circuits.breakers import (
     MOTOR_START_MULTIPLE,
@@ -10,7 +11,7 @@ from energyplan.circuits.breakers import (
     instantaneous_from_a,
     plug_fuse,
 )
-from energyplan.circuits.findings import Finding, Severity, finding, severity_of, worst_of
+from energyplan.circuits.findings import Finding, Severity, finding, one_of, rated, worst_of
 from energyplan.circuits.mends import mend_circuit, mend_elements, mend_vessel
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.study import Study
@@ -21,6 +22,7 @@ __all__ = [
     "continuous",
     "one_appliance",
     "outlet",
+    "outlet_hours",
     "outlet_protection",
     "plug_fuse_finding",
 ]
@@ -30,15 +32,8 @@ _WEIGHTY_A = 0.5  # below it lie standby and pump, which need no sentence [our c
 _BRIDGE_S = 15 * 60.0  # a shorter gap is named: it is all that keeps a load from being continuous [our choice]
 _SUSTAINED_A = 10.0  # RULES["outlet sustained"]
 _HOUSEHOLD_OUTLET_A = 16.0
-_WARM = "The zones are tested cold at 30 °C: a breaker still warm from before, or among warm neighbours, trips sooner."
-
-
-def _margin(load_a: float, limit_a: float) -> float:
-    return 1 - load_a / limit_a
-
-
-def _at_high(study: Study, high_a: float) -> str:
-    return f"at {study.band.high_v:.0f} V with elements 5 % above their plates it is {high_a:.1f} A"
+_FUSED_PLUG_A = 13.0
+_WARM = "The zones are tested cold: a breaker still warm, or among warm neighbours, trips sooner."
 
 
 def breaker(study: Study) -> Iterator[Finding]:
@@ -47,24 +42,23 @@ def breaker(study: Study) -> Iterator[Finding]:
     rating_a = circuit.breaker_a
     if rating_a is None:
         return
-    entered_a, nominal_a, high_a = (study.peak_a(at) for at in (study.entered, study.nominal, study.high))
-    zone, high_zone = (breaker_zone(a, rating_a, circuit.rules) for a in (entered_a, high_a))
+    load = study.circuit_load
+    zone, high_zone = (breaker_zone(a, rating_a, circuit.rules) for a in (load.entered_a, load.high_a))
+    slack = load.entered_a <= rating_a * (1 + NAMEPLATE_SLACK_FRAC)
     severity = worst_of(
-        severity_of(rating_a, nominal_a=nominal_a, entered_a=entered_a, high_a=0.0),
-        _zone_severity(zone, high_zone, circuit.rules, slack=entered_a <= rating_a * (1 + NAMEPLATE_SLACK_FRAC)),
+        load.severity(rating_a, high_counts=False), _zone_severity(zone, high_zone, circuit.rules, slack=slack)
     )
     begin_s, length_s = study.at_peak_s
     message = (
-        f"At most {entered_a:.1f} A flow through the {rating_a:.0f} A breaker, from {study.clock(begin_s)} for "
-        f"{length_s / 60:.0f} min: {_zone_words(zone, length_s, rating_a, circuit.rules)}; {_at_high(study, high_a)}, "
-        f"{high_zone}."
+        f"At most {load.entered_a:.1f} A flow through the {rating_a:.0f} A breaker, from {study.clock(begin_s)} for "
+        f"{length_s / 60:.0f} min: {_zone_words(zone, length_s, rating_a, circuit.rules)}; "
+        f"{study.at_high(load.high_a)}, {high_zone}."
     )
     if severity != "ok":
         message += f" {_WARM}"
-    yield finding(
-        "breaker", severity, message, "nec breaker zones" if circuit.rules == "nec" else "iec breaker zones",
-        margin_frac=_margin(entered_a, rating_a), mend=mend_circuit(rating_a, study) if severity == "over" else "",
-    )  # fmt: skip
+    rule = "nec breaker zones" if circuit.rules == "nec" else "iec breaker zones"
+    use, mend = (load.entered_a, rating_a), partial(mend_circuit, rating_a, study)
+    yield rated("breaker", severity, message, rule, use=use, mend=mend)
 
 
 def _zone_severity(zone: str, high_zone: str, rules: str, *, slack: bool) -> Severity:
@@ -81,7 +75,7 @@ def _zone_words(zone: str, length_s: float, rating_a: float, rules: str) -> str:
         return "it trips within minutes"
     if length_s >= _HOUR_S:
         return f"it {zone}"
-    return f"it {zone}, so perhaps in these {length_s / 60:.0f} min and perhaps not, which makes it no working load"
+    return f"it {zone}, so perhaps in these {length_s / 60:.0f} min, which makes it no working load"
 
 
 def breaker_start(study: Study) -> Iterator[Finding]:
@@ -95,7 +89,7 @@ def breaker_start(study: Study) -> Iterator[Finding]:
     if rating_a is None or not motors:
         return
     running_a, name = max(motors)
-    together_a = study.peak_a(study.entered) + (MOTOR_START_MULTIPLE - 1) * running_a
+    together_a = study.circuit_load.entered_a + (MOTOR_START_MULTIPLE - 1) * running_a
     threshold_a = instantaneous_from_a(rating_a, curve) if curve else None
     start = (
         f"While {name} starts it may draw about {MOTOR_START_MULTIPLE:.0f} times its {running_a:.1f} A, "
@@ -109,8 +103,8 @@ def breaker_start(study: Study) -> Iterator[Finding]:
     verdict = "may trip at once" if severity == "note" else "does not trip at once"
     message = f"{start}; a curve {curve} breaker of {rating_a:.0f} A {verdict} (from {threshold_a:.1f} A)."
     mend = f"Let {name} run before the elements come on, or put it on another circuit." if severity == "note" else ""
-    yield finding("breaker_start", severity, message, "iec breaker curves",
-                  margin_frac=_margin(together_a, threshold_a), mend=mend)  # fmt: skip
+    margin_frac = 1 - together_a / threshold_a
+    yield finding("breaker_start", severity, message, "iec breaker curves", margin_frac=margin_frac, mend=mend)
 
 
 def continuous(study: Study) -> Iterator[Finding]:
@@ -120,7 +114,7 @@ def continuous(study: Study) -> Iterator[Finding]:
         return
     begin_s, length_s = study.at_peak_s
     message = (
-        f"These rules have no 80 % rule: a breaker and a cable carry their rating for as long as you like. The peak "
+        f"These rules have no 80 % rule: breaker and cable carry their rating for as long as you like. The peak "
         f"lasts {length_s / 60:.0f} min from {study.clock(begin_s)}; over the hottest hour the load warms the wires "
         f"like a steady {study.rms_a(_HOUR_S):.1f} A."
     )
@@ -128,7 +122,7 @@ def continuous(study: Study) -> Iterator[Finding]:
 
 
 def _three_hours(study: Study) -> Finding:
-    nominal_a = study.peak_a(study.nominal)
+    nominal_a = study.circuit_load.nominal_a
     steady_a = study.lasting_a(pulses_count_as_on=False)
     pulsed_a = study.lasting_a(pulses_count_as_on=True)
     bridged_a = study.lasting_a(pulses_count_as_on=True, bridge_s=_BRIDGE_S)
@@ -145,14 +139,13 @@ def _three_hours(study: Study) -> Finding:
         message = "Nothing of weight lasts 3 hours without a break, so by the definition there is no continuous load."
     if bridged > pulsed and bridged_a >= _WEIGHTY_A:
         message += (
-            f" Only gaps of less than {_BRIDGE_S / 60:.0f} min break a load of {bridged_a:.1f} A; wires and breaker "
-            f"hardly cool in them, and counted through it would ask for {bridged:.1f} A."
+            f" Only gaps of less than {_BRIDGE_S / 60:.0f} min break a load of {bridged_a:.1f} A, and wires hardly "
+            f"cool in them; counted through it would ask for {bridged:.1f} A."
         )
-    return finding(
-        "continuous", severity, message, "nec load",
-        margin_frac=None if rating_a is None else _margin(steady, rating_a),
-        mend=mend_circuit(rating_a / NEC_CONTINUOUS_FACTOR, study) if severity == "over" and rating_a else "",
-    )  # fmt: skip
+    if rating_a is None:
+        return finding("continuous", severity, message, "nec load")
+    mend = partial(mend_circuit, rating_a / NEC_CONTINUOUS_FACTOR, study)
+    return rated("continuous", severity, message, "nec load", use=(steady, rating_a), mend=mend)
 
 
 def one_appliance(study: Study) -> Iterator[Finding]:
@@ -162,7 +155,7 @@ def one_appliance(study: Study) -> Iterator[Finding]:
     if circuit.rules != "nec" or rating_a not in (15.0, 20.0) or circuit.outlet_a is None or circuit.dedicated:
         return
     limit_a = NEC_ONE_APPLIANCE_FRAC * rating_a
-    nominal_a = study.vessel_a(study.nominal)
+    nominal_a = study.vessel_load.nominal_a
     passed = nominal_a > limit_a * (1 + NAMEPLATE_SLACK_FRAC)
     severity: Severity = "ok" if not passed else "over" if study.shared else "note"
     message = (
@@ -171,9 +164,9 @@ def one_appliance(study: Study) -> Iterator[Finding]:
     )
     if severity == "note":
         message += ". If this circuit feeds one outlet only, enter dedicated = true; if not, it is too much"
-    mend = f"{mend_elements(limit_a, study)}; or give it a circuit of its own." if passed else ""
-    yield finding("one_appliance", severity, f"{message}.", "nec one appliance",
-                  margin_frac=_margin(nominal_a, limit_a), mend=mend)  # fmt: skip
+    mend = one_of([mend_elements(limit_a, study), "give it a circuit of its own"]) if passed else ""
+    margin_frac = 1 - nominal_a / limit_a
+    yield finding("one_appliance", severity, f"{message}.", "nec one appliance", margin_frac=margin_frac, mend=mend)
 
 
 def outlet(study: Study) -> Iterator[Finding]:
@@ -181,31 +174,40 @@ def outlet(study: Study) -> Iterator[Finding]:
     limit_a = study.circuit.outlet_a
     if limit_a is None:
         return
-    entered_a, nominal_a, high_a = (study.vessel_a(at) for at in (study.entered, study.nominal, study.high))
-    severity = severity_of(limit_a, nominal_a=nominal_a, entered_a=entered_a, high_a=high_a)
-    message = f"The vessel draws {entered_a:.1f} A through an outlet and plug of {limit_a:.0f} A"
+    load = study.vessel_load
+    severity = load.severity(limit_a)
+    message = f"The vessel draws {load.entered_a:.1f} A through an outlet and plug of {limit_a:.0f} A"
     if severity == "over":
         message += ": more than they are made for; their contacts overheat although nothing trips"
-    elif max(nominal_a, entered_a) > limit_a:
-        message += f": that is inside what a plate means (3000 W is the load of a 13 A plug); {_at_high(study, high_a)}"
+    elif max(load.nominal_a, load.entered_a) > limit_a:
+        plate = "inside what a plate means (3000 W is the load of a 13 A plug)"
+        message += f": that is {plate}; {study.at_high(load.high_a)}"
     elif severity == "note":
-        message += f"; {_at_high(study, high_a)}, more than they are made for"
+        message += f"; {study.at_high(load.high_a)}, more than they are made for"
     message += "."
-    if _is_sustained(study, limit_a):
-        severity = worst_of(severity, "note")
-        message += (
-            f" It warms them like a steady {study.vessel_rms_a(_HOUR_S):.1f} A for an hour. Product tests go further "
-            "(13 A outlets at 14 A, 16 A outlets at 22 A for an hour), but many electricians stay near 10 A on a "
-            "household outlet for hours on end: have worn or loose contacts replaced, and feel plug and outlet after "
-            "half an hour (warm is usual, hot is a fault)."
-        )
     if study.planned_others:
         names = ", ".join(appliance.name for appliance in study.planned_others)
         message += f" {names} needs an outlet of its own, not a second place on the same one."
-    rule = "outlet sustained" if study.circuit.rules == "iec" and limit_a != 13.0 else "plug rating"
+    rule = "plug rating" if limit_a == _FUSED_PLUG_A else "outlet test"
     rule = "nec receptacle" if study.circuit.rules == "nec" else rule
-    yield finding("outlet", severity, message, rule, margin_frac=_margin(entered_a, limit_a),
-                  mend=mend_vessel(limit_a, study) if severity == "over" else "")  # fmt: skip
+    use = (load.entered_a, limit_a)
+    yield rated("outlet", severity, message, rule, use=use, mend=partial(mend_vessel, limit_a, study))
+
+
+def outlet_hours(study: Study) -> Iterator[Finding]:
+    """Say what hours of load do to a household outlet; of one that is overloaded anyway `outlet` has said enough."""
+    limit_a = study.circuit.outlet_a
+    if limit_a is None or not _is_sustained(study, limit_a) or study.vessel_load.severity(limit_a) == "over":
+        return
+    message = (
+        f"The vessel warms outlet and plug like a steady {study.vessel_rms_a(_HOUR_S):.1f} A for an hour; many "
+        f"electricians stay near {_SUSTAINED_A:.0f} A on a household outlet for hours on end."
+    )
+    mend = (
+        "Have worn or loose contacts replaced, and feel plug and outlet after half an hour: warm is usual, hot is a "
+        "fault."
+    )
+    yield finding("outlet_hours", "note", message, "outlet sustained", mend=mend)
 
 
 def _is_sustained(study: Study, limit_a: float) -> bool:
@@ -228,7 +230,7 @@ def outlet_protection(study: Study) -> Iterator[Finding]:
     )
     mend = f"Ask the electrician for a breaker of {outlet_a:.0f} A or an outlet of {rating_a:.0f} A."
     rule = "nec receptacle" if circuit.rules == "nec" else "iec load"
-    yield finding("outlet_protection", severity, message, rule, margin_frac=_margin(rating_a, outlet_a), mend=mend)
+    yield finding("outlet_protection", severity, message, rule, margin_frac=1 - rating_a / outlet_a, mend=mend)
 
 
 def plug_fuse_finding(study: Study) -> Iterator[Finding]:
@@ -236,16 +238,13 @@ def plug_fuse_finding(study: Study) -> Iterator[Finding]:
     limit_a = study.circuit.plug_fuse_a
     if limit_a is None:
         return
-    entered_a, nominal_a, high_a = (study.vessel_a(at) for at in (study.entered, study.nominal, study.high))
-    fuse = plug_fuse(limit_a)
-    severity = severity_of(limit_a, nominal_a=nominal_a, entered_a=entered_a, high_a=high_a)
-    if entered_a > fuse.carries_a:
-        severity = "over"
+    load, fuse = study.vessel_load, plug_fuse(limit_a)
+    severity = "over" if load.entered_a > fuse.carries_a else load.severity(limit_a)
     message = (
-        f"The vessel draws {entered_a:.1f} A through a {limit_a:.0f} A plug fuse, which carries {fuse.carries_a:.1f} A "
-        f"for half an hour and blows within half an hour at {fuse.blows_a:.1f} A"
+        f"The vessel draws {load.entered_a:.1f} A through a {limit_a:.0f} A plug fuse, which carries "
+        f"{fuse.carries_a:.1f} A for half an hour and blows within half an hour at {fuse.blows_a:.1f} A."
     )
     if severity == "note":
-        message += f"; it carries this, but fuse and plug run hot above {limit_a:.0f} A; {_at_high(study, high_a)}"
-    yield finding("plug_fuse", severity, f"{message}.", "plug fuse", margin_frac=_margin(entered_a, limit_a),
-                  mend=mend_vessel(limit_a, study) if severity == "over" else "")  # fmt: skip
+        message += f" It carries this, but fuse and plug run hot above {limit_a:.0f} A; {study.at_high(load.high_a)}."
+    use, mend = (load.entered_a, limit_a), partial(mend_vessel, limit_a, study)
+    yield rated("plug_fuse", severity, message, "plug fuse", use=use, mend=mend)

@@ -128,8 +128,17 @@ RULES: Mapping[str, Rule] = MappingProxyType({
         "electrician training site", "",
     ),
     "outlet sustained": Rule(
-        standard="trade practice", clause="no clause", known="common practice, no source",
+        standard="Trade practice", clause="no clause", known="common practice, no source",
         says="for hours on end many electricians stay near 10 A on a household outlet; product tests are higher",
+    ),
+    "lead length": Rule(
+        standard="Trade practice", clause="no clause", known="common practice, no source",
+        says="leads at 13 A: 1.25 mm2 to 10 m, 1.5 mm2 to 15 m, 2.5 mm2 to 25 m",
+    ),
+    "iec ring drop": _reproduced(
+        "BS 7671", "appendix 4, section 6.4",
+        "voltage drop: 3 % lighting, 5 % other; halfway round a ring a quarter of its length counts",
+        "voltage-drop pages; electricians' forums for the ring", "2018",
     ),
     "nec load": _reproduced(
         "NFPA 70", "210.20(A)",
@@ -188,8 +197,17 @@ RULES: Mapping[str, Rule] = MappingProxyType({
     ),
     "nec voltage": _remembered("ANSI C84.1", "range A", "service voltage within 5 % of nominal", "2020"),
     "nameplate": _remembered("IEC 60335-1", "10.1", "heating appliances above 200 W: input +5 / -10 % of the plate"),
+    "contract": _reproduced(
+        "Supply contract", "as entered",
+        "above the contracted power, and what it lets pass for a time, the supply drops out",
+        "pages of a network operator and a supplier on meters with a limiter",
+    ),
+    "peak charge": Rule(
+        standard="Tariff", clause="peak_charge, as entered", known="common practice, no source",
+        says="the month's highest mean power over windows fixed to the clock is charged",
+    ),
     "motor start": _reproduced(
-        "trade practice", "no clause", "a compressor draws about six times its running current while it starts",
+        "Trade practice", "no clause", "a compressor draws about six times its running current while it starts",
         "repair page on refrigerator compressors (600 %)",
     ),
 })  # fmt: skip

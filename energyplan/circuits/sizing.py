@@ -7,7 +7,7 @@ from energyplan.circuits.wiring import cable_carries_a
 from energyplan.plan import Circuit
 from energyplan.supply import supply_resistance_ohm
 
-__all__ = ["smallest_breaker_a", "smallest_cable_mm2"]
+__all__ = ["as_radial", "smallest_breaker_a", "smallest_cable_mm2"]
 
 LEAST_POWER_MM2 = 1.5  # BS 7671 table 52.3: power circuits (from memory); NFPA 70 starts at 14 AWG, 2.08 mm2
 
@@ -38,6 +38,18 @@ def smallest_breaker_a(rules: str, needed_a: float, high_a: float = 0.0) -> floa
     return next((a for a in sizes_a(rules) if a >= needed_a - 1e-9 and carried * a >= high_a), None)
 
 
+def as_radial(circuit: Circuit) -> Circuit:
+    """The circuit as one cable to the same outlet, without a lead: half of a ring.
+
+    Examples
+    --------
+    >>> as_radial(Circuit(voltage_v=230.0, cable_length_m=40.0, ring=True)).cable_length_m
+    20.0
+    """
+    length_m = circuit.cable_length_m / 2 if circuit.ring else circuit.cable_length_m
+    return circuit.model_copy(update={"ring": False, "extension": None, "cable_length_m": length_m})
+
+
 def smallest_cable_mm2(circuit: Circuit, breaker_a: float, load_a: float) -> float | None:
     """Smallest cable that a breaker protects and that keeps the voltage, laid as the circuit's cable is.
 
@@ -60,7 +72,7 @@ def smallest_cable_mm2(circuit: Circuit, breaker_a: float, load_a: float) -> flo
     >>> smallest_cable_mm2(Circuit(voltage_v=230.0, installation="C", cable_length_m=20.0), 16.0, 13.0)
     1.5
     """
-    alone = circuit.model_copy(update={"ring": False, "extension": None})
+    alone = as_radial(circuit)
     sizes_mm2 = (size_mm2 for size_mm2 in cable_sizes_mm2(circuit.rules) if size_mm2 >= LEAST_POWER_MM2)
     return next((size_mm2 for size_mm2 in sizes_mm2 if _is_enough(alone, size_mm2, breaker_a, load_a)), None)
 

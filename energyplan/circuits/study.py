@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from energyplan.circuits.breakers import NEC_CONTINUOUS_S
 from energyplan.circuits.currents import LineCurrents, Supply, lasting_level_a, longest_run_s, rms_over_window_a, solve
+from energyplan.circuits.findings import LoadCase
 from energyplan.circuits.loads import Appliance, Loads, compose
 from energyplan.circuits.voltages import ELEMENT_HIGH, ELEMENT_LOW, VoltageBand, voltage_band
 from energyplan.circuits.wiring import Wiring, cable_carries_a, extension_carries_a, wiring_of
@@ -18,6 +19,7 @@ from energyplan.plan import Circuit, Line, OtherLoad
 __all__ = ["Rating", "Study", "study"]
 
 FloatArray = NDArray[np.float64]
+_CASES = ("entered", "nominal", "high")
 AT_PEAK_FRAC = 0.99  # steps within 1 % of the peak count as at the peak
 
 
@@ -89,6 +91,16 @@ class Study:
         total_a = self.entered.total_a
         return longest_run_s(self.loads.edges_s, total_a >= AT_PEAK_FRAC * total_a.max())
 
+    @property
+    def circuit_load(self) -> LoadCase:
+        """Largest current of the whole line in each case."""
+        return LoadCase(**{f"{name}_a": self.peak_a(getattr(self, name)) for name in _CASES})
+
+    @property
+    def vessel_load(self) -> LoadCase:
+        """Largest current of the vessel alone in each case."""
+        return LoadCase(**{f"{name}_a": self.vessel_a(getattr(self, name)) for name in _CASES})
+
     def rms_a(self, window_s: float) -> float:
         """Largest RMS current over a window, pulsing elements together [A]."""
         return rms_over_window_a(self.loads.edges_s, self.entered.mean_square_a2, window_s)
@@ -107,6 +119,10 @@ class Study:
         local = (self.start + timedelta(seconds=time_s)).astimezone(self.zone)
         same_day = local.date() == self.start.astimezone(self.zone).date()
         return f"{local:%H:%M}" if same_day else f"{local:%a %H:%M}"
+
+    def at_high(self, high_a: float) -> str:
+        """Say what a current becomes at the upper end of the supply."""
+        return f"at {self.band.high_v:.0f} V with elements 5 % above their plates it is {high_a:.1f} A"
 
     @property
     def ratings(self) -> tuple[Rating, ...]:

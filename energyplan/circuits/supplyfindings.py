@@ -18,8 +18,8 @@ _LEAKAGE_FRAC = 0.3  # RULES["iec leakage"]
 def voltage(study: Study) -> Iterator[Finding]:
     """Say what the ends of the supply's band do to currents and to heat."""
     band = study.band
-    nominal_a, low_a, high_a = (study.vessel_a(at) for at in (study.nominal, study.low, study.high))
-    heat_frac = (study.vessel_a(study.low) / nominal_a) * (band.low_v / band.nominal_v) if nominal_a > 0 else 1.0
+    load, low_a = study.vessel_load, study.vessel_a(study.low)
+    heat_frac = low_a / load.nominal_a * (band.low_v / band.nominal_v) if load.nominal_a > 0 else 1.0
     crossing = [
         rating.name
         for rating in study.ratings
@@ -27,13 +27,12 @@ def voltage(study: Study) -> Iterator[Finding]:
         and study.load_a(rating, study.nominal) <= rating.limit_a * (1 + NAMEPLATE_SLACK_FRAC)
     ]
     severity: Severity = "note" if crossing else "ok"
+    passes = f", which passes the rating of {', '.join(crossing)}" if crossing else ""
     message = (
-        f"At {band.nominal_v:.0f} V the vessel draws {nominal_a:.1f} A. Worst for current: {band.high_v:.0f} V with "
-        f"elements 5 % above their plates, {high_a:.1f} A. Worst for heat: {band.low_v:.0f} V with elements 10 % below "
-        f"theirs, {low_a:.1f} A and {100 * heat_frac:.0f} % of the power"
+        f"The vessel draws {load.nominal_a:.1f} A at {band.nominal_v:.0f} V, and {load.high_a:.1f} A at "
+        f"{band.high_v:.0f} V with elements 5 % above their plates{passes}. At {band.low_v:.0f} V with elements 10 % "
+        f"below theirs it draws {low_a:.1f} A and has {100 * heat_frac:.0f} % of the power"
     )
-    if crossing:
-        message += f". At the upper end the rating of {', '.join(crossing)} is passed"
     yield finding("voltage", severity, f"{message}.", "nec voltage" if study.circuit.rules == "nec" else "iec voltage")
 
 

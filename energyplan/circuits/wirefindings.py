@@ -2,19 +2,20 @@
 
 import math
 from collections.abc import Iterator
+from functools import partial
 
 import numpy as np
 
 from energyplan.circuits.breakers import sizes_a
 from energyplan.circuits.cables import breaker_cap_a, cable_name, wound_capacity_a
-from energyplan.circuits.findings import Finding, Severity, finding, severity_of
+from energyplan.circuits.findings import Finding, Severity, finding, rated
 from energyplan.circuits.mends import mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.circuits.voltages import drop_limit
 from energyplan.circuits.wiring import cable_carries_a, extension_carries_a, method_of
 from energyplan.plan import Extension
 
-__all__ = ["cable", "cable_protection", "extension", "voltage_drop"]
+__all__ = ["cable", "cable_protection", "extension", "lead_length", "voltage_drop"]
 
 # Lead lengths that electricians go by at 13 A: mm2 -> m (common practice, no source).
 _LEAD_LENGTHS_M = ((1.25, 10.0), (1.5, 15.0), (2.5, 25.0))
@@ -28,25 +29,27 @@ def cable(study: Study) -> Iterator[Finding]:
         return
     rule = "nec cable" if circuit.rules == "nec" else "iec cable"
     name, carries_a = cable_name(circuit.cable_mm2), cable_carries_a(circuit, circuit.cable_mm2)
-    entered_a, nominal_a, high_a = (study.peak_a(at) for at in (study.entered, study.nominal, study.high))
+    load = study.circuit_load
     if carries_a is None or carries_a <= 0:
         reason = "no table rates fixed cable that thin" if carries_a is None else "the place is too hot for it"
-        message = f"{name} cable at {circuit.ambient_c:.0f} °C: {reason}; it would have to carry {entered_a:.1f} A."
+        message = (
+            f"{name} cable at {circuit.ambient_c:.0f} °C: {reason}; it would have to carry {load.entered_a:.1f} A."
+        )
         yield finding("cable", "over", message, rule, mend=mend_circuit(0.0, study))
         return
     protected = circuit.breaker_a is not None and circuit.breaker_a <= carries_a * (1 + 1e-9)
-    severity = severity_of(carries_a, nominal_a=nominal_a, entered_a=entered_a, high_a=0.0 if protected else high_a)
+    severity = load.severity(carries_a, high_counts=not protected)
     message = (
-        f"At most {entered_a:.1f} A flow through {name} cable that carries {carries_a:.1f} A as it lies "
+        f"At most {load.entered_a:.1f} A flow through {name} cable that carries {carries_a:.1f} A as it lies "
         f"({_laid(study)})"
     )
-    if severity == "over" and _fits_if_known(study, nominal_a):
+    if severity == "over" and _fits_if_known(study, load.nominal_a):
         severity = "note"
         message += "; how it is laid was not entered, and laid the easier way it would carry this"
     elif severity == "note":
-        message += f"; at {study.band.high_v:.0f} V with elements 5 % above their plates it is {high_a:.1f} A"
-    yield finding("cable", severity, f"{message}.", rule, margin_frac=1 - entered_a / carries_a,
-                  mend=mend_circuit(carries_a, study) if severity == "over" else "")  # fmt: skip
+        message += f"; {study.at_high(load.high_a)}"
+    use, mend = (load.entered_a, carries_a), partial(mend_circuit, carries_a, study)
+    yield rated("cable", severity, f"{message}.", rule, use=use, mend=mend)
 
 
 def _laid(study: Study) -> str:
@@ -86,10 +89,8 @@ def cable_protection(study: Study) -> Iterator[Finding]:
     message = f"The {breaker_a:.0f} A breaker {verdict} {name} cable, good for {limit_a:.1f} A here ({_laid(study)})"
     if severity == "note":
         message += ": it depends on how the cable is laid and ended, which an electrician can see"
-    yield finding(
-        "cable_protection", severity, f"{message}.", rule, margin_frac=1 - breaker_a / limit_a,
-        mend=_protection_mend(study, limit_a) if severity == "over" else "",
-    )  # fmt: skip
+    mend = partial(_protection_mend, study, limit_a)
+    yield rated("cable_protection", severity, f"{message}.", rule, use=(breaker_a, limit_a), mend=mend)
 
 
 def _protection_severity(study: Study, breaker_a: float, carries_a: float, cap_a: float | None) -> Severity:
@@ -117,37 +118,44 @@ def extension(study: Study) -> Iterator[Finding]:
     if lead is None:
         return
     carries_a = extension_carries_a(study.circuit, lead)
-    entered_a, nominal_a, high_a = (study.vessel_a(at) for at in (study.entered, study.nominal, study.high))
-    severity: Severity = "over"
-    if carries_a > 0:
-        severity = severity_of(carries_a, nominal_a=nominal_a, entered_a=entered_a, high_a=high_a)
-    state = "unwound" if lead.unwound else "wound on its reel"
+    load = study.vessel_load
+    severity = _lead_severity(study, carries_a)
+    by = "by the table, since its printed rating was not entered, " if lead.rating_a is None else ""
     message = (
-        f"The vessel draws {entered_a:.1f} A through {lead.length_m:.3g} m of {cable_name(lead.cable_mm2)} lead, "
-        f"which carries {carries_a:.1f} A {state}"
+        f"The vessel draws {load.entered_a:.1f} A through {lead.length_m:.3g} m of {cable_name(lead.cable_mm2)} lead, "
+        f"which {by}carries {carries_a:.1f} A {'unwound' if lead.unwound else 'wound on its reel'}"
     )
     if severity == "note":
-        message += f"; at {study.band.high_v:.0f} V with elements 5 % above their plates it is {high_a:.1f} A"
+        message += f"; {study.at_high(load.high_a)}"
     message += f". {_lead_words(lead, carries_a)}"
-    rule = _lead_rule(study, lead)
-    yield finding(
-        "extension", severity, message, rule,
-        margin_frac=1 - entered_a / carries_a if carries_a > 0 else None,
-        mend=_lead_mend(study, lead, carries_a) if severity == "over" else "",
-    )  # fmt: skip
+    use, mend = (load.entered_a, carries_a), partial(_lead_mend, study, lead, carries_a)
+    yield rated("extension", severity, message, _lead_rule(study, lead), use=use, mend=mend)
+
+
+def _lead_severity(study: Study, carries_a: float) -> Severity:
+    return study.vessel_load.severity(carries_a) if carries_a > 0 else "over"
 
 
 def _lead_words(lead: Extension, carries_a: float) -> str:
     if not lead.unwound:
         return "Wound up it can't give off its heat and melts, although nothing trips."
     wound_a = lead.rating_wound_a if lead.rating_wound_a is not None else wound_capacity_a(carries_a)
-    words = f"Unwind it wholly: left on a reel it carries about {wound_a:.1f} A."
-    if lead.rating_a is None:
-        words += " Its printed rating was not entered; the smaller of label and table counts."
+    return f"Unwind it wholly: left on a reel it carries about {wound_a:.1f} A."
+
+
+def lead_length(study: Study) -> Iterator[Finding]:
+    """Say when a lead is longer than many electricians would have it, unless it is overloaded anyway."""
+    lead = study.circuit.extension
+    if lead is None or _lead_severity(study, extension_carries_a(study.circuit, lead)) == "over":
+        return
     longest_m = next((length_m for size_mm2, length_m in _LEAD_LENGTHS_M if lead.cable_mm2 <= size_mm2), None)
-    if longest_m is not None and lead.length_m > longest_m:
-        words += f" Many electricians keep a lead this thin below {longest_m:.0f} m."
-    return words
+    if longest_m is None or lead.length_m <= longest_m:
+        return
+    message = (
+        f"The lead is {lead.length_m:.3g} m long; many electricians keep one of {cable_name(lead.cable_mm2)} below "
+        f"{longest_m:.0f} m."
+    )
+    yield finding("lead_length", "note", message, "lead length", mend="Use a shorter lead, or a thicker one.")
 
 
 def _lead_rule(study: Study, lead: Extension) -> str:
@@ -158,7 +166,7 @@ def _lead_rule(study: Study, lead: Extension) -> str:
 
 def _lead_mend(study: Study, lead: Extension, carries_a: float) -> str:
     straight_a = extension_carries_a(study.circuit, lead.model_copy(update={"unwound": True}))
-    needed_a = study.vessel_a(study.nominal)
+    needed_a = study.vessel_load.nominal_a
     if not lead.unwound and straight_a >= needed_a:
         return f"Unwind the lead: laid out straight it carries {straight_a:.1f} A."
     unwind = "Unwind the lead, and that is not enough: " if not lead.unwound else ""
@@ -178,9 +186,11 @@ def voltage_drop(study: Study) -> Iterator[Finding]:
     if max(total_frac, cable_frac) > limit.limit_frac:
         severity = "over" if limit.binding and cable_frac > limit.limit_frac else "note"
     heat_frac = 1 - (1 - total_frac) ** 2
+    rule = "nec drop" if circuit.rules == "nec" else "iec ring drop" if circuit.ring else "iec drop"
+    ring = ", halfway round the ring" if circuit.ring else ""
     message = (
         f"Cable and lead lose {drop_v:.1f} V of {circuit.voltage_v:.0f} V ({100 * total_frac:.1f} %, the fixed cable "
-        f"{100 * cable_frac:.1f} %), so the elements give {100 * heat_frac:.0f} % less heat"
+        f"{100 * cable_frac:.1f} %{ring}), so the elements give {100 * heat_frac:.0f} % less heat"
     )
     if severity != "ok":
         kind = "the limit" if limit.binding else "the advice"
@@ -189,6 +199,6 @@ def voltage_drop(study: Study) -> Iterator[Finding]:
     if severity != "ok":
         mend = "A thicker or shorter cable or lead, or an outlet nearer to the board."
     yield finding(
-        "voltage_drop", severity, f"{message}.", "nec drop" if circuit.rules == "nec" else "iec drop",
+        "voltage_drop", severity, f"{message}.", rule,
         margin_frac=1 - max(total_frac, cable_frac) / limit.limit_frac, mend=mend,
     )  # fmt: skip

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from energyplan.circuits.check import CircuitCheck
 from energyplan.circuits.findings import Finding
+from energyplan.circuits.study import Rating
 from energyplan.report.tableparts import coarse, frame_of
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ FloatArray = NDArray[np.float64]
 LEAST_A = 0.05  # what a reader of currents can't tell from nothing
 
 
-def current_table(check: CircuitCheck, clock: "Callable[[float], datetime]") -> "pd.DataFrame":
+def current_table(check: CircuitCheck, clock: "Callable[[float], datetime]", most: int | None = None) -> "pd.DataFrame":
     """Current of each appliance over time with its elements on, stacked on the ones before it.
 
     Parameters
@@ -31,17 +32,31 @@ def current_table(check: CircuitCheck, clock: "Callable[[float], datetime]") -> 
         The circuit's check.
     clock : callable
         Local time at some seconds after the start (`Answer.clock`).
+    most : int, optional
+        No more appliances than this; the smallest are then one row, with their count as its name.
     """
-    edges_s, columns = coarse(check.edges_s, [appliance.on_a for appliance in check.appliances])
+    named = _named(check, most)
+    edges_s, columns = coarse(check.edges_s, [on_a for _, on_a in named])
     rows: list[dict[str, Any]] = []
     below_a = np.zeros(edges_s.shape[0] - 1)
-    for appliance, on_a in zip(check.appliances, columns, strict=True):
-        rows += _stacked(appliance.name, edges_s, below_a, below_a + on_a)
+    for (name, _), on_a in zip(named, columns, strict=True):
+        rows += _stacked(name, edges_s, below_a, below_a + on_a)
         below_a = below_a + on_a
     for row in rows:
         row["start_clock"], row["end_clock"] = (f"{clock(row[key]):%H:%M}" for key in ("start_s", "end_s"))
     names = ("start_s", "end_s", "appliance", "current_a", "from_a", "to_a", "start_clock", "end_clock")
     return frame_of(rows, names)
+
+
+def _named(check: CircuitCheck, most: int | None) -> list[tuple[str, FloatArray]]:
+    """Appliances in their order; when there are too many, the largest, and the others together."""
+    listed = [(appliance.name, appliance.on_a) for appliance in check.appliances]
+    if most is None or len(listed) <= most:
+        return listed
+    by_size = sorted(range(len(listed)), key=lambda place: -float(listed[place][1].max(initial=0.0)))
+    kept = sorted(by_size[: most - 1])
+    others = [listed[place][1] for place in by_size[most - 1 :]]
+    return [*(listed[place] for place in kept), (f"{len(others)} others", np.sum(others, axis=0))]
 
 
 def _stacked(name: str, edges_s: FloatArray, from_a: FloatArray, to_a: FloatArray) -> list[dict[str, Any]]:
@@ -62,12 +77,18 @@ def _stacked(name: str, edges_s: FloatArray, from_a: FloatArray, to_a: FloatArra
 
 def rating_table(check: CircuitCheck) -> "pd.DataFrame":
     """Ratings that were entered, lowest first; those of equal limit share a row and a text."""
-    by_limit: dict[float, list[str]] = {}
+    by_limit: dict[float, list[Rating]] = {}
     for rating in check.ratings:
-        words = rating.name if rating.whole_circuit else f"{rating.name} (vessel alone)"
-        by_limit.setdefault(rating.limit_a, []).append(words)
-    texts = {limit_a: f"{limit_a:g} A {', '.join(names)}" for limit_a, names in sorted(by_limit.items())}
-    return frame_of(({"limit_a": limit_a, "text": text} for limit_a, text in texts.items()), ("limit_a", "text"))
+        by_limit.setdefault(rating.limit_a, []).append(rating)
+    rows = ({"limit_a": limit_a, "text": _limit_text(limit_a, found)} for limit_a, found in sorted(by_limit.items()))
+    return frame_of(rows, ("limit_a", "text"))
+
+
+def _limit_text(limit_a: float, found: Sequence[Rating]) -> str:
+    """What has a limit; what only the vessel goes through last."""
+    alone = [rating.name for rating in found if not rating.whole_circuit]
+    names = [*(rating.name for rating in found if rating.whole_circuit), *alone]
+    return f"{limit_a:g} A {', '.join(names)}{' (vessel alone)' if alone else ''}"
 
 
 def excess_table(check: CircuitCheck, clock: "Callable[[float], datetime]") -> "pd.DataFrame":

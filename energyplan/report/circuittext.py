@@ -1,43 +1,89 @@
 """The circuit on the terminal and as JSON: findings, what would be enough, two days on one circuit."""
 
 import dataclasses
+from collections.abc import Iterable
 from typing import Any
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from energyplan.advice.household import Household, household
 from energyplan.appliances import on_the_circuit
 from energyplan.circuits.enough import Enough, LargestPower, enough, largest_power
 from energyplan.circuits.findings import Finding
 from energyplan.circuits.offset import Offset, equal_caps_w, least_offset
 from energyplan.errors import PlanError
+from energyplan.report.advicedocument import plain
 from energyplan.report.answer import Answer
 from energyplan.report.palette import SEVERITY_STYLES
 from energyplan.report.sentences import RATINGS_CAUTION, circuit_sentence
 from energyplan.tariffs.clock import zone_of
 
-__all__ = ["circuit_text", "enough_document", "enough_text", "offset_document", "offset_text"]
+__all__ = [
+    "circuit_text",
+    "enough_document",
+    "enough_text",
+    "house_document",
+    "house_findings",
+    "house_of_answer",
+    "offset_document",
+    "offset_text",
+]
 
 
 def circuit_text(answer: Answer, *, every: bool = False) -> RenderableType:
     """The circuit's findings, worst first; those that are ok in one line unless every one is wanted."""
     if answer.circuit is None:
-        return Group(Text("Circuit", style="bold underline"), Text(circuit_sentence(answer)))
+        sentence = Text(circuit_sentence(answer))
+        return Group(Text("Circuit", style="bold underline"), sentence, _finding_table(house_findings(answer), ()))
     checked = answer.circuit
+    house = house_findings(answer)
     numbers = (
         f"{checked.peak_a:.1f} A with all elements on, {checked.longest_at_peak_min:.0f} min at the longest; "
         f"{checked.rms_60_min_a:.1f} A over the worst hour; {checked.voltage_drop_v:.1f} V "
         f"({checked.voltage_drop_frac:.1%}) lost in the leads."
     )
-    told = [finding for finding in checked.findings if every or finding.severity != "ok"]
-    fine = [finding.code.replace("_", " ") for finding in checked.findings if finding not in told]
+    findings = (*checked.findings, *house)
+    told = [finding for finding in findings if every or finding.severity != "ok"]
+    fine = [finding for finding in findings if finding not in told]
+    return Group(Text("Circuit", style="bold underline"), Text(numbers), _finding_table(told, fine))
+
+
+def house_findings(answer: Answer) -> tuple[Finding, ...]:
+    """What the contract and the month's peak say; nothing where neither was entered."""
+    found = house_of_answer(answer)
+    return found.findings if found else ()
+
+
+def house_of_answer(answer: Answer) -> Household | None:
+    """The day at the house's meter."""
+    tariff = answer.price.tariff if answer.price else None
+    return household(answer.day, answer.start, zone_of(answer.zone), tariff)
+
+
+def house_document(answer: Answer) -> dict[str, Any] | None:
+    """The day at the house's meter for JSON; None where neither contract nor peak charge was entered."""
+    found = house_of_answer(answer)
+    if found is None:
+        return None
+    ways = found.ways
+    return {
+        "base_load_w": found.house.base_w,
+        "contract": plain(found.contract) if found.contract else None,
+        "peak": plain(found.peak) if found.peak else None,
+        "keeps_below": None if ways is None else plain(dataclasses.replace(ways, capped=None)),
+        "findings": [dataclasses.asdict(finding) for finding in found.findings],
+    }
+
+
+def _finding_table(told: Iterable[Finding], fine: Iterable[Finding]) -> Table:
     table = Table.grid(padding=(0, 1, 0, 0))
     for finding in told:
         table.add_row(Text(finding.severity, style=SEVERITY_STYLES[finding.severity]), _finding(finding))
-    if fine:
-        table.add_row(Text("ok"), Text(", ".join(fine)))
-    return Group(Text("Circuit", style="bold underline"), Text(numbers), table)
+    if names := [finding.code.replace("_", " ") for finding in fine]:
+        table.add_row(Text("ok"), Text(", ".join(names)))
+    return table
 
 
 def _finding(finding: Finding) -> Text:
@@ -85,7 +131,11 @@ def _most_sentence(most: LargestPower) -> str:
 def enough_document(answer: Answer) -> dict[str, Any]:
     """The same for ``circuit --json``."""
     needs, most = _sized(answer)
-    return {"enough": dataclasses.asdict(needs), "largest_power": dataclasses.asdict(most)}
+    return {
+        "enough": dataclasses.asdict(needs),
+        "largest_power": dataclasses.asdict(most),
+        "house": house_document(answer),
+    }
 
 
 def _offset(first: Answer, second: Answer) -> Offset:

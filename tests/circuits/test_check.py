@@ -1,6 +1,7 @@
 """The circuit check as a whole."""
 
 import pickle
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
 from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, OtherLoad
+from energyplan.plan import Circuit, OtherLoad, Plan
 
 Builder = Callable[..., LoadProfile]
 Circuits = Callable[..., Circuit]
@@ -82,3 +83,28 @@ def test_check_on_any_load(profile: Builder, sixteen: Circuits, power_w: float, 
         assert "nan" not in finding.message
     peak_power = check([vessel], sixteen(cable_length_m=length_m), (), START + timedelta(hours=3), DUBLIN).peak_a
     assert peak_power == pytest.approx(result.peak_a)
+
+
+@given(
+    plan=st.from_type(Plan).filter(lambda plan: plan.circuit is not None),
+    outlet_a=st.sampled_from([None, 13.0, 16.0]),
+    dedicated=st.sampled_from([None, True, False]),
+)
+@settings(max_examples=60)
+def test_no_message_is_longer_than_two_sentences(plan: Plan, outlet_a: float | None, *, dedicated: bool | None) -> None:
+    """Every finding of any circuit: at most two full stops, and not a whole paragraph."""
+    circuit = plan.circuit.model_copy(update={"outlet_a": outlet_a, "dedicated": dedicated, "breaker_curve": None})
+    watts = sum(element.power_w for element in plan.vessel.elements)
+    load = LoadProfile(
+        name="Vessel", edges_s=np.array([0.0, 5400.0, 9000.0]), mean_w=np.array([watts, watts / 9]),
+        heater_w_per_v2=np.full(2, watts / 230.0**2), other_w=np.full(2, 30.0),
+    )  # fmt: skip
+    second = LoadProfile(
+        name="Second heater", edges_s=np.array([600.0, 1800.0]), mean_w=np.array([1500.0]),
+        heater_w_per_v2=np.array([1500 / 230.0**2]), other_w=np.zeros(1),
+    )  # fmt: skip
+    fridge = OtherLoad(name="Fridge", power_w=120.0)
+    for finding in check([load, second], circuit, [fridge], START, DUBLIN).findings:
+        sentences = re.findall(r"[.!?](?=\s|$)", finding.message)
+        assert 1 <= len(sentences) <= 2, finding.message
+        assert len(finding.message) <= 330, finding.message

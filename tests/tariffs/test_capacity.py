@@ -1,9 +1,11 @@
 """The capacity charge: windows fixed to the clock, never rolling ones."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from energyplan.tariffs.capacity import peak_cost
 
@@ -57,6 +59,60 @@ def test_windows_follow_the_local_clock(tariff_of, load_of) -> None:
     assert found is not None
     assert (found.peak_kw, found.peak_start) == (4.0, datetime(2026, 1, 10, 12, 15, tzinfo=UTC))
     assert found.added.exact == Fraction("15.6")
+
+
+@given(
+    steps=st.lists(st.tuples(st.integers(0, 4000), st.integers(3, 70)), min_size=1, max_size=6),
+    start_min=st.integers(0, 2000),
+    oven=st.tuples(st.integers(-60, 200), st.integers(1, 60), st.integers(0, 3000)),
+    rule=st.tuples(st.sampled_from([15, 30, 60]), st.integers(0, 5000)),
+)
+@settings(max_examples=40)
+def test_windows_are_those_of_a_walk_minute_by_minute(tariff_of, load_of, steps, start_min, oven, rule) -> None:
+    """Peak, the house's own peak and what is added, from minute sums sorted into windows of the local clock."""
+    window, month_peak_w = rule
+    tariff = tariff_of(BODY.format("", window, 2, 1), zone="Asia/Kathmandu", currency="NPR", unit="NPR/kWh")
+    start = datetime(2026, 1, 10, tzinfo=UTC) + timedelta(minutes=start_min)
+    begin_min, length_min, oven_w = oven
+    beside = load_of([oven_w], 60.0 * length_min, 60.0 * begin_min)
+    found = peak_cost(
+        load_of([w for w, _ in steps], [60.0 * minutes for _, minutes in steps]), tariff, start,
+        household_kw=0.25, month_peak_kw=month_peak_w / 1000, beside=[beside],
+    )  # fmt: skip
+    assert found is not None
+    minutes = [w for w, count in steps for _ in range(count)]
+    clock_min = start_min + 5 * 60 + 45
+    first = clock_min // window
+    sums: dict[int, list[float]] = {}
+    for number in range(first * window - clock_min, (-(-(clock_min + len(minutes)) // window)) * window - clock_min):
+        sums.setdefault((clock_min + number) // window, []).append(
+            (minutes[number] if 0 <= number < len(minutes) else 0)
+            + 1j * (oven_w if begin_min <= number < begin_min + length_min else 0)
+        )
+    brew, house = (
+        {key: sum(getattr(w, part) for w in values) / window / 1000 for key, values in sums.items()}
+        for part in ("real", "imag")
+    )
+    peak_kw = max(brew[key] + house[key] for key in sums) + 0.25
+    house_kw = max(house.values()) + 0.25
+    assert found.peak_kw == pytest.approx(peak_kw)
+    assert found.house_kw == pytest.approx(house_kw)
+    assert len(found.windows) == len(sums)
+    without_kw = max(month_peak_w / 1000, house_kw, 1.0)
+    assert found.present_kw == pytest.approx(without_kw)
+    assert float(found.added) == pytest.approx(2 * max(peak_kw - without_kw, 0.0), abs=1e-6)
+
+
+def test_what_the_house_reaches_alone_is_no_one_elses(tariff_of, load_of) -> None:
+    """An oven of 3 kW for the whole window before the brew: 1 kW of brew later adds nothing."""
+    tariff = tariff_of(BODY.format("", 60, 10, 0))
+    start = datetime(2026, 1, 10, 12, tzinfo=UTC)
+    found = peak_cost(load_of([500.0, 1000.0]), tariff, start, beside=[load_of([3000.0, 0.0])])
+    assert found is not None
+    assert (found.peak_kw, found.house_kw, float(found.added)) == (3.5, 3.0, 5.0)
+    later = peak_cost(load_of([1.0, 1000.0]), tariff, start, beside=[load_of([3000.0, 0.0])])
+    assert later is not None
+    assert float(later.added) == pytest.approx(0.01)
 
 
 def test_no_charge_no_answer_and_odd_powers(tariff_of, load_of) -> None:

@@ -1,0 +1,221 @@
+"""The brew day at the house's meter: the contracted power and the month's peak, and what keeps below either."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
+
+from energyplan.advice.settings import capped_w, settings_w
+from energyplan.brewday import BrewDay, simulate
+from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
+from energyplan.circuits.findings import Finding, finding
+from energyplan.circuits.house import LONGEST_SHIFT_S, House, house_of
+from energyplan.errors import BrewDayError
+from energyplan.plan import HouseSupply, Plan
+from energyplan.tariffs.capacity import PeakCost, peak_cost
+from energyplan.tariffs.meter import MeteredLoad, metered
+from energyplan.tariffs.tariff import Tariff
+
+__all__ = ["Household", "PeakWays", "household", "with_cap"]
+
+_SHIFT_STEP_S = 300.0  # a day is moved in steps of five minutes [our choice]
+_MOST_CAPS = 40  # powers that are tried, from the highest down
+_SLACK_KW = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PeakWays:
+    """What keeps the day below the present peak.
+
+    ``cap_w`` is the highest power, for every ramp, hold and boil, of those tried that does; ``capped`` the day with
+    it (both None: no cap does). ``later_s`` and ``earlier_s`` are the least shifts of the whole day, in steps of five
+    minutes [s] (None: none within twelve hours).
+    """
+
+    cap_w: float | None
+    capped: BrewDay | None
+    added_min: float
+    added_kwh: float
+    less_steam_kg: float
+    later_s: float | None
+    earlier_s: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Household:
+    """A brew day at the house's meter.
+
+    ``contract`` is None without a contracted power, ``peak`` without a peak charge in the tariff, ``ways`` when the
+    day adds nothing to it. ``findings`` are the judgements of both.
+    """
+
+    house: House
+    contract: ContractCheck | None
+    peak: PeakCost | None
+    ways: PeakWays | None
+    findings: tuple[Finding, ...]
+
+    @property
+    def is_over(self) -> bool:
+        """Whether the supply drops out."""
+        return any(found.severity == "over" for found in self.findings)
+
+
+def household(day: BrewDay, start: datetime, zone: tzinfo, tariff: Tariff | None = None) -> Household | None:
+    """Look at a brew day from the house's meter.
+
+    Parameters
+    ----------
+    day : BrewDay
+        The day; its plan has the contract, the base load and the house's loads.
+    start : datetime
+        Its start, with its offset from UTC.
+    zone : tzinfo
+        Zone of the loads' clock.
+    tariff : Tariff, optional
+        For a peak charge.
+
+    Returns
+    -------
+    Household or None
+        None when neither a contracted power nor a peak charge was entered.
+
+    Notes
+    -----
+    A contract is judged by what is drawn while elements are on, a peak charge by means over the tariff's windows. So a
+    cap on a pulsed element does nothing for the one, and helps with the other.
+    """
+    supply = day.plan.supply or HouseSupply()
+    house = house_of(day.plan, day.profiles, start, zone)
+    search = _Peak(day, house, tariff, start, zone) if tariff is not None else None
+    peak = search.cost(metered(day.profiles)) if search else None
+    if supply.contracted_w is None and peak is None:
+        return None
+    spans = [StepSpan(phase.step, phase.start_s, phase.end_s) for phase in day.phases]
+    contract = contract_check(house, supply, spans, start, zone)
+    findings, ways = [contract.finding] if contract else [], None
+    if search is not None and peak is not None:
+        ways = search.ways() if _adds(peak) else None
+        findings.append(_peak_finding(day, peak, ways, start, zone))
+    return Household(house=house, contract=contract, peak=peak, ways=ways, findings=tuple(findings))
+
+
+def with_cap(plan: Plan, cap_w: float) -> Plan:
+    """The plan with no ramp, hold or boil above a cap [W].
+
+    Examples
+    --------
+    >>> from energyplan.planfile import read_plan
+    >>> [step.ramp_power_w for step in with_cap(read_plan("demo"), 1600.0).steps][:3]
+    [1600.0, 1500.0, 1600.0]
+    """
+
+    def capped(power_w: float | None) -> float:
+        return min(capped_w(plan.vessel, power_w), cap_w)
+
+    steps = tuple(
+        step.model_copy(update={"ramp_power_w": capped(step.ramp_power_w), "hold_power_w": capped(step.hold_power_w)})
+        for step in plan.steps
+    )
+    return plan.model_copy(update={"steps": steps})
+
+
+def _adds(peak: PeakCost) -> bool:
+    return peak.peak_kw > peak.present_kw + _SLACK_KW
+
+
+class _Peak:
+    """One day and one tariff while ways to stay below the peak are looked for."""
+
+    def __init__(self, day: BrewDay, house: House, tariff: Tariff, start: datetime, zone: tzinfo) -> None:
+        self.day, self.house, self.tariff, self.start, self.zone = day, house, tariff, start, zone
+        supply = day.plan.supply
+        self.month_peak_kw = supply.month_peak_w / 1000 if supply else 0.0
+
+    def cost(self, load: MeteredLoad, shift_s: float = 0.0, house: House | None = None) -> PeakCost | None:
+        around = house or self.house
+        return peak_cost(
+            load,
+            self.tariff,
+            self.start + timedelta(seconds=shift_s),
+            household_kw=around.base_w / 1000,
+            month_peak_kw=self.month_peak_kw,
+            beside=around.beside(shift_s),
+        )
+
+    def ways(self) -> PeakWays:
+        cap_w, capped = self._cap()
+        day = self.day
+        return PeakWays(
+            cap_w=cap_w,
+            capped=capped,
+            added_min=(capped.duration_s - day.duration_s) / 60 if capped else 0.0,
+            added_kwh=capped.energy_kwh - day.energy_kwh if capped else 0.0,
+            less_steam_kg=day.wort.evaporated_kg - capped.wort.evaporated_kg if capped else 0.0,
+            later_s=self._shift_s(1),
+            earlier_s=self._shift_s(-1),
+        )
+
+    def _fits(self, load: MeteredLoad, shift_s: float = 0.0, house: House | None = None) -> bool:
+        found = self.cost(load, shift_s, house)
+        return found is not None and not _adds(found)
+
+    def _shift_s(self, sign: int) -> float | None:
+        load = metered(self.day.profiles)
+        shifts_s = (_SHIFT_STEP_S * step for step in range(1, int(LONGEST_SHIFT_S / _SHIFT_STEP_S) + 1))
+        return next((shift_s for shift_s in shifts_s if self._fits(load, sign * shift_s)), None)
+
+    def _cap(self) -> tuple[float | None, BrewDay | None]:
+        settings = settings_w(self.day.plan.vessel)[::-1]
+        every = math.ceil(len(settings) / _MOST_CAPS)
+        for cap_w in settings[every - 1 :: every]:
+            day = self._capped(cap_w)
+            if day is None:
+                break  # a lower cap does no better
+            house = house_of(day.plan, day.profiles, self.start, self.zone)
+            if self._fits(metered(day.profiles), house=house):
+                return cap_w, day
+        return None, None
+
+    def _capped(self, cap_w: float) -> BrewDay | None:
+        """The day under a cap; None when it stalls, or a boil stops boiling."""
+        try:
+            day = simulate(with_cap(self.day.plan, cap_w), extract=self.day.wort.extract_kg)
+        except BrewDayError:
+            return None
+        stops = any(phase.phase == "boil" and phase.to_c < phase.from_c for phase in day.phases)
+        return None if stops else day
+
+
+def _peak_finding(day: BrewDay, peak: PeakCost, ways: PeakWays | None, start: datetime, zone: tzinfo) -> Finding:
+    at_s = (peak.peak_start - start).total_seconds()
+    end_s = at_s + 60 * peak.window_minutes
+    names = dict.fromkeys(phase.step for phase in day.phases if phase.start_s < end_s and phase.end_s > at_s)
+    shown = f" ({', '.join(names)})" if names else ""
+    before = f"the month's peak so far is {peak.month_peak_kw:.2f} kW" if peak.month_peak_kw else "none was entered yet"
+    message = (
+        f"The highest {peak.window_minutes} minutes of the clock begin at {peak.peak_start.astimezone(zone):%H:%M}"
+        f"{shown} and take {peak.peak_kw:.2f} kW on the mean, with the rest of the house; {before}."
+    )
+    if ways is None:
+        why = "that is free" if peak.peak_kw <= peak.free_kw + _SLACK_KW else "the month's charge has it already"
+        return finding("month_peak", "ok", f"{message} It adds nothing: {why}.", "peak charge")
+    free = f" above the {peak.free_kw:g} kW that are free" if peak.free_kw else ""
+    text = "; or ".join(_ways(ways)) or "Nothing was found that keeps below the present peak"
+    return finding(
+        "month_peak", "note", f"{message} It adds {peak.added} to the month's charge{free}.", "peak charge",
+        mend=f"{text[:1].upper()}{text[1:]}.",
+    )  # fmt: skip
+
+
+def _ways(ways: PeakWays) -> Iterator[str]:
+    if ways.cap_w is not None:
+        steam = f", {ways.less_steam_kg:.1f} kg less steam" if abs(ways.less_steam_kg) >= 0.05 else ""
+        yield (
+            f"cap ramps, holds and boil at {ways.cap_w:.0f} W, which a pulsed element keeps too ({ways.added_min:+.0f} "
+            f"min, {ways.added_kwh:+.2f} kWh{steam})"
+        )
+    shifts = [(ways.later_s, "later"), (ways.earlier_s, "earlier")]
+    moves = [f"{shift_s / 60:.0f} min {how}" for shift_s, how in shifts if shift_s is not None]
+    if moves:
+        yield f"start {' or '.join(moves)}"

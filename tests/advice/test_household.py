@@ -1,0 +1,188 @@
+"""The brew day at the house's meter: contract and month's peak."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from energyplan.advice.household import Household, household, with_cap
+from energyplan.brewday import BrewDay, simulate
+from energyplan.plan import Element, HouseSupply, OtherLoad, Plan, Step
+from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tarifffile import parse_tariff
+
+START = datetime(2026, 12, 5, 9, 2, tzinfo=UTC)
+PEAK = """
+[tariff]
+name = "Test"
+currency = "EUR"
+price_unit = "EUR/kWh"
+time_zone = "Europe/Dublin"
+[[tariff.band]]
+name = "all"
+price = 0.3
+[tariff.peak_charge]
+window_minutes = {minutes}
+price_per_kw_month = 4
+free_up_to_kw = {free}
+"""
+
+
+@pytest.fixture(scope="module")
+def charged() -> Callable[..., Tariff]:
+    """A tariff with a peak charge."""
+    return lambda minutes=15, free=1.0: parse_tariff(PEAK.format(minutes=minutes, free=free))
+
+
+def _day(demo: Plan, *loads: OtherLoad, **supply: float) -> BrewDay:
+    alone = {"second_heater": None, "batch": demo.batch.model_copy(update={"sparge_water_l": 0.0})}
+    steps = tuple(step.model_copy(update={"before": step.before[:1]}) for step in demo.steps[:-1])
+    tables = {"supply": HouseSupply(**supply), "house_loads": loads, "steps": steps, "other_loads": ()}
+    return simulate(demo.model_copy(update=alone | tables))
+
+
+def _brute_peak_kw(day: BrewDay, start: datetime, minutes: int, base_kw: float, loads: tuple[OtherLoad, ...]) -> float:
+    """Highest mean over windows of the clock, from the energy second by second (Dublin's winter clock is UTC)."""
+    profile, seconds = day.profiles[0], np.arange(0, int(day.duration_s) + 1)
+    watts = profile.at(profile.mean_w, seconds + 0.5)
+    clock_s = int(start.timestamp()) + seconds
+    found: dict[int, float] = {}
+    for key in np.unique(clock_s // (60 * minutes)):
+        window_s = np.arange(key * 60 * minutes, (key + 1) * 60 * minutes)
+        brew_w = watts[clock_s // (60 * minutes) == key].sum()
+        clock_min = window_s // 60 % 1440
+        house_w = sum(
+            load.power_w * load.duty * ((clock_min >= load.from_min) & (clock_min < load.to_min)).sum()
+            for load in loads
+        )
+        found[int(key)] = (brew_w + house_w) / (60 * minutes) / 1000 + base_kw
+    return max(found.values())
+
+
+def test_nothing_entered_nothing_said(demo_day: BrewDay, charged: Callable[..., Tariff]) -> None:
+    """None without contract and charge; each alone is answered."""
+    assert household(demo_day, START, UTC) is None
+    plain = parse_tariff(PEAK.partition("[tariff.peak_charge]")[0])
+    assert household(demo_day, START, UTC, plain) is None
+    peak_only = household(demo_day, START, UTC, charged())
+    assert peak_only is not None
+    assert (peak_only.contract, [found.code for found in peak_only.findings]) == (None, ["month_peak"])
+    assert not peak_only.is_over
+
+
+@pytest.mark.parametrize("minutes", [15, 30, 60])
+def test_the_peak_is_that_of_a_walk_second_by_second(demo: Plan, charged: Callable[..., Tariff], minutes: int) -> None:
+    """With a base load and an oven at a share of the time."""
+    oven = OtherLoad(name="Oven", power_w=2000.0, duty=0.6, from_min=12 * 60, to_min=13 * 60 + 10)
+    day = _day(demo, oven, base_load_w=200.0)
+    found = household(day, START, UTC, charged(minutes))
+    assert found is not None
+    assert found.peak is not None
+    brute_kw = _brute_peak_kw(day, START, minutes, 0.2, (oven,))
+    assert found.peak.peak_kw == pytest.approx(brute_kw, abs=2e-3)
+    assert float(found.peak.added) == pytest.approx(4 * (brute_kw - found.peak.present_kw), abs=0.02)
+
+
+def test_the_cap_keeps_below_the_present_peak_and_the_next_does_not(demo: Plan, charged: Callable[..., Tariff]) -> None:
+    """With 2.5 kW reached this month: the day under the cap stays below it; 100 W more would not."""
+    day = _day(demo, base_load_w=300.0, month_peak_w=2500.0)
+    found = household(day, START, UTC, charged())
+    assert found is not None
+    assert found.ways is not None
+    assert found.ways.cap_w is not None
+    assert found.ways.capped is not None
+    assert _brute_peak_kw(found.ways.capped, START, 15, 0.3, ()) <= 2.5 + 2e-3
+    more = simulate(with_cap(day.plan, found.ways.cap_w + 100.0), extract=day.wort.extract_kg)
+    assert _brute_peak_kw(more, START, 15, 0.3, ()) > 2.5
+    assert found.ways.added_min == pytest.approx((found.ways.capped.duration_s - day.duration_s) / 60)
+    assert found.ways.added_min > 0
+    assert "a pulsed element keeps too" in found.findings[0].mend
+
+
+def test_the_shift_is_the_least_one(demo: Plan, charged: Callable[..., Tariff]) -> None:
+    """An oven at noon on top of the boil: every smaller shift of five minutes still passes the peak."""
+    oven = OtherLoad(name="Oven", power_w=2000.0, from_min=12 * 60, to_min=13 * 60)
+    day = _day(demo, oven, month_peak_w=3000.0)
+    found = household(day, START, UTC, charged())
+    assert found is not None
+    assert found.ways is not None
+    for shift_s, sign in ((found.ways.later_s, 1), (found.ways.earlier_s, -1)):
+        assert shift_s is not None
+        peaks = [
+            _brute_peak_kw(day, START + timedelta(seconds=sign * moved), 15, 0.0, (oven,))
+            for moved in np.arange(300.0, shift_s + 1, 300.0)
+        ]
+        assert peaks[-1] <= 3.0 + 2e-3
+        assert all(peak > 3.0 for peak in peaks[:-1])
+    assert found.findings[0].mend.lower().startswith("start ")
+
+
+def test_what_is_there_already_costs_nothing(demo: Plan, charged: Callable[..., Tariff]) -> None:
+    """A month's peak of 5 kW, or 5 kW that are free: nothing is added, and nothing needs mending."""
+    reached = household(_day(demo, month_peak_w=5000.0), START, UTC, charged())
+    free = household(_day(demo), START, UTC, charged(free=5.0))
+    for found, said in ((reached, "has it already"), (free, "that is free")):
+        assert found is not None
+        assert found.peak is not None
+        assert found.peak.added.units == 0
+        assert found.ways is None
+        assert (found.findings[0].severity, found.findings[0].mend) == ("ok", "")
+        assert said in found.findings[0].message
+
+
+def test_where_nothing_helps_it_is_said(demo: Plan, charged: Callable[..., Tariff]) -> None:
+    """A present peak of 0.9 kW: every cap that brews passes it."""
+    found = household(_day(demo, base_load_w=400.0), START, UTC, charged(free=0.9))
+    assert found is not None
+    assert found.ways is not None
+    assert (found.ways.cap_w, found.ways.later_s, found.ways.earlier_s) == (None, None, None)
+    assert found.findings[0].mend.startswith("Nothing was found")
+
+
+def test_the_contract_names_the_steps(demo: Plan) -> None:
+    """2.8 kW of elements under 2 kW: every step that heats; 'over', so the household is."""
+    found: Household | None = household(_day(demo, contracted_w=2000.0), START, UTC)
+    assert found is not None
+    assert found.contract is not None
+    assert found.is_over
+    assert set(found.contract.steps) == {"Strike", "Saccharification", "Mash-out", "Towards the boil", "Boil"}
+    assert [finding.code for finding in found.findings] == ["contract"]
+
+
+def test_switched_elements_whose_least_is_too_much(builders, charged: Callable[..., Tariff]) -> None:
+    """1500 W is the least of two switched elements: above a free 0.5 kW no cap helps, though none stalls."""
+    pair = tuple(Element(power_w=power_w, voltage_v=230.0) for power_w in (2000.0, 1500.0))
+    plan = builders.water_plan(
+        Step(name="Heat", target_c=60.0), vessel=builders.vessel(elements=pair, control="switched")
+    )
+    found = household(simulate(plan), START, UTC, charged(free=0.5))
+    assert found is not None
+    assert found.ways is not None
+    assert (found.ways.cap_w, found.ways.capped) == (None, None)
+    milder = household(simulate(plan), START, UTC, charged(free=1.9))
+    assert milder is not None
+    assert milder.ways is not None
+    assert milder.ways.cap_w == 1500.0
+    assert "kg less steam" not in milder.findings[0].mend
+
+
+@pytest.mark.parametrize("lower_w", [100.0, 700.0])
+def test_a_smaller_contract_is_never_milder(demo: Plan, lower_w: float) -> None:
+    """Severity and the elements that may be on go one way with the contracted power."""
+    order = ("ok", "note", "over")
+    day = _day(demo, OtherLoad(name="Oven", power_w=2000.0, from_min=12 * 60, to_min=13 * 60))
+    plan = day.plan
+    found = []
+    for contracted_w in np.arange(6500.0, 1500.0, -lower_w):
+        supply = HouseSupply(contracted_w=float(contracted_w))
+        tried = household(replace(day, plan=plan.model_copy(update={"supply": supply})), START, UTC)
+        assert tried is not None
+        assert tried.contract is not None
+        found.append(tried.contract)
+    ranks = [order.index(one.finding.severity) for one in found]
+    assert ranks == sorted(ranks)
+    assert (ranks[0], ranks[-1]) == (0, 2)
+    elements = [one.elements_w for one in found if one.elements_w is not None]
+    assert elements == sorted(elements, reverse=True)

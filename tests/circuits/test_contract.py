@@ -1,0 +1,183 @@
+"""The contracted power against what the house draws."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from types import ModuleType
+
+import pytest
+
+from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
+from energyplan.circuits.house import house_of
+from energyplan.errors import PlanError
+from energyplan.load import LoadProfile
+from energyplan.plan import HouseSupply, OtherLoad, Step
+from energyplan.planfile import demo_plans, parse_plan, plan_to_toml
+
+START = datetime(2026, 5, 1, 8, tzinfo=UTC)
+STEPS = (StepSpan("Strike", 0.0, 3600.0), StepSpan("Mash", 3600.0, 7200.0))
+Check = Callable[..., ContractCheck]
+
+
+@pytest.fixture
+def check(builders: ModuleType, profile: Callable[..., LoadProfile]) -> Check:
+    """Check a vessel of 2800 W that heats for an hour from 08:00 and then pulses at a tenth for another."""
+
+    def checked(supply: HouseSupply, *loads: OtherLoad, second: bool = False, share: float = 0.1) -> ContractCheck:
+        plan = builders.water_plan(Step(name="Heat", target_c=60.0), supply=supply, house_loads=loads)
+        steps = [(0, 60, 1.0), (60, 120, share)]
+        profiles = [profile("Vessel", steps, power_w=2800.0, voltage_v=230.0, other_w=50.0)]
+        if second:
+            profiles.append(profile("Second heater", [(90, 110, 1.0)], power_w=1500.0, voltage_v=230.0))
+        found = contract_check(house_of(plan, profiles, START, UTC), supply, STEPS, START, UTC)
+        assert found is not None
+        return found
+
+    return checked
+
+
+OVEN = OtherLoad(name="Oven", power_w=1200.0, from_min=9 * 60 + 30, to_min=9 * 60 + 45)
+LAMP = OtherLoad(name="Lamp", power_w=20.0)
+
+
+def test_no_contract_no_judgement(builders: ModuleType, profile: Callable[..., LoadProfile]) -> None:
+    """Without a contracted power there is nothing to compare with."""
+    plan = builders.water_plan(Step(name="Heat", target_c=60.0))
+    house = house_of(plan, [profile("Vessel", [(0, 1, 1.0)], power_w=9e3, voltage_v=230.0)], START, UTC)
+    assert contract_check(house, HouseSupply(base_load_w=1.0), STEPS, START, UTC) is None
+
+
+def test_a_pulsed_element_counts_with_its_full_power(check: Check) -> None:
+    """2800 + 50 W of vessel and 1200 W of oven are 4.05 kW although the mean is 1.53 kW; 3.3 kW and 10 % are 3.63."""
+    found = check(HouseSupply(contracted_w=3300.0, contract_allows_frac=0.1), OVEN, LAMP)
+    assert found.finding.severity == "over"
+    assert found.peak_w == pytest.approx(2850 + 1200 + 20)
+    assert found.limit_w == pytest.approx(3630.0)
+    assert found.peak_at_s == 5400.0
+    assert found.steps == ("Mash",)
+    assert found.finding.margin_frac == pytest.approx(1 - 4070 / 3630)
+    assert "4.07 kW at 09:30 (Mash)" in found.finding.message
+    assert "Keep Oven off meanwhile" in found.finding.mend.replace("keep", "Keep")
+    assert "Lamp off" not in found.finding.mend
+    assert found.finding.message.count(". ") == 1
+
+
+def test_ways_out_by_hand(check: Check) -> None:
+    """The oven is past 105 min into the day or before it begins.
+
+    Later: at 09:45 or after (the first five minutes at which the day begins after the oven). Earlier: the day's 120
+    min must end by 09:30, so it begins 30 min earlier. Elements: 3630 - 50 - 1200 - 20 = 2360, to 50 W: 2350 W.
+    Contract: 4070 W / 1.1 = 3700 W.
+    """
+    found = check(HouseSupply(contracted_w=3300.0, contract_allows_frac=0.1), OVEN, LAMP)
+    assert (found.later_s, found.earlier_s) == (105 * 60.0, 30 * 60.0)
+    assert found.elements_w == 2350.0
+    assert "at least 3.7 kW" in found.finding.mend
+
+
+def test_within_the_contract_and_at_a_high_voltage(check: Check) -> None:
+    """2.85 kW of 3.0 kW; at 253 V and elements 5 % up 2800 x 1.21 x 1.05 + 50 x 1.21 = 3618 W: a note."""
+    found = check(HouseSupply(contracted_w=3000.0))
+    assert found.finding.severity == "note"
+    assert found.high_w == pytest.approx(3618, abs=0.5)
+    assert (found.later_s, found.earlier_s, found.elements_w, found.steps) == (None, None, None, ())
+    assert found.finding.mend == ""
+    roomy = check(HouseSupply(contracted_w=3700.0))
+    assert roomy.finding.severity == "ok"
+    assert "high voltage" not in roomy.finding.message
+
+
+def test_an_excess_that_lasts_too_long(check: Check) -> None:
+    """2.85 kW are drawn from 08:00 for two hours, pulses counted: 2.7 kW and 10 % pass, for 90 min; by the mean 60."""
+    supply = HouseSupply(contracted_w=2700.0, contract_allows_frac=0.1, contract_allows_for_s=90 * 60.0)
+    found = check(supply)
+    assert (found.above_s, found.above_mean_s) == (7200.0, 3600.0)
+    assert found.finding.severity == "note"
+    assert found.steps == ("Strike", "Mash")
+    assert "for 120 min from 08:00" in found.finding.message
+    assert found.elements_w == 2650.0
+    assert "at least 2.9 kW" in found.finding.mend
+    by_mean = check(supply.model_copy(update={"contract_allows_for_s": 30 * 60.0}))
+    assert by_mean.finding.severity == "over"
+    long_enough = check(supply.model_copy(update={"contract_allows_for_s": 120 * 60.0}))
+    assert long_enough.finding.severity == "note"  # at a high voltage only
+    assert long_enough.elements_w is None
+
+
+def test_a_second_heater_may_have_to_move(check: Check) -> None:
+    """Vessel and second heater pass 3.5 kW without anything of the house; hardly an element may be on beside 3 kW."""
+    found = check(HouseSupply(contracted_w=3500.0), LAMP, second=True)
+    assert "eep Second heater to other hours" in found.finding.mend
+    assert (found.later_s, found.earlier_s) == (None, None)
+    tight = check(HouseSupply(contracted_w=1700.0), second=True)
+    assert tight.elements_w is None
+    assert tight.steps == ("Strike", "Mash")
+    assert tight.finding.mend == "Contract at least 4.4 kW."
+    assert "drops out in Strike, Mash" in tight.finding.message
+
+
+def test_the_base_load_counts(check: Check) -> None:
+    """2850 W and 500 W of base load pass 3.3 kW by 50 W; the meter knows no slack of plates."""
+    found = check(HouseSupply(contracted_w=3300.0, base_load_w=500.0))
+    assert found.finding.severity == "over"
+    assert "base load 0.50 kW" in found.finding.message
+
+
+def test_a_peak_outside_the_steps_is_told_without_a_name(
+    builders: ModuleType, profile: Callable[..., LoadProfile]
+) -> None:
+    """A second heater that comes on before the first step."""
+    supply = HouseSupply(contracted_w=1000.0)
+    plan = builders.water_plan(Step(name="Heat", target_c=60.0), supply=supply)
+    profiles = [
+        profile("Vessel", [(0, 10, 1.0)], power_w=500.0, voltage_v=230.0),
+        profile("Second heater", [(-20, -5, 1.0)], power_w=1500.0, voltage_v=230.0),
+    ]
+    found = contract_check(house_of(plan, profiles, START, UTC), supply, STEPS, START, UTC)
+    assert found is not None
+    assert found.steps == ()
+    assert "1.50 kW at 07:40 with all" in found.finding.message
+
+
+HOUSE = """
+[supply]
+contracted_power = "3.3 kW"
+contract_allows = "10 %"
+contract_allows_for = "180 min"
+base_load = "200 W"
+month_peak = "3.1 kW"
+[[house_load]]
+name = "Oven"
+power = "2 kW"
+duty = 0.6
+from = "12:00"
+to = "13:00"
+"""
+
+
+def test_the_keys_of_the_house_read_and_write() -> None:
+    """A share may be written in percent; the plan reads back as it was."""
+    plan = parse_plan(demo_plans()["demo"] + HOUSE)
+    assert plan.supply == HouseSupply(
+        contracted_w=3300.0, contract_allows_frac=0.1, contract_allows_for_s=10800.0, base_load_w=200.0,
+        month_peak_w=3100.0,
+    )  # fmt: skip
+    assert plan.house_loads[0].name == "Oven"
+    assert parse_plan(plan_to_toml(plan)) == plan
+
+
+@pytest.mark.parametrize(
+    ("table", "said"),
+    [
+        ('[supply]\ncontracted_power = "3 kW"\ncontract_allows = "ten"', "a share such as"),
+        ('[supply]\ncontracted_power = "3 kW"\ncontract_allows = "200 %"', "less than or equal to 1"),
+        ('[supply]\ncontract_allows = "10 %"', "add contracted_power"),
+        ('[supply]\ncontracted_power = "3 kW"\ncontract_allows_for = "2 min"', "add how much"),
+        ('[supply]\ncontract_allows = 0.1\ncontract_allows_for = "2 min"', "what may pass the contract"),
+        ('[[house_load]]\nname = "Oven"\npower = "2 kW"\nfrom = "12:00"\nto = "12:00"', "the same time"),
+    ],
+)
+def test_what_contradicts_itself_is_refused(table: str, said: str) -> None:
+    """Each with the table, the key and what to do."""
+    with pytest.raises(PlanError) as refused:
+        parse_plan(f"{demo_plans()['demo']}\n{table}\n")
+    assert said in str(refused.value)
