@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from energyplan.advice.boil import Evaporation, boil_power
+from energyplan.advice.kept import with_warm_cleaning
 from energyplan.brewday import extract_kg, simulate
 from energyplan.errors import PlanError
 from energyplan.plan import Plan, Step
@@ -27,6 +28,8 @@ class LeverChoice:
         Temperature of the water at the start [°C], warmed for nothing: left in a warm room, or kept from the chiller.
     cleaning_c : float
         Temperature of the cleaning [°C].
+    kept_c : float
+        Temperature of the chiller's water when it fills the cleaning [°C].
     batch_frac : float
         Size of the larger (or smaller) batch over the planned one.
     evaporation : Evaporation
@@ -44,6 +47,7 @@ class LeverChoice:
     air_c: float = 20.0
     water_c: float = 20.0
     cleaning_c: float = 50.0
+    kept_c: float = 45.0
     batch_frac: float = 1.25
     evaporation: Evaporation = field(default_factory=Evaporation)
 
@@ -106,6 +110,8 @@ def _levers(choice: LeverChoice) -> Iterator[Lever]:
                 risk="Only free if something else warms it.")  # fmt: skip
     yield Lever(key="cleaning", name=f"Cleaning at {choice.cleaning_c:.0f} °C", change=_cleaning,
                 risk="Follow the label of the cleaner.")  # fmt: skip
+    yield Lever(key="kept_water", name=f"Cleaning with chiller water, {choice.kept_c:.0f} °C", change=_kept_water,
+                risk="Needs a clean tank that holds it until then.")  # fmt: skip
     yield Lever(key="batch", name=f"Batch of {choice.batch_frac:.0%}", change=_batch, combines=False,
                 risk="Counted for the same litres.")  # fmt: skip
 
@@ -231,6 +237,13 @@ def _cleaning(plan: Plan, choice: LeverChoice) -> Plan | str:
     if tuple(steps) == plan.steps:
         return f"nothing is cleaned above {choice.cleaning_c:.0f} °C"
     return plan.model_copy(update={"steps": tuple(steps)})
+
+
+def _kept_water(plan: Plan, choice: LeverChoice) -> Plan | str:
+    if not any(step.boil for step in plan.steps):
+        return "nothing is boiled, so nothing is chilled"
+    warmer, _ = with_warm_cleaning(plan, plan.batch.water_l, choice.kept_c)
+    return warmer or f"nothing is cleaned with water below {choice.kept_c:.0f} °C"
 
 
 def _batch(plan: Plan, choice: LeverChoice) -> Plan | str:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from energyplan.advice.drawcosts import Loads, draw_costs
 from energyplan.advice.drawcurrents import DrawCircuit, draw_circuit
+from energyplan.advice.holdcap import least_cap_w
 from energyplan.advice.holds import BAND_K, hold_legs
 from energyplan.advice.levers import mash_steps
 from energyplan.advice.pricing import Pricing
@@ -109,9 +110,10 @@ class Spread:
 
     @property
     def next_measurement(self) -> Uncertainty:
-        """The uncertain input that drives the energy most: what to measure next."""
-        strongest = self.range_of("energy_kwh").drivers[0].name
-        return next(uncertainty for uncertainty in self.uncertainties if uncertainty.name == strongest)
+        """What to measure next (`energyplan.advice.nextmeasure.what_to_measure`)."""
+        from energyplan.advice.nextmeasure import what_to_measure
+
+        return what_to_measure(self).best
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,7 +239,11 @@ class _Spreader:
             loads = Loads(
                 from_s=loads.from_s[:, ~failed], to_s=loads.to_s[:, ~failed], power_w=loads.power_w[:, ~failed]
             )
+        voltage_v = self._input("voltage_v", which, self.plan.voltage_v)
+        factor = self._input("element_factor", which, 1.0)
         numbers = self._numbers(course)
+        if self.mash is not None:
+            numbers["hold_cap_w"] = least_cap_w(self.plan, course, self.mash, voltage_v, factor)
         numbers["energy_kwh"] = _put(loads.energy_kwh, failed)
         if self.pricing:
             money = draw_costs(
@@ -246,8 +252,7 @@ class _Spreader:
             numbers["cost"] = _put(money, failed)
         marks = self._marks(course)
         if self.circuit is not None:
-            voltage_v = self._input("voltage_v", which, self.plan.voltage_v)
-            currents = self.circuit.currents(course, voltage_v, self._input("element_factor", which, 1.0))
+            currents = self.circuit.currents(course, voltage_v, factor)
             numbers["peak_a"] = currents.peak_a
             marks |= {("over", name): over for name, over in self.circuit.over(currents).items()}
         failures = [Failure(step=m.step, draws=int(m.which.sum()), message=m.message) for m in course.mishaps]
@@ -311,6 +316,9 @@ class _Spreader:
             found["lowest_mash_c"] = min(
                 p.lowest_c for p in day.phases if (p.step, p.phase) == (self.mash.name, "hold")
             )
+            course = run(self.plan, extract_kg=day.wort.extract_kg)
+            cap_w = least_cap_w(self.plan, course, self.mash, np.array([self.plan.voltage_v]), np.ones(1))
+            found["hold_cap_w"] = float(cap_w[0])
         if self.circuit is not None:
             studied = self.circuit.studied
             found["peak_a"] = studied.peak_a(studied.entered)
@@ -329,6 +337,7 @@ _NAMES = {
     "cost": ("Cost", ""),
     "minutes": ("Duration", "min"),
     "lowest_mash_c": ("Lowest in the mash", "°C"),
+    "hold_cap_w": ("Hold cap of the mash", "W"),
     "end_volume_l": ("Volume after the boil", "L"),
     "peak_a": ("Peak current", "A"),
 }

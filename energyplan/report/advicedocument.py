@@ -9,6 +9,7 @@ import numpy as np
 
 from energyplan.advice.best import BestPlan
 from energyplan.advice.compare import Comparison
+from energyplan.advice.nextmeasure import what_to_measure
 from energyplan.advice.savings import Savings
 from energyplan.advice.spread import Spread
 from energyplan.brewday import BrewDay
@@ -62,8 +63,11 @@ def spread_document(found: Spread) -> dict[str, Any]:
     document: dict[str, Any] = plain(found)
     for name in ("inputs", "outputs"):
         document.pop(name)
-    measure = found.next_measurement
-    document["measure_next"] = plain(measure) if measure else None
+    ranked = what_to_measure(found)
+    document["measure_next"] = plain(ranked.best)
+    document["narrows"] = {
+        key: [plain(row) | {"narrows_frac": row.narrows_frac} for row in rows] for key, rows in ranked.outputs.items()
+    }
     return document
 
 

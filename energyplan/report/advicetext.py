@@ -11,6 +11,7 @@ from energyplan.advice.best import BestPlan, Option
 from energyplan.advice.boil import BoilAdvice, BoilOutcome
 from energyplan.advice.compare import ComparedDay, Comparison, Waterfall
 from energyplan.advice.holds import SagCurve
+from energyplan.advice.nextmeasure import WhatToMeasure, what_to_measure
 from energyplan.advice.ramps import RampAdvice
 from energyplan.advice.savings import Saving, Savings
 from energyplan.advice.spread import Range, Spread
@@ -113,7 +114,7 @@ def spread_text(found: Spread, show: Display) -> RenderableType:
         "",
         *_driver_bars(found),
         *_chance_lines(found),
-        Text(f"Measure next: {found.next_measurement.measure}; it narrows the energy most."),
+        *_measure_next(found),
         *_dim(f"{item.name}: {item.why}." for item in found.uncertainties),
         *_dim([f"Every value in a range is taken as equally likely. Seed {found.seed}."]),
     )
@@ -160,6 +161,27 @@ def _chance_lines(found: Spread) -> Iterator[Text]:
         for failure in found.failures:
             yield Text(f"       {failure.draws} of {found.draws}: {failure.message}")
     yield Text("")
+
+
+def _measure_next(found: Spread) -> Iterator[RenderableType]:
+    """What knowing each input would narrow, and how the best of them is measured."""
+    ranked = what_to_measure(found)
+    keys = [key for key in ranked.outputs if key != "cost" or _differs(ranked)]
+    table = _table("Once measured, narrows", *(found.range_of(key).name for key in keys), left=1)
+    for item in sorted(found.uncertainties, key=lambda item: item is not ranked.best):
+        rows = [row for key in keys for row in ranked.outputs[key] if row.input == item.input]
+        table.add_row(item.name, *(f"{row.narrows_frac:.0%}" for row in rows))
+    yield table
+    if not ranked.helps:
+        yield Text("Every input is known as well as it can be measured.")
+        return
+    yield Text(f"Measure next: {ranked.best.measure}. {ranked.best.how}")
+
+
+def _differs(ranked: WhatToMeasure) -> bool:
+    """Whether cost narrows otherwise than energy does, by a point of a hundred or more."""
+    energy = {row.input: row.narrows_frac for row in ranked.outputs["energy_kwh"]}
+    return any(abs(row.narrows_frac - energy[row.input]) >= 0.01 for row in ranked.outputs.get("cost", ()))
 
 
 def _percent(frac: float) -> str:

@@ -97,8 +97,18 @@ def test_warmer_water(demo: Plan) -> None:
 def test_cleaning(demo: Plan, builders) -> None:
     """Only what comes after emptying, and only if it is hotter."""
     plan = changed(demo, "cleaning")
-    assert [step.target_c for step in plan.steps] == [71.0, 67.0, 76.0, None, 98.0, None, 50.0]
+    hot = {step.name: step.target_c for step in demo.steps}
+    assert {step.name: step.target_c for step in plan.steps} == hot | {"Cleaning": 50.0}
     assert "nothing is cleaned" in str(moved(builders.mash_plan(), "cleaning"))
+
+
+def test_chiller_water_fills_the_cleaning(demo: Plan, builders) -> None:
+    """The cleaning's 12 L come at 45 °C; without a boil, or with water as warm already, there is nothing to move."""
+    plan = changed(demo, "kept_water")
+    cleaning = next(step for step in plan.steps if step.name == "Cleaning")
+    assert [str(action) for action in cleaning.before] == ["empty", "add water: 12.0 L at 45.0 degC"]
+    assert "nothing is boiled" in moved(builders.water_plan(Step(name="Heat", target_c=60.0)), "kept_water")
+    assert "nothing is cleaned with water below" in moved(demo, "kept_water", LeverChoice(kept_c=10.0))
 
 
 def test_batch_scales_water_and_grain(demo: Plan) -> None:

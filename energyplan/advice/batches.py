@@ -1,0 +1,287 @@
+"""A bigger batch, or two on one day: whether it fits, and what it takes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, tzinfo
+
+import numpy as np
+
+from energyplan.advice.kept import KeptWater, chilled_kwh, start_c_with
+from energyplan.advice.variants import with_end_volume
+from energyplan.appliances import SECOND_HEATER, on_the_circuit
+from energyplan.brewday import BrewDay, simulate
+from energyplan.circuits.check import CircuitCheck, check
+from energyplan.circuits.currents import longest_run_s
+from energyplan.course import Conditions
+from energyplan.errors import EnergyPlanError, PlanError
+from energyplan.load import LoadProfile
+from energyplan.plan import Plan
+from energyplan.planrules import broken_rules
+
+__all__ = ["SizedBatch", "TwoBatches", "joined", "largest_batch", "resized", "two_batches", "without_cleaning"]
+
+MOST_TIMES = 4.0  # as large a batch as is looked for
+_CLOSE_FRAC = 0.002
+_ROOM_FRAC = 0.9  # common practice, no source
+SHORT_GAP_S = 15 * 60.0  # wires hardly cool in a shorter one [our choice]
+BETWEEN_S = 30 * 60.0  # from the end of one batch to the start of the next: rinse and fill [assumption]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SizedBatch:
+    """A batch of another size: ``end_l`` after the boil, ``times`` the planned one.
+
+    ``day`` is None where it can't be brewed, and ``why_not`` says why; ``notes`` name what changes with the size.
+    """
+
+    end_l: float
+    times: float
+    day: BrewDay | None
+    why_not: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TwoBatches:
+    """Two batches on one day, the second after the first.
+
+    ``first`` is the day without its cleaning, which is done once, after ``second``; that begins ``second_s`` after the
+    first with water of ``second_start_c``. ``profiles`` are both days' loads together. ``apart_kwh`` is what two days
+    apart take, ``kept`` the chiller's water that the second begins with. ``circuit`` judges the joined day.
+    """
+
+    first: BrewDay
+    second: BrewDay
+    second_s: float
+    second_start_c: float
+    profiles: tuple[LoadProfile, ...]
+    kept: KeptWater | None
+    apart_kwh: float
+    circuit: CircuitCheck | None
+
+    @property
+    def energy_kwh(self) -> float:
+        """Energy of both batches [kWh]."""
+        return sum(profile.energy_kwh for profile in self.profiles)
+
+    @property
+    def duration_s(self) -> float:
+        """From the start of the first to the end of the second [s]."""
+        return self.second_s + self.second.duration_s
+
+    @property
+    def heating_s(self) -> tuple[float, float]:
+        """How long the vessel's elements are on, pulses counted: in all, and at a stretch (short gaps bridged) [s]."""
+        vessel = self.profiles[0]
+        on, edges_s = vessel.heater_w_per_v2 > 0, vessel.edges_s
+        return float(np.diff(edges_s)[on].sum()), longest_run_s(edges_s, on, SHORT_GAP_S)[1]
+
+    @property
+    def end_l(self) -> float:
+        """Wort of both after the boil, cold [L]."""
+        return self.first.wort.end_l + self.second.wort.end_l
+
+
+def resized(day: BrewDay, end_l: float) -> SizedBatch:
+    """The same recipe for another volume after the boil, in the same vessel with the same powers and times.
+
+    Parameters
+    ----------
+    day : BrewDay
+        The planned day.
+    end_l : float
+        Wanted volume after the boil, at 20 °C [L].
+
+    Raises
+    ------
+    PlanError
+        If the volume is not positive.
+
+    Notes
+    -----
+    Grain, extract and sparge water grow together, and the water at the start is changed until the volume after the boil
+    is met; the gravity stays within a point, since the grain holds back a richer wort when less boils off. What
+    evaporates hangs on power and time and does not grow with the batch, so less than all of the water has to. The
+    energy is simulated, not scaled.
+    """
+    if not (np.isfinite(end_l) and end_l > 0):
+        raise PlanError(f"volume after the boil = {end_l:g} L: expected more than 0")
+    plan, times = day.plan, end_l / day.wort.end_l
+    batch = plan.batch
+    grown = {name: getattr(batch, name) * times for name in ("water_l", "grain_kg", "sparge_water_l")}
+    grown["water_l"] -= (times - 1) * day.wort.evaporated_kg  # near enough to begin with: what boils off stays
+    larger = plan.model_copy(update={"batch": batch.model_copy(update=grown)})
+    broken = broken_rules(larger)
+    why_not = str(broken[0]) if broken else ""
+    found = None
+    if not broken:
+        try:
+            found = with_end_volume(larger, end_l, extract_kg=day.wort.extract_kg * times)
+        except EnergyPlanError as error:
+            why_not = str(error)
+    notes = tuple(_size_notes(day, found)) if found else ()
+    return SizedBatch(end_l=end_l, times=times, day=found, why_not=why_not, notes=notes)
+
+
+def _size_notes(day: BrewDay, larger: BrewDay) -> list[str]:
+    ramp_min = [sum(p.duration_s for p in one.phases if p.phase == "ramp") / 60 for one in (day, larger)]
+    full = f"{100 * larger.wort.fullest_frac:.0f} %"
+    notes = [f"The ramps take {ramp_min[1]:.0f} min instead of {ramp_min[0]:.0f}; the vessel is at most {full} full."]
+    if larger.wort.fullest_frac > _ROOM_FRAC:
+        notes.append("So full a vessel has no room for the foam of the hot break; most leave a tenth and more free.")
+    shares = [one.wort.evaporated_kg / one.wort.before_boil_l for one in (day, larger)]
+    if abs(shares[1] - shares[0]) > 0.005:
+        notes.append(
+            f"The boil evaporates {100 * shares[1]:.0f} % of the wort instead of {100 * shares[0]:.0f} %: power and "
+            "time stay as planned."
+        )
+    if day.plan.vessel.most_grain_kg is None and larger.plan.batch.grain_kg > day.plan.batch.grain_kg:
+        notes.append(
+            f"It takes {larger.plan.batch.grain_kg:.1f} kg of grain: check that the basket holds it ([vessel] "
+            "most_grain)."
+        )
+    return notes
+
+
+def largest_batch(day: BrewDay) -> SizedBatch:
+    """The largest batch that can be brewed in the vessel, to a fifth of a percent, at most four times the planned one.
+
+    Its ``why_not`` says what stands in the way of more.
+    """
+    fits, fails = 1.0, MOST_TIMES
+    best, beyond = resized(day, day.wort.end_l), resized(day, day.wort.end_l * MOST_TIMES)
+    if beyond.day is not None:
+        return beyond
+    while fails - fits > _CLOSE_FRAC:
+        middle = (fits + fails) / 2
+        tried = resized(day, day.wort.end_l * middle)
+        if tried.day is None:
+            fails, beyond = middle, tried
+        else:
+            fits, best = middle, tried
+    return replace(best, why_not=beyond.why_not)
+
+
+def without_cleaning(plan: Plan) -> Plan:
+    """The plan up to the emptying of the wort; the same plan when it is not emptied after a boil."""
+    boiled = False
+    for place, step in enumerate(plan.steps):
+        if boiled and any(action.kind == "empty" for action in step.before):
+            return plan.model_copy(update={"steps": plan.steps[:place]})
+        boiled = boiled or step.boil
+    return plan
+
+
+def two_batches(
+    day: BrewDay,
+    *,
+    between_s: float = BETWEEN_S,
+    kept: KeptWater | None = None,
+    vessel_c: float | None = None,
+    when: tuple[datetime, tzinfo] | None = None,
+) -> TwoBatches:
+    """Brew a plan twice on one day.
+
+    Parameters
+    ----------
+    day : BrewDay
+        The planned day.
+    between_s : float
+        From the end of the first batch's last step to the start of the second [s]: chilling, emptying, rinsing.
+    kept : KeptWater, optional
+        Warm water from the first batch's chiller, for the start of the second.
+    vessel_c : float, optional
+        Temperature of the vessel when the second water goes in; by default as cold as the first time.
+    when : (datetime, tzinfo), optional
+        Start of the day and zone of the other loads' clock, for the check of the circuit.
+
+    Raises
+    ------
+    PlanError
+        If the kept water holds more heat than the wort gives off, or the time between is negative.
+
+    Notes
+    -----
+    The cleaning is done once, at the end. The second water heater heats cold water both times: the kept water goes into
+    the vessel. The circuit is checked over both days in one, since a load that ends before three hours on one of them
+    may last longer on both.
+    """
+    if not (np.isfinite(between_s) and between_s >= 0):
+        raise PlanError(f"time between the batches = {between_s:g} s: expected 0 or more")
+    plan = day.plan
+    if kept is not None and kept.heat_kwh(plan.batch.water_temperature_c) > chilled_kwh(day) * (1 + 1e-9):
+        raise PlanError(
+            f"kept water: {kept.volume_l:g} L at {kept.temperature_c:g} degC hold more heat than the wort's "
+            f"{chilled_kwh(day):.2f} kWh; keep less, or cooler"
+        )
+    extract = day.wort.extract_kg
+    first = simulate(without_cleaning(plan), extract=extract)
+    warm_l, warm_c = (kept.volume_l, kept.used_c(plan.site.air_c)) if kept else (0.0, plan.batch.water_temperature_c)
+    start_c = start_c_with(plan, warm_l, warm_c, vessel_c=vessel_c)
+    second = simulate(plan, Conditions(water_c=start_c), extract=extract)
+    second_s = first.duration_s + between_s
+    profiles = joined(first.profiles, _with_cold_sparge(second, day), second_s)
+    return TwoBatches(
+        first=first,
+        second=second,
+        second_s=second_s,
+        second_start_c=start_c,
+        profiles=profiles,
+        kept=kept,
+        apart_kwh=2 * day.energy_kwh,
+        circuit=_checked(plan, profiles, when),
+    )
+
+
+def _checked(
+    plan: Plan, profiles: tuple[LoadProfile, ...], when: tuple[datetime, tzinfo] | None
+) -> CircuitCheck | None:
+    if plan.circuit is None or when is None:
+        return None
+    start, zone = when
+    return check(on_the_circuit(plan, profiles), plan.circuit, plan.other_loads, start, zone)
+
+
+def _with_cold_sparge(second: BrewDay, planned: BrewDay) -> tuple[LoadProfile, ...]:
+    """The second day's loads; its sparge water takes as long to heat as on the planned day."""
+    cold = next((profile for profile in planned.profiles if profile.name == SECOND_HEATER), None)
+    if cold is None:
+        return second.profiles
+    rest = tuple(profile for profile in second.profiles if profile.name != SECOND_HEATER)
+    return (*rest, replace(cold, edges_s=cold.edges_s + _sparge_s(second) - _sparge_s(planned)))
+
+
+def _sparge_s(day: BrewDay) -> float:
+    """When the second heater's water is wanted [s]."""
+    heater = day.plan.second_heater
+    return next((p.start_s for p in day.phases if heater is not None and p.step == heater.ready_at_step), 0.0)
+
+
+def joined(first: Sequence[LoadProfile], second: Sequence[LoadProfile], offset_s: float) -> tuple[LoadProfile, ...]:
+    """Two days' loads in the seconds of the first; appliances of one name become one load.
+
+    Parameters
+    ----------
+    first, second : sequence of LoadProfile
+        Loads, each from its own start.
+    offset_s : float
+        Start of the second day [s].
+    """
+    names = dict.fromkeys(profile.name for profile in (*first, *second))
+    loads = []
+    for name in names:
+        own = [profile for profile in first if profile.name == name]
+        own += [replace(profile, edges_s=profile.edges_s + offset_s) for profile in second if profile.name == name]
+        loads.append(_one_after_the_other(own))
+    return tuple(loads)
+
+
+def _one_after_the_other(loads: list[LoadProfile]) -> LoadProfile:
+    """Sum loads of one name on common edges."""
+    edges_s = np.unique(np.concatenate([load.edges_s for load in loads]))
+    middles_s = (edges_s[1:] + edges_s[:-1]) / 2
+    columns = {
+        column: np.sum([load.at(getattr(load, column), middles_s) for load in loads], axis=0)
+        for column in ("mean_w", "heater_w_per_v2", "other_w")
+    }
+    return LoadProfile(name=loads[0].name, edges_s=edges_s, **columns)

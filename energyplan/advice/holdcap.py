@@ -1,0 +1,47 @@
+"""The lowest cap that keeps a hold's target, in many draws of the conditions at once."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.advice.holds import hold_legs
+from energyplan.advice.settings import pump_heat_w
+from energyplan.course import Course
+from energyplan.plan import Plan, Step
+from energyplan.supply import heating
+
+__all__ = ["least_cap_w"]
+
+FloatArray = NDArray[np.float64]
+
+
+def least_cap_w(
+    plan: Plan, course: Course, step: Step, voltage_v: FloatArray, element_factor: FloatArray
+) -> FloatArray:
+    """Lowest cap that keeps a step's target, by draw [W].
+
+    Parameters
+    ----------
+    plan : Plan
+        Vessel and circuit.
+    course : Course
+        The draws.
+    step : Step
+        A step with a target that holds.
+    voltage_v, element_factor : ndarray, shape (draws,)
+        Voltage at the board [V] and real over nameplate power of each draw.
+
+    Notes
+    -----
+    The loss at the target, less the pump's heat, over what a watt of cap gives: a cap is the mean power at the plan's
+    own voltage, met by a fixed duty, so it sags with the mains, and of an element under the base only a part of it
+    goes inwards. Above all elements there is no such cap; the number then says what would be needed.
+    """
+    leg = hold_legs(course, step.name)[-1]
+    target_c = np.full(voltage_v.shape, step.target_c if step.target_c is not None else np.nan)
+    wanted_w = np.maximum(leg.losses.total_w(target_c) - pump_heat_w(plan, step), 0.0)
+    planned = heating(plan, None, voltage_v=plan.voltage_v, element_factor=1.0)
+    drawn = heating(plan, None, voltage_v=voltage_v, element_factor=element_factor)
+    elements = plan.vessel.elements
+    siemens = sum(element.power_w / element.voltage_v**2 for element in elements)
+    inward = sum(element.power_w / element.voltage_v**2 * element.share_into_water for element in elements) / siemens
+    return np.asarray(wanted_w * (planned.most_w / inward) / drawn.most_w)

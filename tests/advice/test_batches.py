@@ -1,0 +1,211 @@
+"""Bigger batches and two on one day."""
+
+from datetime import UTC, datetime
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from energyplan.advice.batches import joined, largest_batch, resized, two_batches, without_cleaning
+from energyplan.advice.kept import KeptWater, start_c_with
+from energyplan.brewday import BrewDay, simulate
+from energyplan.circuits.check import check
+from energyplan.errors import BrewDayError, PlanError
+from energyplan.load import LoadProfile
+from energyplan.physics.conductors import awg_mm2
+from energyplan.plan import Circuit, Plan, Step
+
+START = datetime(2026, 12, 5, 8, tzinfo=UTC)
+CP_KJ, KJ_PER_KWH = 4.186, 3600.0
+
+
+def _energy_kwh(day: BrewDay, phase: str) -> float:
+    return sum(one.energy_j for one in day.phases if one.phase == phase) / 3.6e6
+
+
+# --- a bigger batch ---
+def test_a_bigger_batch_is_the_same_wort(demo_day: BrewDay) -> None:
+    """1.3 times as much after the boil, of 1.3 times the grain and extract, and within half a point of gravity.
+
+    Less boils off per litre, so the wort that the grain holds back is richer: the gravity is a little lower.
+    """
+    found = resized(demo_day, 1.3 * demo_day.wort.end_l)
+    assert found.day is not None
+    assert (found.times, found.why_not) == (pytest.approx(1.3), "")
+    assert found.day.wort.end_l == pytest.approx(1.3 * demo_day.wort.end_l, abs=1e-6)
+    assert found.day.wort.extract_kg == pytest.approx(1.3 * demo_day.wort.extract_kg)
+    assert 0 <= demo_day.wort.gravity_end - found.day.wort.gravity_end < 5e-4
+    assert found.day.plan.batch.grain_kg == pytest.approx(1.3 * 5.8)
+
+
+def test_its_energy_is_not_scaled(demo_day: BrewDay) -> None:
+    """A third more wort takes far less than a third more: the boil takes what it did, the ramps the heat of the water.
+
+    By hand, for the added litres: 59 K to the strike, 9 K to the mash-out with 0.4 kJ/kgK x 4.186 of the added grain,
+    25 K to the boil; what the longer ramps and the leads lose comes on top, less than 20 %.
+    """
+    found = resized(demo_day, 4 / 3 * demo_day.wort.end_l)
+    assert found.day is not None
+    assert _energy_kwh(found.day, "boil") == pytest.approx(_energy_kwh(demo_day, "boil"), rel=0.01)
+    added_l = found.day.plan.batch.water_l - demo_day.plan.batch.water_l
+    added_kwh = _energy_kwh(found.day, "ramp") - _energy_kwh(demo_day, "ramp")
+    mash_l = added_l + 0.4 * (found.day.plan.batch.grain_kg - demo_day.plan.batch.grain_kg)
+    boiled_l = found.day.wort.before_boil_l - demo_day.wort.before_boil_l
+    by_hand_kwh = (added_l * 59 + mash_l * 9 + boiled_l * 25) * CP_KJ / KJ_PER_KWH
+    assert by_hand_kwh < added_kwh < 1.2 * by_hand_kwh
+    assert demo_day.energy_kwh < found.day.energy_kwh < 1.25 * demo_day.energy_kwh
+    assert "instead of 12 %" in " ".join(found.notes)
+    assert "check that the basket holds it" in " ".join(found.notes)
+
+
+def test_the_planned_size_is_the_planned_day(demo_day: BrewDay) -> None:
+    """Once times the batch changes nothing."""
+    found = resized(demo_day, demo_day.wort.end_l)
+    assert found.day is not None
+    assert found.day.energy_kwh == pytest.approx(demo_day.energy_kwh, abs=1e-6)
+    assert len(found.notes) == 1
+
+
+def test_a_batch_that_runs_over_or_has_too_much_grain(demo: Plan, demo_day: BrewDay) -> None:
+    """Twice the batch is more than 48.9 L of mash; a basket of 7 kg is full before."""
+    over = resized(demo_day, 2 * demo_day.wort.end_l)
+    assert over.day is None
+    assert "run over" in over.why_not
+    basket = demo.vessel.model_copy(update={"most_grain_kg": 7.0})
+    small = simulate(demo.model_copy(update={"vessel": basket}))
+    full = resized(small, 1.3 * small.wort.end_l)
+    assert full.day is None
+    assert "takes 7 kg of grain" in full.why_not
+    most = largest_batch(small)
+    assert most.times == pytest.approx(7.0 / 5.8, abs=0.003)
+    assert "7 kg of grain" in most.why_not
+    assert "basket" not in " ".join(most.notes)
+    for odd in (0.0, -1.0, np.nan):
+        with pytest.raises(PlanError, match="more than 0"):
+            resized(demo_day, odd)
+
+
+def test_the_largest_is_the_last_that_fits(demo_day: BrewDay) -> None:
+    """Batches up to it can be brewed, half a percent more can't; so full a vessel has no room for foam."""
+    most = largest_batch(demo_day)
+    assert most.day is not None
+    for times in np.arange(1.0, most.times, 0.1):
+        assert resized(demo_day, times * demo_day.wort.end_l).day is not None
+    assert resized(demo_day, 1.005 * most.end_l).day is None
+    assert most.day.wort.fullest_frac > 0.98
+    assert "no room for the foam" in " ".join(most.notes)
+    assert "run over" in most.why_not
+
+
+def test_a_small_batch_in_a_large_vessel_grows_fourfold(builders: ModuleType) -> None:
+    """10 L in 49: four times is as far as is looked for, and it fits."""
+    plan = builders.water_plan(Step(name="Boil", boil=True, hold_s=600.0), water_l=9.0)
+    most = largest_batch(simulate(plan))
+    assert most.times == pytest.approx(4.0)
+    assert most.day is not None
+
+
+# --- two on one day ---
+def test_cleaning_is_left_out_once(demo: Plan) -> None:
+    """Everything up to the emptying after the boil; a plan without it stays as it is."""
+    assert without_cleaning(demo).steps[-1].name != "Cleaning"
+    assert len(without_cleaning(demo).steps) == len(demo.steps) - 1
+    assert without_cleaning(without_cleaning(demo)) == without_cleaning(demo)
+
+
+def test_two_days_add_up(demo: Plan, demo_day: BrewDay) -> None:
+    """Energy of both, one cleaning less; hours of both and the time between."""
+    two = two_batches(demo_day, between_s=1200.0)
+    first = simulate(without_cleaning(demo))
+    assert two.energy_kwh == pytest.approx(first.energy_kwh + demo_day.energy_kwh)
+    assert two.apart_kwh == pytest.approx(2 * demo_day.energy_kwh)
+    assert two.duration_s == pytest.approx(first.duration_s + 1200.0 + demo_day.duration_s)
+    assert two.end_l == pytest.approx(2 * demo_day.wort.end_l)
+    assert two.second_start_c == pytest.approx(12.0)
+    assert two.circuit is None
+
+
+def test_kept_water_warms_the_second_strike_and_nothing_else(demo: Plan, demo_day: BrewDay) -> None:
+    """The second begins as the heat balance says; its sparge water is heated from cold, for as long as the first's."""
+    kept = KeptWater(volume_l=25.0, temperature_c=55.0, wait_s=1800.0)
+    two = two_batches(demo_day, kept=kept)
+    assert two.second_start_c == pytest.approx(start_c_with(demo, 25.0, kept.used_c(11.0)))
+    heater = next(profile for profile in two.profiles if profile.name == "Second heater")
+    on_s = np.diff(heater.edges_s)[heater.mean_w > 0]
+    assert on_s == pytest.approx([on_s[0], on_s[0]])
+    sparge = next(phase for phase in two.second.phases if phase.step == "Sparge")
+    assert heater.edges_s[-1] == pytest.approx(two.second_s + sparge.start_s)
+    cold = two_batches(demo_day)
+    brought_kwh = 25.0 * 0.9857 * CP_KJ * (kept.used_c(11.0) - 12.0) / KJ_PER_KWH
+    assert brought_kwh < cold.energy_kwh - two.energy_kwh < 1.15 * brought_kwh
+    hot = two_batches(demo_day, vessel_c=60.0)
+    assert hot.second_start_c > 12.0
+
+
+def test_more_than_the_wort_gives_can_not_be_kept(demo_day: BrewDay) -> None:
+    """And no time may be negative."""
+    with pytest.raises(PlanError, match="more heat than"):
+        two_batches(demo_day, kept=KeptWater(volume_l=45.0, temperature_c=70.0))
+    with pytest.raises(PlanError, match="time between"):
+        two_batches(demo_day, between_s=-1.0)
+
+
+def test_loads_of_two_days_minute_by_minute(demo_day: BrewDay) -> None:
+    """Each minute draws what the first day drew then, or the second counted from its own start."""
+    two = two_batches(demo_day, between_s=900.0)
+    minutes_s = 60.0 * np.arange(0, two.duration_s // 60) + 30.0
+    for load, once, again in zip(two.profiles, two.first.profiles, demo_day.profiles, strict=True):
+        for column in ("mean_w", "heater_w_per_v2", "other_w"):
+            expected = once.at(getattr(once, column), minutes_s)
+            expected = expected + again.at(getattr(again, column), minutes_s - two.second_s)
+            assert load.at(getattr(load, column), minutes_s) == pytest.approx(expected)
+
+
+def test_loads_of_other_names_stay_apart() -> None:
+    """A load that only one of the days has is there once."""
+    nothing = np.zeros(1)
+    one, other = (
+        LoadProfile(name=name, edges_s=np.array([0.0, 60.0]), mean_w=np.array([100.0]), heater_w_per_v2=nothing,
+                    other_w=nothing)
+        for name in ("a", "b")
+    )  # fmt: skip
+    loads = joined([one], [other], 30.0)
+    assert [(load.name, load.edges_s.tolist()) for load in loads] == [("a", [0.0, 60.0]), ("b", [30.0, 90.0])]
+
+
+def test_two_days_make_a_continuous_load(builders: ModuleType) -> None:
+    """Boils of 2 h on a North American circuit: alone below three hours, one after the other without a gap above.
+
+    28 A alone need 28 A of a 30 A breaker; lasting more than three hours they need 35 A (NFPA 70 210.20(A)).
+    """
+    circuit = Circuit(
+        rules="nec", voltage_v=240.0, breaker_a=30.0, breaker_curve="inverse", cable_mm2=awg_mm2(10), installation="60"
+    )
+    vessel = builders.vessel(28 * 230.0)
+    vessel = vessel.model_copy(
+        update={"elements": (vessel.elements[0].model_copy(update={"voltage_v": 240.0, "power_w": 28 * 240.0}),)}
+    )
+    plan = builders.water_plan(
+        Step(name="Boil", boil=True, hold_s=6600.0, lid="ajar"), water_l=40.0, water_c=60.0, vessel=vessel,
+        circuit=circuit,
+    )  # fmt: skip
+    day = simulate(plan)
+    alone = check(day.profiles, circuit, (), START, UTC)
+    two = two_batches(day, between_s=0.0, when=(START, UTC))
+    assert two.circuit is not None
+    found = {
+        name: next(one for one in checked.findings if one.code == "continuous").severity
+        for name, checked in (("alone", alone), ("two", two.circuit))
+    }
+    assert found == {"alone": "ok", "two": "over"}
+    in_all_s, stretch_s = two.heating_s
+    assert stretch_s == pytest.approx(in_all_s)
+    assert stretch_s > 3 * 3600.0
+    apart = two_batches(day, between_s=1200.0, when=(START, UTC))
+    assert apart.heating_s[1] < 3 * 3600.0 < apart.heating_s[0]
+
+
+def test_a_day_that_can_not_be_brewed_says_so(builders: ModuleType) -> None:
+    """Errors of the simulation come through."""
+    with pytest.raises(BrewDayError):
+        simulate(builders.water_plan(Step(name="Heat", target_c=60.0), water_l=60.0))

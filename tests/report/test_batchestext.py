@@ -1,0 +1,92 @@
+"""Bigger and more batches in words: what is left out where nothing was entered."""
+
+from datetime import UTC, datetime
+from types import ModuleType
+
+import pytest
+from rich.console import Console
+
+from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
+from energyplan.advice.kept import KeptWater
+from energyplan.brewday import simulate
+from energyplan.plan import Circuit, Fermentation, OtherLoad, Plan, Step
+from energyplan.report.batchestext import batches_document, batches_text
+from energyplan.tariffs.tarifffile import parse_tariff
+from energyplan.units import Display
+
+START = datetime(2026, 12, 5, 9, tzinfo=UTC)
+SHORT = """
+[tariff]
+name = "Short"
+currency = "EUR"
+price_unit = "EUR/kWh"
+time_zone = "Europe/Dublin"
+valid_to = 2026-12-05
+[[tariff.band]]
+name = "all"
+price = 0.5
+"""
+
+
+def _said(found: BatchChoices, units: Display) -> str:
+    console = Console(width=80, highlight=False)
+    with console.capture() as capture:
+        console.print(batches_text(found, units))
+    text = capture.get()
+    assert all(len(line) <= 80 for line in text.splitlines())
+    return " ".join(text.split())
+
+
+def _plan(builders: ModuleType, **tables: object) -> Plan:
+    plan: Plan = builders.water_plan(Step(name="Boil", boil=True, hold_s=3600.0), **tables)
+    return plan
+
+
+def test_nothing_entered_nothing_said(builders: ModuleType) -> None:
+    """Without circuit, prices, cleaning and fermentation the table is short, and no word of them follows."""
+    found = batch_choices(simulate(_plan(builders)), BatchQuestion(), start=START, zone=UTC)
+    said = _said(found, Display("metric"))
+    assert "circuit" not in said.split("The check")[0]
+    assert "EUR" not in said
+    assert "cleaning" not in said
+    assert "fermentation" not in said
+    assert "give --kept" in said
+    assert batches_document(found)["ways"][0]["circuit"] is None
+
+
+def test_prices_that_end_too_early(builders: ModuleType) -> None:
+    """Two batches run past the last priced day: no price for them, and none for the fermentation, with the reason."""
+    plan = _plan(builders, fermentation=Fermentation(power_w=100.0, time_s=7 * 86400.0))
+    start = datetime(2026, 12, 5, 20, tzinfo=UTC)
+    found = batch_choices(simulate(plan), BatchQuestion(end_l=26.0), start=start, zone=UTC, tariff=parse_tariff(SHORT))
+    said = _said(found, Display("metric"))
+    assert "no price" in said
+    assert "Its cost is not known: the prices don't reach" in said
+
+
+def test_a_litre_or_a_gallon_costs_what_it_costs(builders: ModuleType) -> None:
+    """A gallon is 3.785 L (NIST SP 811), so its cost is 3.785 times a litre's."""
+    found = batch_choices(
+        simulate(_plan(builders)), BatchQuestion(end_l=25.0), start=START, zone=UTC, tariff=parse_tariff(SHORT)
+    )
+    per_l = found.rows[0].per_volume.cost_per_l
+    assert per_l is not None
+    assert f" {per_l:.3f} " in _said(found, Display("metric"))
+    shown = _said(found, Display("us"))
+    assert "EUR/gal" in shown
+    printed = float(shown.split("As planned ")[1].split()[2])
+    assert printed == pytest.approx(3.785 * per_l, rel=0.01)
+
+
+def test_what_only_two_days_do_to_the_circuit(builders: ModuleType) -> None:
+    """An oven at the second batch passes the breaker: only the joined day's finding is told, and tagged."""
+    oven = OtherLoad(name="Oven", power_w=2000.0, from_min=13 * 60, to_min=14 * 60)
+    plan = _plan(builders, circuit=Circuit(voltage_v=230.0, breaker_a=16.0), other_loads=(oven,))
+    kept = KeptWater(volume_l=15.0, temperature_c=50.0)
+    found = batch_choices(simulate(plan), BatchQuestion(kept=kept), start=START, zone=UTC)
+    assert found.rows[0].circuit is not None
+    assert found.rows[0].circuit.severity != "over"
+    said = _said(found, Display("metric"))
+    assert "over: At most" in said
+    assert "the second batch then begins at" in said
+    assert "for the cleaning save" not in said
