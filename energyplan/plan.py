@@ -53,6 +53,8 @@ __all__ = [
     "Circuit",
     "Element",
     "Extension",
+    "Fermentation",
+    "HouseSupply",
     "Lid",
     "Line",
     "OtherLoad",
@@ -60,12 +62,14 @@ __all__ = [
     "SecondHeater",
     "Site",
     "Step",
+    "Task",
     "Vessel",
 ]
 
 Lid = Literal["on", "off", "ajar"]
 Line = Literal["L1", "L2", "L3", "all"]
 Share = Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
+_PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
 Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$")]
 MINUTES_PER_DAY = 24 * 60
 
@@ -88,9 +92,23 @@ def _read_clock(value: object, info: ValidationInfo) -> int:
     return int(match[1]) * 60 + int(match[2])
 
 
+def _read_percent(value: object) -> object:
+    match = _PERCENT.fullmatch(value) if isinstance(value, str) else None
+    if isinstance(value, str) and match is None:
+        raise ValueError('expected a share such as "10 %", or a number from 0 to 1')
+    return float(match[1]) / 100 if match else value
+
+
 def _write_clock(value: int) -> str:
     return f"{value // 60:02d}:{value % 60:02d}"
 
+
+PercentShare = Annotated[
+    float,
+    BeforeValidator(_read_percent),
+    Field(ge=0.0, le=1.0, allow_inf_nan=False),
+    WithJsonSchema({"type": ["string", "number"], "description": "a share", "examples": ["10 %", 0.1]}),
+]
 
 ClockTime = Annotated[
     int,
@@ -129,12 +147,14 @@ class Vessel(_Table):
     fittings: float = Field(default=1.4, ge=1.0, le=5.0)
     heat_loss_w_per_k: HeatLoss | None = Field(default=None, alias="heat_loss")
     stored_heat_j_per_k: HeatCapacity | None = Field(default=None, alias="stored_heat")
+    element_top_m: Length | None = Field(default=None, alias="element_top")
     lid_ajar_open: Share = 0.2
     power_step_w: Annotated[Power, Field(gt=0)] = Field(default=100.0, alias="power_step")
     control: Literal["modulated", "switched"] = "modulated"
     pump_w: Power = Field(default=0.0, alias="pump")
     pump_heat: Share = 0.6
     standby_w: Power = Field(default=0.0, alias="standby")
+    most_grain_kg: Mass | None = Field(default=None, alias="most_grain")
     elements: tuple[Element, ...] = Field(alias="element", min_length=1, max_length=12)
 
     @field_validator("diameter_m", "height_m")
@@ -190,6 +210,14 @@ class SecondHeater(_Table):
     own_circuit: bool = False
 
 
+class Fermentation(_Table):
+    """What keeps the fermenter at its temperature: a fridge or a heater, the share of the time it runs, how long."""
+
+    power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
+    duty: Share = 0.3
+    time_s: Annotated[Duration, Field(gt=0)] = Field(alias="time")
+
+
 class Site(_Table):
     """The place: air, height above the sea, clock."""
 
@@ -232,7 +260,8 @@ class Circuit(_Table):
     ``layout`` is the kind of supply (left out: split phase for "nec" above 180 V, else one phase) and ``line`` the
     line that the vessel hangs on. On a three-phase board `voltage_v` is that from a line to neutral, and "all"
     spreads the vessel's elements over the three lines; in split phase "all" is both legs, the default.
-    ``dedicated`` says whether the circuit feeds nothing but the vessel's outlet; ``ring`` that it is a ring.
+    ``dedicated`` says whether the circuit feeds nothing but the vessel's outlet; ``ring`` that it is a ring, whose
+    ``cable_length_m`` is that of the whole ring, from the board and back to it.
     """
 
     rules: Literal["iec", "nec"] = "iec"
@@ -267,6 +296,21 @@ class OtherLoad(_Table):
     to_min: ClockTime = Field(default=MINUTES_PER_DAY, alias="to")
     line: Line | None = None
     motor: bool | None = None
+
+
+class HouseSupply(_Table):
+    """What comes into the house, and what the house draws from it beside the brew day.
+
+    Above `contracted_w` the supply drops out; an excess of up to `contract_allows_frac` may last
+    `contract_allows_for_s` (left out: as long as it likes). ``month_peak_w`` is the month's highest mean power so far,
+    over the windows of the tariff's peak charge.
+    """
+
+    contracted_w: Annotated[Power, Field(gt=0)] | None = Field(default=None, alias="contracted_power")
+    contract_allows_frac: PercentShare = Field(default=0.0, alias="contract_allows")
+    contract_allows_for_s: Annotated[Duration, Field(gt=0)] | None = Field(default=None, alias="contract_allows_for")
+    base_load_w: Power = Field(default=0.0, alias="base_load")
+    month_peak_w: Power = Field(default=0.0, alias="month_peak")
 
 
 class Action(_Table):
@@ -343,6 +387,20 @@ class Step(_Table):
         return self.pump if self.pump is not None else self.target_c is not None
 
 
+class Task(_Table):
+    """Something that people do beside the vessel, with the time it takes; it holds nothing up.
+
+    It ends when the named step begins ("before"), begins with it ("during") or when it is over ("after"); several at
+    one place follow one another. ``attended`` says whether somebody must be in the room meanwhile.
+    """
+
+    name: Name
+    at_step: Name
+    when: Literal["before", "during", "after"] = "during"
+    takes_s: Annotated[Duration, Field(gt=0, le=86400)] = Field(alias="takes")
+    attended: bool = True
+
+
 class Plan(_Table):
     """A whole brew day as the brewer plans it."""
 
@@ -353,7 +411,11 @@ class Plan(_Table):
     site: Site = Site()
     circuit: Circuit | None = None
     other_loads: tuple[OtherLoad, ...] = Field(default=(), alias="other_load", max_length=50)
+    supply: HouseSupply | None = None
+    house_loads: tuple[OtherLoad, ...] = Field(default=(), alias="house_load", max_length=50)
+    fermentation: Fermentation | None = None
     steps: tuple[Step, ...] = Field(alias="step", min_length=1, max_length=500)
+    tasks: tuple[Task, ...] = Field(default=(), alias="task", max_length=100)
 
     @model_validator(mode="after")
     def _obeys_the_rules(self) -> "Plan":

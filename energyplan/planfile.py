@@ -2,7 +2,6 @@
 
 import difflib
 import json
-import tomllib
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
@@ -13,10 +12,12 @@ from pydantic.fields import FieldInfo
 
 from energyplan.errors import FileError, PlanError, Problem
 from energyplan.plan import Plan
+from energyplan.tomltext import toml_tables
 
 __all__ = ["demo_plans", "parse_plan", "plan_schema_json", "plan_to_toml", "read_plan"]
 
 LARGEST_FILE_BYTES = 1_000_000
+MOST_PROBLEMS = 100
 DEMO_PLAN = "demo"
 
 
@@ -64,6 +65,8 @@ def parse_plan(text: str, *, source: str = "plan") -> Plan:
     ------
     PlanError
         If it is no TOML, or not a plan; ``problems`` lists all that is wrong.
+    FileError
+        If the text is larger than a plan file may be.
 
     Examples
     --------
@@ -77,12 +80,12 @@ def parse_plan(text: str, *, source: str = "plan") -> Plan:
       [batch]: missing
       [[step]]: missing
     """
+    if len(text) > LARGEST_FILE_BYTES:
+        raise FileError(f"{source}: {len(text)} characters are too many for a plan (at most {LARGEST_FILE_BYTES})")
     try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        data = toml_tables(text)
+    except ValueError as error:
         raise PlanError(f"not valid TOML: {error}", source=source) from None
-    except RecursionError:
-        raise PlanError("nested too deeply for a plan", source=source) from None
     if not data:
         raise PlanError("empty; a plan has the tables [vessel], [batch] and [[step]]", source=source)
     try:
@@ -91,7 +94,8 @@ def parse_plan(text: str, *, source: str = "plan") -> Plan:
         told = [item for item in error.errors() if not (item["type"] == "too_short" and item["input"])]
         problems = tuple(problem for item in told for problem in _problems(item, data))
         count = f"{len(problems)} things" if len(problems) != 1 else "one thing"
-        raise PlanError(f"{count} to mend", problems, source) from None
+        first = f", the first {MOST_PROBLEMS} of them" if len(problems) > MOST_PROBLEMS else ""
+        raise PlanError(f"{count} to mend{first}", problems[:MOST_PROBLEMS], source) from None
 
 
 def _problems(item: Mapping[str, Any], data: Mapping[str, Any]) -> tuple[Problem, ...]:

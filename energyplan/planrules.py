@@ -24,9 +24,11 @@ def broken_rules(plan: "Plan") -> tuple[Problem, ...]:
         *_second_heater_problems(plan),
         *(_circuit_problems(plan.circuit) if plan.circuit else ()),
         *_line_problems(plan),
+        *_house_problems(plan),
         *_name_problems(plan),
         *(problem for step in plan.steps for problem in _step_problems(plan, step)),
         *_content_problems(plan),
+        *_task_problems(plan),
     )
 
 
@@ -110,10 +112,29 @@ def _line_problems(plan: "Plan") -> Iterator[Problem]:
     for where, line in lines.items():
         if line is not None and line not in there:
             yield Problem(where=where, value=f'"{line}"', message=f"a {layout} circuit has {', '.join(there)}")
-    for load in plan.other_loads:
-        if load.from_min == load.to_min:
-            message = "from and to are the same time; leave both out for all day"
-            yield Problem(where=f'[[other_load]] "{load.name}" from', message=message)
+    for table, loads in (("other_load", plan.other_loads), ("house_load", plan.house_loads)):
+        for load in loads:
+            if load.from_min == load.to_min:
+                message = "from and to are the same time; leave both out for all day"
+                yield Problem(where=f'[[{table}]] "{load.name}" from', message=message)
+
+
+def _house_problems(plan: "Plan") -> Iterator[Problem]:
+    supply, most_kg = plan.supply, plan.vessel.most_grain_kg
+    if supply is not None and supply.contracted_w is None:
+        for key, is_given in (
+            ("contract_allows", supply.contract_allows_frac > 0),
+            ("contract_allows_for", supply.contract_allows_for_s is not None),
+        ):
+            if is_given:
+                message = 'it says what may pass the contract; add contracted_power = "3.3 kW"'
+                yield Problem(where=f"[supply] {key}", message=message)
+    if supply is not None and supply.contract_allows_for_s is not None and supply.contract_allows_frac == 0:
+        message = 'it says how long an excess may last; add how much, such as contract_allows = "10 %"'
+        yield Problem(where="[supply] contract_allows_for", message=message)
+    if most_kg is not None and plan.batch.grain_kg > most_kg:
+        message = f"the vessel takes {most_kg:g} kg of grain ([vessel] most_grain); brew twice, or with less"
+        yield Problem(where="[batch] grain", value=f"{plan.batch.grain_kg:g} kg", message=message)
 
 
 def _name_problems(plan: "Plan") -> Iterator[Problem]:
@@ -172,9 +193,28 @@ def _power_problems(plan: "Plan", step: "Step") -> Iterator[Problem]:
         return
     smallest_w = min(element.power_w for element in plan.vessel.elements)
     for key, power_w in (("ramp_power", step.ramp_power_w), ("hold_power", step.hold_power_w)):
-        if power_w is not None and power_w < smallest_w:
+        rests = key == "hold_power" and power_w == 0  # elements off: the contents may cool as they like
+        if power_w is not None and power_w < smallest_w and not rests:
             message = f"with switched elements the least that can be on is {smallest_w:g} W; enter that or more"
             yield Problem(where=_where(step, key), value=f"{power_w:g} W", message=message)
+
+
+def _task_problems(plan: "Plan") -> Iterator[Problem]:
+    """Tasks at a step that isn't there, and two of one name."""
+    steps, seen = [step.name for step in plan.steps], set()
+    for task in plan.tasks:
+        where = f'[[task]] "{task.name}"'
+        if task.at_step not in steps:
+            names = ", ".join(f'"{name}"' for name in steps)
+            message = f"no step has that name; the steps are {names}"
+            yield Problem(where=f"{where} at_step", value=f'"{task.at_step}"', message=message)
+        if task.name in seen:
+            yield Problem(where=f"{where} name", message="two tasks have this name; give each its own")
+        seen.add(task.name)
+    top_m, height_m = plan.vessel.element_top_m, plan.vessel.height_m
+    if top_m is not None and top_m >= height_m:
+        message = f"the elements would stand above the rim at {height_m:g} m; enter how high they reach inside"
+        yield Problem(where="[vessel] element_top", value=f"{top_m:g} m", message=message)
 
 
 @dataclass(slots=True)

@@ -49,6 +49,7 @@ empty_mass = "10 kg"            # on a bathroom scale; its stored heat counts
 power_step = "100 W"            # smallest change of power that can be set
 # jacket_thickness = "10 mm"    # leave out for a bare wall
 # heat_loss = "4.8 W/K"         # measured, lid on: replaces the estimate
+# element_top = "5 cm"          # how high the elements reach above the floor inside; "0 cm" under the base
 
 [[vessel.element]]              # one table for each element
 power = {power}                # on the plate under the base
@@ -110,4 +111,11 @@ hold_power = "2200 W"
 [[step.addition]]
 name = "Hops"
 left = "60 min"
+
+# [[task]]                      # what people do beside the vessel; without any, usual tasks and times are taken
+# name = "Mill the grain"
+# at_step = "Strike"            # "before" it, "during" it (from its start) or "after" it
+# when = "before"
+# takes = "20 min"
+# attended = true               # whether somebody must be in the room
 """

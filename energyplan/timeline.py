@@ -3,15 +3,26 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from energyplan.course import Arrival, Course
-from energyplan.plan import Plan
+import numpy as np
+from numpy.typing import NDArray
 
-__all__ = ["Event", "events"]
+from energyplan.course import Arrival, Course
+from energyplan.plan import Plan, Step
+
+__all__ = ["EMPTYING", "Event", "StepTimes", "event_times", "events", "step_times"]
+
+FloatArray = NDArray[np.float64]
+
+EMPTYING = "Empty the vessel"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """Something a person does, by the seconds since the start, with what goes in: mass, volume, temperature."""
+    """Something a person does, by the seconds since the start, with what goes in: mass, volume, temperature.
+
+    A step that finds nothing to do (its target lies below the temperature that is there, and it holds for no time) is
+    listed as well, and its text says so.
+    """
 
     time_s: float
     step: str
@@ -22,23 +33,55 @@ class Event:
     temperature_c: float | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StepTimes:
+    """When a step begins and when it is over, from the start of the day [s], both of shape (draws,)."""
+
+    begins_s: FloatArray
+    ends_s: FloatArray
+
+
+def step_times(plan: Plan, course: Course) -> dict[str, StepTimes]:
+    """When each step begins and ends, by its name: a step ends as the next one begins, the last with the day."""
+    begins = [course.step_starts_s[step.name] for step in plan.steps]
+    ends = [*begins[1:], course.legs[-1].end_s]
+    return {
+        step.name: StepTimes(begins_s=begin_s, ends_s=np.asarray(end_s))
+        for step, begin_s, end_s in zip(plan.steps, begins, ends, strict=True)
+    }
+
+
 def events(plan: Plan, course: Course) -> tuple[Event, ...]:
     """List a day's actions, step starts and additions in the order in which they come.
 
     An addition's time counts from the onset of the boil: it goes in when the entered time is left.
     """
-    found = [_action(arrival, plan) for arrival in course.arrivals]
+    return tuple(sorted((event for event, _ in event_times(plan, course)), key=lambda event: event.time_s))
+
+
+def event_times(plan: Plan, course: Course) -> tuple[tuple[Event, FloatArray], ...]:
+    """The day's events, each with its time in every draw of a course [s], shape (draws,).
+
+    The events come in the order of the plan, the same for every course of it; their own time is that of the first
+    draw.
+    """
+    found = [(_action(arrival, plan), arrival.time_s) for arrival in course.arrivals]
+    by_step = step_times(plan, course)
     for step in plan.steps:
-        own = [leg for leg in course.legs if leg.step.name == step.name and leg.outcome.duration_s[0] > 0]
-        if not own:
-            continue
-        found.append(Event(time_s=float(own[0].start_s[0]), step=step.name, kind="step", text=step.name))
-        ends_s = float(own[-1].end_s[0])
-        found += [
-            Event(time_s=ends_s - addition.left_s, step=step.name, kind="addition", text=addition.name)
-            for addition in step.additions
-        ]
-    return tuple(sorted(found, key=lambda event: event.time_s))
+        times = by_step[step.name]
+        begins_s = float(times.begins_s[0])
+        found.append((Event(time_s=begins_s, step=step.name, kind="step", text=_said(step, times)), times.begins_s))
+        for addition in step.additions:
+            time_s = times.ends_s - addition.left_s
+            event = Event(time_s=float(time_s[0]), step=step.name, kind="addition", text=addition.name)
+            found.append((event, time_s))
+    return tuple(found)
+
+
+def _said(step: Step, times: StepTimes) -> str:
+    if times.ends_s[0] > times.begins_s[0]:
+        return step.name
+    return f"{step.name}: nothing to heat or to hold, it is warm enough already"
 
 
 def _action(arrival: Arrival, plan: Plan) -> Event:
@@ -47,7 +90,7 @@ def _action(arrival: Arrival, plan: Plan) -> Event:
         "add grain": ("Add the grain", batch.grain_kg, None, None),
         "remove grain": ("Lift the grain out", None, None, None),
         "add sparge water": ("Sparge", None, batch.sparge_water_l, batch.sparge_temperature_c),
-        "empty": ("Empty the vessel", None, None, None),
+        "empty": (EMPTYING, None, None, None),
         "add water": ("Add water", None, action.volume_l, action.temperature_c),
     }[action.kind]
     return Event(

@@ -1,15 +1,18 @@
 """The commands: parse, call one function, print."""
 
+import os
 import sys
 
 import typer
 
+from energyplan.cli.batches import batches
 from energyplan.cli.changes import compare, savings, spread
 from energyplan.cli.day import circuit, new, report, run_app
 from energyplan.cli.learn import calibrate
 from energyplan.cli.powers import power
 from energyplan.cli.prices import starts, tariffs
 from energyplan.cli.sheets import sheet
+from energyplan.cli.unattended import unattended
 from energyplan.errors import EnergyPlanError
 
 __all__ = ["app", "main"]
@@ -29,8 +32,10 @@ app.command()(starts)
 app.command()(savings)
 app.command()(spread)
 app.command()(compare)
+app.command()(batches)
 app.command()(calibrate)
 app.command()(sheet)
+app.command()(unattended)
 app.command()(new)
 app.command("app")(run_app)
 app.add_typer(tariffs, name="tariff")
@@ -38,6 +43,8 @@ app.add_typer(tariffs, name="tariff")
 
 def main() -> None:
     """Run a command; a mistake in the input ends in one message on stderr and exit 2."""
+    # The matrices are small: threads of numpy's algebra would wait for each other longer than they compute.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         app()
     except EnergyPlanError as error:

@@ -8,6 +8,7 @@ import typer
 
 from energyplan.cli.options import (
     BoilOption,
+    CleanOption,
     FinishOption,
     ForceOption,
     JsonOption,
@@ -33,12 +34,13 @@ def report(
     start: StartOption = None,
     finish_by: FinishOption = None,
     boil_at: BoilOption = None,
+    clean_by: CleanOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
     strict: StrictOption = False,
 ) -> None:
-    """The brew day: phases, kWh, cost, circuit findings, power advice, timeline."""
-    found = answered(plan, tariff, When(start, finish_by, boil_at))
+    """The brew day: phases, kWh, cost, circuit findings, power advice, clock, people, room."""
+    found = answered(plan, tariff, When(start, finish_by, boil_at, clean_by))
     if as_json:
         from energyplan.report.document import report_document
 

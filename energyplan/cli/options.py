@@ -6,6 +6,7 @@ import typer
 
 __all__ = [
     "BoilOption",
+    "CleanOption",
     "FinishOption",
     "ForceOption",
     "JsonOption",
@@ -22,7 +23,8 @@ UnitsName = Literal["metric", "us"]
 PlanArgument = Annotated[str, typer.Argument(help="Plan file, or a packaged plan: demo, lakeside.", metavar="PLAN")]
 TariffOption = Annotated[str | None, typer.Option("--tariff", help="Tariff file, or a packaged one such as demo.")]
 StartOption = Annotated[str | None, typer.Option("--start", help="Local start, such as 2026-12-05T08:30.")]
-FinishOption = Annotated[str | None, typer.Option("--finish-by", help="Local time by which all must be done.")]
+FinishOption = Annotated[str | None, typer.Option("--finish-by", help="Local time by which the vessel must be done.")]
+CleanOption = Annotated[str | None, typer.Option("--clean-by", help="Local time by which all is cleaned up as well.")]
 BoilOption = Annotated[str | None, typer.Option("--boil-at", help="Local time at which the boil should begin.")]
 UnitsOption = Annotated[UnitsName, typer.Option("--units", help="Units of the display.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]

@@ -11,46 +11,47 @@ from energyplan.errors import PlanError, TariffError
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from energyplan.brewday import BrewDay
     from energyplan.plan import Plan
     from energyplan.report.answer import Answer
+    from energyplan.report.backwards import Goal
     from energyplan.tariffs.tariff import Tariff
     from energyplan.units import Display
 
 __all__ = ["When", "answered", "display", "needed_tariff", "show", "tariff_of"]
 
 NARROWEST = 60
+GOALS: "dict[str, Goal]" = {"--finish-by": "finish", "--boil-at": "boil", "--clean-by": "clean"}
 
 
 class When:
-    """The start as it was asked for: at most one of three ways."""
+    """The start as it was asked for: at most one of four ways."""
 
-    def __init__(self, start: str | None = None, finish_by: str | None = None, boil_at: str | None = None) -> None:
-        given = {"--start": start, "--finish-by": finish_by, "--boil-at": boil_at}
+    def __init__(
+        self,
+        start: str | None = None,
+        finish_by: str | None = None,
+        boil_at: str | None = None,
+        clean_by: str | None = None,
+    ) -> None:
+        given = {"--start": start, "--finish-by": finish_by, "--boil-at": boil_at, "--clean-by": clean_by}
         self.asked = {name: text for name, text in given.items() if text is not None}
         if len(self.asked) > 1:
             raise PlanError(f"{' and '.join(self.asked)} contradict each other; give one of them")
 
     def resolve(self, plan: "Plan", zone: str) -> datetime:
         """The start in UTC; the next full quarter of an hour if nothing was asked for."""
-        from energyplan.brewday import simulate
         from energyplan.tariffs.clock import local_to_utc
 
         if not self.asked:
             return _next_quarter(datetime.now(UTC))
         (name, text), *_ = self.asked.items()
         moment = local_to_utc(text, zone)
-        return moment if name == "--start" else moment - timedelta(seconds=_lead_s(simulate(plan), name))
+        if name == "--start":
+            return moment
+        from energyplan.brewday import simulate
+        from energyplan.report.backwards import start_for
 
-
-def _lead_s(day: "BrewDay", name: str) -> float:
-    """Seconds from the start to the moment that an option fixes, in whole minutes."""
-    if name == "--finish-by":
-        return -(-day.duration_s // 60) * 60
-    boils = [phase.start_s for phase in day.phases if phase.phase == "boil"]
-    if not boils:
-        raise PlanError("--boil-at: the plan has no boil; give --start or --finish-by")
-    return round(boils[0] / 60) * 60.0
+        return start_for(simulate(plan), GOALS[name], moment)
 
 
 def _next_quarter(now: datetime) -> datetime:

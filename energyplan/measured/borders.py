@@ -138,7 +138,11 @@ class _Walk:
         if self.on is not None:
             boiling = boiling & self.on
         stop = self._first(here, ~boiling)
-        return self.bins.times_s.size - 1 if stop is None else max(stop - 1, here)
+        last = self.bins.times_s.size - 1 if stop is None else max(stop - 1, here)
+        # Wort that stands after the boil cools slowly: the boil ends where the temperature leaves its level for good.
+        level_c = float(np.median(self.bins.temperature_c[here : last + 1]))
+        at_level = np.flatnonzero(self.smooth_c[here : last + 1] >= level_c - self.tolerance_k)
+        return here + int(at_level[-1]) if at_level.size else last
 
     def _rest_end(self, phase: Phase, later: Sequence[Phase], here: int) -> tuple[int, bool]:
         """End of a hold or a pause: where the next phase makes itself seen, else after the planned time."""
@@ -170,7 +174,10 @@ class _Walk:
         reach = self._after(here, 3 * phase.duration_s + 1800.0)
         for place in range(here, max(reach - 3, here)):
             later = min(place + DROP_BINS - 1, self.smooth_c.size - 1)
-            if self.smooth_c[place] - self.smooth_c[later] > DROP_K + self.tolerance_k:
+            after = min(later + DROP_BINS - 1, self.smooth_c.size - 1)
+            # What merely cools goes on cooling at the same rate; what something cold went into doesn't.
+            goes_on_k = max(self.smooth_c[later] - self.smooth_c[after], 0.0)
+            if self.smooth_c[place] - self.smooth_c[later] - goes_on_k > DROP_K + self.tolerance_k:
                 return place + int(np.argmin(np.diff(self.bins.temperature_c[place : later + 1])))
         return None
 

@@ -4,14 +4,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from energyplan.advice.people import SWITCH_ON
 from energyplan.brewday import Phase
 from energyplan.constants import JOULES_PER_KWH
 from energyplan.plan import Plan
 from energyplan.report.answer import Answer
+from energyplan.report.clockrows import ClockRow, RowKind, clock_rows
 from energyplan.report.sentences import (
     MAINS_CAUTION,
     day_sentence,
-    event_text,
     power_sentence,
     strike_sentence,
     wort_sentence,
@@ -25,6 +26,9 @@ Document = dict[str, Any]
 
 # At one moment: first what is done before a step, then the step's phase, then what happens in it.
 _ORDER = {"end": 0, "do": 1, "phase": 2, "boil": 3, "within": 4}
+_SHOWN_AS: dict[RowKind, Literal["do", "boil", "within", "end"]] = {
+    "task": "do", "action": "do", "lid": "do", "watch": "boil", "addition": "within", "switch": "within",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,8 +52,8 @@ def brew_day_page(answer: Answer, show: Display) -> Document:
     """
     plan = answer.day.plan
     # Python's sort is stable: rows of one moment and kind stay as the day lists them.
-    rows = sorted(_rows(answer, show), key=lambda row: (row.time_s, _ORDER[row.kind]))
-    said = [strike_sentence(answer, show), wort_sentence(answer, show), power_sentence(answer)]
+    rows = _together(sorted(_rows(answer, show), key=lambda row: (row.time_s, _ORDER[row.kind])))
+    said = [strike_sentence(answer, show), wort_sentence(answer, show), power_sentence(answer, show)]
     return {
         "title": plan.title,
         "status": "Times and energies are estimates from the plan.",
@@ -95,18 +99,45 @@ def shown_costs(answer: Answer) -> tuple[list[str], str, str] | None:
 
 def _rows(answer: Answer, show: Display) -> Iterator[_Row]:
     yield from _phase_rows(answer, show)
-    for event in answer.day.events:
-        if event.kind != "step":
-            kind: Literal["do", "within"] = "within" if event.kind == "addition" else "do"
-            yield _do(answer, event.time_s, event_text(event, show), kind)
-    for profile in answer.day.profiles[1:]:
-        first_s, last_s = float(profile.edges_s[0]), float(profile.edges_s[-1])
-        on = f"Switch on: {profile.name}, {float(profile.mean_w.max()):.0f} W, until {clock_text(answer, last_s)}"
-        yield _do(answer, first_s, on, "within")
-    for phase in answer.day.phases:
-        if phase.phase == "boil":
-            yield _do(answer, phase.start_s, "Boil begins: watch for boil-over", "boil")
+    for row in clock_rows(answer, show):
+        if row.kind in _SHOWN_AS and row.words != SWITCH_ON:  # the first phase says when that is
+            yield _do(answer, row.time_s, _words(answer, row), _SHOWN_AS[row.kind])
     yield _do(answer, answer.day.duration_s, "Done: switch off, read the meter", "end")
+
+
+def _together(rows: list[_Row]) -> list[_Row]:
+    """What is done at one time in one row, so that the day fits its page; phases keep theirs."""
+    found: list[_Row] = []
+    for row in rows:
+        same = found and "phase" not in (row.kind, found[-1].kind) and "end" not in (row.kind, found[-1].kind)
+        if same and row.cells["clock"] == found[-1].cells["clock"]:
+            had = found.pop()
+            found.append(_Row(time_s=had.time_s, kind=had.kind, cells={**had.cells, "words": _joined(had, row)}))
+        else:
+            found.append(row)
+    return found
+
+
+def _joined(first: _Row, second: _Row) -> str:
+    return f"{first.cells['words']}; {second.cells['words']}"
+
+
+def _words(answer: Answer, row: ClockRow) -> str:
+    """A row's words: with the earliest that a watch may begin, and the end of what lasts."""
+    said = row.words
+    if row.kind == "watch" and (earliest := clock_text(answer, row.earliest_s)) != clock_text(answer, row.time_s):
+        said = f"{said}, from {earliest} at the earliest"
+    if row.kind == "switch" and (ends_s := _ends_s(answer, row.step)) is not None:
+        said = f"{said}, until {clock_text(answer, ends_s)}"
+    if row.minutes is not None:
+        said = f"{said}, until {clock_text(answer, row.time_s + 60 * row.minutes)}"
+    return said
+
+
+def _ends_s(answer: Answer, name: str) -> float | None:
+    """When another appliance of the day is switched off [s]."""
+    ends_s = [float(profile.edges_s[-1]) for profile in answer.day.profiles[1:] if profile.name == name]
+    return ends_s[0] if ends_s else None
 
 
 def _do(answer: Answer, time_s: float, words: str, kind: Literal["do", "boil", "within", "end"]) -> _Row:

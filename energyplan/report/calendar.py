@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
 
-from energyplan.brewday import BrewDay, Phase
+from energyplan.advice.people import SWITCH_ON, Kind, Moment, TaskSpan, people_day
+from energyplan.brewday import Phase
 from energyplan.plan import Plan
 from energyplan.report.answer import Answer
 from energyplan.report.brewdaypage import set_power_w
 from energyplan.report.sentences import MAINS_CAUTION, event_text
-from energyplan.timeline import Event
 from energyplan.units import Display
 
 if TYPE_CHECKING:
@@ -24,18 +24,24 @@ __all__ = ["calendar_ics"]
 #: Base of all UIDs, so that the same entry of the same day keeps its UID on every export.
 _OWN_UIDS = uuid.uuid5(uuid.NAMESPACE_URL, "urn:energyplan:brew-day")
 
+_Kind = Literal["phase", "action", "addition", "switch", "lid", "boil", "task", "end"]
+_OF_MOMENT: dict[Kind, _Kind] = {
+    "switch": "switch", "action": "action", "addition": "addition", "lid": "lid", "end": "end",
+}  # fmt: skip
+
 # Time to get there before something needs hands; common practice, no source.
-AHEAD_MIN = {"action": 5.0, "addition": 2.0, "switch": 5.0, "boil": 5.0, "end": 0.0}
-# Elements may be 5 % above their plate (IEC 60335-1, 10.1, from memory), so ramps may be shorter by as much.
-EARLY_FRAC = 0.05
+AHEAD_MIN: dict[str, float] = {
+    "action": 5.0, "addition": 2.0, "switch": 5.0, "lid": 2.0, "boil": 5.0, "task": 5.0, "end": 0.0,
+}  # fmt: skip
 TAKES = timedelta(minutes=5)  # shown length of what has none of its own
+TOGETHER_S = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Entry:
     """One entry: seconds since the start, words, and how many minutes before it a reminder comes (None: never)."""
 
-    kind: Literal["phase", "action", "addition", "switch", "boil", "end"]
+    kind: _Kind
     step: str
     start_s: float
     end_s: float | None
@@ -59,9 +65,9 @@ def calendar_ics(answer: Answer, *, show: Display, stamp: datetime | None = None
 
     Notes
     -----
-    Phases have no alarm. Whatever needs a person has one: switching on, grain in and out, sparging, the onset of the
-    boil (watch for boil-over), additions, the end. Alarms come at the early end: some minutes to get there, and 5 %
-    of the ramps before, by which elements at the upper end of their tolerance may be ahead of the plan. UIDs come
+    Phases have no alarm, nor have tasks that nobody need watch. Whatever needs a person has one: switching on, grain
+    in and out, sparging, the lid, the watches for boil-over, additions, tasks, the end. Alarms come at the early end:
+    some minutes to get there before the earliest time that nineteen days of twenty keep to (`people_day`). UIDs come
     from the title, the start of the day, the step and the kind of entry: an entry that moves keeps its UID.
     """
     import icalendar
@@ -96,7 +102,7 @@ def _component(answer: Answer, entry: _Entry, number: int, made: datetime) -> "i
     if entry.words:
         event.add("description", entry.words)
     event.add("categories", ["Brew day"])
-    if entry.kind == "phase":
+    if entry.kind == "phase" or (entry.kind == "task" and entry.remind_min is None):
         event.add("transp", "TRANSPARENT")
     if entry.remind_min is not None:
         event.add_component(_alarm(entry))
@@ -119,26 +125,19 @@ def _instant(answer: Answer, time_s: float) -> datetime:
 
 
 def _entries(answer: Answer, show: Display) -> Iterator[_Entry]:
-    day = answer.day
-    yield _Entry(
-        kind="switch", step="", start_s=0.0, end_s=None, title=f"Switch on: {day.plan.title}",
-        words=f"{show.volume(day.plan.batch.water_l)} of water in, elements covered. {MAINS_CAUTION}",
-        remind_min=_remind_min(day, "switch", 0.0),
-    )  # fmt: skip
-    for profile in day.profiles[1:]:
-        first_s = float(profile.edges_s[0])
-        yield _Entry(
-            kind="switch", step=profile.name, start_s=first_s, end_s=None,
-            title=f"Switch on: {profile.name}, {float(profile.mean_w[0]):.0f} W",
-            remind_min=_remind_min(day, "switch", first_s),
-        )  # fmt: skip
+    day, people = answer.day, people_day(answer.day)
     for phase in day.phases:
         yield _phase_entry(day.plan, phase, show)
-        if phase.phase == "boil":
-            yield _boil_entry(day, phase)
-    yield from (_event_entry(day, event, show) for event in day.events if event.kind != "step")
-    yield _Entry(kind="end", step="", start_s=day.duration_s, end_s=None, title="Done: switch off",
-                 remind_min=_remind_min(day, "end", day.duration_s))  # fmt: skip
+    told_s = [moment.time_s for moment in people.moments if moment.kind in ("switch", "action")]
+    for moment in people.moments:
+        if (kind := _OF_MOMENT.get(moment.kind)) is not None:
+            yield _moment_entry(answer, kind, moment, show)
+    for task in people.tasks:
+        # What begins as something goes in or out has that one's reminder already.
+        alone = all(abs(task.begins_s - time_s) > TOGETHER_S for time_s in told_s)
+        yield _span_entry("task", task, remind=task.attended and alone)
+    for watch in people.watches:
+        yield _span_entry("boil", watch, remind=True)
 
 
 def _phase_entry(plan: Plan, phase: Phase, show: Display) -> _Entry:
@@ -150,24 +149,26 @@ def _phase_entry(plan: Plan, phase: Phase, show: Display) -> _Entry:
     )  # fmt: skip
 
 
-def _boil_entry(day: BrewDay, phase: Phase) -> _Entry:
+def _moment_entry(answer: Answer, kind: _Kind, moment: Moment, show: Display) -> _Entry:
+    plan, title = answer.day.plan, moment.text if moment.event is None else event_text(moment.event, show)
+    step, words = moment.step, f"Step: {moment.step}"
+    if moment.text == SWITCH_ON:
+        step, title = "", f"Switch on: {plan.title}"
+        words = f"{show.volume(plan.batch.water_l)} of water in, elements covered. {MAINS_CAUTION}"
     return _Entry(
-        kind="boil", step=phase.step, start_s=phase.start_s, end_s=None, title="Boil begins: watch for boil-over",
-        words="Stay beside the vessel until the foam has settled.",
-        remind_min=_remind_min(day, "boil", phase.start_s),
+        kind=kind, step=step, start_s=moment.time_s, end_s=None, title=title, words=words,
+        remind_min=_remind_min(kind, moment.time_s, moment.earliest_s),
     )  # fmt: skip
 
 
-def _event_entry(day: BrewDay, event: Event, show: Display) -> _Entry:
-    kind: Literal["action", "addition"] = "addition" if event.kind == "addition" else "action"
+def _span_entry(kind: _Kind, span: TaskSpan, *, remind: bool) -> _Entry:
+    words = "Stay beside the vessel until the foam has settled." if kind == "boil" else f"Step: {span.step}"
     return _Entry(
-        kind=kind, step=event.step, start_s=event.time_s, end_s=None, title=event_text(event, show),
-        words=f"Step: {event.step}", remind_min=_remind_min(day, kind, event.time_s),
+        kind=kind, step=span.step, start_s=span.begins_s, end_s=span.ends_s, title=span.name, words=words,
+        remind_min=_remind_min(kind, span.begins_s, span.earliest_s) if remind else None,
     )  # fmt: skip
 
 
-def _remind_min(day: BrewDay, kind: str, time_s: float) -> int:
-    """Whole minutes between a reminder and its entry: time to get there, and what heating may be ahead by."""
-    ramps_s = sum(min(phase.end_s, time_s) - phase.start_s for phase in day.phases
-                  if phase.phase == "ramp" and phase.start_s < time_s)  # fmt: skip
-    return math.ceil(AHEAD_MIN[kind] + EARLY_FRAC * ramps_s / 60 - 1e-9)
+def _remind_min(kind: _Kind, time_s: float, earliest_s: float) -> int:
+    """Whole minutes between a reminder and its entry: time to get there, before the earliest that it may come."""
+    return math.ceil(AHEAD_MIN[kind] + (time_s - earliest_s) / 60 - 1e-9)

@@ -10,6 +10,8 @@ from energyplan.circuits.check import CircuitCheck
 from energyplan.constants import JOULES_PER_KWH
 from energyplan.plan import Plan
 from energyplan.report.answer import Answer
+from energyplan.report.peopletext import people_document
+from energyplan.report.roomtext import room_document
 
 __all__ = ["circuit_document", "plan_document", "power_document", "report_document"]
 
@@ -28,6 +30,8 @@ def report_document(answer: Answer) -> Document:
             {"time": _at(answer, event.time_s), "step": event.step, "kind": event.kind, "text": event.text}
             for event in answer.day.events
         ],
+        "people": people_document(answer),
+        "room": room_document(answer),
         "circuit": circuit_document(answer.circuit) if answer.circuit else None,
         "power": power_document(answer.power),
         "notes": list(answer.day.notes),

@@ -1,5 +1,6 @@
 """The first sentences: what a brewer asks, answered. Used on the terminal, in the app and on the sheets."""
 
+from energyplan.advice.power import PowerRow
 from energyplan.report.answer import Answer
 from energyplan.timeline import Event
 from energyplan.units import Display
@@ -22,6 +23,7 @@ RATINGS_CAUTION = (
     "The check compares the plan with the ratings you entered. It is no design; local codes rule, and a licensed "
     "electrician decides."
 )
+METRIC = Display("metric")
 CAUTIONS = (MAINS_CAUTION, RATINGS_CAUTION)
 
 # A hold is called enough when the lowest temperature stays this close to its target.
@@ -49,7 +51,7 @@ def circuit_sentence(answer: Answer) -> str:
     return f"Within the ratings you entered: {checked.peak_a:.1f} A{limit} while the elements are on."
 
 
-def power_sentence(answer: Answer) -> str:
+def power_sentence(answer: Answer, show: Display = METRIC) -> str:
     """How many steps could be set lower, and what that is worth."""
     holds = [row for row in answer.power.rows if row.phase == "hold"]
     lower = sum(row.advised_w < row.set_w for row in holds)
@@ -59,13 +61,19 @@ def power_sentence(answer: Answer) -> str:
         parts.append(f"In the worst plausible case the power set for {_listed(short)} lets the temperature sag.")
     if lower:
         parts.append(f"{lower} of {len(holds)} holds can be capped lower, which saves next to no energy.")
-    boils = [row for row in answer.power.rows if row.phase == "boil" and row.advised_w != row.set_w]
-    parts += [
-        f"The boil at {row.advised_w:.0f} W instead of {row.set_w:.0f} W: {row.energy_change_kwh:+.2f} kWh, "
-        f"{row.evaporation_change_kg:+.1f} kg of steam."
-        for row in boils
-    ]
+    parts += [_boil(row, show) for row in answer.power.rows if row.phase == "boil" and row.advised_w != row.set_w]
     return " ".join(parts) or "The powers set are the ones advised."
+
+
+def _boil(row: PowerRow, show: Display) -> str:
+    """What a boil at the advised power changes."""
+    energy = f"{abs(row.energy_change_kwh):.2f} kWh {_more_or_less(row.energy_change_kwh)}"
+    steam = f"{show.mass(abs(row.evaporation_change_kg))} {_more_or_less(row.evaporation_change_kg)} steam"
+    return f"The boil at {row.advised_w:.0f} W instead of {row.set_w:.0f} W: {energy}, {steam}."
+
+
+def _more_or_less(change: float) -> str:
+    return "more" if change > 0 else "less"
 
 
 def _listed(names: list[str]) -> str:

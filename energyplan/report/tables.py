@@ -29,16 +29,19 @@ from energyplan.report.daytables import (
     vessel_table,
 )
 from energyplan.report.measuredtables import fit_table, measured_table
+from energyplan.report.peopletables import clock_table, fact_table, presence_table, room_table
 from energyplan.report.tableparts import heading
 
 __all__ = [
     "appliance_table",
     "best_start_table",
+    "clock_table",
     "compared_table",
     "current_table",
     "driver_table",
     "event_table",
     "excess_table",
+    "fact_table",
     "finding_table",
     "first_second",
     "fit_table",
@@ -48,10 +51,12 @@ __all__ = [
     "measured_table",
     "phase_table",
     "power_table",
+    "presence_table",
     "price_table",
     "ramp_table",
     "range_table",
     "rating_table",
+    "room_table",
     "sag_table",
     "savings_table",
     "start_marks",

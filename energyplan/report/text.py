@@ -1,7 +1,6 @@
 """Results on the terminal: rich renderables, at most 80 columns wide."""
 
 from collections.abc import Iterator
-from datetime import datetime
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -14,11 +13,12 @@ from energyplan.report.answer import Answer
 from energyplan.report.circuittext import circuit_text
 from energyplan.report.daybar import day_bar
 from energyplan.report.palette import PHASE_COLOURS
+from energyplan.report.peopletext import clock_text, presence_text
+from energyplan.report.roomtext import room_text
 from energyplan.report.sentences import (
     CAUTIONS,
     circuit_sentence,
     day_sentence,
-    event_text,
     power_sentence,
     strike_sentence,
     wort_sentence,
@@ -35,7 +35,7 @@ def report_text(answer: Answer, show: Display) -> RenderableType:
         Text(answer.day.plan.title, style="bold"),
         Text(day_sentence(answer)),
         Text(circuit_sentence(answer)),
-        Text(power_sentence(answer)),
+        Text(power_sentence(answer, show)),
         "",
         day_bar(answer),
         "",
@@ -50,7 +50,13 @@ def report_text(answer: Answer, show: Display) -> RenderableType:
         power_text(answer.power, show),
         "",
         _heading("By the clock"),
-        _timeline(answer, show),
+        clock_text(answer, show),
+        "",
+        _heading("Who must be there"),
+        presence_text(answer),
+        "",
+        _heading("The room"),
+        room_text(answer, show),
         "",
         *_sentences([*answer.day.notes, *CAUTIONS], style="dim"),
     )
@@ -138,17 +144,3 @@ def power_text(advice: PowerAdvice, show: Display) -> RenderableType:
     whys = (Text(f" {row.step}: {row.why}.", style="dim") for row in advice.rows)
     lowest = Text("lowest: with the advised power in the worst plausible case.", style="dim")
     return Group(_heading("Power"), table, lowest, *whys, *_sentences(list(advice.notes)))
-
-
-def _timeline(answer: Answer, show: Display) -> Table:
-    table = _table("", "", left=2)
-    table.show_header = False
-    for event in answer.day.events:
-        style = "" if event.kind == "step" else "bold"
-        table.add_row(_clock(answer.clock(event.time_s)), Text(event_text(event, show), style=style))
-    table.add_row(_clock(answer.clock(answer.day.duration_s)), "Done")
-    return table
-
-
-def _clock(moment: datetime) -> str:
-    return f"{moment:%H:%M}"

@@ -51,6 +51,7 @@ def brew_day() -> Vessel:
     # The grain leaves with 0.8 L of wort per kg; 5 L of sparge water at 75 degC come in.
     day.stored_j_per_k -= 4.1 * 1670 + 5.8 * 0.8 * 4100
     day.add(5 * 4190.0, 75.0).run(22).heat_to(98.0).heat_to(99.3).boil(72, 2200 * ELEMENT_W / 2707)
+    day.run(31)  # a hop stand before the wort is drawn off through the chiller
     day.stored_j_per_k, day.temperature_c = 12 * 4190.0 + VESSEL_J_PER_K, 14.0
     return day.heat_to(60.0).hold(60.0, 20, 1000)
 

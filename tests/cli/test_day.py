@@ -5,6 +5,7 @@ import subprocess
 import sys
 from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -101,6 +102,50 @@ def test_finish_by_and_boil_at_move_the_start(run):
     boils = [phase for phase in json.loads(out)["phases"] if phase["phase"] == "boil"]
     onset = datetime.fromisoformat(boils[0]["start"])
     assert abs(onset - datetime.fromisoformat("2026-12-05T13:00+00:00")) <= timedelta(seconds=30)
+
+
+def test_clean_by_leaves_time_for_the_people(run):
+    """Everybody is done by then, after the vessel; not a minute sooner than need be."""
+    _, out, _ = run("report", "demo", "--json", "--clean-by", "2026-12-05T18:00")
+    document = json.loads(out)
+    ends = datetime.fromisoformat(document["people"]["ends"])
+    wanted = datetime.fromisoformat("2026-12-05T18:00+00:00")
+    assert timedelta(0) <= wanted - ends < timedelta(minutes=1)
+    assert datetime.fromisoformat(document["totals"]["finish"]) < ends
+
+
+@pytest.mark.parametrize("wanted", ["2026-03-29T05:00", "2026-10-25T04:00"])
+def test_finish_by_is_right_on_a_night_when_the_clock_moves(run, wanted):
+    """The day takes its own hours, whatever the clock on the wall does; the end is the wanted local reading."""
+    _, out, _ = run("report", "demo", "--json", "--finish-by", wanted)
+    document = json.loads(out)
+    start, finish = (datetime.fromisoformat(text) for text in (document["start"], document["totals"]["finish"]))
+    assert (finish - start).total_seconds() / 60 == pytest.approx(document["totals"]["minutes"], abs=1 / 60)
+    shown = finish.astimezone(ZoneInfo("Europe/Dublin")).replace(tzinfo=None)
+    assert timedelta(0) <= datetime.fromisoformat(wanted) - shown < timedelta(minutes=1)
+
+
+def test_a_wanted_time_that_the_clock_shows_twice_is_refused(run):
+    """01:30 comes twice at the end of summer time: the message gives both readings."""
+    code, out, err = run("report", "demo", "--finish-by", "2026-10-25T01:30")
+    assert (code, out) == (2, "")
+    assert "twice" in err
+
+
+def test_report_says_who_must_be_there_and_what_the_room_gets(run):
+    """The sections of the people and of the room stand in the report; their keys in the document."""
+    _, out, _ = run("report", "demo", *START)
+    for heading in ("By the clock", "Who must be there", "The room"):
+        assert heading in out.splitlines()
+    assert "Watch for boil-over" in out
+    document = json.loads(run("report", "demo", "--json", *START)[1])
+    assert set(document["people"]) >= {
+        "begins", "ends", "latest_end", "vessel_ends", "clock", "attended", "unattended", "notes",
+    }  # fmt: skip
+    room = document["room"]
+    lost_kwh = sum(phase["heat_lost_kwh"] for phase in document["phases"])
+    assert room["heat_kwh"] == pytest.approx(lost_kwh, rel=1e-9)
+    assert room["steam_kg"] == pytest.approx(document["totals"]["evaporated_kg"], rel=1e-9)
 
 
 def test_two_ways_to_fix_the_start_contradict(run):

@@ -31,16 +31,34 @@ def day() -> Answer:
 
 
 def test_rows_stand_by_the_clock(day: Answer) -> None:
-    """Before a step what is done first, then its phase, then the boil-over watch, then what goes into it."""
+    """Before a step what is done first, then its phase; a watch from before the boil, then what goes into it."""
     rows = brew_day_page(day, METRIC)["rows"]
     clocks = [row["clock"] for row in rows]
     assert clocks == sorted(clocks)
     words = [row["words"] for row in rows]
-    assert words.index("Add the grain: 5.80 kg") < words.index("Saccharification")
+    grain = next(place for place, text in enumerate(words) if text.startswith("Add the grain: 5.80 kg; Stir the grain"))
+    assert grain < words.index("Saccharification")
     boil = next(place for place, row in enumerate(rows) if row.get("phase") == "boil")
-    assert words[boil + 1 : boil + 4] == ["Boil begins: watch for boil-over", "Bittering hops", "Late hops"]
-    assert words[-1] == "Done: switch off, read the meter"
+    watch = next(place for place, text in enumerate(words) if text.startswith("Watch for boil-over, from "))
+    assert watch < boil
+    assert words[boil + 1].startswith("Watch for boil-over at the first addition")
+    assert words[boil + 1].endswith("Bittering hops")
+    assert words[boil + 2] == "Late hops"
+    assert words[-2] == "Done: switch off, read the meter"
+    assert words[-1].startswith("Rinse and put away, until ")
     assert any(text.startswith("Switch on: Second heater, 1500 W, until ") for text in words)
+
+
+def test_what_comes_at_one_time_stands_in_one_row(day: Answer) -> None:
+    """No two rows beside the phases and the end have the same clock, and no word is lost by it."""
+    page = brew_day_page(day, METRIC)
+    by_hand = [row for row in page["rows"] if row["kind"] not in ("phase", "end")]
+    phases_at = {row["clock"] for row in page["rows"] if row["kind"] == "phase"}
+    doubled = [row["clock"] for row in by_hand if [other["clock"] for other in by_hand].count(row["clock"]) > 1]
+    assert set(doubled) <= phases_at  # before and after a phase that begins then
+    said = " ".join(row["words"] for row in by_hand)
+    for words in ("Lift the grain out", "Sparge: 5.0 L at 75 °C", "Lift, drain and sparge", "Put the lid on"):
+        assert words in said
 
 
 def test_shown_energies_and_costs_add_up(day: Answer) -> None:

@@ -1,0 +1,296 @@
+"""The people's day: when hands are needed, how early and how late that may come, when everybody is done."""
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations, pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.advice.peopletimes import SWITCH_ON, Kind, Stretches, instants, task_times, watch_times
+from energyplan.advice.uncertainty import conditions_of, latin_hypercube, uncertainties_of
+from energyplan.brewday import BrewDay
+from energyplan.course import Course, run
+from energyplan.timeline import EMPTYING, Event
+
+__all__ = ["SWITCH_ON", "Between", "Kind", "Moment", "PeopleDay", "Presence", "TaskSpan", "people_day"]
+
+FloatArray = NDArray[np.float64]
+
+DRAWS, SEED, FEWEST_LEFT = 400, 1, 10
+EARLY_FRAC, LATE_FRAC = 0.05, 0.95  # nine days in ten lie between
+
+# Common practice, no source: how long hands are at something, and the break for which nobody leaves the room.
+HANDS_S = {"switch": 300.0, "action": 300.0, "addition": 120.0, "lid": 60.0, "end": 120.0}
+SHORT_BREAK_S = 300.0
+SAME_S = 60.0  # an overlap shorter than this is none
+
+NO_TASKS = "The plan names no tasks: what people do, and how long it takes, is common practice, no source."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moment:
+    """Something at one time [s from the start]: as planned, and from when to when it comes in nine days of ten.
+
+    ``event`` is the entry of the day's timeline, with its amounts, where there is one.
+    """
+
+    kind: Kind
+    step: str
+    text: str
+    time_s: float
+    earliest_s: float
+    latest_s: float
+    event: Event | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaskSpan:
+    """Something that takes a while: from, to, its earliest beginning and its latest end [s from the start]."""
+
+    name: str
+    step: str
+    begins_s: float
+    ends_s: float
+    earliest_s: float
+    latest_s: float
+    attended: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Presence:
+    """A stretch in which somebody must be in the room, and what for."""
+
+    begins_s: float
+    ends_s: float
+    earliest_s: float
+    latest_s: float
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Between:
+    """A stretch in which nothing needs hands; ``heats`` says whether the vessel's elements are on in it."""
+
+    begins_s: float
+    ends_s: float
+    heats: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PeopleDay:
+    """What the day asks of people, by the seconds since the vessel's start.
+
+    ``watches`` are the stretches in which wort may boil over. ``begins_s`` and ``ends_s`` bound everything that
+    people do, ``vessel_ends_s`` is when the vessel is done. ``draws`` is the number of days that could be brewed.
+    """
+
+    moments: tuple[Moment, ...]
+    tasks: tuple[TaskSpan, ...]
+    watches: tuple[TaskSpan, ...]
+    presences: tuple[Presence, ...]
+    between: tuple[Between, ...]
+    begins_s: float
+    ends_s: float
+    latest_end_s: float
+    vessel_ends_s: float
+    draws: int
+    notes: tuple[str, ...]
+
+
+@lru_cache(maxsize=16)
+def people_day(day: BrewDay, *, draws: int = DRAWS, seed: int = SEED) -> PeopleDay:
+    """Work out when a day needs people.
+
+    Parameters
+    ----------
+    day : BrewDay
+        The day; its plan's tasks, or the usual ones (`energyplan.tasks.usual_tasks`).
+    draws : int
+        How many days with other inputs are run for the earliest and latest times; 10 or more.
+    seed : int
+        Of the draws.
+
+    Notes
+    -----
+    The inputs that vary are those of `energyplan.advice.uncertainty.uncertainties_of`; earliest and latest are the
+    5 % and 95 % quantiles, never inside the planned time. A task holds nothing up: elements rest only in a step's
+    ``pause``. A boil of wort is watched from 5 K below its temperature until 10 min after its onset, and for 5 min
+    from the first addition (common practice, no source).
+    """
+    timed = _timed(day, draws, seed)
+    moments = tuple(sorted(timed.moments(day), key=lambda moment: moment.time_s))
+    tasks = tuple(sorted(timed.spans(day, task_times), key=lambda span: span.begins_s))
+    watches = timed.spans(day, watch_times)
+    presences = _merged([*_at_hand(moments), *(span for span in tasks if span.attended), *watches])
+    stretches: tuple[Presence | TaskSpan, ...] = (*presences, *tasks, *watches)
+    ends_s = max(stretch.ends_s for stretch in stretches)
+    return PeopleDay(
+        moments=moments,
+        tasks=tasks,
+        watches=watches,
+        presences=presences,
+        between=tuple(_between(day, presences)),
+        begins_s=min(stretch.begins_s for stretch in stretches),
+        ends_s=ends_s,
+        latest_end_s=max(stretch.latest_s for stretch in stretches),
+        vessel_ends_s=day.duration_s,
+        draws=timed.draws,
+        notes=tuple(_notes(day, tasks, timed)),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Timed:
+    """The day as planned, and with other inputs; ``brewed`` marks the draws that can be."""
+
+    planned: Course
+    varied: Course
+    brewed: NDArray[np.bool_]
+
+    @property
+    def draws(self) -> int:
+        return int(self.brewed.sum())
+
+    @property
+    def failed(self) -> int:
+        return int((~self.brewed).sum())
+
+    def moments(self, day: BrewDay) -> tuple[Moment, ...]:
+        pairs = zip(instants(day, self.planned), instants(day, self.varied), strict=True)
+        return tuple(
+            Moment(
+                kind=what.kind,
+                step=what.step,
+                text=what.name,
+                time_s=float(planned_s[0]),
+                earliest_s=self._early_s(planned_s, varied_s),
+                latest_s=self._late_s(planned_s, varied_s),
+                event=what.event,
+            )
+            for (what, planned_s), (_, varied_s) in pairs
+        )
+
+    def spans(self, day: BrewDay, times: Callable[[BrewDay, Course], Stretches]) -> tuple[TaskSpan, ...]:
+        pairs = zip(times(day, self.planned), times(day, self.varied), strict=True)
+        return tuple(
+            TaskSpan(
+                name=what.name,
+                step=what.step,
+                begins_s=float(begins_s[0]),
+                ends_s=float(ends_s[0]),
+                earliest_s=self._early_s(begins_s, varied_begins_s),
+                latest_s=self._late_s(ends_s, varied_ends_s),
+                attended=what.attended,
+            )
+            for (what, begins_s, ends_s), (_, varied_begins_s, varied_ends_s) in pairs
+        )
+
+    def _early_s(self, planned_s: FloatArray, varied_s: FloatArray) -> float:
+        return min(float(planned_s[0]), self._quantile_s(varied_s, EARLY_FRAC, float(planned_s[0])))
+
+    def _late_s(self, planned_s: FloatArray, varied_s: FloatArray) -> float:
+        return max(float(planned_s[0]), self._quantile_s(varied_s, LATE_FRAC, float(planned_s[0])))
+
+    def _quantile_s(self, varied_s: FloatArray, frac: float, planned_s: float) -> float:
+        """A quantile over the draws; the planned time where almost none can be brewed (a note says so)."""
+        if self.draws < FEWEST_LEFT:
+            return planned_s
+        return float(np.quantile(np.broadcast_to(varied_s, self.brewed.shape)[self.brewed], frac))
+
+
+def _timed(day: BrewDay, draws: int, seed: int) -> _Timed:
+    plan, extract_kg = day.plan, day.wort.extract_kg
+    inputs = latin_hypercube(uncertainties_of(plan), draws=draws, seed=seed)
+    varied = run(plan, conditions_of(inputs), extract_kg=extract_kg, go_on=True)
+    brewed = np.ones(draws, dtype=bool)
+    for mishap in varied.mishaps:
+        brewed &= ~mishap.which
+    return _Timed(planned=run(plan, extract_kg=extract_kg), varied=varied, brewed=brewed)
+
+
+# Who has to be there --------------------------------------------------------------------------------------------
+
+
+def _at_hand(moments: Sequence[Moment]) -> Iterator[TaskSpan]:
+    """The short stretch that each moment takes of a person; the start of a step and the onset of a boil take none."""
+    for moment in moments:
+        if hands_s := HANDS_S.get(moment.kind, 0.0):
+            yield TaskSpan(
+                name=moment.text,
+                step=moment.step,
+                begins_s=moment.time_s,
+                ends_s=moment.time_s + hands_s,
+                earliest_s=moment.earliest_s,
+                latest_s=moment.latest_s + hands_s,
+                attended=True,
+            )
+
+
+def _merged(spans: Sequence[TaskSpan]) -> tuple[Presence, ...]:
+    """Stretches that meet, but for a short break, as one."""
+    found: list[Presence] = []
+    for span in sorted(spans, key=lambda span: span.begins_s):
+        if found and span.begins_s <= found[-1].ends_s + SHORT_BREAK_S:
+            had = found.pop()
+            found.append(
+                Presence(
+                    begins_s=had.begins_s,
+                    ends_s=max(had.ends_s, span.ends_s),
+                    earliest_s=min(had.earliest_s, span.earliest_s),
+                    latest_s=max(had.latest_s, span.latest_s),
+                    why=tuple(dict.fromkeys((*had.why, span.name))),
+                )
+            )
+            continue
+        found.append(
+            Presence(
+                begins_s=span.begins_s,
+                ends_s=span.ends_s,
+                earliest_s=span.earliest_s,
+                latest_s=span.latest_s,
+                why=(span.name,),
+            )
+        )
+    return tuple(found)
+
+
+def _between(day: BrewDay, presences: Sequence[Presence]) -> Iterator[Between]:
+    for before, after in pairwise(presences):
+        heats = any(
+            bool(((profile.edges_s[1:] > before.ends_s) & (profile.edges_s[:-1] < after.begins_s)
+                  & (profile.heater_w_per_v2 > 0)).any())
+            for profile in day.profiles
+        )  # fmt: skip
+        yield Between(begins_s=before.ends_s, ends_s=after.begins_s, heats=heats)
+
+
+def _notes(day: BrewDay, tasks: Sequence[TaskSpan], timed: _Timed) -> Iterator[str]:
+    if not day.plan.tasks:
+        yield NO_TASKS
+    for first, second in combinations([task for task in tasks if task.attended], 2):
+        both_s = min(first.ends_s, second.ends_s) - second.begins_s
+        if both_s > SAME_S:
+            yield f'Two things at once for {both_s / 60:.0f} min: "{first.name}" and "{second.name}".'
+    yield from _too_late(day, tasks)
+    if timed.draws < FEWEST_LEFT:
+        yield "Under other plausible inputs the day can't be brewed: earliest and latest are as planned."
+    elif timed.failed:
+        yield f"{timed.failed} of {timed.failed + timed.draws} plausible days can't be brewed; they are left out here."
+
+
+def _too_late(day: BrewDay, tasks: Sequence[TaskSpan]) -> Iterator[str]:
+    """Tasks of the steps before that aren't over when the vessel is emptied."""
+    places = {step.name: place for place, step in enumerate(day.plan.steps)}
+    for event in day.events:
+        if event.kind != "action" or event.text != EMPTYING:
+            continue
+        for task in tasks:
+            over_s = task.ends_s - event.time_s
+            if places[task.step] < places[event.step] and over_s > SAME_S:
+                yield (
+                    f'"{task.name}" is not over when the vessel is emptied for the step "{event.step}": put a step '
+                    f'with pause = "{math.ceil(over_s / 60 - 1e-6)} min" before it.'
+                )

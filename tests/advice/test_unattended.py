@@ -1,0 +1,234 @@
+"""The facts before a vessel heats with nobody there: each alone is enough for a refusal."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from energyplan.advice.unattended import FACT_KEYS, Said, UnattendedCheck, may_start_unattended
+from energyplan.brewday import simulate
+from energyplan.errors import PlanError
+from energyplan.plan import Action, Extension, Plan, Step
+from energyplan.planfile import read_plan
+
+NIGHT = datetime(2026, 12, 5, 4, 0, tzinfo=UTC)
+ALL_YES = Said(yes=frozenset(FACT_KEYS), limit_kwh=3.5)
+
+
+def plan_with(**tables: Any) -> Plan:
+    """The packaged plan with elements that reach 6 cm up, and other tables."""
+    plan = read_plan("demo")
+    vessel = plan.vessel.model_copy(update={"element_top_m": 0.06})
+    return plan.model_copy(update={"vessel": vessel, **tables})
+
+
+def asked(plan: Plan, said: Said = ALL_YES) -> UnattendedCheck:
+    """The list for a plan."""
+    return may_start_unattended(simulate(plan), said, start=NIGHT, zone=UTC)
+
+
+def refused(found: UnattendedCheck) -> list[str]:
+    """Words of the facts for which it is refused."""
+    return [fact.key for fact in found.reasons]
+
+
+def test_with_every_fact_known_there_is_no_objection():
+    """All yes, a limit that holds: no objection found. It is never called more than that."""
+    found = asked(plan_with())
+    assert found.result == "no objection found"
+    assert refused(found) == []
+    assert all(fact.state == "yes" for fact in found.facts)
+
+
+def test_by_default_it_is_refused():
+    """Nobody has said anything: refused, and what the plan itself tells is not asked again."""
+    found = asked(read_plan("demo"), Said())
+    assert found.result == "refuse"
+    assert set(refused(found)) == {
+        "level", "valve", "lid", "rcd", "pump", "limit", "alarm", "instructions", "reach",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("key", [key for key in FACT_KEYS if key not in ("lead", "limit")])
+def test_each_missing_answer_is_enough(key):
+    """All but one: refused for that one, whether it is unknown or no."""
+    rest = ALL_YES.yes - {key}
+    for said, state in ((Said(yes=rest, limit_kwh=3.5), "unknown"),
+                        (Said(yes=rest, no=frozenset({key}), limit_kwh=3.5), "no")):  # fmt: skip
+        found = asked(plan_with(), said)
+        assert found.result == "refuse"
+        assert [(fact.key, fact.state) for fact in found.reasons] == [(key, state)]
+
+
+@given(yes=st.frozensets(st.sampled_from(FACT_KEYS)), limit=st.none() | st.floats(0.1, 20.0))
+def test_it_refuses_unless_every_fact_is_yes(yes, limit):
+    """Any set of answers: the result follows from the states, and "no objection" needs them all."""
+    found = asked(plan_with(), Said(yes=yes, limit_kwh=limit))
+    assert (found.result == "refuse") == any(fact.state != "yes" for fact in found.facts)
+    if yes < frozenset(FACT_KEYS) - {"lead", "limit"}:
+        assert found.result == "refuse"
+
+
+# What follows from the plan ---------------------------------------------------------------------------------------
+
+
+def test_grain_from_the_start_is_no_water():
+    """A plan whose first step adds grain needs hands at once, and has a mash in the vessel."""
+    plan = plan_with()
+    first = plan.steps[0].model_copy(update={"before": (Action(kind="add grain"),)})
+    second = plan.steps[1].model_copy(update={"before": ()})
+    found = asked(plan.model_copy(update={"steps": (first, second, *plan.steps[2:])}))
+    assert "water" in refused(found)
+
+
+def test_wort_from_the_start_is_no_water(builders):
+    """A plan without grain but with a gravity begins with wort."""
+    plan = builders.water_plan(Step(name="Boil", boil=True, hold_s=3600.0))
+    found = asked(plan.model_copy(update={"batch": plan.batch.model_copy(update={"gravity": 1.048})}))
+    assert next(fact for fact in found.facts if fact.key == "water").state == "no"
+
+
+def test_a_plan_without_the_step_that_adds_grain_is_refused():
+    """Grain that no step adds would have to be in already."""
+    plan = plan_with()
+    steps = tuple(step.model_copy(update={"before": ()}) for step in plan.steps)
+    assert "water" in refused(asked(plan.model_copy(update={"steps": steps})))
+
+
+def test_the_level_by_hand():
+    """27 L in a vessel of 36 cm across stand 26.5 cm deep: 0.027 / (pi/4 * 0.36^2) m."""
+    found = asked(plan_with())
+    assert found.water_depth_m == pytest.approx(0.027 / (np.pi / 4 * 0.36**2), rel=1e-12)
+    assert found.water_depth_m == pytest.approx(0.2653, abs=1e-4)
+
+
+@pytest.mark.parametrize(("top_m", "holds"), [(0.235, True), (0.2354, False), (0.30, False), (0.0, True)])
+def test_three_centimetres_above_the_elements(top_m, holds):
+    """26.53 cm of water: elements up to 23.53 cm have the margin of 3 cm (common practice, no source)."""
+    plan = read_plan("demo")
+    plan = plan.model_copy(update={"vessel": plan.vessel.model_copy(update={"element_top_m": top_m})})
+    level = next(fact for fact in asked(plan).facts if fact.key == "level")
+    assert (level.state == "yes") == holds
+
+
+def test_an_unknown_height_of_the_elements_is_unknown_whatever_is_said():
+    """The person's yes doesn't stand in for a number that the plan lacks; both facts that need it say so."""
+    found = asked(read_plan("demo"))
+    assert refused(found) == ["level", "limit"]
+
+
+def test_a_lid_off_in_the_plan_stands_against_a_yes():
+    """Planned ajar while nobody is there."""
+    plan = plan_with()
+    ajar = plan.steps[0].model_copy(update={"lid": "ajar"})
+    lid = next(f for f in asked(plan.model_copy(update={"steps": (ajar, *plan.steps[1:])})).facts if f.key == "lid")
+    assert lid.state == "no"
+    assert 'ajar at "Strike"' in lid.why
+
+
+def test_a_lid_off_later_is_no_matter():
+    """The boil is open, but somebody is there by then."""
+    assert next(fact for fact in asked(plan_with()).facts if fact.key == "lid").state == "yes"
+
+
+@pytest.mark.parametrize(
+    ("lead", "said", "state"),
+    [
+        (None, "", "yes"),
+        (None, "no", "no"),
+        (Extension(cable_mm2=2.5, length_m=5.0), "", "unknown"),
+        (Extension(cable_mm2=2.5, length_m=5.0), "yes", "yes"),
+        (Extension(cable_mm2=2.5, length_m=5.0, unwound=False, rating_wound_a=6.0), "yes", "no"),
+    ],
+)
+def test_the_lead(lead, said, state):
+    """None in the plan is none, unless the person says otherwise; one that is wound up is a no."""
+    plan = plan_with()
+    circuit = plan.circuit.model_copy(update={"extension": lead})
+    keys = frozenset({"lead"})
+    asked_for = Said(yes=keys if said == "yes" else frozenset(), no=keys if said == "no" else frozenset())
+    found = asked(plan.model_copy(update={"circuit": circuit}), asked_for)
+    assert next(fact for fact in found.facts if fact.key == "lead").state == state
+
+
+def test_without_a_circuit_the_ratings_and_the_lead_are_unknown():
+    """What is not entered is not taken as well."""
+    found = asked(plan_with(circuit=None), Said(yes=ALL_YES.yes - {"lead"}, limit_kwh=3.5))
+    assert refused(found) == ["circuit", "lead"]
+
+
+def test_a_rating_that_is_passed_refuses():
+    """The same vessel on a breaker of 6 A."""
+    plan = plan_with()
+    small = plan.circuit.model_copy(update={"breaker_a": 6.0})
+    assert refused(asked(plan.model_copy(update={"circuit": small}))) == ["circuit"]
+
+
+def test_a_circuit_without_residual_current_device_refuses():
+    """A yes to the test button can't be, where the plan has no such device."""
+    plan = plan_with()
+    bare = plan.circuit.model_copy(update={"residual_current_device": False})
+    assert "rcd" in refused(asked(plan.model_copy(update={"circuit": bare})))
+
+
+def test_a_pump_that_rests_need_not_be_primed():
+    """With the pump off in the plan nothing is asked of it."""
+    plan = plan_with()
+    off = plan.steps[0].model_copy(update={"pump": False})
+    found = asked(
+        plan.model_copy(update={"steps": (off, *plan.steps[1:])}), Said(yes=ALL_YES.yes - {"pump"}, limit_kwh=3.5)
+    )
+    assert found.result == "no objection found"
+
+
+# The limit ------------------------------------------------------------------------------------------------------
+
+
+def test_the_stretch_and_its_energy():
+    """From the start to the grain: the strike ramp and hold, nothing after it."""
+    day = simulate(plan_with())
+    found = may_start_unattended(day, ALL_YES, start=NIGHT, zone=UTC)
+    strike = [phase for phase in day.phases if phase.step == "Strike"]
+    assert found.until_s == pytest.approx(strike[-1].end_s)
+    assert found.energy_kwh == pytest.approx(sum(phase.energy_j for phase in strike) / 3.6e6)
+    assert found.power_after_w == pytest.approx(strike[-1].needed_w)
+
+
+@pytest.mark.parametrize(
+    ("limit_kwh", "state"), [(1.5, "no"), (2.5, "yes"), (13.5, "yes"), (14.5, "no"), (None, "unknown")]
+)
+def test_the_limit_by_hand(limit_kwh, state):
+    """What keeps the elements covered if nothing switches off, reckoned by hand.
+
+    27 L from 12 to 99 °C: 27 * 87 * 1.163 Wh = 2.7 kWh. Elements up to 6 cm and 3 cm of margin leave 26.5 - 9 =
+    17.5 cm, which are 17.8 kg, and 17.8 * 0.627 kWh/kg (latent heat at 100 °C, from memory) = 11.2 kWh: 13.9 kWh in
+    all. Less than the strike takes (2.1 kWh) ends too soon.
+    """
+    found = asked(plan_with(), Said(yes=ALL_YES.yes, limit_kwh=limit_kwh))
+    assert next(fact for fact in found.facts if fact.key == "limit").state == state
+
+
+@pytest.mark.parametrize("limit", [0.0, -1.0, float("nan"), float("inf")])
+def test_a_limit_that_is_none_is_refused(limit):
+    """Zero, less, and what is no number."""
+    with pytest.raises(PlanError, match="limit"):
+        Said(limit_kwh=limit)
+
+
+def test_unknown_words_and_contradictions_are_errors():
+    """The words that there are are named."""
+    with pytest.raises(PlanError, match='"lvel" is no fact of the list; the words are level, valve'):
+        Said(yes=frozenset({"lvel"}))
+    with pytest.raises(PlanError, match="lid: answered yes and no"):
+        Said(yes=frozenset({"lid"}), no=frozenset({"lid"}))
+
+
+@pytest.mark.parametrize("word", ["safe", "approved", "guarantee", "compliant"])
+def test_nothing_is_promised(word):
+    """No fact and no reason says that anything is safe."""
+    for said in (Said(), ALL_YES):
+        for fact in asked(plan_with(), said).facts:
+            assert word not in f"{fact.words} {fact.why}".lower()
