@@ -6,7 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from energyplan.advice.settings import MARGIN, capped_w, given_w, least_setting_w, pump_heat_w, with_hold_caps
+from energyplan.advice.settings import (
+    MARGIN,
+    cap_of_heat_w,
+    capped_w,
+    drawn_w,
+    least_setting_w,
+    pump_heat_w,
+    with_hold_caps,
+)
 from energyplan.advice.variants import with_end_volume
 from energyplan.advice.worst import Worst, worst_of
 from energyplan.brewday import BrewDay, simulate
@@ -229,8 +237,7 @@ def _boil_leg(course: Course, step: str) -> Leg:
 
 def _cap_w(plan: Plan, heat_w: float, conditions: Conditions) -> float:
     """Cap under which the elements give a heat [W]; also where it is more than they can give."""
-    share = given_w(plan, None, conditions) / given_w(plan, None)
-    return max(heat_w, 0.0) / share * TRACE
+    return cap_of_heat_w(plan, max(heat_w, 0.0), conditions) * TRACE
 
 
 def advise_boil(day: BrewDay, step: str | None = None, *, evaporation: Evaporation | None = None) -> BoilAdvice:
@@ -288,7 +295,7 @@ def _least(day: BrewDay, lid: Lid, courses: tuple[Course, Course], step: str) ->
     caps_w = [
         _least_cap_w(plan, lid, _boil_leg(course, step), case) for course, case in zip(courses, cases, strict=True)
     ]
-    full_w = given_w(plan, None)
+    full_w = drawn_w(plan)
     return LeastBoil(
         lid=lid,
         least_w=caps_w[0],
@@ -332,7 +339,7 @@ def _outcome(day: BrewDay, step: str) -> BoilOutcome:
 
 
 def _notes(day: BrewDay, power: BoilPower, fill_frac: float) -> Iterator[str]:
-    most_w = given_w(day.plan, None)
+    most_w = drawn_w(day.plan)
     if power.least_w > most_w * TRACE:
         yield (
             f"With the lid {power.lid} it can't boil: that takes {power.least_w:.0f} W, the elements give "

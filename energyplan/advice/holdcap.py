@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.holds import hold_legs
-from energyplan.advice.settings import pump_heat_w
+from energyplan.advice.settings import drawn_w, pump_heat_w
 from energyplan.course import Course
 from energyplan.plan import Plan, Step
 from energyplan.supply import heating
@@ -39,9 +39,5 @@ def least_cap_w(
     leg = hold_legs(course, step.name)[-1]
     target_c = np.full(voltage_v.shape, step.target_c if step.target_c is not None else np.nan)
     wanted_w = np.maximum(leg.losses.total_w(target_c) - pump_heat_w(plan, step), 0.0)
-    planned = heating(plan, None, voltage_v=plan.voltage_v, element_factor=1.0)
     drawn = heating(plan, None, voltage_v=voltage_v, element_factor=element_factor)
-    elements = plan.vessel.elements
-    siemens = sum(element.power_w / element.voltage_v**2 for element in elements)
-    inward = sum(element.power_w / element.voltage_v**2 * element.share_into_water for element in elements) / siemens
-    return np.asarray(wanted_w * (planned.most_w / inward) / drawn.most_w)
+    return np.asarray(wanted_w * drawn_w(plan) / drawn.most_w)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.advice.settings import all_elements_w, given_w, pump_heat_w, with_hold_caps
+from energyplan.advice.settings import all_elements_w, cap_of_heat_w, drawn_w, given_w, pump_heat_w, with_hold_caps
 from energyplan.advice.worst import worst_of
 from energyplan.brewday import BrewDay
 from energyplan.course import Conditions, Course, Leg, run
@@ -142,10 +142,10 @@ def sag_curve(
     if not legs:
         raise PlanError(f'"{step}" holds no temperature; name a step with a hold or a boil')
     leg, target_c = legs[-1], target_c_of(legs[-1])
-    full_w, nominal_w = given_w(plan, None, under), given_w(plan, None)
-    needed_w = max(least_heat_w(leg) - pump_heat_w(plan, leg.step), 0.0) * nominal_w / full_w
+    full_w, most_w, pump_w = given_w(plan, None, under), drawn_w(plan), pump_heat_w(plan, leg.step)
+    needed_w = cap_of_heat_w(plan, max(least_heat_w(leg) - pump_w, 0.0), under)
     caps = _checked_caps_w(caps_w, needed_w, all_elements_w(plan.vessel))
-    given = np.minimum(caps, nominal_w) * full_w / nominal_w + pump_heat_w(plan, leg.step)
+    given = np.minimum(caps, most_w) * full_w / most_w + pump_w
     path_c, times_s = _paths(leg, given, target_c)
     cooled_s = sum(float(other.outcome.duration_s[0]) for other in legs[:-1])
     strayed_s = _times_above_s(times_s, np.abs(path_c - target_c) - band_k)
@@ -164,8 +164,8 @@ def sag_curve(
         caps_w=caps,
         lowest_c=path_c.min(axis=0),
         outside_band_min=(strayed_s + above_s) / 60,
-        knee_w=needed_w if needed_w <= nominal_w else None,
-        band_w=_band_cap_w(leg, target_c - band_k, (full_w, nominal_w), pump_heat_w(plan, leg.step)),
+        knee_w=needed_w if needed_w <= most_w else None,
+        band_w=_band_cap_w(leg, target_c - band_k, (full_w, most_w), pump_w),
     )
 
 
@@ -205,12 +205,12 @@ def _repeated_curve(losses: LossCurve, count: int) -> LossCurve:
 
 def _band_cap_w(leg: Leg, floor_c: float, powers_w: tuple[float, float], pump_w: float) -> float | None:
     """Lowest cap whose hold ends no lower than the band: bisected, all at once, to a tenth of a watt."""
-    full_w, nominal_w = powers_w
-    low, high = 0.0, nominal_w
+    full_w, most_w = powers_w
+    low, high = 0.0, most_w
     target_c = target_c_of(leg)
     for _ in range(3):
         caps = np.linspace(low, high, 41)
-        path_c, _ = _paths(leg, caps * full_w / nominal_w + pump_w, target_c)
+        path_c, _ = _paths(leg, caps * full_w / most_w + pump_w, target_c)
         enough = path_c.min(axis=0) >= floor_c
         if not enough.any():
             return None

@@ -9,8 +9,9 @@ from energyplan.advice.loading import HIGH_LOADING_W_PER_CM2, loading_w_per_cm2
 from energyplan.advice.settings import (
     MARGIN,
     all_elements_w,
+    cap_of_heat_w,
     capped_w,
-    given_w,
+    drawn_w,
     least_setting_w,
     on_a,
     pump_heat_w,
@@ -149,10 +150,9 @@ class _Adviser:
     def _wish(self, phase: Phase) -> _Wish:
         if phase.phase == "boil":
             return self._boil_wish(phase)
-        nominal_w = self._least_w(self.planned, phase)
-        worst_heat_w = self._least_w(self.worst_set, phase)
-        worst_w = worst_heat_w * given_w(self.plan, None) / given_w(self.plan, None, self.worst.conditions)
-        worst = self.worst
+        worst, worst_heat_w = self.worst, self._least_w(self.worst_set, phase)
+        nominal_w = cap_of_heat_w(self.plan, self._least_w(self.planned, phase))
+        worst_w = cap_of_heat_w(self.plan, worst_heat_w, worst.conditions)
         why = (
             f"keeps the target in the worst plausible case (air {COLDER_K:g} K colder, {worst.voltage_v:.0f} V, a weak "
             f"element, {worst.loss_frac:.0%} of the loss); as planned {nominal_w:.0f} W would do"
@@ -183,7 +183,7 @@ class _Adviser:
         set_path = hold_path(self.worst_set, phase.step, phase.phase, band_k=self.band_k)
         on_loading, mean_loading = loading_w_per_cm2(plan, wish.advised_w)
         wanted_w = wish.worst_w if phase.phase == "hold" else wish.nominal_w
-        enough = wanted_w <= max(given_w(plan, wish.advised_w), 0.0) * (1 + 1e-9)
+        enough = wanted_w <= drawn_w(plan, wish.advised_w) * (1 + 1e-9)
         return PowerRow(
             step=phase.step,
             phase=phase.phase,

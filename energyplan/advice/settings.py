@@ -11,7 +11,9 @@ from energyplan.supply import elements_on, heating
 __all__ = [
     "MARGIN",
     "all_elements_w",
+    "cap_of_heat_w",
     "capped_w",
+    "drawn_w",
     "given_w",
     "least_setting_w",
     "lower_setting_w",
@@ -65,8 +67,21 @@ def given_w(plan: Plan, cap_w: float | None, conditions: Conditions = AS_PLANNED
     return float(heat.most_w)
 
 
+def drawn_w(plan: Plan, cap_w: float | None = None) -> float:
+    """Most mean power that the elements take under a cap, as planned [W]; of it `given_w` goes into the contents."""
+    chosen = elements_on(plan.vessel, cap_w)
+    taken = sum(element.power_w / element.voltage_v**2 for element in chosen)
+    inward = sum(element.power_w / element.voltage_v**2 * element.share_into_water for element in chosen)
+    return given_w(plan, cap_w) * taken / inward if inward else 0.0
+
+
+def cap_of_heat_w(plan: Plan, heat_w: float, conditions: Conditions = AS_PLANNED) -> float:
+    """The cap under which the elements give a heat, under one set of conditions [W]; also more than they can give."""
+    return heat_w * drawn_w(plan) / given_w(plan, None, conditions)
+
+
 def least_setting_w(plan: Plan, wanted_w: float, conditions: Conditions = AS_PLANNED) -> float:
-    """The smallest power that can be set and gives what is wanted, under one set of conditions [W].
+    """The smallest power that can be set and gives the wanted heat, under one set of conditions [W].
 
     All elements when no setting gives as much; compare with `given_w` to tell.
     """
@@ -74,9 +89,7 @@ def least_setting_w(plan: Plan, wanted_w: float, conditions: Conditions = AS_PLA
     if vessel.control == "switched":
         enough = (w for w in settings_w(vessel) if given_w(plan, w, conditions) >= wanted_w * (1 - SLACK))
         return next(enough, all_elements_w(vessel))
-    full_w = given_w(plan, None)
-    share = given_w(plan, None, conditions) / full_w
-    steps = max(math.ceil(wanted_w / share / vessel.power_step_w - SLACK), 1)
+    steps = max(math.ceil(cap_of_heat_w(plan, wanted_w, conditions) / vessel.power_step_w - SLACK), 1)
     return min(steps * vessel.power_step_w, all_elements_w(vessel))
 
 

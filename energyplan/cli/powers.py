@@ -87,8 +87,8 @@ def _beside(day: "BrewDay", start: str | None, units: "Display", evaporation: fl
 
 def _curve(day: "BrewDay", step: str, units: "Display", *, band_k: float, as_json: bool) -> None:
     from energyplan.advice.holds import sag_curve
-    from energyplan.report.advicedocument import plain
     from energyplan.report.advicetext import sag_text
+    from energyplan.report.plainvalues import plain
 
     held = [phase.step for phase in day.phases if phase.phase in ("hold", "boil")]
     if step not in held:

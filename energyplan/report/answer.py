@@ -4,10 +4,12 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 
+from energyplan.advice.household import Household, household
 from energyplan.advice.power import PowerAdvice, advise
 from energyplan.appliances import VESSEL, on_the_circuit
 from energyplan.brewday import BrewDay, Phase, simulate
 from energyplan.circuits.check import CircuitCheck, check
+from energyplan.circuits.findings import Finding
 from energyplan.plan import Plan
 from energyplan.tariffs.clock import zone_of
 from energyplan.tariffs.costs import DayCost, price
@@ -47,9 +49,9 @@ class DayPrice:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Answer:
-    """Everything that a plan, a tariff and a start have to say. ``circuit`` and ``price`` are None if not given.
+    """Everything that a plan, a tariff and a start have to say.
 
-    The advice on powers depends on the plan alone and is worked out when it is asked for.
+    ``circuit`` and ``price`` are None if not given, ``house`` without a contracted power or a peak charge. The advice on powers depends on the plan alone and is worked out when it is asked for.
     """
 
     day: BrewDay
@@ -57,6 +59,7 @@ class Answer:
     zone: str
     price: DayPrice | None
     circuit: CircuitCheck | None
+    house: Household | None
 
     @property
     def power(self) -> PowerAdvice:
@@ -74,8 +77,13 @@ class Answer:
 
     @property
     def is_over(self) -> bool:
-        """Whether a finding of the circuit is "over"."""
-        return self.circuit is not None and any(finding.severity == "over" for finding in self.circuit.findings)
+        """Whether a finding of the circuit, or of the house's meter, is "over"."""
+        return any(finding.severity == "over" for finding in self.findings)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """What the circuit's ratings and the house's meter say."""
+        return (*(self.circuit.findings if self.circuit else ()), *(self.house.findings if self.house else ()))
 
 
 def zone_name(plan: Plan, tariff: Tariff | None) -> str:
@@ -109,6 +117,7 @@ def answer(plan: Plan, tariff: Tariff | None, start: datetime) -> Answer:
         zone=zone,
         price=_price(day, tariff, start) if tariff else None,
         circuit=_checked(day, start, zone),
+        house=household(day, start, zone_of(zone), tariff),
     )
 
 

@@ -9,7 +9,7 @@ from rich.text import Text
 
 from energyplan.advice.batchchoices import BatchChoices, BatchRow
 from energyplan.advice.batches import SizedBatch, TwoBatches
-from energyplan.report.advicedocument import plain
+from energyplan.report.plainvalues import plain
 from energyplan.report.sentences import RATINGS_CAUTION
 from energyplan.units import Display
 

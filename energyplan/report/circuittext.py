@@ -8,15 +8,14 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from energyplan.advice.household import Household, household
 from energyplan.appliances import on_the_circuit
 from energyplan.circuits.enough import Enough, LargestPower, enough, largest_power
 from energyplan.circuits.findings import Finding
 from energyplan.circuits.offset import Offset, equal_caps_w, least_offset
 from energyplan.errors import PlanError
-from energyplan.report.advicedocument import plain
 from energyplan.report.answer import Answer
 from energyplan.report.palette import SEVERITY_STYLES
+from energyplan.report.plainvalues import plain
 from energyplan.report.sentences import RATINGS_CAUTION, circuit_sentence
 from energyplan.tariffs.clock import zone_of
 
@@ -25,8 +24,6 @@ __all__ = [
     "enough_document",
     "enough_text",
     "house_document",
-    "house_findings",
-    "house_of_answer",
     "offset_document",
     "offset_text",
 ]
@@ -36,35 +33,21 @@ def circuit_text(answer: Answer, *, every: bool = False) -> RenderableType:
     """The circuit's findings, worst first; those that are ok in one line unless every one is wanted."""
     if answer.circuit is None:
         sentence = Text(circuit_sentence(answer))
-        return Group(Text("Circuit", style="bold underline"), sentence, _finding_table(house_findings(answer), ()))
+        return Group(Text("Circuit", style="bold underline"), sentence, _finding_table(answer.findings, ()))
     checked = answer.circuit
-    house = house_findings(answer)
     numbers = (
         f"{checked.peak_a:.1f} A with all elements on, {checked.longest_at_peak_min:.0f} min at the longest; "
         f"{checked.rms_60_min_a:.1f} A over the worst hour; {checked.voltage_drop_v:.1f} V "
         f"({checked.voltage_drop_frac:.1%}) lost in the leads."
     )
-    findings = (*checked.findings, *house)
-    told = [finding for finding in findings if every or finding.severity != "ok"]
-    fine = [finding for finding in findings if finding not in told]
+    told = [finding for finding in answer.findings if every or finding.severity != "ok"]
+    fine = [finding for finding in answer.findings if finding not in told]
     return Group(Text("Circuit", style="bold underline"), Text(numbers), _finding_table(told, fine))
-
-
-def house_findings(answer: Answer) -> tuple[Finding, ...]:
-    """What the contract and the month's peak say; nothing where neither was entered."""
-    found = house_of_answer(answer)
-    return found.findings if found else ()
-
-
-def house_of_answer(answer: Answer) -> Household | None:
-    """The day at the house's meter."""
-    tariff = answer.price.tariff if answer.price else None
-    return household(answer.day, answer.start, zone_of(answer.zone), tariff)
 
 
 def house_document(answer: Answer) -> dict[str, Any] | None:
     """The day at the house's meter for JSON; None where neither contract nor peak charge was entered."""
-    found = house_of_answer(answer)
+    found = answer.house
     if found is None:
         return None
     ways = found.ways

@@ -5,11 +5,13 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from energyplan.advice.power import PowerAdvice
+from energyplan.advice.wholebatch import per_volume
 from energyplan.brewday import Phase
 from energyplan.circuits.check import CircuitCheck
 from energyplan.constants import JOULES_PER_KWH
 from energyplan.plan import Plan
 from energyplan.report.answer import Answer
+from energyplan.report.circuittext import house_document
 from energyplan.report.peopletext import people_document
 from energyplan.report.roomtext import room_document
 
@@ -33,6 +35,7 @@ def report_document(answer: Answer) -> Document:
         "people": people_document(answer),
         "room": room_document(answer),
         "circuit": circuit_document(answer.circuit) if answer.circuit else None,
+        "house": house_document(answer),
         "power": power_document(answer.power),
         "notes": list(answer.day.notes),
     }
@@ -80,19 +83,22 @@ def _draw(answer: Answer, phase: Phase) -> tuple[float, float]:
 
 
 def _totals(answer: Answer) -> Document:
-    day = answer.day
+    day, cost = answer.day, answer.price.total.total if answer.price else None
+    volume = per_volume(day.energy_kwh, day.wort.end_l, cost)
     by_kind = {f"{kind}_kwh": day.energy_of(kind) for kind in ("ramp", "hold", "boil")}
     return {
         "energy_kwh": day.energy_kwh,
         **by_kind,
         "other_kwh": day.energy_kwh - sum(by_kind.values()),
-        "cost": float(answer.price.total.total) if answer.price else None,
+        "cost": None if cost is None else float(cost),
         "currency": answer.price.line.currency if answer.price else None,
         "minutes": day.duration_s / 60,
         "finish": _iso(answer.finish),
         "evaporated_kg": day.wort.evaporated_kg,
         "end_volume_l": day.wort.end_l,
         "carbon_g": answer.price.carbon_g if answer.price else None,
+        "kwh_per_hl": volume.kwh_per_hl,
+        "cost_per_l": volume.cost_per_l,
     }
 
 

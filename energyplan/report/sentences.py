@@ -42,11 +42,10 @@ def day_sentence(answer: Answer) -> str:
 def circuit_sentence(answer: Answer) -> str:
     """Whether the circuit carries the day, within the ratings entered."""
     checked = answer.circuit
-    if checked is None:
-        return "The circuit is not checked: the plan has no [circuit]."
-    over = [finding for finding in checked.findings if finding.severity == "over"]
-    if over:
-        return f"Over: {over[0].message}"
+    over = [finding for finding in answer.findings if finding.severity == "over"]
+    unchecked = "" if checked else "The circuit is not checked: the plan has no [circuit]."
+    if over or checked is None:
+        return " ".join([*(f"Over: {finding.message}" for finding in over[:1]), *([unchecked] if unchecked else [])])
     limit = f" of {checked.limit_a:.1f} A" if checked.limit_a else ""
     return f"Within the ratings you entered: {checked.peak_a:.1f} A{limit} while the elements are on."
 

@@ -142,5 +142,6 @@ def power_text(advice: PowerAdvice, show: Display) -> RenderableType:
             f"{row.energy_change_kwh:+.2f}",
         )
     whys = (Text(f" {row.step}: {row.why}.", style="dim") for row in advice.rows)
+    cautions = (Text(f" {row.step}: {caution}.") for row in advice.rows for caution in row.cautions)
     lowest = Text("lowest: with the advised power in the worst plausible case.", style="dim")
-    return Group(_heading("Power"), table, lowest, *whys, *_sentences(list(advice.notes)))
+    return Group(_heading("Power"), table, lowest, *whys, *cautions, *_sentences(list(advice.notes)))

@@ -65,7 +65,7 @@ TIERS = (TierStep(above_mj=3 * MJ_PER_KWH, micro_per_kwh=70_000, label="above 3"
      {"surplus_mw": surplus(), "export_micro_per_kwh": 60_000, "tiers": TIERS}],
 )  # fmt: skip
 def test_costs_agree_with_the_exact_price(fields) -> None:  # type: ignore[no-untyped-def]
-    """Plain, with own power, with tiers over a turn of the month, and all together: to 3e-8 EUR (rounding to a millijoule a minute)."""
+    """Plain, with own power, with tiers over a turn of the month, and all together: to 3e-8 EUR."""
     prices, given = line(**fields), loads()
     costs = draw_costs(given, prices, START, month_kwh_so_far=2.5)
     exact = [float(price(profiles(given, k), prices, START, month_kwh_so_far=2.5).total) for k in range(costs.size)]

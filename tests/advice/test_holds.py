@@ -5,6 +5,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from energyplan.advice.holds import hold_legs, hold_path, sag_curve, target_c_of
+from energyplan.advice.power import advise
 from energyplan.advice.settings import with_hold_caps
 from energyplan.advice.worst import worst_of
 from energyplan.brewday import BrewDay, simulate
@@ -136,3 +137,21 @@ def test_negative_caps_are_refused(demo_day: BrewDay) -> None:
     """Powers are 0 W or more."""
     with pytest.raises(PlanError, match="0 W or more"):
         sag_curve(demo_day, "Strike", [-1.0])
+
+
+def test_an_element_under_the_base_needs_a_higher_cap(builders) -> None:
+    """With four fifths of the power reaching the water the knee of the curve is where a simulated hold just keeps."""
+    plan = builders.mash_plan()
+    elements = tuple(e.model_copy(update={"share_into_water": 0.8}) for e in plan.vessel.elements)
+    plan = plan.model_copy(update={"vessel": plan.vessel.model_copy(update={"elements": elements})})
+    day = simulate(plan)
+    curve = sag_curve(day, "Mash", conditions=AS_PLANNED)
+    whole = sag_curve(simulate(builders.mash_plan()), "Mash", conditions=AS_PLANNED)
+    assert curve.knee_w > 1.2 * whole.knee_w
+    for factor, keeps in ((1.001, True), (0.9, False)):
+        capped = simulate(with_hold_caps(plan, {"Mash": curve.knee_w * factor}), extract=day.wort.extract_kg)
+        hold = next(p for p in capped.phases if (p.step, p.phase) == ("Mash", "hold"))
+        assert (hold.lowest_c > curve.target_c - 1e-3) is keeps
+    row = next(r for r in advise(day).rows if r.step == "Mash")
+    assert row.lowest_c == pytest.approx(row.target_c, abs=1e-3)
+    assert row.enough
