@@ -51,7 +51,8 @@ class DayPrice:
 class Answer:
     """Everything that a plan, a tariff and a start have to say.
 
-    ``circuit`` and ``price`` are None if not given, ``house`` without a contracted power or a peak charge. The advice on powers depends on the plan alone and is worked out when it is asked for.
+    ``circuit`` and ``price`` are None if not given, ``house`` without a contracted power or a peak charge. The advice
+    on powers depends on the plan alone and is worked out when it is asked for.
     """
 
     day: BrewDay
