@@ -29,7 +29,13 @@ def _keys(model: type[BaseModel]) -> set[str]:
     return {field.alias or name for name, field in model.model_fields.items()}
 
 
-@pytest.mark.parametrize("table", ["vessel", "batch", "second_heater", "site", "circuit", "other_load", "step"])
+TABLES = [
+    "vessel", "batch", "second_heater", "site", "circuit", "other_load", "supply", "house_load", "fermentation", "task",
+    "step",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("table", TABLES)
 def test_every_key_of_a_plan_is_listed(table):
     """The table of keys has every key of the models, and no other."""
     row = next(line for line in README.splitlines() if re.match(rf"\| `\[+{table}\]+` ", line))
