@@ -13,7 +13,7 @@ from energyplan.report.plainvalues import plain
 from energyplan.report.sentences import RATINGS_CAUTION
 from energyplan.units import Display
 
-__all__ = ["batches_document", "batches_text"]
+__all__ = ["batch_sentences", "batches_document", "batches_text"]
 
 
 def batches_text(found: BatchChoices, show: Display) -> RenderableType:
@@ -23,12 +23,17 @@ def batches_text(found: BatchChoices, show: Display) -> RenderableType:
         _table(found.rows, show),
         Text("Volumes of wort after the boil, cold; the beer that is packaged is less.", style="dim"),
         "",
-        *_bigger(found.bigger, show),
-        *_two(found),
-        *_chiller(found, show),
-        *_fermentation(found),
+        *(Text(line) for line in batch_sentences(found, show)),
         Text(RATINGS_CAUTION, style="dim"),
     )
+
+
+def batch_sentences(found: BatchChoices, show: Display) -> Iterator[str]:
+    """What is to be known of each way; lines that go on with the one before begin with a space."""
+    yield from _bigger(found.bigger, show)
+    yield from _two(found)
+    yield from _chiller(found, show)
+    yield from _fermentation(found)
 
 
 def _heading(words: str) -> Text:
@@ -64,40 +69,40 @@ def _cells(row: BatchRow, show: Display, *, priced: bool, checked: bool) -> Iter
         yield row.circuit.severity if row.circuit else ""
 
 
-def _bigger(bigger: SizedBatch, show: Display) -> Iterator[Text]:
+def _bigger(bigger: SizedBatch, show: Display) -> Iterator[str]:
     name = f"{show.volume(bigger.end_l)} in one batch ({bigger.times:.2f} times the planned one)"
     if bigger.day is None:
-        yield Text(f"{name} can't be brewed here: {bigger.why_not}")
+        yield f"{name} can't be brewed here: {bigger.why_not}"
         return
     batch = bigger.day.plan.batch
     sparge = f" and {show.volume(batch.sparge_water_l)} to sparge with" if batch.sparge_water_l else ""
-    yield Text(f"{name}: {show.volume(batch.water_l)} of water, {show.mass(batch.grain_kg)} of grain{sparge}.")
-    yield from (Text(f" {note}") for note in bigger.notes)
+    yield f"{name}: {show.volume(batch.water_l)} of water, {show.mass(batch.grain_kg)} of grain{sparge}."
+    yield from (f" {note}" for note in bigger.notes)
     if bigger.why_not:
-        yield Text(f" More does not go: {bigger.why_not}")
+        yield f" More does not go: {bigger.why_not}"
 
 
-def _two(found: BatchChoices) -> Iterator[Text]:
+def _two(found: BatchChoices) -> Iterator[str]:
     two, once = found.two, found.rows[0].circuit
     once_only = len(two.first.plan.steps) < len(two.second.plan.steps)
     cleaned = ", with one cleaning at the end" if once_only else ""
-    yield Text(
+    yield (
         f"Two on one day: {two.energy_kwh:.2f} kWh instead of {two.apart_kwh:.2f} on two days{cleaned}; the second "
         f"begins {_hours(two.second_s)} after the first."
     )
     in_all_s, stretch_s = two.heating_s
-    yield Text(
+    yield (
         f" Elements are on for {_hours(in_all_s)}, pulses counted, and for {_hours(stretch_s)} at a stretch that no "
         "quarter of an hour breaks."
     )
     yield from _findings(two, set() if once is None else {finding.message for finding in once.findings})
 
 
-def _findings(two: TwoBatches, known: set[str]) -> Iterator[Text]:
+def _findings(two: TwoBatches, known: set[str]) -> Iterator[str]:
     """What the joined day does to the circuit that one day does not, and what it means for a load of three hours."""
     for finding in two.circuit.findings if two.circuit else ():
         if finding.message not in known and (finding.severity != "ok" or finding.code == "continuous"):
-            yield Text(f" {finding.severity}: {finding.message}")
+            yield f" {finding.severity}: {finding.message}"
 
 
 def _hours(seconds: float) -> str:
@@ -105,36 +110,36 @@ def _hours(seconds: float) -> str:
     return f"{minutes // 60} h {minutes % 60:02d} min"
 
 
-def _chiller(found: BatchChoices, show: Display) -> Iterator[Text]:
+def _chiller(found: BatchChoices, show: Display) -> Iterator[str]:
     gives = f"Chilled to {show.temperature(20.0, 0)} the wort gives off {found.chilled_kwh:.1f} kWh"
     if found.reuse is None or found.two_kept is None:
-        yield Text(f'{gives}. None of it counts until it is kept in a tank: give --kept "25 L at 55 degC".')
+        yield f'{gives}. None of it counts until it is kept in a tank: give --kept "25 L at 55 degC".'
         return
     saved, two = found.reuse, found.two_kept
-    yield Text(
+    yield (
         f"{gives}; {show.volume(saved.kept.volume_l)} at {show.temperature(saved.kept.temperature_c, 0)} hold "
         f"{saved.kept_kwh:.1f} kWh of it, and still have {show.temperature(saved.used_c, 0)} after "
         f"{saved.kept.wait_s / 60:.0f} min."
     )
     if saved.cleaning_saved_kwh is not None:
-        yield Text(f" {show.volume(saved.cleaning_l)} of it for the cleaning save {saved.cleaning_saved_kwh:.2f} kWh.")
-    yield Text(
+        yield f" {show.volume(saved.cleaning_l)} of it for the cleaning save {saved.cleaning_saved_kwh:.2f} kWh."
+    yield (
         f" Or {show.volume(saved.strike_l)} of it for the next strike save {saved.strike_saved_kwh:.2f} kWh; the "
         f"second batch then begins at {show.temperature(two.second_start_c, 0)}."
     )
 
 
-def _fermentation(found: BatchChoices) -> Iterator[Text]:
+def _fermentation(found: BatchChoices) -> Iterator[str]:
     whole = found.whole
     if whole is None:
         return
     cost = f" and {whole.cost}" if whole.cost else ""
-    yield Text(
+    yield (
         f"With the fermentation ({whole.fermentation_kwh:.1f} kWh) the planned batch takes {whole.energy_kwh:.1f} "
         f"kWh{cost}, {whole.per_volume.kwh_per_hl:.1f} kWh/hL."
     )
     if not whole.cost and found.rows[0].cost:
-        yield Text(f" Its cost is not known: {whole.why_no_cost}.", style="dim")
+        yield f" Its cost is not known: {whole.why_no_cost}."
 
 
 def batches_document(found: BatchChoices) -> dict[str, Any]:

@@ -1,0 +1,80 @@
+"""Tests of the page By the clock, of planning backwards, and of bigger batches."""
+
+from collections.abc import Callable
+from datetime import time
+from typing import Any
+
+import pytest
+
+from energyplan.advice.unattended import FACT_KEYS
+from energyplan.planfile import read_plan
+from energyplan.report.answer import answer
+from energyplan.report.peopletext import done_sentence, presence_sentence
+from energyplan.report.roomtext import room_sentence
+from energyplan.report.tables import clock_table
+from energyplan.tariffs.clock import local_to_utc
+from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.units import Display
+
+Open = Callable[..., Any]
+
+
+@pytest.fixture(scope="module")
+def known() -> Any:
+    """The demo day, answered by the library."""
+    tariff = load_tariff("demo")
+    return answer(read_plan("demo"), tariff, local_to_utc("2026-12-05T08:30", tariff.time_zone))
+
+
+def test_it_says_when_somebody_must_be_there(visit: Open, known: Any) -> None:
+    """The sentences and the times are those of the library."""
+    page = visit("by-the-clock")
+    assert page.headline == done_sentence(known)
+    assert presence_sentence(known) in page.words
+    assert room_sentence(known, Display("metric")) in page.words
+    expected = clock_table(known, Display("metric"))["at_clock"].tolist()
+    assert page.at.dataframe[0].value["at_clock"].tolist() == expected
+
+
+def test_unattended_heating_is_refused_until_all_is_said(visit: Open) -> None:
+    """With nothing said it refuses; with every fact held it still says that nothing was seen."""
+    page = visit("by-the-clock")
+    assert "Refused:" in page.words
+    for key in FACT_KEYS:
+        if key != "limit":
+            page.at.button_group(key=f"fact_{key}").set_value("yes")
+    page.at.number_input(key="fact_limit").set_value(3.0)
+    page.run()
+    assert "Nothing here sees the vessel" in page.words
+
+
+def test_a_wanted_time_gives_the_start(visit: Open, known: Any) -> None:
+    """Done by 18:00: the start that it names, once taken, ends the day at or just before 18:00."""
+    page = visit("when")
+    page.at.time_input(key="goal_at").set_value(time(18))
+    page.run()
+    page.click("take_goal")
+    wall = page.work.wall
+    ends = (wall.hour * 60 + wall.minute) + known.day.duration_s / 60
+    assert 18 * 60 - 1 <= ends <= 18 * 60
+
+
+def test_bigger_batches_are_worked_out_when_asked(visit: Open) -> None:
+    """The table has the planned batch and the others; a volume without a unit is an error in place."""
+    page = visit("worth-changing")
+    page.at.toggle(key="batches_go").set_value(True)
+    page.run()
+    frame = next(table.value for table in page.at.dataframe if "way" in table.value.columns)
+    assert len(frame) >= 3
+    page.at.text_input(key="batches_end").set_value("35")
+    page.run()
+    assert "has no unit" in page.words
+
+
+def test_the_vessel_page_says_what_to_measure_next(visit: Open) -> None:
+    """The input that narrows most comes first, with the way to measure it."""
+    page = visit("your-vessel")
+    assert "Most is gained by" in page.words
+    frame = next(table.value for table in page.at.dataframe if "energy_percent" in table.value.columns)
+    assert frame["input"].tolist()[0] in ("heat loss", "mains", "water", "elements", "air", "grain")
+    assert (frame.drop(columns="input") <= 100).all().all()
