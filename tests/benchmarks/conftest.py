@@ -31,3 +31,9 @@ def reference() -> ModuleType:
 def how_fast() -> ModuleType:
     """The command that measures the README's table of speeds."""
     return _beside("how_fast")
+
+
+@pytest.fixture(scope="session")
+def load() -> ModuleType:
+    """The command that lets many visitors stroll."""
+    return _beside("load")

@@ -1,0 +1,133 @@
+"""Many visitors for minutes: ``python -m tests.benchmarks.load --visitors 50 --minutes 5``.
+
+Serves the app as its command does, lets every visitor go from page to page and now and then enter another volume of
+water, and says how long answers took, whether each visitor saw its own day, and what became of the server's memory.
+"""
+
+import argparse
+import http.client
+import importlib.util
+import random
+import socket
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing, contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import ModuleType
+
+QUERY = "day=2026-12-05&at=08:30"
+PAGES = ("", "when", "by-the-clock", "circuit", "power", "worth-changing", "your-vessel", "set-up", "take-along")
+THINKS_S = (2.0, 6.0)
+
+
+@dataclass(slots=True)
+class Seen:
+    """What visitors met: seconds of every answer, what went wrong, memory of the server [MB] by the second."""
+
+    answers_s: list[float] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+    memory_mb: list[tuple[float, float]] = field(default_factory=list)
+
+    def told(self) -> str:
+        """The figures in one line."""
+        times = sorted(self.answers_s)
+        p95_s = times[int(0.95 * (len(times) - 1))]
+        first, last = self.memory_mb[len(self.memory_mb) // 3][1], self.memory_mb[-1][1]
+        return (
+            f"{len(times)} answers, median {statistics.median(times):.2f} s, 95 % within {p95_s:.2f} s, "
+            f"{len(self.faults)} faults, memory {first:.0f} MB after a third of the time, {last:.0f} MB at the end"
+        )
+
+
+def _visitors() -> ModuleType:
+    path = Path(__file__).parent.parent / "browser" / "visitor.py"
+    spec = importlib.util.spec_from_file_location("load_visitor", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@contextmanager
+def served() -> Iterator[tuple[str, int]]:
+    """Address and process of a server of one's own."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    call = f"from energyplan.app.launch import launch; launch('127.0.0.1', {port})"
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    with subprocess.Popen([sys.executable, "-c", call], **quiet) as process:  # noqa: S603
+        try:
+            _healthy(port)
+            yield f"http://127.0.0.1:{port}", process.pid
+        finally:
+            process.terminate()
+
+
+def _healthy(port: int) -> None:
+    for _ in range(200):
+        with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=2)) as asked:
+            try:
+                asked.request("GET", "/_stcore/health")
+                if asked.getresponse().read() == b"ok":
+                    return
+            except OSError:
+                time.sleep(0.2)
+    raise TimeoutError("the app's server did not come up")
+
+
+def _memory_mb(process: int) -> float:
+    lines = Path(f"/proc/{process}/status").read_text(encoding="utf-8").splitlines()
+    return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS")) / 1024
+
+
+def _visit(address: str, number: int, until: float, seen: Seen) -> None:
+    """One visitor's stroll: its own water, page after page; the day's first sentence must stay its own."""
+    draw = random.Random(number)  # noqa: S311 - a stroll, no secret
+    with _visitors().Visitor(address, QUERY) as guest:
+        own = ""
+        while time.monotonic() < until:
+            begun = time.monotonic()
+            try:
+                if draw.random() < 0.2:
+                    guest.ask("set-up")
+                    own = guest.ask("set-up", batch_water=f"{20 + draw.randrange(80) / 10:.1f} L")
+                else:
+                    page = draw.choice(PAGES)
+                    said = guest.ask(page)
+                    if page == "" and own and said != own:
+                        seen.faults.append(f"visitor {number} saw {said!r} instead of {own!r}")
+            except Exception as error:  # noqa: BLE001 - whatever goes wrong is what is counted
+                seen.faults.append(f"visitor {number}: {error!r}")
+                return
+            seen.answers_s.append(time.monotonic() - begun)
+            time.sleep(draw.uniform(*THINKS_S))
+
+
+def stroll(visitors: int, minutes: float) -> Seen:
+    """Let visitors stroll through the app for some minutes."""
+    seen = Seen()
+    with served() as (address, process), ThreadPoolExecutor(visitors) as pool:
+        begun = time.monotonic()
+        until = begun + 60 * minutes
+        walks = [pool.submit(_visit, address, number, until, seen) for number in range(visitors)]
+        while any(not walk.done() for walk in walks):
+            seen.memory_mb.append((time.monotonic() - begun, _memory_mb(process)))
+            time.sleep(1.0)
+    return seen
+
+
+if __name__ == "__main__":
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--visitors", type=int, default=50)
+    asked.add_argument("--minutes", type=float, default=5.0)
+    chosen = asked.parse_args()
+    found = stroll(chosen.visitors, chosen.minutes)
+    print(found.told())  # noqa: T201
+    print("\n".join(found.faults[:5]))  # noqa: T201
