@@ -135,7 +135,8 @@ def _second_heater(plan: Plan, other: Plan) -> Plan:
 
 
 def _steps(plan: Plan, other: Plan) -> Plan:
-    return plan.model_copy(update={"steps": other.steps, "second_heater": other.second_heater})
+    with_steps = {"steps": other.steps, "second_heater": other.second_heater, "tasks": other.tasks}
+    return plan.model_copy(update=with_steps)
 
 
 def _fields(*names: str) -> Swap:

@@ -133,3 +133,12 @@ def test_one_plan_is_refused(demo: Plan) -> None:
     """Two or more."""
     with pytest.raises(PlanError, match="1 plan to compare"):
         compare([demo])
+
+
+def test_causes_of_the_packaged_plans_add_up() -> None:
+    """Two plans with other steps and other tasks: the pieces in order add up to the whole difference."""
+    first, second = read_plan("demo"), read_plan("lakeside")
+    fall = waterfall(first, second)
+    whole_kwh = simulate(second).energy_kwh - simulate(first).energy_kwh
+    assert sum(piece.in_order_kwh for piece in fall.pieces) == pytest.approx(whole_kwh, abs=1e-9)
+    assert any("list of steps" in piece.cause for piece in fall.pieces)
