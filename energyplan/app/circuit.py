@@ -10,13 +10,14 @@ from energyplan.app.words import circuit_headline
 from energyplan.circuits.check import CircuitCheck
 from energyplan.errors import EnergyPlanError
 from energyplan.report.answer import Answer
-from energyplan.report.charts import current_frames
 from energyplan.report.sentences import CAUTIONS
-from energyplan.report.tables import ramp_table, voltage_table
+from energyplan.report.tables import current_table, ramp_table, voltage_table
 
 __all__ = ["page"]
 
 ORDER = ("over", "note", "ok")
+SPAN_LABELS = {"current_a": "Draws, A", "to_a": "With those below it, A"}
+VOLTAGE_LABELS = {"voltage_v": "V", "elements_percent": "Elements, %", "whole_circuit_a": "All, A"}
 
 
 def page(at_hand: Desk) -> None:
@@ -25,8 +26,8 @@ def page(at_hand: Desk) -> None:
     if answer is None:
         return
     at_hand.headline(circuit_headline(answer))
-    check, drawn, frames = answer.circuit, current_document(answer, at_hand.look), current_frames(answer)
-    if check is None or drawn is None or frames is None:
+    check, drawn = answer.circuit, current_document(answer, at_hand.look)
+    if check is None or drawn is None:
         st.text("Enter what you know of the circuit in Set-up: its voltage is enough for a start.")
         return
     with at_hand.head:
@@ -36,13 +37,19 @@ def page(at_hand: Desk) -> None:
     chart(drawn, key="current_chart")
     if answer.is_over:
         _ways_out(at_hand, answer)
-    with st.expander("The numbers behind the chart"):
-        spans = frames.currents[["appliance", "start_clock", "end_clock", "current_a", "to_a"]]
-        table(spans, alt="Current of each appliance over time, with its elements on")
+    behind = st.expander("The numbers behind the chart", key="current_numbers", on_change="rerun")
+    if behind.open:
+        spans = current_table(check, answer.clock)[["appliance", "start_clock", "end_clock", "current_a", "to_a"]]
+        with behind:
+            table(spans, alt="Current of each appliance over time, with its elements on", labels=SPAN_LABELS)
     st.subheader("What else was checked", anchor=False)
     finding_rows([finding for finding in check.findings if finding.severity == "ok"])
     st.subheader("At other voltages", anchor=False)
-    table(voltage_table(check), alt="Largest currents at the voltages of the supply")
+    table(
+        voltage_table(check),
+        alt="Largest currents at the voltages of the supply",
+        labels=VOLTAGE_LABELS,
+    )
     quiet(CAUTIONS[1])
 
 

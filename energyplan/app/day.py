@@ -4,12 +4,14 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app.answers import spread_of
+from energyplan.advice.spread import Spread
+from energyplan.app.answers import spread_of, starts_of
 from energyplan.app.desk import Desk
-from energyplan.app.pictures import day_document, document
+from energyplan.app.pictures import day_document
 from energyplan.app.pieces import chart, finding_rows, quiet, sentences, table
 from energyplan.app.plaintext import plain
-from energyplan.app.words import circuit_headline, range_sentence
+from energyplan.app.starting import usual_question
+from energyplan.app.words import cheapest_sentence, circuit_headline, range_sentence
 from energyplan.errors import EnergyPlanError
 from energyplan.report.answer import Answer
 from energyplan.report.charts import ranked_bars
@@ -25,10 +27,12 @@ from energyplan.report.tables import driver_table, event_table, phase_table, pow
 __all__ = ["page"]
 
 KINDS = {"action": "do", "addition": "into the boil", "step": "step", "end": ""}
+POWER_COLUMNS = ("step", "set_w", "needed_w", "advised_w", "change_kwh")
+POWER_LABELS = {"set_w": "Set, W", "needed_w": "Needed", "advised_w": "Advised", "change_kwh": "kWh"}
 
 
 def page(at_hand: Desk) -> None:
-    """Show the page."""
+    """Show the page: the chart before what takes longer to work out."""
     answer = at_hand.answered()
     if answer is None:
         return
@@ -36,8 +40,11 @@ def page(at_hand: Desk) -> None:
     with at_hand.head:
         ranges = st.empty()
         ranges.text("How far these numbers may be off follows.")
-        _verdicts(answer)
+        _cheapest(at_hand)
+        _verdict(answer)
+        power = st.empty()
     chart(day_document(answer, at_hand.show, at_hand.look), key="day_chart")
+    quiet(_legend(answer))
     st.subheader("Phase by phase", anchor=False)
     _phases(at_hand, answer)
     _money(answer)
@@ -45,11 +52,39 @@ def page(at_hand: Desk) -> None:
     with left:
         _clock(at_hand, answer)
     with right:
+        power.text(power_sentence(answer, at_hand.show))
+        _power(at_hand, answer)
         _wort(at_hand, answer)
     _circuit(answer)
-    _power(at_hand, answer)
     quiet(" ".join(CAUTIONS))
     _ranges(at_hand, answer, ranges)
+
+
+def _cheapest(at_hand: Desk) -> None:
+    """The best start of the week; nothing where there is no price, or no start by day."""
+    if at_hand.tariff is None:
+        return
+    try:
+        found = starts_of(at_hand.plan, at_hand.tariff, usual_question(at_hand.wall))
+    except EnergyPlanError:
+        return
+    st.text(cheapest_sentence(found))
+
+
+def _verdict(answer: Answer) -> None:
+    sentence = circuit_headline(answer)
+    if answer.is_over:
+        st.markdown(f":red[**▲ {plain(sentence[:4])}**]{plain(sentence[4:])}")
+    else:
+        st.text(sentence)
+
+
+def _legend(answer: Answer) -> str:
+    """What the marks of the chart mean that its legend doesn't name."""
+    beside = ", ".join(profile.name for profile in answer.day.profiles[1:])
+    dashed = f" Dashed: {beside}." if beside else ""
+    prices = " Behind: prices, the darker the dearer." if answer.price else ""
+    return f"Line: temperature. Areas: mean power. ▲: something to do or to add.{dashed}{prices}"
 
 
 def _phases(at_hand: Desk, answer: Answer) -> None:
@@ -60,15 +95,6 @@ def _phases(at_hand: Desk, answer: Answer) -> None:
     short = {"duration_min": "min", "energy_kwh": "kWh", cost: cost[-3:].upper(), "mean_power_w": "Mean W"}
     ends = {f"{name}_{key}": f"{name.capitalize()} {unit}" for name in ("from", "to", "lowest")}
     table(frame, alt="Phases of the day with times, energy and cost", labels=short | ends)
-
-
-def _verdicts(answer: Answer) -> None:
-    sentence = circuit_headline(answer)
-    if answer.is_over:
-        st.markdown(f":red[**▲ {plain(sentence[:4])}**]{plain(sentence[4:])}")
-    else:
-        st.text(sentence)
-    st.text(power_sentence(answer))
 
 
 def _money(answer: Answer) -> None:
@@ -89,6 +115,15 @@ def _clock(at_hand: Desk, answer: Answer) -> None:
     table(events[["clock", "kind", "event"]], alt="What to do and when")
 
 
+def _power(at_hand: Desk, answer: Answer) -> None:
+    st.subheader("Power for each step", anchor=False)
+    if not answer.power.rows:
+        st.text("No step holds a temperature or boils.")
+        return
+    frame = power_table(answer.power, at_hand.show)[[*POWER_COLUMNS]]
+    table(frame, alt="Set, needed and advised power of each hold and boil", labels=POWER_LABELS)
+
+
 def _wort(at_hand: Desk, answer: Answer) -> None:
     st.subheader("The wort", anchor=False)
     sentences(strike_sentence(answer, at_hand.show), wort_sentence(answer, at_hand.show), *answer.day.notes)
@@ -105,12 +140,6 @@ def _circuit(answer: Answer) -> None:
     st.text(f"{fine} of {len(answer.circuit.findings)} checks have nothing to add; the page Circuit shows them all.")
 
 
-def _power(at_hand: Desk, answer: Answer) -> None:
-    st.subheader("Power for each step", anchor=False)
-    table(power_table(answer.power, at_hand.show), alt="Set, needed and advised power of each hold and boil")
-    sentences(*answer.power.notes)
-
-
 def _ranges(at_hand: Desk, answer: Answer, place: Any) -> None:
     """Work out the ranges last, so that the day is seen while they are, and put them under the first sentence."""
     try:
@@ -119,16 +148,23 @@ def _ranges(at_hand: Desk, answer: Answer, place: Any) -> None:
         place.text(f"No ranges: {error}")
         return
     place.text(range_sentence(answer, found))
-    with st.expander("How sure is this"):
-        table(range_table(found, at_hand.show), alt="Ranges of the numbers of the day")
-        bars = ranked_bars(
-            driver_table(found),
-            at_hand.look,
-            label="input",
-            value="strength",
-            title="Rank correlation with the energy, size",
-            description=f"What drives the energy most: {found.range_of('energy_kwh').drivers[0].name}.",
-        )
-        chart(document(bars), key="drivers")
-        sentences(*(f"{item.name}: {item.why}." for item in found.uncertainties))
-        quiet(f"From {found.draws} days with inputs drawn from these ranges, always the same draws.")
+    sure = st.expander("How sure is this", key="how_sure", on_change="rerun")
+    if sure.open:
+        with sure:
+            _drivers(at_hand, found)
+
+
+def _drivers(at_hand: Desk, found: Spread) -> None:
+    """Every range, and which inputs make it."""
+    table(range_table(found, at_hand.show), alt="Ranges of the numbers of the day")
+    bars = ranked_bars(
+        driver_table(found),
+        at_hand.look,
+        label="input",
+        value="strength",
+        title="Rank correlation with the energy, size",
+        description=f"What drives the energy most: {found.range_of('energy_kwh').drivers[0].name}.",
+    )
+    chart(bars, key="drivers")
+    sentences(*(f"{item.name}: {item.why}." for item in found.uncertainties))
+    quiet(f"From {found.draws} days with inputs drawn from these ranges, always the same draws.")

@@ -6,22 +6,31 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app.answers import TariffText, answer_of, start_of
-from energyplan.app.pieces import look, problems
+from energyplan.app.answers import TariffText, answer_of, start_of, tariff_of
+from energyplan.app.errorwords import in_words
+from energyplan.app.howfar import how_far
+from energyplan.app.pictures import day_document
+from energyplan.app.pieces import chart, look, problems
 from energyplan.app.plaintext import plain
 from energyplan.app.state import Work
-from energyplan.errors import EnergyPlanError
+from energyplan.errors import EnergyPlanError, TariffError
 from energyplan.plan import Plan
 from energyplan.report.answer import Answer
 from energyplan.report.charttheme import ChartLook
+from energyplan.report.sentences import day_sentence
 from energyplan.units import Display
 
 __all__ = ["Desk", "desk_of"]
 
+STALE = "The prices don't reach this day, so nothing here has a cost."
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Desk:
-    """One look at the work. ``answer`` is None when there is none; ``error`` then says why."""
+    """One look at the work. ``answer`` is None when there is none; ``error`` then says why.
+
+    ``stale`` says why the prices don't reach this day; the answer then has no cost, and ``tariff`` is None.
+    """
 
     work: Work
     plan: Plan
@@ -32,36 +41,85 @@ class Desk:
     answer: Answer | None
     error: EnergyPlanError | None
     head: Any
+    stale: TariffError | None = None
 
     def headline(self, sentence: str) -> None:
-        """Write the page's answer where the eye falls first."""
+        """Write the page's answer where the eye falls first, and below it that it has no cost where prices end."""
         with self.head:
             st.title(plain(sentence), anchor=False)
+            if self.stale is not None:
+                st.markdown(
+                    f":orange[**● The prices don't reach this day, so nothing here has a cost.**] {_why(self.stale)}"
+                )
 
     def answered(self) -> Answer | None:
         """The answer; without one, shows what is in its way and how to mend it."""
         if self.answer is None and self.error is not None:
             self.headline("This day can't be worked out yet.")
-            problems(self.error, what="What is in the way")
+            problems(in_words(self.error), what="What is in the way")
+            _how_far(self)
             st.text("Undo takes back the last change; Set-up shows every input.")
         return self.answer
 
 
 def desk_of(work: Work, head: Any) -> Desk:
-    """Work out the answer to what is on the desk."""
-    found, error = None, None
+    """Work out the answer to what is on the desk; without its cost where the prices don't reach the day."""
+    found, error, stale = None, None, None
     try:
-        found = answer_of(work.plan, work.tariff, start_of(work.plan, work.tariff, work.wall, work.reading))
+        start = start_of(work.plan, work.tariff, work.wall, work.reading)
+        try:
+            found = answer_of(work.plan, work.tariff, start)
+        except TariffError as raised:
+            stale = raised
+            found = answer_of(_on_the_clock_of(work.plan, work.tariff), None, start)
     except EnergyPlanError as raised:
         error = raised
     return Desk(
         work=work,
         plan=work.plan,
-        tariff=work.tariff,
+        tariff=None if stale else work.tariff,
         wall=work.wall,
         show=work.show,
         look=look(),
         answer=found,
         error=error,
         head=head,
+        stale=stale,
     )
+
+
+def _why(stale: TariffError) -> str:
+    """Where the prices end, and what helps."""
+    first = stale.problems[0].message if stale.problems else stale.message
+    mend = "Open newer prices in the row below, change them on the page Prices, or move the start."
+    return plain(f"{first[:1].upper()}{first[1:].rstrip('.')}. {mend}")
+
+
+def _on_the_clock_of(plan: Plan, source: TariffText | None) -> Plan:
+    """The plan with the clock of a tariff whose prices are left aside."""
+    if source is None:
+        return plan
+    site = plan.site.model_copy(update={"time_zone": tariff_of(source).time_zone})
+    return plan.model_copy(update={"site": site})
+
+
+def _how_far(at_hand: Desk) -> None:
+    """How far the day gets, as a chart, and a way out if all elements are one."""
+    found = how_far(at_hand.plan)
+    if found is None:
+        return
+    if found.mended is not None:
+        st.button(
+            f"Heat {plain(found.step)} with all elements", key="mend_ramp", on_click=at_hand.work.replace,
+            args=(found.mended,), help="Takes the cap of this ramp away; Undo brings it back",
+        )  # fmt: skip
+    if found.reached is None:
+        st.text(f"{found.step} is the first step; nothing comes before it.")
+        return
+    try:
+        start = start_of(at_hand.plan, at_hand.work.tariff, at_hand.wall, at_hand.work.reading)
+        reached = answer_of(_on_the_clock_of(found.reached, at_hand.work.tariff), None, start)
+    except EnergyPlanError:
+        return
+    st.text(f"As far as it goes, {found.step} left out: {day_sentence(reached)}")
+    chart(day_document(reached, at_hand.show, at_hand.look), key="as_far_as_it_goes")

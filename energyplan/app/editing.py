@@ -8,7 +8,7 @@ from typing import Any
 from energyplan.plan import Plan
 from energyplan.planfile import parse_plan, plan_to_toml
 
-__all__ = ["entry_of", "plan_tables", "with_entries", "with_entry"]
+__all__ = ["entry_of", "plan_tables", "tables_plan", "with_entries", "with_entry"]
 
 Tables = dict[str, Any]
 
@@ -59,7 +59,7 @@ def with_entries(plan: Plan, changes: Mapping[tuple[str, ...], Any]) -> Plan:
     tables = plan_tables(plan)
     for path, value in changes.items():
         _put(tables, path, value)
-    return _read(tables)
+    return tables_plan(tables)
 
 
 def _put(tables: Tables, path: Sequence[str], value: Any) -> None:
@@ -82,7 +82,14 @@ def _drop_empty(tables: Tables, path: Sequence[str]) -> None:
         _drop_empty(tables, path[:-1])
 
 
-def _read(tables: Tables) -> Plan:
+def tables_plan(tables: Tables) -> Plan:
+    """The plan that a file with these tables says.
+
+    Raises
+    ------
+    PlanError
+        If it says none; the problems name the entries.
+    """
     import tomli_w
 
     return parse_plan(tomli_w.dumps(tables), source="")

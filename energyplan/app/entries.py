@@ -1,12 +1,14 @@
 """The entries of the form in the order in which people read them off labels, and how their quantities are written."""
 
+import math
+import re
 from dataclasses import dataclass
 
 from energyplan import units
 from energyplan.physics.conductors import awg_of_mm2
 from energyplan.units import Kind, UnitSystem, convert, read_quantity
 
-__all__ = ["SECTIONS", "Choice", "Number", "Quantity", "Section", "Writing", "written"]
+__all__ = ["SECTIONS", "Choice", "Number", "Quantity", "Section", "Writing", "hinted", "written"]
 
 Path = tuple[str, ...]
 
@@ -55,6 +57,30 @@ def written(text: str, how: Writing, system: UnitSystem) -> str:
     kept = "m**2" if how.kind.unit == "m2" else how.kind.unit
     number = f"{float(convert(value, kept, unit)):.{how.digits}f}"
     return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {shown}"
+
+
+def hinted(hint: str, how: Writing, system: UnitSystem) -> str:
+    """A hint with the typical values in it in the units of the display, to two figures or whole.
+
+    Examples
+    --------
+    >>> hinted("Typical 28 to 40 cm (common practice)", CM, "us")
+    'Typical 11 to 16 in (common practice)'
+    >>> hinted("every 300 m lowers the boiling point", HEIGHT, "us")
+    'every 984 ft lowers the boiling point'
+    """
+    (unit, shown), (us_unit, us_shown) = how.metric, how.us
+    if system == "metric" or how is WIRE or unit == us_unit:
+        return hint
+
+    def told(number: str) -> str:
+        kept = read_quantity(f"{number} {unit}", how.kind)
+        value = float(convert(kept, "m**2" if how.kind.unit == "m2" else how.kind.unit, us_unit))
+        return f"{value:.{max(1 - math.floor(math.log10(abs(value))), 0) if value else 0}f}"
+
+    number = r"\d+(?:\.\d+)?"
+    ranges = re.compile(rf"({number})(?:( to )({number}))? {re.escape(shown)}(?![\w/])")
+    return ranges.sub(lambda found: f"{told(found[1])}{found[2] + told(found[3]) if found[2] else ''} {us_shown}", hint)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +133,10 @@ VESSEL = Section(
     (
         Quantity(("vessel", "diameter"), "Inside diameter", CM, "Typical 28 to 40 cm (common practice)"),
         Quantity(("vessel", "height"), "Inside height", CM, "Typical 35 to 60 cm (common practice)"),
-        Quantity(("vessel", "empty_mass"), "Empty mass with basket", KG, "Typical 7 to 12 kg; its stored heat counts"),
-        Quantity(("vessel", "jacket_thickness"), "Jacket, thickness", MM, "Leave empty for a bare wall"),
+        Quantity(("vessel", "empty_mass"), "Empty mass with basket", KG,
+                 "Typical 7 to 12 kg (common practice); its stored heat counts"),
+        Quantity(("vessel", "jacket_thickness"), "Jacket, thickness", MM,
+                 "Leave empty for a bare wall; jackets 5 to 20 mm (common practice)"),
         Quantity(("vessel", "pump"), "Pump", WATTS, "On its plate; 20 to 150 W (common practice)"),
         Choice(("vessel", "control"), "How less than full power is made",
                (("modulated", "pulsed, any power"), ("switched", "elements on or off")),
@@ -120,9 +148,12 @@ VESSEL = Section(
                  "From a cool-down; replaces the estimate. Bare 4 to 7 W/K (common practice)"),
         Number(("vessel", "fittings"), "Loss with pump loop and feet, times", 1.0, 5.0, 0.1,
                "1.3 to 2 (common practice)"),
-        Number(("vessel", "emissivity"), "Emissivity of the outer wall", 0.02, 1.0, 0.01, "Steel 0.25, cloth 0.9"),
-        Quantity(("vessel", "jacket_conductivity"), "Jacket, conductivity", CONDUCTION, "Foams and wool 0.03 to 0.05"),
-        Number(("vessel", "pump_heat"), "Share of the pump's power into the wort", 0.0, 1.0, 0.05),
+        Number(("vessel", "emissivity"), "Emissivity of the outer wall", 0.02, 1.0, 0.01,
+               "Bare steel 0.2 to 0.3, cloth or paint 0.9 (common practice)"),
+        Quantity(("vessel", "jacket_conductivity"), "Jacket, conductivity", CONDUCTION,
+                 "Foams and wool 0.03 to 0.05 W/m/K (common practice)"),
+        Number(("vessel", "pump_heat"), "Share of the pump's power into the wort", 0.0, 1.0, 0.05,
+               "0.4 to 0.8, the rest warms the motor (common practice)"),
         Quantity(("vessel", "standby"), "Electronics", WATTS, "1 to 10 W (common practice)"),
     ),
 )  # fmt: skip
@@ -130,19 +161,23 @@ BATCH = Section(
     "Batch",
     "What goes in, and what should come out.",
     (
-        Quantity(("batch", "water"), "Water at the start", LITRES, "Measured at its own temperature"),
+        Quantity(("batch", "water"), "Water at the start", LITRES,
+                 "Measured at its own temperature; 20 to 40 L in vessels of this kind (common practice)"),
         Quantity(("batch", "water_temperature"), "Temperature of the water", CELSIUS,
                  "From the tap 6 to 20 °C (common practice)"),
-        Quantity(("batch", "grain"), "Grain", KG),
+        Quantity(("batch", "grain"), "Grain", KG, "4 to 8 kg (common practice)"),
         Quantity(("batch", "grain_temperature"), "Temperature of the grain", CELSIUS,
-                 "Leave empty for that of the air"),
-        Quantity(("batch", "sparge_water"), "Sparge water", LITRES),
+                 "Leave empty for that of the air; 10 to 22 °C indoors (common practice)"),
+        Quantity(("batch", "sparge_water"), "Sparge water", LITRES,
+                 "0 without a sparge, else 4 to 12 L (common practice)"),
         Quantity(("batch", "sparge_temperature"), "Temperature of the sparge water", CELSIUS,
                  "75 to 78 °C (common practice)"),
-        Number(("batch", "gravity"), "Gravity after the boil", 1.0, 1.2, 0.001, "Specific gravity at 20 °C"),
+        Number(("batch", "gravity"), "Gravity after the boil", 1.0, 1.2, 0.001,
+               "Specific gravity at 20 °C; 1.035 to 1.080 (common practice)"),
     ),
     (
-        Number(("batch", "grain_moisture"), "Moisture of the grain", 0.0, 0.2, 0.01, "0.03 to 0.05 for malt"),
+        Number(("batch", "grain_moisture"), "Moisture of the grain", 0.0, 0.2, 0.01,
+               "0.03 to 0.05 for malt (common practice)"),
         Quantity(("batch", "absorption"), "Wort held by the grain", SOAK, "0.8 to 1.05 L/kg drained (common practice)"),
     ),
 )  # fmt: skip
@@ -150,46 +185,65 @@ PLACE = Section(
     "Place",
     "Where you brew, when you brew.",
     (
-        Quantity(("site", "air"), "Air", CELSIUS, "The colder, the more a hold takes"),
+        Quantity(("site", "air"), "Air", CELSIUS, "5 to 25 °C (common practice); the colder, the more a hold takes"),
         Number(("site", "humidity"), "Humidity of the air", 0.0, 1.0, 0.05, "Indoors 0.4 to 0.6 (common practice)"),
-        Quantity(("site", "altitude"), "Height above the sea", HEIGHT, "It lowers the boiling point"),
+        Quantity(
+            ("site", "altitude"),
+            "Height above the sea",
+            HEIGHT,
+            "From a map; every 300 m lowers the boiling point by about 1 K (common practice)",
+        ),
     ),
     (
-        Quantity(("site", "surroundings"), "Walls around", CELSIUS, "Leave empty for that of the air"),
-        Quantity(("site", "draught"), "Draught", SPEED, "Still air 0, an open door 0.5 m/s"),
+        Quantity(
+            ("site", "surroundings"),
+            "Walls around",
+            CELSIUS,
+            "Leave empty for that of the air; colder in an unheated garage",
+        ),
+        Quantity(("site", "draught"), "Draught", SPEED, "Still air 0, an open door 0.5 m/s (common practice)"),
     ),
 )
 CIRCUIT = Section(
     "Circuit",
     "On the breaker board, the outlet and the lead. Leave empty what you don't know and ask an electrician for it.",
     (
-        Choice(("circuit", "rules"), "Rules", (("iec", "IEC 60364, BS 7671"), ("nec", "NFPA 70 (NEC)"))),
-        Quantity(("circuit", "voltage"), "Voltage", VOLTS, "At the board; 230 V, or 240 V"),
+        Choice(("circuit", "rules"), "Rules", (("iec", "IEC 60364, BS 7671"), ("nec", "NFPA 70 (NEC)")),
+               "NFPA 70 in North America, IEC 60364 elsewhere"),
+        Quantity(("circuit", "voltage"), "Voltage", VOLTS,
+                 "At the board: 230 V, 240 V or 120 V; measured is better than nominal"),
         Quantity(("circuit", "breaker"), "Breaker", AMPS, "The number on it: B16 is 16 A"),
         Choice(("circuit", "breaker_curve"), "Curve of the breaker",
                ((None, "not known"), ("B", "B"), ("C", "C"), ("D", "D"), ("inverse", "inverse time (NEC)")),
                "The letter before the number"),
-        Quantity(("circuit", "outlet"), "Outlet and plug", AMPS, "Printed on them"),
+        Quantity(("circuit", "outlet"), "Outlet and plug", AMPS, "Printed on them; 10, 13, 16, 20 or 32 A"),
         Quantity(("circuit", "plug_fuse"), "Fuse in the plug", AMPS, "BS 1362 plugs only"),
-        Quantity(("circuit", "cable"), "Cable, copper", WIRE, "2.5 mm2, or 12 AWG"),
-        Quantity(("circuit", "cable_length"), "Length of the cable, one way", METRES),
-        Choice(("circuit", "residual_current_device"), "Residual current device (GFCI)", YES_NO),
+        Quantity(("circuit", "cable"), "Cable, copper", WIRE, "Printed on its sheath: 1.5 or 2.5 mm2, 14 or 12 AWG"),
+        Quantity(("circuit", "cable_length"), "Length of the cable, one way", METRES,
+                 "From the board to the outlet; 5 to 30 m (common practice)"),
+        Choice(("circuit", "residual_current_device"), "Residual current device (GFCI)", YES_NO,
+               "It has a button marked T or Test"),
     ),
     (
         Choice(("circuit", "installation"), "How the cable lies",
                ((None, "not known"), ("A", "A: in a wall with insulation"), ("B", "B: in a conduit"),
                 ("C", "C: on a wall"), ("E", "E: in free air"), ("60", "60 °C column"), ("75", "75 °C column"),
                 ("90", "90 °C column")), "Reference method; for NEC the temperature column"),
-        Quantity(("circuit", "ambient"), "Air around the cable", CELSIUS),
-        Choice(("circuit", "dedicated"), "Nothing else on this circuit", YES_NO),
-        Quantity(("circuit", "extension", "cable"), "Extension lead, copper", WIRE, "Leave empty when there is none"),
-        Quantity(("circuit", "extension", "length"), "Length of the lead", METRES),
-        Quantity(("circuit", "extension", "rating"), "Rating of the lead", AMPS, "Fully unwound"),
+        Quantity(("circuit", "ambient"), "Air around the cable", CELSIUS,
+                 "30 °C is what the tables of cables take; warmer carries less"),
+        Choice(("circuit", "dedicated"), "Nothing else on this circuit", YES_NO,
+               "Switch its breaker off and see what goes out"),
+        Quantity(("circuit", "extension", "cable"), "Extension lead, copper", WIRE,
+                 "Printed on it: 1.0 to 2.5 mm2; leave empty when there is none"),
+        Quantity(("circuit", "extension", "length"), "Length of the lead", METRES,
+                 "Printed on it; 5 to 25 m (common practice)"),
+        Quantity(("circuit", "extension", "rating"), "Rating of the lead", AMPS,
+                 "Printed on it, for the lead fully unwound"),
     ),
 )  # fmt: skip
 SECOND = Section(
     "Second water heater",
     "It heats the sparge water on the same day. Leave empty when there is none.",
-    (Quantity(("second_heater", "power"), "Power", WATTS, "On its plate"),),
+    (Quantity(("second_heater", "power"), "Power", WATTS, "On its plate; 1500 to 3000 W (common practice)"),),
 )
 SECTIONS = (VESSEL, BATCH, SECOND, PLACE, CIRCUIT)

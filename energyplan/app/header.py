@@ -17,7 +17,7 @@ from energyplan.units import UnitSystem
 __all__ = ["desk_row", "file_stem", "text_of"]
 
 NO_TARIFF = "none"
-LONGEST_LABEL = 34
+LONGEST_LABEL = 40
 MOST_BYTES = 5_000_000
 
 

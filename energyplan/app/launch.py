@@ -10,6 +10,8 @@ OPTIONS: dict[str, str | int | bool] = {
     "client.showErrorDetails": "none",
     "client.showErrorLinks": False,
     "client.toolbarMode": "viewer",
+    # Collecting all garbage after every run takes longer than a run; Python does it by itself when there is some.
+    "runner.postScriptGC": False,
     "server.fileWatcherType": "none",
     "server.headless": True,
     "server.maxUploadSize": 5,

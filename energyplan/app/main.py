@@ -10,7 +10,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from energyplan.app import circuit, day, power, setup, takealong, vessel, when, worth
+from energyplan.app import byclock, circuit, day, power, prices, setup, sidebyside, takealong, vessel, when, worth
 from energyplan.app.desk import Desk, desk_of
 from energyplan.app.header import desk_row
 from energyplan.app.state import current
@@ -32,11 +32,14 @@ class _View:
 VIEWS = (
     _View("The day", "day", day.page),
     _View("When", "when", when.page),
+    _View("By the clock", "by-the-clock", byclock.page),
     _View("Circuit", "circuit", circuit.page),
     _View("Power", "power", power.page),
     _View("Worth changing", "worth-changing", worth.page),
+    _View("Side by side", "side-by-side", sidebyside.page),
     _View("Your vessel", "your-vessel", vessel.page),
     _View("Set-up", "set-up", setup.page),
+    _View("Prices", "prices", prices.page),
     _View("Take along", "take-along", takealong.page),
 )
 
@@ -57,6 +60,7 @@ def run() -> None:
             st.page_link(page, width="content")
     head = st.container(gap="xsmall")
     work = current()
+    work.turn_to(chosen.title)
     desk_row(work)
     shown.append(desk_of(work, head))
     chosen.run()

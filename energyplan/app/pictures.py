@@ -5,28 +5,18 @@ An answer is never changed after it is made, and the same question gives the sam
 """
 
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
 
 from energyplan.app.words import circuit_headline
 from energyplan.report.answer import Answer
+from energyplan.report.chartparts import Document
 from energyplan.report.charts import current_chart, current_frames, day_chart, day_frames
 from energyplan.report.charttheme import ChartLook
 from energyplan.report.sentences import day_sentence
 from energyplan.units import Display
 
-if TYPE_CHECKING:
-    import altair as alt
+__all__ = ["current_document", "day_document"]
 
-__all__ = ["current_document", "day_document", "document"]
-
-Document = dict[str, Any]
 MOST_NAMED = 20
-
-
-def document(drawn: "alt.LayerChart") -> Document:
-    """A chart as a Vega-Lite document; the tests check it against the schema, which takes longer than drawing."""
-    made: Document = drawn.to_dict(validate=False)
-    return made
 
 
 @lru_cache(maxsize=64)
@@ -37,7 +27,7 @@ def day_document(answer: Answer, show: Display, look: ChartLook) -> Document:
         for phase in answer.day.phases[:MOST_NAMED]
     )
     words = f"Temperature and power over the day. {day_sentence(answer)} {phases}. The table below has the numbers."
-    return document(day_chart(day_frames(answer, show), look, description=words))
+    return day_chart(day_frames(answer, show), look, description=words)
 
 
 @lru_cache(maxsize=64)
@@ -47,4 +37,4 @@ def current_document(answer: Answer, look: ChartLook) -> Document | None:
     if frames is None:
         return None
     words = f"Current of each appliance over the day, stacked, against the ratings. {circuit_headline(answer)}"
-    return document(current_chart(frames, look, description=words))
+    return current_chart(frames, look, description=words)

@@ -9,16 +9,23 @@ from energyplan.app.plaintext import plain
 from energyplan.circuits.findings import Finding
 from energyplan.errors import EnergyPlanError, Problem
 from energyplan.report.charttheme import ChartLook, chart_look
+from energyplan.report.retold import retold
 from energyplan.report.tables import heading
+from energyplan.units import Display
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["chart", "finding_rows", "look", "problems", "quiet", "sentences", "table"]
+__all__ = ["chart", "finding_rows", "look", "problems", "quiet", "sentences", "table", "units"]
 
 _FORMATS = {"kwh": "%.2f", "w": "%.0f", "kw": "%.2f", "min": "%.0f", "c": "%.1f", "f": "%.1f", "a": "%.1f",
             "percent": "%.0f", "v": "%.0f", "kg": "%.2f", "lb": "%.2f", "l": "%.1f", "gal": "%.2f"}  # fmt: skip
 SIGNS = {"over": ":red[**▲ Over**]", "note": ":orange[**● Note**]", "ok": "Ok"}
+
+
+def units() -> Display:
+    """The units in which the page is written."""
+    return Display("us" if st.session_state.get("units") == "us" else "metric")
 
 
 def look() -> ChartLook:
@@ -53,10 +60,10 @@ def _column(name: str, frame: "pd.DataFrame", labels: Mapping[str, str]) -> Any:
 
 
 def sentences(*lines: str | None) -> None:
-    """Show sentences as they are, with nothing in them read as markup."""
+    """Show sentences in the units of the page, with nothing in them read as markup."""
     for line in lines:
         if line:
-            st.text(line)
+            st.text(retold(line, units()))
 
 
 def quiet(words: str) -> None:
@@ -70,24 +77,30 @@ def problems(error: EnergyPlanError, *, what: str) -> None:
         st.markdown(f":red[**▲ {plain(what)}**]")
         found: tuple[Problem, ...] = getattr(error, "problems", ())
         if not found:
-            st.text(str(error))
+            st.text(retold(str(error), units()))
             return
         for problem in found:
             shown = f" = {plain(problem.value)}" if problem.value else ""
-            st.markdown(f"**{plain(problem.where)}**{shown}  \n{plain(problem.message)}")
+            st.markdown(f"**{plain(problem.where)}**{shown}  \n{plain(retold(problem.message, units()))}")
 
 
 def finding_rows(findings: tuple[Finding, ...] | list[Finding]) -> None:
-    """Show judgements of the circuit: sign and word, sentence, what mends it, the rule."""
+    """Show judgements of the circuit: sign and word, what was checked, sentence, what mends it, the rule."""
     for finding in findings:
-        with st.container(gap="xxsmall"):
-            margin = "" if finding.margin_frac is None else _margin(finding.margin_frac)
-            st.markdown(f"{SIGNS[finding.severity]} {plain(margin)} {plain(finding.message)}")
-            if finding.mend and finding.severity != "ok":
-                st.markdown(f"**To mend it:** {plain(finding.mend)}")
-            quiet(f"{finding.rule}. {finding.standard}.")
+        margin = "" if finding.margin_frac is None else f", {_margin(finding.margin_frac)}"
+        name = finding.code.replace("_", " ")
+        lines = [f"{SIGNS[finding.severity]} **{plain(name)}**{plain(margin)}. {plain(finding.message)}"]
+        if finding.mend and finding.severity != "ok":
+            lines.append(f"**To mend it:** {plain(finding.mend)}")
+        rule = f"{_begun(finding.rule)}. {_begun(finding.standard)}."
+        lines.append(f":gray[:small[{plain(rule)}]]")
+        st.markdown("  \n".join(lines))
+
+
+def _begun(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _margin(margin_frac: float) -> str:
     """What is left of a rating, in words."""
-    return f"{margin_frac:.0%} left:" if margin_frac >= 0 else f"by {-margin_frac:.0%}:"
+    return f"{margin_frac:.0%} left" if margin_frac >= 0 else f"passed by {-margin_frac:.0%}"

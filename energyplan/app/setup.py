@@ -1,17 +1,21 @@
 """Set-up: every input, in the order in which people read them off labels."""
 
 from collections.abc import Callable
-from typing import Any, Literal
+from functools import partial
+from typing import Any
 
 import streamlit as st
 
 from energyplan.app.desk import Desk
 from energyplan.app.editing import entry_of, plan_tables
-from energyplan.app.entries import SECTIONS, Choice, Number, Quantity, Section, written
+from energyplan.app.entries import SECTIONS, Choice, Number, Quantity, Section, hinted, written
+from energyplan.app.errorwords import in_words
 from energyplan.app.pieces import problems, quiet
-from energyplan.app.rows import ELEMENTS, LOADS, STEPS, Column, RowTable, cells, edited, moved
-from energyplan.app.state import Work, current
+from energyplan.app.roweditor import card, table_editor
+from energyplan.app.rows import ELEMENTS, LOADS, STEPS, RowTable, cells, edited, moved
+from energyplan.app.state import Work, current, packaged_plans
 from energyplan.app.words import circuit_headline
+from energyplan.app.yours import still_given
 from energyplan.errors import EnergyPlanError
 from energyplan.report.sentences import day_sentence
 
@@ -27,9 +31,8 @@ def page(at_hand: Desk) -> None:
         at_hand.headline(day_sentence(at_hand.answer))
         with at_hand.head:
             st.text(circuit_headline(at_hand.answer))
-    elif at_hand.error is not None:
-        at_hand.headline("This day can't be worked out yet.")
-        problems(at_hand.error, what="What is in the way")
+    else:
+        at_hand.answered()
     st.text(FIRST_FEW)
     tables = plan_tables(work.base)
     vessel, batch, second, place, circuit = SECTIONS
@@ -43,7 +46,7 @@ def page(at_hand: Desk) -> None:
     _section(work, tables, place)
     _section(work, tables, circuit)
     _rows(work, tables, LOADS, "What else hangs on the circuit")
-    st.text("The tariff is chosen above, or opened from a file.")
+    st.text("What a kWh costs is entered on the page Prices, or opened from a file above.")
 
 
 def _key(work: Work, *path: str) -> str:
@@ -60,11 +63,20 @@ def _title(work: Work) -> None:
 
 def _section(work: Work, tables: dict[str, Any], section: Section) -> None:
     st.subheader(section.title, anchor=False)
-    quiet(section.words)
+    quiet(f"{section.words} {_still_given(work, section)}")
     _grid(work, tables, section.entries)
     if section.further:
         with st.expander(f"{section.title}: what has a usual value"):
             _grid(work, tables, section.further)
+
+
+def _still_given(work: Work, section: Section) -> str:
+    """How many entries of a section are still those of the packaged plan with which somebody began."""
+    given = packaged_plans().get(work.file_name)
+    if given is None:
+        return ""
+    same, known = still_given(work.plan, given)[section.title]
+    return f"Still the demo's: {same} of {known}." if same else "All of it is yours."
 
 
 def _grid(work: Work, tables: dict[str, Any], entries: tuple[Quantity | Number | Choice, ...]) -> None:
@@ -81,8 +93,8 @@ def _entry(work: Work, tables: dict[str, Any], entry: Quantity | Number | Choice
     if isinstance(entry, Quantity):
         text = _text(value, entry, work) if entry.path not in work.pending else str(value or "")
         st.text_input(
-            entry.label, text, key=key, help=entry.hint or None, placeholder=_default(entry, work) or "not entered",
-            on_change=_take_text, args=(entry.path, key),
+            entry.label, text, key=key, help=hinted(entry.hint, entry.writing, work.units),
+            placeholder=_default(entry, work) or "not entered", on_change=_take_text, args=(entry.path, key),
         )  # fmt: skip
     elif isinstance(entry, Number):
         st.number_input(
@@ -143,7 +155,7 @@ def _take(path: tuple[str, ...], value: Any) -> None:
 
 def _fault(work: Work, path: tuple[str, ...]) -> None:
     if path in work.faults:
-        problems(work.faults[path], what="Not taken over")
+        problems(in_words(work.faults[path]), what="Not taken over")
 
 
 def _ready_step(work: Work, tables: dict[str, Any]) -> None:
@@ -153,33 +165,16 @@ def _ready_step(work: Work, tables: dict[str, Any]) -> None:
     key, now = _key(work, "ready"), entry_of(tables, ("second_heater", "ready_at_step"))
     st.selectbox(
         "Its water is wanted at", names, names.index(now) if now in names else None, key=key,
-        on_change=_take_value, args=(("second_heater", "ready_at_step"), key),
+        width=420, on_change=_take_value, args=(("second_heater", "ready_at_step"), key),
     )  # fmt: skip
     _fault(work, ("second_heater", "ready_at_step"))
 
 
 def _rows(work: Work, tables: dict[str, Any], table: RowTable, title: str) -> None:
     """An editor for a list; what is typed is checked when a cell is left."""
-    import pandas as pd
-
-    st.markdown(f"**{title}**")
-    key = _key(work, *table.path)
     shown = cells(entry_of(tables, table.path) or [], table, work.units)
-    frame = pd.DataFrame(shown, columns=[column.key for column in table.columns], dtype=object)
-    config = {column.key: _column(column) for column in table.columns}
-    st.data_editor(
-        frame, num_rows="dynamic", hide_index=True, column_config=config, key=key, width="stretch", height="content",
-        on_change=_take_rows, args=(table, key), placeholder="", alt=title,
-    )  # fmt: skip
+    table_editor(shown, table, title=title, key=_key(work, *table.path), take=_take_rows)
     _fault(work, table.path)
-
-
-def _column(column: Column) -> Any:
-    width: Literal["medium"] | None = "medium" if column.wide else None
-    words = column.hint or None
-    if column.options:
-        return st.column_config.SelectboxColumn(column.label, options=list(column.options), help=words, width=width)
-    return st.column_config.TextColumn(column.label, help=words, max_chars=400, width=width)
 
 
 def _take_rows(table: RowTable, key: str) -> None:
@@ -207,19 +202,8 @@ def _steps(work: Work, tables: dict[str, Any]) -> None:
 
 
 def _one_step(work: Work, place: int) -> None:
-    """The entries of one step below each other: a row of the table for narrow screens."""
     row = cells(entry_of(plan_tables(work.plan), STEPS.path), STEPS, work.units)[place]
-    for first in range(0, len(STEPS.columns), 3):
-        for spot, column in zip(st.columns(3), STEPS.columns[first : first + 3], strict=False):
-            key = _key(work, "step", str(place), column.key)
-            hand_in: dict[str, Any] = {"key": key, "help": column.hint or None, "on_change": _take_cell}
-            hand_in["args"] = (place, column.key, key)
-            if column.options:
-                options: list[str | None] = [None, *column.options]
-                start = options.index(row[column.key]) if row[column.key] in options else 0
-                spot.selectbox(column.label, options, start, format_func=lambda option: option or "as usual", **hand_in)
-            else:
-                spot.text_input(column.label, row[column.key] or "", **hand_in)
+    card(row, STEPS, key=lambda column: _key(work, "step", str(place), column), take=partial(_take_cell, place))
 
 
 def _take_cell(place: int, column: str, key: str) -> None:

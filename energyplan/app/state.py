@@ -10,6 +10,8 @@ import streamlit as st
 
 from energyplan.app.answers import TariffText, packaged
 from energyplan.app.editing import with_entries
+from energyplan.app.sharing import changes_between, with_changes
+from energyplan.app.tariffdraft import TariffDraft
 from energyplan.errors import EnergyPlanError
 from energyplan.plan import Plan
 from energyplan.planfile import demo_plans, parse_plan
@@ -40,7 +42,7 @@ class Work:
     counts up whenever the plan is replaced from outside the form, so that the form's widgets begin anew from
     ``base``, the plan of that moment. ``pending`` are entries of the form that the plan can't take yet, by their path,
     and ``faults`` say why; some entries are right only together. ``reading`` picks one of the two moments at which a
-    clock that goes back shows the start.
+    clock that goes back shows the start. ``draft`` is a tariff that is being changed.
     """
 
     plan: Plan
@@ -56,6 +58,8 @@ class Work:
     problem: EnergyPlanError | None = None
     pending: dict[tuple[str, ...], Any] = field(default_factory=dict)
     faults: dict[tuple[str, ...], EnergyPlanError] = field(default_factory=dict)
+    draft: TariffDraft | None = None
+    page: str = ""
 
     @property
     def is_changed(self) -> bool:
@@ -88,6 +92,14 @@ class Work:
         """Let the form begin anew from the plan as it is, with the entries that could not be taken."""
         self.base = self.plan
         self.version += 1
+
+    def turn_to(self, page: str) -> None:
+        """Note the page that is shown; forms of another one begin anew, because the browser forgets their entries."""
+        if page != self.page:
+            self.page = page
+            self.redraw()
+            if self.draft is not None:
+                self.draft.redraw()
 
     def enter(self, path: tuple[str, ...], value: Any) -> bool:
         """Put an entry into the plan, together with those that wait if only that is right; else let it wait.
@@ -125,6 +137,16 @@ class Work:
         self.file_name, self.past, self.problem = file_name, [], None
         self.renew()
 
+    def use_tariff(self, tariff: TariffText | None) -> None:
+        """Put another tariff on the desk; the list of packaged ones then shows none."""
+        self.tariff, self.problem, self.draft = tariff, None, None
+        st.session_state["tariff"] = None
+
+    def start_at(self, wall: datetime) -> None:
+        """Move the start to another time of the local clock."""
+        self.wall = wall.replace(tzinfo=None)
+        st.session_state["day"], st.session_state["at"] = self.wall.date(), self.wall.time()
+
     def saved(self) -> None:
         """Note that the plan on the desk is the one in the file."""
         self.opened = self.plan
@@ -144,10 +166,12 @@ def _first() -> Work:
     name = asked.get("plan", FIRST_PLAN)
     name = name if name in plans else FIRST_PLAN
     tariff = asked.get("tariff", FIRST_TARIFF.get(name, "two_rate"))
+    plan = with_changes(plans[name], asked.to_dict())
     return Work(
-        plan=plans[name],
+        plan=plan,
         opened=plans[name],
-        base=plans[name],
+        base=plan,
+        past=[plans[name]] if plan != plans[name] else [],
         file_name=name,
         tariff=tariffs.get(tariff),
         wall=datetime.combine(_moment(date, "day", _tomorrow()), _moment(time, "at", FIRST_START)),
@@ -158,7 +182,7 @@ def _first() -> Work:
 def asked_for(work: Work) -> dict[str, str]:
     """What an address must say for a visitor to find the same plan, tariff, start and units.
 
-    Plans and tariffs of the visitor's own stay with the visitor.
+    A few changed entries of a packaged plan go along; plans and tariffs of the visitor's own stay with the visitor.
     """
     plan = work.file_name if work.file_name in packaged_plans() else FIRST_PLAN
     usual = {
@@ -176,7 +200,8 @@ def asked_for(work: Work) -> dict[str, str]:
         "at": f"{work.wall:%H:%M}",
         "units": work.units,
     }
-    return {key: value for key, value in now.items() if value != usual[key]}
+    changes = changes_between(packaged_plans()[plan], work.plan) if work.file_name in packaged_plans() else ()
+    return {key: value for key, value in now.items() if value != usual[key]} | dict(changes)
 
 
 def _moment(kind: type[Moment], key: str, otherwise: Moment) -> Moment:

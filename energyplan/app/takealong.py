@@ -1,6 +1,7 @@
 """Take along: the plan, the sheets, the calendar, the table and the picture as files."""
 
 from datetime import UTC, datetime
+from typing import Any
 
 import streamlit as st
 
@@ -27,9 +28,7 @@ def page(at_hand: Desk) -> None:
     """Show the page."""
     at_hand.headline("Take the day along: on paper, in the calendar, as a file.")
     stem = file_stem(at_hand.work.file_name)
-    with st.container(border=True):
-        st.markdown("**The plan (TOML)**")
-        st.text("Everything that you entered; open it here again, or give it to the command line.")
+    with _row("The plan (TOML)", "Everything that you entered; open it here again, or give it to the command line."):
         st.download_button(
             "Save the plan", plan_to_toml(at_hand.plan), f"{stem}.toml", "application/toml",
             key="take_plan", on_click=at_hand.work.saved,
@@ -42,10 +41,16 @@ def page(at_hand: Desk) -> None:
         format_func=lambda name: {"a4": "A4", "us-letter": "US letter"}[name], key=f"paper_{at_hand.show.system}",
     )  # fmt: skip
     for ending, mime, title, words in FILES:
-        with st.container(border=True):
-            st.markdown(f"**{title}**")
-            st.text(words)
+        with _row(title, words):
             _file(at_hand, ending, mime, stem, paper)
+
+
+def _row(title: str, words: str) -> Any:
+    """What a file is, and beside it the place for its button."""
+    row = st.container(border=True, horizontal=True, vertical_alignment="center", gap="medium")
+    with row.container(width="stretch", gap="xxsmall"):
+        st.markdown(f"**{title}**  \n{words}")
+    return row
 
 
 def _file(at_hand: Desk, ending: str, mime: str, stem: str, paper: Paper) -> None:

@@ -5,9 +5,10 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.answers import LogText, calibration_of
+from energyplan.app.brewedday import brewed_day
 from energyplan.app.desk import Desk
 from energyplan.app.header import text_of
-from energyplan.app.pictures import document
+from energyplan.app.measurenext import measure_next
 from energyplan.app.pieces import chart, problems, quiet, sentences, table
 from energyplan.app.plaintext import plain
 from energyplan.app.words import vessel_headline
@@ -40,6 +41,10 @@ def page(at_hand: Desk) -> None:
         at_hand.headline(vessel_headline(found, at_hand.answer, at_hand.show))
     if found is not None and log is not None:
         _found(at_hand, found, log)
+        if at_hand.answer is not None:
+            brewed_day(at_hand, at_hand.answer, log)
+    if at_hand.answer is not None:
+        measure_next(at_hand, at_hand.answer)
     with st.expander("How to measure your vessel", expanded=found is None):
         st.markdown("\n\n".join(paragraphs(measure_guide())))
 
@@ -130,7 +135,7 @@ def _found(at_hand: Desk, found: Calibration, log: LogText) -> None:
     frame = fit_table(found, at_hand.show)
     if len(frame):
         words = f"Readings of {log.name} and the fit. {vessel_headline(found, at_hand.answer, at_hand.show)}"
-        chart(document(fit_chart(frame, at_hand.look, description=words)), key="fit")
+        chart(fit_chart(frame, at_hand.look, description=words), key="fit")
         if found.rmse_k is not None:
             st.text(f"Reading less fit: {at_hand.show.difference(found.rmse_k, 2)} root mean square.")
     sentences(*(f"Next: {test}" for test in found.next_tests), *found.notes)

@@ -7,10 +7,10 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.answers import starts_of
+from energyplan.app.backwards import by_a_time, take_start
 from energyplan.app.desk import Desk
-from energyplan.app.pictures import document
 from energyplan.app.pieces import chart, problems, quiet, table
-from energyplan.app.state import current
+from energyplan.app.starting import DAYS, DONE_BY, NOT_BEFORE
 from energyplan.app.words import count_sentence, start_headline, starts_sentence
 from energyplan.errors import EnergyPlanError
 from energyplan.report.charts import cost_by_start
@@ -26,11 +26,13 @@ LONGEST_DAYS = 21
 
 def page(at_hand: Desk) -> None:
     """Show the page."""
-    if at_hand.answered() is None:
+    answer = at_hand.answered()
+    if answer is None:
         return
     if at_hand.tariff is None:
         at_hand.headline("Without a tariff every start costs the same.")
         st.text("Choose a tariff above, or open your own.")
+        by_a_time(at_hand, answer)
         return
     picture, inputs = st.columns([3, 1], gap="large")
     with inputs:
@@ -49,7 +51,8 @@ def page(at_hand: Desk) -> None:
         _heat_map(at_hand, found)
         _take_best(found)
         quiet(count_sentence(found))
-    _best_per_day(found)
+        _best_per_day(found)
+    by_a_time(at_hand, answer)
     _waiting(at_hand, question)
     _habit(at_hand, question)
 
@@ -59,9 +62,13 @@ def _question(at_hand: Desk) -> StartsQuestion:
     first: date = st.date_input(
         "From", at_hand.wall.date(), key="when_from", format="YYYY-MM-DD", persist_state="session"
     )  # fmt: skip
-    days = st.number_input("Days to look at", 1, LONGEST_DAYS, 7, key="when_days", persist_state="session")
+    days = st.number_input("Days to look at", 1, LONGEST_DAYS, DAYS, key="when_days", persist_state="session")
+    # A field that begins empty can be emptied again; what it begins with is put in beforehand.
+    st.session_state.setdefault("when_earliest", NOT_BEFORE)
+    st.session_state.setdefault("when_finish", DONE_BY)
     earliest: time | None = st.time_input(
-        "Not before", None, key="when_earliest", step=900, persist_state="session"
+        "Not before", None, key="when_earliest", step=900, persist_state="session",
+        help="Leave nothing that heats unattended; empty means any time.",
     )  # fmt: skip
     finish: time | None = st.time_input("Done by", None, key="when_finish", step=900, persist_state="session")
     home: tuple[time, time] = st.slider(
@@ -94,19 +101,14 @@ def _heat_map(at_hand: Desk, found: StartsAnswer) -> None:
         zone=search.zone,
         description=f"Cost of the cheapest start in each hour of each day. {start_headline(found)}",
     )
-    chart(document(drawn), key="cost_by_start")
+    chart(drawn, key="cost_by_start")
 
 
 def _take_best(found: StartsAnswer) -> None:
     best = to_local(found.search.best.start, found.search.zone)
     st.button(
-        f"Start then: {best:%H:%M} on {best:%a %d %b}", key="take_best", on_click=_take, args=(best,)
+        f"Start then: {best:%H:%M} on {best:%a %d %b}", key="take_best", on_click=take_start, args=(best,)
     )  # fmt: skip
-
-
-def _take(start: datetime) -> None:
-    st.session_state["day"], st.session_state["at"] = start.date(), start.time()
-    current().wall = start.replace(tzinfo=None)
 
 
 def _best_per_day(found: StartsAnswer) -> None:

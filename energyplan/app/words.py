@@ -6,6 +6,7 @@ from energyplan.advice.savings import Saving, Savings
 from energyplan.advice.spread import Spread
 from energyplan.calibration import Calibration
 from energyplan.report.answer import Answer
+from energyplan.report.retold import retold
 from energyplan.report.sentences import circuit_sentence
 from energyplan.report.startsanswer import StartsAnswer
 from energyplan.tariffs.clock import to_local
@@ -13,6 +14,7 @@ from energyplan.tariffs.starts import StartOption
 from energyplan.units import Display
 
 __all__ = [
+    "cheapest_sentence",
     "circuit_headline",
     "count_sentence",
     "plateau_sentence",
@@ -24,7 +26,9 @@ __all__ = [
     "vessel_headline",
 ]
 
+METRIC = Display("metric")
 SHOWN_KWH = 0.005  # what is told as 0.01 kWh
+NEXT_TO_NOTHING = 0.01  # a share of the cost; the plateau around the best start has the same
 
 
 def circuit_headline(answer: Answer) -> str:
@@ -43,6 +47,18 @@ def start_headline(found: StartsAnswer) -> str:
     return f"Start at {best:%H:%M} on {best:%a %d %b}: {search.best.cost}. {plateau_sentence(found)}"
 
 
+def cheapest_sentence(found: StartsAnswer) -> str:
+    """When to start instead, within a week, and what that saves; or that there is nothing to save."""
+    search = found.search
+    if search.now is None:
+        return f"The cheapest start of the week is {_when(search.best, search.zone)}: {search.best.cost}."
+    saved = search.now.cost - search.best.cost
+    if float(saved) <= NEXT_TO_NOTHING * abs(float(search.best.cost)):
+        return "No start of the coming week, by day, is cheaper by more than 1 %."
+    best = _when(search.best, search.zone)
+    return f"The cheapest start of the coming week, by day, is {best}: {search.best.cost}, {saved} less."
+
+
 def range_sentence(answer: Answer, found: Spread) -> str:
     """Where energy, cost and finish lie on eight days in ten."""
     energy, minutes = found.range_of("energy_kwh"), found.range_of("minutes")
@@ -57,14 +73,15 @@ def range_sentence(answer: Answer, found: Spread) -> str:
     )
 
 
-def savings_headline(found: Savings) -> str:
+def savings_headline(found: Savings, show: Display = METRIC) -> str:
     """The change that is worth most; where money leads, the one that saves most energy beside it."""
     if not found.rows:
         return "Nothing can be changed in this plan."
     first, most = found.rows[0], max(found.rows, key=lambda row: row.saved_kwh)
-    if first is most or found.objective == "energy":
-        return f"Most for least: {_named(first)}, {_worth(first)} a brew."
-    return f"Most for least: {_named(first)}, {_worth(first)} a brew. In energy: {_named(most)}, {_worth(most)}."
+    said = f"Most for least: {_named(first)}, {_worth(first)} a brew."
+    if first is not most and found.objective != "energy":
+        said = f"{said} In energy: {_named(most)}, {_worth(most)}."
+    return retold(said, show)
 
 
 def _named(row: Saving) -> str:
@@ -76,14 +93,15 @@ def _worth(row: Saving) -> str:
     return " and ".join(part for part in (energy, f"{row.saved_money}" if row.saved_money else "") if part)
 
 
-def together_sentence(found: Savings) -> str:
+def together_sentence(found: Savings, show: Display = METRIC) -> str:
     """What the best combination saves, and that savings don't add up."""
     if found.together is None:
         return ""
     money = f" and {found.together.saved_money}" if found.together.saved_money else ""
     return (
-        f"The best of it together: {found.together.name}. That saves {found.together.saved_kwh:.2f} kWh{money} a brew; "
-        f"one by one the same changes would add up to {found.added_up_kwh:.2f} kWh, because they act on each other."
+        f"All that is worth it together saves {found.together.saved_kwh:.2f} kWh{money} a brew; one by one the same "
+        f"changes would add up to {found.added_up_kwh:.2f} kWh, because they act on each other. It is: "
+        f"{retold(found.together.name, show)}."
     )
 
 
@@ -126,7 +144,10 @@ def starts_sentence(found: StartsAnswer) -> str:
 
 def count_sentence(found: StartsAnswer) -> str:
     """How many starts the answer rests on."""
-    return f"{found.search.count} starts were costed, one a minute. Each cell shows the cheapest start of its hour."
+    return (
+        f"{found.search.count} starts were costed, one a minute. Each cell shows the cheapest start of its hour; an "
+        "empty cell has none that suits you."
+    )
 
 
 def _when(option: StartOption, zone: str) -> str:

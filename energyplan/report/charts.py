@@ -1,18 +1,17 @@
 """DataFrames of `energyplan.report.tables` -> charts for the app, for pictures and for the sheets."""
 
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from energyplan.advice.holds import SagCurve
-from energyplan.report.answer import Answer
-from energyplan.report.chartparts import at_pixel, clock_axis, finished, named, tooltips
+from energyplan.report.chartparts import Document, at_pixel, finished, haloed, named, tooltips
 from energyplan.report.charttheme import ChartLook
+from energyplan.report.currentchart import CurrentFrames, current_chart, current_frames
 from energyplan.report.daychart import DayFrames, day_chart, day_frames
-from energyplan.report.tables import current_table, excess_table, hour_table, rating_table
 from energyplan.units import Display
 
 if TYPE_CHECKING:
-    import altair as alt
     import pandas as pd
 
 __all__ = [
@@ -31,108 +30,14 @@ __all__ = [
 ]
 
 HEIGHT = 340
-ROW_HEIGHT = 30
+ROW_HEIGHT, BAR_HEIGHT = 30, 42
 AROUND = 130  # legend and axis take this much of the height
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CurrentFrames:
-    """What the chart of a circuit is drawn from: the tables of `energyplan.report.tables` by name."""
-
-    currents: "pd.DataFrame"
-    ratings: "pd.DataFrame"
-    excess: "pd.DataFrame"
-    hours: "pd.DataFrame"
-    zone: str
-    span_s: tuple[float, float]
-
-
-def current_frames(answer: Answer) -> CurrentFrames | None:
-    """Gather the tables that the chart of a circuit is drawn from; None when no circuit was entered."""
-    check = answer.circuit
-    if check is None:
-        return None
-    return CurrentFrames(
-        currents=current_table(check, answer.clock),
-        ratings=rating_table(check),
-        excess=excess_table(check, answer.clock),
-        hours=hour_table(answer),
-        zone=answer.zone,
-        span_s=(float(check.edges_s[0]), float(check.edges_s[-1])),
-    )
-
-
-def current_chart(frames: CurrentFrames, look: ChartLook, *, description: str) -> "alt.LayerChart":
-    """Draw what each appliance draws with its elements on, stacked, against every rating.
-
-    Parameters
-    ----------
-    frames : CurrentFrames
-        The circuit over the day.
-    look : ChartLook
-        Colours.
-    description : str
-        What the chart shows, for those who hear it.
-    """
-    layers = [*_stacked(frames, look), *([] if frames.ratings.empty else _limits(look))]
-    data = {"currents": frames.currents, "ratings": frames.ratings, "excess": frames.excess}
-    return finished(layers, data, look, height=HEIGHT, description=description)
-
-
-def _stacked(frames: CurrentFrames, look: ChartLook) -> list[Any]:
-    import altair as alt
-
-    x = clock_axis(frames.hours, frames.zone, frames.span_s)("start_s")
-    top_a = max([1.0, *frames.currents["to_a"], *frames.ratings["limit_a"]]) * 1.1
-    y = alt.Y("from_a:Q", title="Current with elements on, A", scale=alt.Scale(domain=[0, top_a], nice=False))
-    names = list(dict.fromkeys(frames.currents["appliance"]))
-    colours = [look.appliances[index % len(look.appliances)] for index in range(len(names))]
-    colour = alt.Color("appliance:N", scale=alt.Scale(domain=names, range=colours), legend=alt.Legend(title=None))
-    told = tooltips(
-        appliance="Appliance", start_clock="From", end_clock="To", current_a="Draws, A|.1f",
-        to_a="With those below it, A|.1f",
-    )  # fmt: skip
-    area = named("currents").mark_rect().encode(x, alt.X2("end_s:Q"), y, alt.Y2("to_a:Q"), colour, tooltip=told)
-    over = (
-        named("excess")
-        .mark_rect(fillOpacity=0, stroke=look.over, strokeWidth=2.5)
-        .encode(
-            x,
-            alt.X2("end_s:Q"),
-            alt.Y("limit_a:Q"),
-            alt.Y2("current_a:Q"),
-            tooltip=tooltips(limit_a="Limit, A|.1f", current_a="Draws, A|.1f", start_clock="From", end_clock="To"),
-        )
-    )
-    word = (
-        named("excess")
-        .mark_text(align="left", baseline="bottom", dy=-4, fontWeight=700, fontSize=13, color=look.over)
-        .encode(x, alt.Y("current_a:Q"), alt.TextValue("▲ over"))
-    )
-    # A layer without a mark would be an unnamed picture to a screen reader.
-    return [area] if frames.excess.empty else [area, over, word]
-
-
-def _limits(look: ChartLook) -> list[Any]:
-    import altair as alt
-
-    y = alt.Y("limit_a:Q")
-    line = (
-        named("ratings")
-        .mark_rule(color=look.ink, strokeWidth=1.6, strokeDash=[7, 4])
-        .encode(y, tooltip=tooltips(text="Rating"))
-    )
-    letters: dict[str, Any] = {"align": "right", "baseline": "bottom", "dx": -5, "dy": -3, "fontSize": 12}
-    edge: dict[str, Any] = {"color": look.paper, "stroke": look.paper, "strokeWidth": 7, "strokeJoin": "round"}
-    halo = named("ratings").mark_text(**letters, **edge)
-    words = named("ratings").mark_text(**letters, color=look.ink)
-    end, text = at_pixel("x", "width"), alt.Text("text:N")
-    return [line, halo.encode(end, y, text), words.encode(end, y, text)]
+_SIDE = "datum.on_left ? {} : {}"
 
 
 def cost_by_start(
     costs: "pd.DataFrame", marks: "pd.DataFrame", look: ChartLook, *, zone: str, description: str
-) -> "alt.LayerChart":
+) -> Document:
     """Draw the cheapest start of each hour of each day as a heat map.
 
     Parameters
@@ -153,7 +58,8 @@ def cost_by_start(
     column = next(str(name) for name in costs.columns if str(name).startswith("cost_"))
     currency = column.removeprefix("cost_").upper()
     days = list(dict.fromkeys(costs.sort_values("order")["day"]))
-    axis = alt.Axis(labelAngle=0, labelOverlap="parity", title=f"Hour of the start, {zone}")
+    narrow = "width > 430 || datum.value % 3 == 0 ? datum.label : ''"
+    axis = alt.Axis(labelAngle=0, labelOverlap=False, labelExpr=narrow, title=f"Hour of the start, {zone}")
     x = alt.X("hour:O", axis=axis, scale=alt.Scale(domain=list(range(24)), paddingInner=0.04))
     y = alt.Y("day:N", title=None, sort=days, scale=alt.Scale(domain=days, paddingInner=0.06))
     colour = alt.Color(
@@ -166,11 +72,13 @@ def cost_by_start(
     known = list(dict.fromkeys(marks["text"]))
     shapes = alt.Scale(domain=known, range=["diamond", "circle", "square"][: len(known)])
     legend = alt.Legend(title=None, orient="bottom", symbolFillColor=look.paper)
+    # Both marks are seen when they fall into one cell: the first stands around the second.
+    size = alt.Size("text:N", scale=alt.Scale(domain=known, range=[420, 90, 90][: len(known)]), legend=legend)
     shape = alt.Shape("text:N", scale=shapes, legend=legend)
     points = (
         named("marks")
-        .mark_point(filled=True, size=130, color=look.paper, stroke=look.over, strokeWidth=2.5, opacity=1)
-        .encode(x, y, shape, tooltip=tooltips(text="Mark", day="Day", hour="Hour"))
+        .mark_point(filled=True, color=look.paper, stroke=look.over, strokeWidth=2.5, opacity=1)
+        .encode(x, y, shape, size, tooltip=tooltips(text="Mark", day="Day", hour="Hour"))
     )
     height = ROW_HEIGHT * max(len(days), 3) + AROUND
     data = {"costs": costs, "marks": marks}
@@ -192,7 +100,7 @@ def sag_marks(curve: SagCurve, show: Display, caps: tuple[tuple[str, float], ...
     return SagMarks(target=target, band=target - low, caps=caps)
 
 
-def sag_curve(curve: "pd.DataFrame", marks: SagMarks, look: ChartLook, *, description: str) -> "alt.LayerChart":
+def sag_curve(curve: "pd.DataFrame", marks: SagMarks, look: ChartLook, *, description: str) -> Document:
     """Draw the lowest temperature of a hold against its cap.
 
     Parameters
@@ -222,43 +130,57 @@ def sag_curve(curve: "pd.DataFrame", marks: SagMarks, look: ChartLook, *, descri
     line = named("curve").mark_line(color=blue, strokeWidth=2.6).encode(x, y)
     points = named("curve").mark_point(color=blue, filled=True, size=16, opacity=1).encode(x, y, tooltip=told)
     within = named("zone").mark_rect(color=look.prices[3]).encode(alt.Y("low:Q", scale=scale), alt.Y2("high:Q"))
-    words = (
-        named("zone")
-        .mark_text(align="right", baseline="bottom", dx=-6, dy=-3, fontSize=12, color=look.ink)
-        .encode(at_pixel("x", "width"), alt.Y("high:Q", scale=scale), alt.Text("text:N"))
-    )
+    end, high, text = at_pixel("x", "width"), alt.Y("high:Q", scale=scale), alt.Text("text:N")
+    words = named("zone").mark_text(align="right", baseline="bottom", dx=-6, dy=-4, fontSize=12, color=look.ink)
     rules = named("caps").mark_rule(color=look.ink, strokeDash=[5, 4], strokeWidth=1.4).encode(x)
-    names = (
-        named("caps")
-        .mark_text(align="left", baseline="bottom", dx=5, fontSize=12, color=look.ink)
-        .encode(x, alt.Y("y:Q", scale=scale), alt.Text("text:N"))
-    )
-    data = {"curve": curve, "zone": _zone(marks, unit), "caps": _caps(marks, low, top)}
-    layers = [within, words, line, points, rules, names]
+    letters: dict[str, Any] = {
+        "baseline": "bottom",
+        "fontSize": 12,
+        "align": alt.ExprRef(_SIDE.format("'right'", "'left'")),
+    }
+    names = haloed("caps", look, look.ink, **letters, dx=alt.ExprRef(_SIDE.format(-5, 5)))
+    data = {"curve": curve, "zone": _zone(marks, unit), "caps": _caps(marks, low, top, most_w * 1.12)}
+    layers = [
+        within,
+        words.encode(end, high, text),
+        line,
+        points,
+        rules,
+        *(name.encode(x, alt.Y("y:Q", scale=scale), text) for name in names),
+    ]
     return finished(layers, data, look, height=HEIGHT, description=description)
 
 
 def _zone(marks: SagMarks, unit: str) -> "pd.DataFrame":
     import pandas as pd
 
-    text = f"target, less {marks.band:.1f} {'K' if unit == '°C' else unit}"
+    text = f"band: target less {marks.band:.1f} {'K' if unit == '°C' else unit}"
     return pd.DataFrame([{"low": marks.target - marks.band, "high": marks.target, "text": text}])
 
 
-def _caps(marks: SagMarks, low: float, top: float) -> "pd.DataFrame":
-    """Marked caps, their names one above the other so that equal ones can be read."""
+def _caps(marks: SagMarks, low: float, top: float, end_w: float) -> "pd.DataFrame":
+    """Marked caps, equal ones under one name; the names one above the other, on the side that has room."""
     import pandas as pd
 
     lift = (top - low) * 0.075
+    ordered = sorted(marks.caps, key=lambda cap: cap[1])
+    named_caps = [
+        (", ".join(name for name, _ in group), cap_w) for cap_w, group in groupby(ordered, key=lambda cap: cap[1])
+    ]
     return pd.DataFrame(
-        {"cap_w": cap_w, "text": f"{name}, {cap_w:.0f} W", "y": low + lift * (0.4 + place)}
-        for place, (name, cap_w) in enumerate(marks.caps)
+        {
+            "cap_w": cap_w,
+            "text": f"{names}: {cap_w:.0f} W",
+            "y": low + lift * (0.4 + place),
+            "on_left": cap_w > end_w / 2,
+        }
+        for place, (names, cap_w) in enumerate(named_caps)
     )
 
 
 def ranked_bars(
     frame: "pd.DataFrame", look: ChartLook, *, label: str, value: str, title: str, description: str
-) -> "alt.LayerChart":
+) -> Document:
     """Draw horizontal bars in the order of the frame, each with its number.
 
     Parameters
@@ -276,20 +198,24 @@ def ranked_bars(
     """
     import altair as alt
 
+    # The words stand above their bar: a column of labels would leave no room for bars on a phone.
     order = list(frame[label])
-    y = alt.Y(f"{label}:N", title=None, sort=order, axis=alt.Axis(labelLimit=240, ticks=False, domain=False))
+    y = alt.Y(f"{label}:N", title=None, sort=order, axis=None)
     x = alt.X(f"{value}:Q", title=title, axis=alt.Axis(tickCount=5))
     bars = (
         named("bars")
-        .mark_bar(color=look.accent, height=18, cornerRadiusEnd=2)
+        .mark_bar(color=look.accent, height=12, yOffset=9, cornerRadiusEnd=2)
         .encode(x, y, tooltip=tooltips(**{label: "What", "text": "Worth"}))
     )
-    words = named("bars").mark_text(align="left", dx=6, fontSize=12, color=look.ink).encode(x, y, alt.Text("text:N"))
-    height = ROW_HEIGHT * max(len(order), 2) + AROUND // 2
-    return finished([bars, words], {"bars": frame}, look, height=height, description=description)
+    letters: dict[str, Any] = {"align": "left", "baseline": "bottom", "dx": 2, "dy": 0, "fontSize": 13}
+    words = haloed("bars", look, look.ink, **letters)
+    data = {"bars": frame.assign(words=[f"{name}: {text}" for name, text in zip(order, frame["text"], strict=True)])}
+    layers = [bars, *(word.encode(at_pixel("x", 0), y, alt.Text("words:N")) for word in words)]
+    height = BAR_HEIGHT * max(len(order), 2) + AROUND // 2
+    return finished(layers, data, look, height=height, description=description)
 
 
-def fit_chart(frame: "pd.DataFrame", look: ChartLook, *, description: str) -> "alt.LayerChart":
+def fit_chart(frame: "pd.DataFrame", look: ChartLook, *, description: str) -> Document:
     """Draw the readings of a log as points and the fit as lines.
 
     Parameters

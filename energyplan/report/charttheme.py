@@ -79,7 +79,8 @@ def chart_config(look: ChartLook) -> dict[str, Any]:
         },
         "legend": {
             **text, "labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal", "orient": "top",
-            "direction": "horizontal", "symbolType": "square", "symbolSize": 110, "offset": 4, "columns": 4,
+            "direction": "horizontal", "symbolType": "square", "symbolSize": 110, "offset": 4,
+            "labelLimit": 150, "columns": {"expr": "max(2, floor(width / 160))"},
         },
         # Hundreds of marks read aloud one by one help nobody: the chart's words and the table behind it do.
         "mark": {"aria": False},

@@ -8,6 +8,7 @@ from energyplan.advice.power import PowerAdvice
 from energyplan.advice.ramps import RampAdvice
 from energyplan.advice.savings import Saving, Savings
 from energyplan.advice.spread import Spread
+from energyplan.report.retold import retold
 from energyplan.report.tableparts import frame_of, temperature_key
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.starts import StartSearch, hour_costs
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "best_start_table",
-    "compared_table",
     "driver_table",
     "hour_cost_table",
     "power_table",
@@ -30,6 +30,7 @@ __all__ = [
     "waterfall_table",
 ]
 
+METRIC = Display("metric")
 WEAKEST = 0.05  # correlations below it are as good as none
 
 
@@ -116,23 +117,23 @@ def ramp_table(advice: RampAdvice) -> "pd.DataFrame":
     )
 
 
-def savings_table(found: Savings) -> "pd.DataFrame":
+def savings_table(found: Savings, show: Display = METRIC) -> "pd.DataFrame":
     """What each change saves on one brew and in a year, the best of it together last; ``text`` for a bar's end."""
     together = [] if found.together is None else [found.together]
-    return frame_of(_saving(found, row) for row in [*found.rows, *together])
+    return frame_of(_saving(found, row, show) for row in [*found.rows, *together])
 
 
-def _saving(found: Savings, row: Saving) -> dict[str, Any]:
+def _saving(found: Savings, row: Saving, show: Display) -> dict[str, Any]:
     money, yearly = row.saved_money, found.per_year_money(row)
     currency = "" if money is None else money.currency.lower()
     return {
-        "change": "The best of it together" if row is found.together else row.name,
+        "change": "The best of it together" if row is found.together else retold(row.name, show),
         "saved_kwh": row.saved_kwh,
         **({} if money is None else {f"saved_{currency}": float(money)}),
         "shorter_min": row.saved_min,
         "a_year_kwh": found.per_year_kwh(row),
         **({} if yearly is None else {f"a_year_{currency}": yearly}),
-        "risk": row.risk,
+        "risk": retold(row.risk, show),
         "text": (f"{money}, " if money else "") + f"{row.saved_kwh:.2f} kWh",
     }
 
@@ -170,24 +171,6 @@ def driver_table(found: Spread, key: str = "energy_kwh") -> "pd.DataFrame":
         ),
         ("input", "strength", "text"),
     )
-
-
-def compared_table(found: Comparison, show: Display) -> "pd.DataFrame":
-    """Plans side by side."""
-    rows: list[dict[str, Any]] = []
-    for one in found.days:
-        row: dict[str, Any] = {
-            "plan": one.title,
-            "energy_kwh": one.day.energy_kwh,
-            "duration_min": one.day.duration_s / 60,
-            "after_the_boil": show.volume(one.day.wort.end_l),
-        }
-        if one.cost is not None:
-            row[f"cost_{one.cost.currency.lower()}"] = float(one.cost)
-        if one.circuit is not None:
-            row["peak_a"] = one.circuit.peak_a
-        rows.append(row)
-    return frame_of(rows)
 
 
 def waterfall_table(found: Comparison) -> "pd.DataFrame":

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from energyplan.report.answer import Answer
-from energyplan.report.chartparts import at_pixel, clock_axis, finished, named, tooltips
+from energyplan.report.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
 from energyplan.report.charttheme import ChartLook
 from energyplan.report.tables import (
     appliance_table,
@@ -63,7 +63,7 @@ def day_frames(answer: Answer, show: Display) -> DayFrames:
     )
 
 
-def day_chart(frames: DayFrames, look: ChartLook, *, description: str) -> "alt.LayerChart":
+def day_chart(frames: DayFrames, look: ChartLook, *, description: str) -> Document:
     """Draw a day.
 
     Parameters
@@ -75,8 +75,6 @@ def day_chart(frames: DayFrames, look: ChartLook, *, description: str) -> "alt.L
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     x = clock_axis(frames.hours, frames.zone, (frames.first_s, frames.last_s))
     layers = [
         *_prices(frames, x, look),
@@ -93,7 +91,7 @@ def day_chart(frames: DayFrames, look: ChartLook, *, description: str) -> "alt.L
         "steps": steps.assign(until_s=[*steps["time_s"][1:], frames.last_s]),
         "marks": frames.events[frames.events["kind"].isin(["action", "addition"])],
     }
-    apart = alt.Resolve(scale=alt.ScaleResolveMap(y="independent", color="independent"))
+    apart = {"scale": {"y": "independent", "color": "independent"}}
     return finished(layers, data, look, height=HEIGHT, description=description, resolve=apart)
 
 
@@ -152,11 +150,12 @@ def _power(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
     if frames.appliances.empty:
         return layers
     told = [*tooltips(appliance="Appliance"), *ends]
-    words = beside.mark_text(align="left", baseline="bottom", dx=2, dy=-3, fontSize=11, color=look.ink)
+    words = haloed("appliances", look, look.ink, align="left", baseline="bottom", dx=2, dy=-4, fontSize=12)
+    room = _fits(frames, "2.8 * length(datum.appliance)", "datum.end_s - datum.start_s")
     return [
         *layers,
         beside.mark_rect(**outline).encode(start, end, y_again, alt.Y2Datum(0), tooltip=told),
-        words.encode(start, y_again, alt.Text("appliance:N")),
+        *(word.encode(start, y_again, alt.Text("appliance:N"), room) for word in words),
     ]
 
 
@@ -168,7 +167,9 @@ def _temperature(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
     bottom = 0 if unit == "°C" else 32
     top = bottom + (float(frames.temperature[column].max()) - bottom) * TEMPERATURE_ROOM
     scale = alt.Scale(domain=[bottom, top], nice=False)
-    axis = alt.Axis(title=f"Temperature, {unit}", gridOpacity=0.7, tickCount=6)
+    # No water in an open vessel is hotter than this, so the scale says nothing above it.
+    ticks = list(range(0, 101, 20)) if unit == "°C" else list(range(50, 201, 50))
+    axis = alt.Axis(title=f"Temperature, {unit}", gridOpacity=0.7, values=ticks)
     y, y_again = alt.Y(f"{column}:Q", axis=axis, scale=scale), alt.Y(f"{column}:Q", axis=None, scale=scale)
     told = tooltips(
         clock="Clock", **{column: f"Temperature, {unit}|.1f"}, step="Step", phase="Phase",
@@ -189,7 +190,7 @@ def _steps(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
     import altair as alt
 
     at = x("time_s")
-    room = _fits(frames, "7 * length(datum.event) + 4", "datum.until_s - datum.time_s")
+    room = _fits(frames, "8 * length(datum.event) + 8", "datum.until_s - datum.time_s")
     borders = named("steps").mark_rule(color=look.faint, strokeWidth=1, opacity=0.6)
     names = named("steps").mark_text(
         align="left", baseline="top", dx=4, fontSize=12, fontWeight=600, color=look.ink

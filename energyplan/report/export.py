@@ -1,5 +1,6 @@
 """One answer as a file of any kind: the ending of its name says which."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,8 +14,10 @@ from energyplan.units import Display
 
 __all__ = ["ENDINGS", "phases_csv", "sheet_bytes"]
 
-# What a spreadsheet takes for a formula at the start of a cell (OWASP, "CSV Injection").
+# What a spreadsheet takes for a formula at the start of a cell (OWASP, "CSV Injection"). Where it separates cells by
+# semicolons or tabs, one also starts inside of ours.
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_INNER_START = re.compile(r"[;\t|]\s*(?=[=+\-@＝＋－＠])")
 DECIMALS = 4
 
 
@@ -67,7 +70,10 @@ def phases_csv(answer: Answer, show: Display) -> bytes:
 
 def _defused(cell: Any) -> Any:
     """A text that a spreadsheet would run, with an apostrophe before it; anything else as it is."""
-    return f"'{cell}" if isinstance(cell, str) and cell.lstrip(" ").startswith(_FORMULA_STARTS) else cell
+    if not isinstance(cell, str):
+        return cell
+    inside = _INNER_START.sub(r"\g<0>'", cell)
+    return f"'{inside}" if cell.lstrip().startswith(_FORMULA_STARTS) else inside
 
 
 def _pdf(answer: Answer, wanted: _Wanted) -> bytes:

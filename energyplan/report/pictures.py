@@ -1,9 +1,10 @@
 """Charts as pictures: SVG for the sheets and for files, PNG for files."""
 
 import dataclasses
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, cast
 
 from energyplan.report.answer import Answer
+from energyplan.report.chartparts import Document
 from energyplan.report.charts import current_chart, current_frames, day_chart, day_frames
 from energyplan.report.charttheme import LIGHT
 from energyplan.report.electricianpage import checked_circuit
@@ -11,8 +12,6 @@ from energyplan.report.sentences import circuit_sentence, day_sentence
 from energyplan.units import Display
 
 if TYPE_CHECKING:
-    import altair as alt
-
     from energyplan.report.charts import CurrentFrames
 
 __all__ = ["Picture", "current_picture", "day_picture", "picture_png", "picture_svg"]
@@ -22,7 +21,7 @@ __all__ = ["Picture", "current_picture", "day_picture", "picture_png", "picture_
 class Picture:
     """A chart as a Vega-Lite document, with what it shows in words."""
 
-    document: dict[str, Any]
+    document: Document
     words: str
 
 
@@ -41,9 +40,8 @@ def current_picture(answer: Answer, *, width_px: int = 960, height_px: int = 340
     return _sized(current_chart(frames, LIGHT, description=words), words, width_px, height_px)
 
 
-def _sized(chart: "alt.LayerChart", words: str, width_px: int, height_px: int) -> Picture:
-    document: dict[str, Any] = chart.to_dict(validate=False)
-    document.update(width=width_px, height=height_px, background="white")
+def _sized(chart: Document, words: str, width_px: int, height_px: int) -> Picture:
+    document = {**chart, "width": width_px, "height": height_px, "background": "white"}
     return Picture(document=document, words=words)
 
 

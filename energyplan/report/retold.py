@@ -2,12 +2,13 @@
 
 import re
 
-from energyplan.units import Display
+from energyplan.units import Display, convert
 
 __all__ = ["retold"]
 
 _NUMBER = r"\d+(?:\.\d+)?"
 _QUANTITY = re.compile(rf"(?<![\w.])(?:([-±]?{_NUMBER})( to | and ))?([-+±]?{_NUMBER}) (degC|°C|K|kg|L)(?![\w/])")
+_US = {"kg": ("lb", "lb"), "L": ("gallon", "gal")}
 _KELVINS = 1.8  # degrees Fahrenheit in a kelvin
 
 
@@ -35,7 +36,7 @@ def _written(found: "re.Match[str]", show: Display) -> str:
 
 
 def _shown_unit(unit: str, show: Display) -> str:
-    return {"kg": "lb", "L": "gal"}.get(unit, show.temperature_unit)
+    return _US[unit][1] if unit in _US else show.temperature_unit
 
 
 def _converted(number: str, unit: str, show: Display) -> str:
@@ -44,7 +45,6 @@ def _converted(number: str, unit: str, show: Display) -> str:
     if unit == "K":
         degrees = value * _KELVINS
         return f"{sign}{degrees:.{decimals if decimals or degrees % 1 == 0 else 1}f}"
-    if unit in ("kg", "L"):
-        amount = show.mass(value) if unit == "kg" else show.volume(value)
-        return f"{sign}{float(amount.split()[0]):.{max(decimals, 1)}f}"
+    if unit in _US:
+        return f"{sign}{float(convert(value, unit, _US[unit][0])):.{max(decimals, 1)}f}"
     return f"{sign}{float(show.temperature_number(value)):.{decimals}f}"

@@ -6,7 +6,6 @@ people read. Times are seconds since the start of the day, with the local clock 
 
 from energyplan.report.choicetables import (
     best_start_table,
-    compared_table,
     driver_table,
     hour_cost_table,
     power_table,
@@ -36,7 +35,6 @@ __all__ = [
     "appliance_table",
     "best_start_table",
     "clock_table",
-    "compared_table",
     "current_table",
     "driver_table",
     "event_table",

@@ -90,10 +90,26 @@ def test_a_wrong_tariff_is_named_and_leaves_the_old_one(visit: Open, given: Any,
 
 
 def test_prices_that_end_before_the_day_say_so(visit: Open) -> None:
-    """Stale prices: the day is not priced with nothing."""
+    """Stale prices: the day is answered without a cost, and every page says why and what to do."""
     rows = "\n".join(f"2026-12-01T{hour:02d}:00Z,10" for hour in range(24))
     there = hand_in(visit(), "tariff_files", ("mine.toml", PRICED), ("prices.csv", f"start,price\n{rows}\n"))
-    assert there.headline == "This day can't be worked out yet."
+    assert there.headline.startswith("7.7 kWh, done at 13:48")
+    for page in ("", "when", "circuit", "power", "side-by-side", "set-up", "prices", "take-along"):
+        assert "The prices don't reach this day" in there.go(page).words
+        assert "EUR, done" not in there.headline
+    there.at.selectbox(key="tariff").set_value("two_rate")
+    assert "The prices don't reach this day" not in there.run().words
+
+
+def test_a_tariff_that_is_over_says_so(visit: Open) -> None:
+    """After its last day there is no price, and the message has that day."""
+    over = packaged_tariffs()["two_rate"].read_text(encoding="utf-8").replace(
+        "[[tariff.band]]", "valid_to = 2026-11-30\n\n[[tariff.band]]", 1
+    )  # fmt: skip
+    there = hand_in(visit(), "tariff_files", ("mine.toml", over))
+    assert "The prices don't reach this day" in there.words
+    assert "2026-11-30" in there.words
+    assert "done at 13:48" in there.headline
 
 
 def test_a_log_is_read(visit: Open) -> None:

@@ -1,10 +1,13 @@
 """Tests of Set-up: entries by label, steps, what can't be taken, undo and reset."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
+from energyplan.app.entries import SECTIONS, Section
+from energyplan.app.howfar import how_far
 from energyplan.planfile import read_plan
 
 Open = Callable[..., Any]
@@ -97,7 +100,7 @@ def test_a_step_is_changed_entry_by_entry(visit: Open) -> None:
 def test_a_bad_step_is_named_with_the_way_to_mend_it(visit: Open) -> None:
     """A target above the boil is refused with the name of the step."""
     there = visit("set-up").enter("Target", "120 °C")
-    assert '"Strike" target' in there.words
+    assert 'Step "Strike": Target' in there.words
     assert there.work.plan == read_plan("demo")
 
 
@@ -112,12 +115,62 @@ def test_steps_move_up_and_down(visit: Open) -> None:
 
 
 def test_an_impossible_day_says_how_far_it_gets(visit: Open) -> None:
-    """A ramp cap below the loss stalls: the page names the temperature and the power it would take."""
+    """A ramp cap below the loss stalls: every page names the temperature and the power it would take."""
     there = visit("set-up").enter("Ramp cap", "150 W")
     assert there.headline == "This day can't be worked out yet."
     assert "stalls at" in there.words
-    for page in ("", "when", "circuit", "power", "take-along"):
+    for page in ("", "when", "circuit", "power", "side-by-side", "take-along"):
         assert "stalls at" in there.go(page).words
+    assert "Strike is the first step" in there.words
+
+
+def test_the_steps_before_an_impossible_one_are_shown(visit: Open) -> None:
+    """The day up to the step that stalls is a day of its own; all elements see it through."""
+    there = visit(**{"step.2.ramp_power": "150 W"})
+    assert 'Step "Mash-out": with' in there.words
+    assert "As far as it goes, Mash-out left out: " in there.words
+    assert "Europe/Dublin" in str(there.at.get("vega_lite_chart")[0].proto.spec)
+    assert there.click("mend_ramp").work.plan.steps[2].ramp_power_w is None
+    assert "EUR" in there.headline
+
+
+def test_more_power_is_offered_only_where_it_helps() -> None:
+    """A step without a cap that can't be brewed has none to take away."""
+    demo = read_plan("demo")
+    small = demo.vessel.elements[0].model_copy(update={"power_w": 150.0})
+    weak = demo.model_copy(update={"vessel": demo.vessel.model_copy(update={"elements": (small,)})})
+    found = how_far(weak)
+    assert found is not None
+    assert (found.reached, found.step, found.mended) == (None, "Strike", None)
+
+
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: section.title)
+def test_every_entry_has_help(section: Section) -> None:
+    """Each says where to find its value or what is typical; a typical range is marked as common practice."""
+    for entry in (*section.entries, *section.further):
+        assert entry.hint
+        ranged = re.search(r"\d to \d|ypical", entry.hint)
+        assert not ranged or "common practice" in entry.hint or "Printed on it" in entry.hint
+
+
+def test_help_is_in_the_units_of_the_display(visit: Open) -> None:
+    """28 to 40 cm are 11 to 16 in."""
+    fields = {field.label: field.help for field in visit("set-up", units="us").at.text_input}
+    assert "11 to 16 in" in fields["Inside diameter"]
+    assert "cm" not in fields["Inside diameter"]
+
+
+def test_what_is_still_the_demos_is_counted(visit: Open) -> None:
+    """One number replaced, one less; a plan of one's own has nothing of the demo."""
+    there = visit("set-up")
+    assert "Still the demo's: 6 of 6." in there.words
+    assert "Still the demo's: 5 of 6." in there.enter("Water at the start", "30 L").words
+
+
+def test_entries_stay_when_one_comes_back(visit: Open) -> None:
+    """The form shows what the plan says after another page was seen."""
+    there = visit("set-up").enter("Water at the start", "30 L").go("").go("set-up")
+    assert next(field for field in there.at.text_input if field.label == "Water at the start").value == "30 L"
 
 
 def test_undo_and_reset(visit: Open) -> None:

@@ -2,11 +2,13 @@
 
 import http.client
 import os
+import re
 import socket
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +25,10 @@ FLAGS = [
 WIDE, PHONE = (1280, 900), (390, 844)
 START = "day=2026-12-05&at=08:30"
 PATIENCE_MS = 30_000
+# A page that is opened by its own address doesn't know whether the whole app lives below that address, and asks both
+# there and at the root for the server's health and settings; Streamlit's front end, not a request of ours.
+PROBES = re.compile(r"/[a-z-]+/_stcore/(health|host-config)$")
+NOT_FOUND = "Failed to load resource: the server responded with a status of 404 (Not Found)"
 
 
 def _free_port() -> int:
@@ -45,21 +51,33 @@ def _wait_until_healthy(port: int) -> None:
     pytest.fail("the app's server did not come up")
 
 
-@pytest.fixture(scope="session")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Address of the app, served as the command serves it."""
+@contextmanager
+def serving(folder: Path) -> Iterator[tuple[str, int]]:
+    """The app, served from a folder as the command serves it: its address and the server's process number."""
     port = _free_port()
     call = f"from energyplan.app.launch import launch; launch('127.0.0.1', {port})"
-    folder = tmp_path_factory.mktemp("served")
     with subprocess.Popen(  # noqa: S603 - this interpreter, our own words
         [sys.executable, "-c", call], cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     ) as process:
         try:
             _wait_until_healthy(port)
-            yield f"http://127.0.0.1:{port}"
+            yield f"http://127.0.0.1:{port}", process.pid
         finally:
             process.terminate()
             process.wait(20)
+
+
+@pytest.fixture(scope="session")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, int]]:
+    """Address of the app and the server's process number."""
+    with serving(tmp_path_factory.mktemp("served")) as found:
+        yield found
+
+
+@pytest.fixture(scope="session")
+def server(served: tuple[str, int]) -> str:
+    """Address of the app."""
+    return served[0]
 
 
 @pytest.fixture(scope="session")
@@ -86,17 +104,22 @@ class Tab:
         self.errors: list[str] = []
         self.outside: list[str] = []
         page.set_default_timeout(PATIENCE_MS)
-        page.on("console", lambda message: self.errors.append(message.text) if message.type == "error" else None)
+        page.on("console", self._logged)
         page.on("pageerror", lambda error: self.errors.append(str(error)))
         page.on("request", self._noted)
+
+    def _logged(self, message: Any) -> None:
+        probe = message.text == NOT_FOUND and PROBES.search(message.location.get("url", ""))
+        if message.type == "error" and not probe:
+            self.errors.append(f"{message.text} {message.location.get('url', '')}")
 
     def _noted(self, request: Any) -> None:
         if not request.url.startswith((self.server, "data:", "blob:", self.server.replace("http", "ws"))):
             self.outside.append(request.url)
 
-    def open(self, query: str = START) -> "Tab":
-        """Go to the first page."""
-        self.page.goto(f"{self.server}/?{query}")
+    def open(self, query: str = START, path: str = "") -> "Tab":
+        """Go to a page by its address; the first one without."""
+        self.page.goto(f"{self.server}/{path}?{query}")
         self.page.wait_for_selector("h1")
         self.settled()
         return self
@@ -117,6 +140,11 @@ class Tab:
     def headline(self) -> str:
         """The first sentence."""
         return self.page.inner_text("h1")
+
+    def shows(self, text: str) -> "Tab":
+        """Wait for words anywhere on the page."""
+        self.page.get_by_text(text).first.wait_for()
+        return self
 
     def until(self, text: str) -> "Tab":
         """Wait for words in the first sentence."""
@@ -142,7 +170,7 @@ def tab(server: str, browser: "Browser") -> Iterator[Callable[..., Tab]]:
     tabs: list[Tab] = []
     contexts: list[Any] = []
 
-    def opened(*, size: tuple[int, int] = WIDE, scheme: str = "light", query: str = START) -> Tab:
+    def opened(*, size: tuple[int, int] = WIDE, scheme: str = "light", query: str = START, path: str = "") -> Tab:
         context = browser.new_context(
             viewport={"width": size[0], "height": size[1]},
             color_scheme="dark" if scheme == "dark" else "light",
@@ -150,7 +178,7 @@ def tab(server: str, browser: "Browser") -> Iterator[Callable[..., Tab]]:
         )
         contexts.append(context)
         tabs.append(Tab(context.new_page(), server))
-        return tabs[-1].open(query)
+        return tabs[-1].open(query, path)
 
     yield opened
     for context in contexts:

@@ -5,9 +5,11 @@ from typing import Any
 
 import pytest
 
+from energyplan.app.main import VIEWS
+
 pytestmark = pytest.mark.browser
 Open = Callable[..., Any]
-PAGES = ("The day", "When", "Circuit", "Power", "Worth changing", "Your vessel", "Set-up", "Take along")
+PAGES = tuple(view.title for view in VIEWS)
 RULES = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"], "resultTypes": ["violations"]}
 TALL = (1280, 6000)
 

@@ -2,12 +2,15 @@
 
 import csv
 import io
+import re
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from energyplan.app.main import VIEWS
 from energyplan.logfile import demo_logs
 from energyplan.planfile import parse_plan, plan_to_toml, read_plan
 
@@ -16,8 +19,9 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 Open = Callable[..., Any]
-PAGES = ("The day", "When", "Circuit", "Power", "Worth changing", "Your vessel", "Set-up", "Take along")
+PAGES = tuple(view.title for view in VIEWS)
 PHONE = (390, 844)
+START = "day=2026-12-05&at=08:30"
 
 
 def test_the_first_visit_shows_the_answer_and_the_day(tab: Open) -> None:
@@ -74,6 +78,25 @@ def switched_plan() -> str:
     return plan_to_toml(demo.model_copy(update={"vessel": vessel, "steps": steps}))
 
 
+def over_while_holding() -> str:
+    """A mash on switched elements that holds with all of them, on a breaker of 10 A."""
+    demo = read_plan("demo")
+    assert demo.circuit is not None
+    mash = tuple(step.model_copy(update={"ramp_power_w": 1800.0, "hold_power_w": None}) for step in demo.steps[:3])
+    batch = demo.batch.model_copy(update={"sparge_water_l": 0.0, "sparge_temperature_c": None, "gravity": None})
+    return plan_to_toml(
+        demo.model_copy(
+            update={
+                "vessel": demo.vessel.model_copy(update={"control": "switched"}),
+                "steps": mash,
+                "batch": batch,
+                "second_heater": None,
+                "circuit": demo.circuit.model_copy(update={"breaker_a": 10.0}),
+            }
+        )
+    )
+
+
 def open_plan(there: Any, text: str) -> None:
     """Open a plan file by the button with the plan's name."""
     there.page.get_by_role("button", name="Oat stout").click()
@@ -98,15 +121,39 @@ def test_a_circuit_that_goes_over_is_mended_with_the_advised_powers(tab: Open) -
     there.until("Within the ratings you entered")
 
 
-def test_the_best_start_is_chosen(tab: Open) -> None:
-    """From the heat map to the day, which begins then; the address can be shared."""
-    there = tab().go("When")
-    best = there.headline.split(":")[0] + ":" + there.headline.split(":")[1]
-    clock = best.removeprefix("Start at ").split(" ")[0]
-    there.page.get_by_role("button", name="Start then").click()
-    there.settled()
+def test_the_best_start_is_chosen_and_costs_less(tab: Open) -> None:
+    """From the heat map to the day, which begins then and costs what was said; the address can be shared."""
+    there = tab()
+    before = cost_eur(there.headline)
+    there.go("When")
+    clock = there.headline.removeprefix("Start at ").split(" ")[0]
+    promised = cost_eur(there.headline)
+    assert promised < before
+    there.page.get_by_role("button", name=f"Start then: {clock}").click()
+    there.shows("Start 06:00")
     there.go("The day").until(f"start at {clock}")
-    assert f"at={clock.replace(':', '%3A')}" in there.page.evaluate("location.href")
+    assert cost_eur(there.headline) == promised
+    shared = there.page.evaluate("location.href")
+    assert f"at={clock.replace(':', '%3A')}" in shared
+    assert tab(query=shared.partition("?")[2]).headline == there.headline
+
+
+def cost_eur(sentence: str) -> float:
+    """The amount in a first sentence."""
+    found = re.search(r"([\d.]+) EUR", sentence)
+    assert found is not None
+    return float(found[1])
+
+
+def test_an_advised_cap_mends_what_is_over(tab: Open) -> None:
+    """Switched elements hold with all they have, over 10 A: with the caps that are advised nothing is over."""
+    there = tab()
+    open_plan(there, over_while_holding())
+    there.go("Circuit").until("Over:")
+    there.go("Power")
+    there.page.get_by_role("button", name="Take all advised").click()
+    there.shows("unsaved")
+    there.go("Circuit").until("Within the ratings you entered")
 
 
 def test_a_log_is_uploaded_and_its_fit_taken_over(tab: Open) -> None:
@@ -149,18 +196,88 @@ def test_a_plan_is_saved_and_opened_again_identical(tab: Open) -> None:
     assert bytes_of(saved(again, "Save the plan")).decode() == text
 
 
-def test_every_file_can_be_saved_and_read(tab: Open) -> None:
-    """PDF, calendar, table, picture and drawing come out as what they say."""
-    import icalendar
+def test_a_changed_plan_survives_a_reload_and_its_file_a_new_visit(tab: Open) -> None:
+    """The address carries a small change over a reload; the saved file brings the same day to a new visitor."""
+    there = tab().go("Set-up").enter("Water at the start", "31 L")
+    there.shows("unsaved")
+    changed = there.go("The day").headline
+    there.page.reload()
+    there.page.wait_for_selector("h1")
+    there.settled()
+    there.until(changed)
+    text = bytes_of(saved(there.go("Take along"), "Save the plan")).decode()
+    assert parse_plan(text).batch.water_l == 31.0
+    other = tab()
+    assert other.headline != changed
+    open_plan(other, text)
+    other.until(changed)
+    assert bytes_of(saved(other.go("Take along"), "Save the plan")).decode() == text
+
+
+def test_the_sheets_are_a_pdf_with_the_answer_in_it(tab: Open) -> None:
+    """Two pages at least, with the first sentence's energy on them."""
     import pypdf
 
-    there = tab().go("Take along")
-    assert len(pypdf.PdfReader(io.BytesIO(bytes_of(saved(there, "Save demo.pdf")))).pages) >= 2
-    assert icalendar.Calendar.from_ical(bytes_of(saved(there, "Save demo.ics"))).walk("VEVENT")
-    rows = list(csv.DictReader(io.StringIO(bytes_of(saved(there, "Save demo.csv")).decode())))
+    there = tab()
+    energy = there.headline.split(" and ")[0]
+    pages = pypdf.PdfReader(io.BytesIO(bytes_of(saved(there.go("Take along"), "Save demo.pdf")))).pages
+    assert len(pages) >= 2
+    shown = " ".join(page.extract_text() for page in pages).replace("\u00a0", " ")
+    assert energy in shown
+
+
+def test_the_calendar_holds_the_day(tab: Open) -> None:
+    """An event at the start, and reminders."""
+    import icalendar
+
+    content = bytes_of(saved(tab().go("Take along"), "Save demo.ics"))
+    calendar = icalendar.Calendar.from_ical(content)
+    begins = {event.decoded("DTSTART").isoformat() for event in calendar.walk("VEVENT")}
+    assert "2026-12-05T08:30:00+00:00" in begins
+    assert calendar.walk("VALARM")
+
+
+def test_the_phases_are_a_table_that_adds_up(tab: Open) -> None:
+    """The last row of the CSV is the sum of those before it."""
+    content = bytes_of(saved(tab().go("Take along"), "Save demo.csv")).decode()
+    rows = list(csv.DictReader(io.StringIO(content)))
     assert rows[0]["step"] == read_plan("demo").steps[0].name
-    assert bytes_of(saved(there, "Save demo.png")).startswith(b"\x89PNG")
-    assert b"<svg" in bytes_of(saved(there, "Save demo.svg"))[:200]
+    parts = sum(float(row["energy_kwh"]) for row in rows[:-1])
+    assert parts == pytest.approx(float(rows[-1]["energy_kwh"]), abs=0.001)
+
+
+def test_the_pictures_are_a_png_and_an_svg(tab: Open) -> None:
+    """The picture has its size in its header, the drawing parses and has the phases' colours."""
+    from xml.etree import ElementTree
+
+    from energyplan.report.palette import PHASE_COLOURS
+
+    there = tab().go("Take along")
+    png = bytes_of(saved(there, "Save demo.png"))
+    assert png.startswith(b"\x89PNG\r\n\x1a\n")
+    assert int.from_bytes(png[16:20], "big") >= 1000
+    svg = bytes_of(saved(there, "Save demo.svg")).decode()
+    # A drawing of our own making, not text from elsewhere.
+    assert ElementTree.fromstring(svg).tag.endswith("svg")  # noqa: S314
+    assert all(colour.lower() in svg.lower() for colour in PHASE_COLOURS.values())
+
+
+def test_the_plan_is_toml_with_units(tab: Open) -> None:
+    """The saved plan is read by any TOML reader, and says litres."""
+    text = bytes_of(saved(tab().go("Take along"), "Save the plan")).decode()
+    assert tomllib.loads(text)["batch"]["water"] == "27.0 L"
+
+
+def test_a_power_tried_on_the_slider_draws_its_curve_anew(tab: Open) -> None:
+    """The slider's mark moves in the chart, and its sentence follows."""
+    there = tab().go("Power")
+    there.page.locator("[data-testid='stSlider'] input").first.focus()
+    there.page.keyboard.press("ArrowRight")
+    there.page.locator("[data-testid='stVegaLiteChart'] svg").get_by_text("slider: 600 W").or_(
+        there.page.locator("[data-testid='stVegaLiteChart'] svg").get_by_text("set, slider: 600 W")
+    ).first.wait_for()
+    there.shows("With 600 W")
+    there.page.get_by_role("button", name="Set 600 W for Strike").wait_for()
 
 
 def test_us_units_and_back(tab: Open) -> None:
@@ -169,10 +286,31 @@ def test_us_units_and_back(tab: Open) -> None:
     before = there.headline
     there.page.get_by_text("°F, gal").click()
     there.page.locator("[data-testid='stVegaLiteChart']").get_by_text("Temperature, °F").first.wait_for()
+    there.shows("less steam").shows("lb less steam")
     assert there.headline == before
     there.page.get_by_text("°C, L").click()
     there.page.locator("[data-testid='stVegaLiteChart']").get_by_text("Temperature, °C").first.wait_for()
+    there.shows("kg less steam")
     assert "unsaved" not in there.page.inner_text("[data-testid='stMain']")
+
+
+METRIC = re.compile(r"\d (°C|degC|K|kg|L|l)\b")
+
+
+@pytest.mark.parametrize("page", ["The day", "When", "Power", "Worth changing"])
+def test_us_pages_write_no_metric_temperature_mass_or_volume(tab: Open, page: str) -> None:
+    """In US units no sentence falls back; the caution about boiling wort and cables keep their °C."""
+    there = tab(query=f"{START}&plan=lakeside&units=us").go(page)
+    shown = there.page.inner_text("[data-testid='stMain']").replace("100 °C wort", "")
+    assert [line for line in shown.splitlines() if METRIC.search(line)] == []
+
+
+@pytest.mark.parametrize("path", ["when", "circuit", "power", "set-up", "take-along"])
+def test_a_page_opens_by_its_own_address(tab: Open, path: str) -> None:
+    """A bookmark of a page leads there; the tab's end checks that nothing went wrong."""
+    there = tab(path=path)
+    assert there.headline.endswith(".")
+    assert f"/{path}" in there.page.evaluate("location.pathname")
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
+import altair as alt
 import numpy as np
 import pandas as pd
 import pytest
@@ -77,14 +78,15 @@ DRAWN = pytest.mark.parametrize("draw", [day_chart, current_chart, cost_chart, s
 @DRAWN
 def test_charts_follow_the_schema_of_vega_lite(day: Answer, draw: Callable[..., Any], look: ChartLook) -> None:
     """Altair checks the whole document against the published schema."""
-    document = draw(day, look).to_dict(validate=True)
+    document = draw(day, look)
+    alt.LayerChart.from_dict(document, validate=True)
     assert document["$schema"].startswith("https://vega.github.io/schema/vega-lite/")
 
 
 @DRAWN
 def test_charts_have_at_most_600_rows_and_words(day: Answer, draw: Callable[..., Any]) -> None:
     """They stay quick, and those who don't see them hear what they show."""
-    document = draw(day, LIGHT).to_dict()
+    document = draw(day, LIGHT)
     assert sum(len(rows) for rows in document["datasets"].values()) <= 600
     assert document["description"] == WORDS
 
@@ -95,7 +97,7 @@ def test_every_drawn_axis_has_a_title_with_its_unit(day: Answer, draw: Callable[
     units = ("kW", "°C", " A", " W", "kWh", "EUR", "Clock, ", "Hour of the start, ")
     titles = [
         title
-        for layer in draw(day, LIGHT).to_dict()["layer"]
+        for layer in draw(day, LIGHT)["layer"]
         for channel in ("x", "y")
         if (title := _title(layer.get("encoding", {}).get(channel, {}))) is not None
     ]
@@ -111,11 +113,7 @@ def _title(channel: dict[str, Any]) -> str | None:
 
 def test_the_clock_of_a_chart_names_whole_hours_and_the_zone(day: Answer) -> None:
     """06:00 to 10:00 in Dublin for a day from 05:30."""
-    axes = [
-        axis
-        for layer in day_chart(day, LIGHT).to_dict()["layer"]
-        if (axis := layer["encoding"].get("x", {}).get("axis"))
-    ]
+    axes = [axis for layer in day_chart(day, LIGHT)["layer"] if (axis := layer["encoding"].get("x", {}).get("axis"))]
     assert axes[0]["values"] == [1800.0, 5400.0, 9000.0, 12600.0, 16200.0]
     assert "'06:00'" in axes[0]["labelExpr"]
     assert axes[0]["title"] == "Clock, Europe/Dublin"
@@ -127,7 +125,7 @@ def test_phases_keep_their_colours(day: Answer) -> None:
 
     scales = [
         layer["encoding"]["color"]["scale"]
-        for layer in day_chart(day, LIGHT).to_dict()["layer"]
+        for layer in day_chart(day, LIGHT)["layer"]
         if layer["encoding"].get("color", {}).get("field") == "phase"
     ]
     for scale in scales:
@@ -138,10 +136,10 @@ def test_what_is_over_carries_a_sign_and_a_word(day: Answer) -> None:
     """Over is never told by colour alone."""
     texts = [
         layer["encoding"]["text"]["value"]
-        for layer in current_chart(day, LIGHT).to_dict()["layer"]
+        for layer in current_chart(day, LIGHT)["layer"]
         if "value" in layer["encoding"].get("text", {})
     ]
-    assert texts == ["▲ over"]
+    assert set(texts) == {"▲ over"}
 
 
 def test_there_is_no_circuit_chart_without_a_circuit() -> None:

@@ -1,0 +1,198 @@
+"""A tariff on its way to be right: the tables of its file, changed entry by entry, and what is wrong with them.
+
+A tariff is often right only after several changes (two bands that must meet), so a draft takes every entry and says
+what is wrong with the whole; only a sound one can go on the desk.
+"""
+
+import re
+from collections.abc import Mapping
+from copy import deepcopy
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from energyplan.app.answers import TariffText
+from energyplan.errors import Problem
+from energyplan.tariffs.tarifffile import packaged_tariffs
+from energyplan.tomltext import toml_tables
+
+__all__ = ["TariffDraft", "begun", "number_or_text", "placed", "tables_of", "worded"]
+
+Tables = dict[str, Any]
+
+_NUMBER = re.compile(r"[+-]?\d{1,12}(?:[.,]\d{1,12})?")
+_ROW = re.compile(r'\[\[tariff\.(\w+)\]\] (\d+)(?: \("(.*?)"\))?(?: (.*))?', re.DOTALL)
+_KEY = re.compile(r"\[(?:tariff\.?)?(\w*)\](?: (\w+))?")
+FRESH: Tables = {
+    "tariff": {
+        "name": "My tariff",
+        "currency": "EUR",
+        "price_unit": "ct/kWh",
+        "time_zone": "UTC",
+        "prices_include_tax": True,
+        "band": [{"name": "all day", "price": Decimal(30), "otherwise": True}],
+    }
+}
+
+
+@dataclass(slots=True, kw_only=True)
+class TariffDraft:
+    """Tables of a tariff file while they are changed.
+
+    ``origin`` is the tariff on the desk with which the draft began, ``begun_as`` its tables. Editors of the browser
+    show ``base`` and send what differs from it; ``version`` counts up when they begin anew. ``aside`` keeps the bands
+    while a list of prices stands in their place, and the other way round.
+    """
+
+    origin: TariffText | None
+    begun_as: Tables
+    base: Tables
+    tables: Tables
+    series: tuple[tuple[str, str], ...] = ()
+    version: int = 0
+    aside: Tables = field(default_factory=dict)
+
+    @property
+    def table(self) -> Tables:
+        """The table ``[tariff]``."""
+        found: Tables = self.tables["tariff"]
+        return found
+
+    @property
+    def is_changed(self) -> bool:
+        """Whether it differs from the tariff on the desk."""
+        return self.tables != self.begun_as or self.origin is None or self.named_series != self.origin.series
+
+    @property
+    def has_series(self) -> bool:
+        """Whether prices come from a list instead of bands."""
+        return "prices" in self.table
+
+    @property
+    def named_series(self) -> tuple[tuple[str, str], ...]:
+        """Names and texts of the lists that the tables name."""
+        sources = (self.table.get("prices"), *(self.tables.get(key) for key in ("carbon", "own_generation")))
+        names = {source.get("file") for source in sources if isinstance(source, dict)}
+        return tuple((name, text) for name, text in self.series if name in names)
+
+    @property
+    def toml(self) -> str:
+        """The file that says the same."""
+        import tomli_w
+
+        return tomli_w.dumps(self.tables)
+
+    @property
+    def source(self) -> TariffText:
+        """The draft as a tariff to hand on."""
+        return TariffText(name="your prices", text=self.toml, series=self.named_series)
+
+    def enter(self, path: tuple[str, ...], value: Any) -> None:
+        """Put an entry below ``[tariff]``, or take it out when it is empty."""
+        node = self.table
+        for key in path[:-1]:
+            node = node.setdefault(key, {})
+        if value in (None, "", []):
+            node.pop(path[-1], None)
+        else:
+            node[path[-1]] = value
+        if len(path) > 1 and not node:
+            self.table.pop(path[0])
+
+    def redraw(self) -> None:
+        """Let the editors begin anew from the tables as they are."""
+        self.base = deepcopy(self.tables)
+        self.version += 1
+
+    def take_series(self, name: str, text: str, source: Mapping[str, Any]) -> None:
+        """Put a list of prices in the place of the bands."""
+        if "band" in self.table:
+            self.aside["band"] = self.table.pop("band")
+        self.table["prices"] = {**source, "file": name}
+        self.series = (*((known, kept) for known, kept in self.series if known != name), (name, text))
+        self.redraw()
+
+    def take_bands(self) -> None:
+        """Put the bands back in the place of the list."""
+        self.aside["prices"] = self.table.pop("prices", None)
+        self.table["band"] = self.aside.get("band") or deepcopy(FRESH["tariff"]["band"])
+        self.redraw()
+
+
+def begun(origin: TariffText | None, zone: str | None) -> TariffDraft:
+    """A draft that says the same as a tariff; without one, a single price in the zone of the place."""
+    tables = deepcopy(FRESH) if origin is None else tables_of(origin)
+    if origin is None and zone:
+        tables["tariff"]["time_zone"] = zone
+    return TariffDraft(
+        origin=origin,
+        begun_as=deepcopy(tables),
+        base=deepcopy(tables),
+        tables=tables,
+        series=() if origin is None else origin.series,
+    )
+
+
+def tables_of(source: TariffText) -> Tables:
+    """The tables of a tariff's file, with exact numbers.
+
+    >>> tables_of(TariffText(name="two_rate", is_packaged=True))["tariff"]["band"][0]["price"]
+    Decimal('14.2')
+    """
+    text = source.text
+    if source.is_packaged:
+        text = packaged_tariffs()[source.name].read_text(encoding="utf-8")
+    return toml_tables(text, parse_float=Decimal)
+
+
+def number_or_text(text: str) -> Decimal | int | str:
+    """A number as it stands; what is none stays text, so that the tariff's own reader says what is wrong.
+
+    >>> number_or_text("14,2"), number_or_text("61"), number_or_text("61 ct"), number_or_text("nan")
+    (Decimal('14.2'), 61, '61 ct', 'nan')
+    """
+    said = text.strip()
+    if not _NUMBER.fullmatch(said):
+        return said
+    number = Decimal(said.replace(",", "."))
+    return number if "." in said or "," in said else int(number)
+
+
+def placed(problems: tuple[Problem, ...]) -> dict[str, tuple[Problem, ...]]:
+    """Problems by the part of the form that they belong to: a key of ``[tariff]``, a list, or "" for the rest.
+
+    >>> one = Problem(where='[[tariff.band]] 2 ("night") price', message="is missing")
+    >>> list(placed((one,)))
+    ['band']
+    """
+    found: dict[str, tuple[Problem, ...]] = {}
+    for problem in problems:
+        where = _part(problem.where)
+        found[where] = (*found.get(where, ()), problem)
+    return found
+
+
+def _part(where: str) -> str:
+    if (row := re.match(r"\[\[tariff\.(\w+)\]\]", where)) is not None:
+        return row[1]
+    if where.startswith('"'):
+        return "band"
+    if (key := _KEY.match(where)) is not None:
+        return key[1] if key[1] not in ("", "tariff") else key[2] or ""
+    return "prices" if where.lower().endswith(".csv") else ""
+
+
+def worded(problem: Problem) -> Problem:
+    """The same problem with its place in words instead of brackets.
+
+    >>> worded(Problem(where='[[tariff.band]] 2 ("night") price', message="write a number without quotes")).where
+    'Row 2, night: price'
+    """
+    row = _ROW.fullmatch(problem.where)
+    where = re.sub(r"\[\[?tariff\.?(\w*)\]\]?", lambda found: found[1].replace("_", "-").capitalize(), problem.where)
+    if row is not None:
+        name = f", {row[3]}" if row[3] else ""
+        where = f"Row {row[2]}{name}" + (f": {row[4]}" if row[4] else "")
+    where = where.strip() or "These prices"
+    message = problem.message.replace("write a number without quotes", "write a number")
+    return Problem(where=where, value=problem.value, message=message)

@@ -1,0 +1,42 @@
+"""Two courses of temperature over the same minutes: two plans, or a plan and its log."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from energyplan.report.chartparts import Document, finished, named, tooltips
+from energyplan.report.charttheme import ChartLook
+from energyplan.report.tableparts import frame_of
+
+__all__ = ["beside_chart"]
+
+HEIGHT = 340
+
+
+def beside_chart(points: Sequence[dict[str, Any]], look: ChartLook, *, description: str) -> Document:
+    """Draw courses of temperature, told apart by dashes as well as by colour.
+
+    Parameters
+    ----------
+    points : sequence of dict
+        `energyplan.report.besidetables.beside_points` of each course, one after the other.
+    look : ChartLook
+        Colours.
+    description : str
+        What the chart shows, for those who hear it.
+    """
+    import altair as alt
+
+    frame = frame_of(points)
+    column = next(str(name) for name in frame.columns if str(name).startswith("temperature_"))
+    unit = "°C" if column.endswith("_c") else "°F"
+    lines = list(dict.fromkeys(frame["line"]))
+    over = alt.Axis(title="Time from switching on, min", tickCount=8, grid=False)
+    x = alt.X("time_min:Q", axis=over, scale=alt.Scale(nice=False, zero=False))
+    y = alt.Y(f"{column}:Q", axis=alt.Axis(title=f"Temperature, {unit}", tickCount=6), scale=alt.Scale(zero=False))
+    colours = [look.ink, look.accent][: len(lines)]
+    legend = alt.Legend(title=None, symbolType="stroke", symbolStrokeWidth=3, labelLimit=280)
+    colour = alt.Color("line:N", scale=alt.Scale(domain=lines, range=colours), legend=legend)
+    dash = alt.StrokeDash("line:N", scale=alt.Scale(domain=lines, range=[[6, 4], [1, 0]][: len(lines)]), legend=legend)
+    told = tooltips(line="", time_min="Time, min|.0f", **{column: f"Temperature, {unit}|.1f"})
+    drawn = named("lines").mark_line(strokeWidth=2.2).encode(x, y, colour, dash, alt.Detail("line:N"), tooltip=told)
+    return finished([drawn], {"lines": frame}, look, height=HEIGHT, description=description)

@@ -1,0 +1,85 @@
+"""Tests of what the pages answer first: the cheaper start, powers in the units of the page, a scale of few stops."""
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+import pytest
+
+from energyplan.app.starting import usual_question
+from energyplan.brewday import simulate
+from energyplan.planfile import read_plan
+from energyplan.report.startsanswer import starts_answer
+from energyplan.tariffs.tarifffile import load_tariff
+
+Open = Callable[..., Any]
+START = datetime(2026, 12, 5, 8, 30)  # noqa: DTZ001 - a time of the local clock
+
+
+def test_the_first_page_names_the_cheapest_start_of_the_week(visit: Open) -> None:
+    """When and for how much, as the library finds it among the starts by day."""
+    found = starts_answer(simulate(read_plan("demo")), load_tariff("two_rate"), usual_question(START)).search
+    assert found.now is not None
+    said = visit().words
+    assert f"{found.best.cost}, {found.now.cost - found.best.cost} less." in said
+
+
+def test_the_cheapest_start_has_nothing_cheaper(visit: Open) -> None:
+    """From the best start on, the first page says that there is nothing to win."""
+    there = visit("when").click("take_best")
+    assert "No start of the coming week, by day, is cheaper by more than 1 %." in there.go("").words
+
+
+def test_without_prices_there_is_no_cheapest_start(visit: Open) -> None:
+    """No tariff, no advice on the start."""
+    assert "cheap" not in visit(tariff="none").words
+
+
+def test_a_start_by_day_is_asked_for_unless_somebody_says_otherwise(visit: Open) -> None:
+    """Nothing that heats is proposed for the small hours; emptied fields allow them."""
+    there = visit("when")
+    assert "06:00" <= there.headline.split()[2] <= "23:00"
+    there.at.time_input(key="when_earliest").set_value(None)
+    there.at.time_input(key="when_finish").set_value(None)
+    there.run()
+    assert there.headline.startswith("Start at 00:00")
+
+
+@pytest.mark.parametrize(("units", "steam"), [("metric", "kg less steam"), ("us", "lb less steam")])
+def test_steam_is_told_in_the_units_of_the_page(visit: Open, units: str, steam: str) -> None:
+    """On the day and on the page of the powers."""
+    there = visit(units=units)
+    assert steam in there.words
+    assert steam in there.go("power").headline
+
+
+def test_what_stands_in_the_way_is_told_in_the_units_of_the_page(visit: Open) -> None:
+    """A ramp that stalls names its temperatures in degrees Fahrenheit."""
+    there = visit(units="us")
+    weak = read_plan("demo")
+    elements = tuple(element.model_copy(update={"power_w": 150.0}) for element in weak.vessel.elements)
+    there.work.replace(weak.model_copy(update={"vessel": weak.vessel.model_copy(update={"elements": elements})}))
+    shown = there.run().words
+    assert "stalls at" in shown
+    assert "degC" not in shown
+    assert "°F" in shown
+
+
+@pytest.mark.parametrize("power_step_w", [1.0, 100.0, 700.0])
+def test_the_slider_has_few_stops_and_reaches_what_matters(visit: Open, power_step_w: float) -> None:
+    """Whatever the vessel's steps: at most 61 stops of whole steps, up to the power set and the one advised."""
+    there, demo = visit(), read_plan("demo")
+    vessel = demo.vessel.model_copy(update={"power_step_w": power_step_w})
+    there.work.replace(demo.model_copy(update={"vessel": vessel}))
+    slider = there.go("power").at.slider[0]
+    assert slider.max / slider.step <= 61
+    assert slider.step % power_step_w == 0
+    assert slider.max >= 600
+
+
+def test_the_numbers_behind_a_chart_come_when_asked_for(visit: Open) -> None:
+    """They cost time on every change, so they are made when somebody opens them."""
+    there = visit("circuit")
+    before = len(there.at.dataframe)
+    there.at.session_state["current_numbers"] = True
+    assert len(there.run().at.dataframe) == before + 1

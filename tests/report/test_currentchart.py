@@ -1,0 +1,69 @@
+"""Tests of the circuit's chart: labels apart, long lists of appliances gathered."""
+
+from datetime import UTC, datetime
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from energyplan.plan import OtherLoad
+from energyplan.planfile import read_plan
+from energyplan.report.answer import Answer, answer
+from energyplan.report.charttheme import LIGHT
+from energyplan.report.currentchart import MOST_NAMED, current_chart, current_frames, label_heights_a
+from energyplan.report.tables import current_table, rating_table
+
+
+@pytest.fixture(scope="module")
+def crowded() -> Answer:
+    """The demo with close ratings and eleven other loads."""
+    plan = read_plan("demo")
+    assert plan.circuit is not None
+    circuit = plan.circuit.model_copy(update={"outlet_a": 15.0, "plug_fuse_a": 15.0, "cable_mm2": 1.5})
+    loads = tuple(OtherLoad(name=f"Load {place}", power_w=20.0 * place) for place in range(1, 12))
+    changed = plan.model_copy(update={"circuit": circuit, "other_loads": loads})
+    return answer(changed, None, datetime(2026, 12, 5, 8, 30, tzinfo=UTC))
+
+
+@given(st.lists(st.floats(0.1, 100), max_size=8).map(sorted), st.floats(0.1, 10))
+def test_labels_stand_apart_and_not_below_their_line(limits_a: list[float], apart_a: float) -> None:
+    """Whatever the limits: words at or above their own line, each a line of words above the one before."""
+    heights_a = label_heights_a(limits_a, apart_a)
+    assert all(height >= limit for height, limit in zip(heights_a, limits_a, strict=True))
+    assert all(above - below >= apart_a - 1e-9 for below, above in pairwise(heights_a))
+
+
+def test_the_highest_label_is_inside_the_chart(crowded: Answer) -> None:
+    """The scale reaches above the words of the last rating."""
+    drawn = _drawn(crowded)
+    top_a = drawn["layer"][0]["encoding"]["y"]["scale"]["domain"][1]
+    assert max(row["label_a"] for row in drawn["datasets"]["ratings"]) < top_a
+
+
+def test_a_long_list_of_loads_is_gathered(crowded: Answer) -> None:
+    """The legend names the largest; the rest is one entry, and the stack is as high as with every load alone."""
+    assert crowded.circuit is not None
+    drawn = _drawn(crowded)
+    names = drawn["layer"][0]["encoding"]["color"]["scale"]["domain"]
+    assert len(names) == MOST_NAMED
+    assert names[0] == "Vessel"
+    assert names[-1] == "5 others"
+    gathered = current_table(crowded.circuit, crowded.clock, MOST_NAMED)
+    single = current_table(crowded.circuit, crowded.clock)
+    assert len(set(single["appliance"])) == 12
+    assert gathered["to_a"].max() == pytest.approx(single["to_a"].max())
+
+
+def test_ratings_of_one_size_share_a_text(crowded: Answer) -> None:
+    """Those that only the vessel goes through say so once."""
+    assert crowded.circuit is not None
+    texts = list(rating_table(crowded.circuit)["text"])
+    assert any(text.startswith("15 A ") and text.count("vessel alone") == 1 and "," in text for text in texts)
+
+
+def _drawn(found: Answer) -> Any:
+    frames = current_frames(found)
+    assert frames is not None
+    return current_chart(frames, LIGHT, description="The circuit.")
