@@ -8,7 +8,7 @@ import csv
 import difflib
 import io
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib import resources
@@ -18,61 +18,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.errors import FileError, LogError
+from energyplan.readings import FEWEST_READINGS, LIDS, Columns, Log, log_fault, ordered_log
 
 __all__ = ["LIDS", "Log", "demo_logs", "parse_log", "read_log"]
 
 FloatArray = NDArray[np.float64]
 
 COLUMNS = ("time", "temperature_c", "temperature_f", "power_w", "energy_kwh", "lid")
-LIDS = ("on", "ajar", "off")
 _LID_WORDS = {"on": 0, "closed": 0, "ajar": 1, "off": 2, "open": 2}
 _EMPTY = frozenset({"", "nan", "na", "n/a", "null", "none", "-", "--"})
 LARGEST_FILE_BYTES = 60_000_000
-FEWEST_READINGS = 8
-GAP_INTERVALS = 5.0  # a pause of so many usual intervals is told as a gap
-RESET_KWH = 0.005  # a running total that falls by more than this has been reset
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Log:
-    """A day or an evening as it was measured; all arrays have the shape (readings,), times increase.
-
-    Parameters
-    ----------
-    source : str
-        Name of the file.
-    times_s : ndarray
-        Seconds from the first reading.
-    temperature_c : ndarray
-        Temperature of the contents [°C].
-    power_w : ndarray or None
-        Power at the plug [W]; NaN where a reading is missing.
-    energy_kwh : ndarray or None
-        Energy since the first reading [kWh], resets of the meter taken out; NaN where a reading is missing.
-    lid : ndarray of int or None
-        State of the lid, an index into `LIDS`; -1 where it isn't told.
-    resolution_k : float
-        Smallest step between two temperatures [K]: what the thermometer can tell apart.
-    start : datetime or None
-        Moment of the first reading, when the times are clock times.
-    notes : tuple of str
-        What was mended while reading.
-    """
-
-    source: str
-    times_s: FloatArray
-    temperature_c: FloatArray
-    power_w: FloatArray | None = None
-    energy_kwh: FloatArray | None = None
-    lid: NDArray[np.int8] | None = None
-    resolution_k: float
-    start: datetime | None = None
-    notes: tuple[str, ...] = ()
-
-    @property
-    def duration_s(self) -> float:
-        """From the first to the last reading [s]."""
-        return float(self.times_s[-1])
+MOST_MINUTES = 1e9
+FIRST_YEAR, LAST_YEAR = 1970, 2200
 
 
 @dataclass(slots=True)
@@ -84,7 +41,7 @@ class _Reader:
     decimal_comma: bool
 
     def fault(self, line: int, column: str, message: str) -> LogError:
-        return LogError(f"line {line}, column {column}: {message}", source=self.source)
+        return log_fault(self.source, line, column, message)
 
     def number(self, text: str, line: int, column: str) -> float:
         """Read a number; NaN where the cell is empty."""
@@ -92,7 +49,8 @@ class _Reader:
         if word.lower() in _EMPTY:
             return math.nan
         try:
-            value = float(word.replace(",", ".") if self.decimal_comma else word)
+            # Python's own way of writing numbers has underscores, a logger's has not.
+            value = float("_" if "_" in word else word.replace(",", ".") if self.decimal_comma else word)
         except ValueError:
             raise self.fault(line, column, f'"{word[:40]}" is no number; write it like {_EXAMPLES[column]}') from None
         if not math.isfinite(value):
@@ -169,6 +127,8 @@ def parse_log(text: str, *, source: str = "log") -> Log:
     ------
     LogError
         If something can't be read; one sentence names line and column.
+    FileError
+        If the text is larger than a log file may be.
 
     Examples
     --------
@@ -177,6 +137,8 @@ def parse_log(text: str, *, source: str = "log") -> Log:
     >>> log.duration_s, float(log.temperature_c[-1])
     (540.0, 69.1)
     """
+    if len(text) > LARGEST_FILE_BYTES:
+        raise FileError(f"{source}: {len(text)} characters are too many for a log (at most {LARGEST_FILE_BYTES})")
     text = text.removeprefix("\ufeff")
     if "\0" in text:
         line = text[: text.index("\0")].count("\n") + 1
@@ -184,9 +146,9 @@ def parse_log(text: str, *, source: str = "log") -> Log:
     reader, rows = _opened(text, source)
     cells, lines = _cells(reader, rows)
     columns = {name: _numbers(reader, name, cells, lines) for name in reader.columns if name in _LIMITS}
-    times_s, start = _times(reader, cells, lines)
+    times_s, origin = _times(reader, cells, lines)
     lid = _lids(reader, cells, lines) if "lid" in reader.columns else None
-    return _joined(reader, _Table(lines=lines, times_s=times_s, start=start, columns=columns, lid=lid))
+    return ordered_log(Columns(source=source, lines=lines, times_s=times_s, origin=origin, numbers=columns, lid=lid))
 
 
 def _opened(text: str, source: str) -> tuple[_Reader, Iterator[list[str]]]:
@@ -319,7 +281,7 @@ def _minutes(reader: _Reader, text: str, line: int) -> float:
         value = reader.number(text, line, "time")
     except LogError:
         value = math.nan
-    if math.isnan(value):
+    if not abs(value) <= MOST_MINUTES:
         shown = text.strip()[:40]
         message = f'"{shown}" is no time; write minutes from the start (12.5) or a date and time (2026-11-07T08:30:00)'
         raise reader.fault(line, "time", message)
@@ -332,116 +294,9 @@ def _moment(reader: _Reader, text: str, line: int) -> float:
         raise reader.fault(line, "time", "empty; every row needs its time")
     try:
         moment = datetime.fromisoformat(word)
-        if moment.tzinfo is None:
-            moment = moment.replace(tzinfo=UTC)
-        return moment.timestamp()
-    except (ValueError, OverflowError):
+    except ValueError:
         known = "2026-11-07T08:30:00" if _is_moment(word) else "2026-11-07T08:30:00, as in the first row"
         raise reader.fault(line, "time", f'"{word[:40]}" is no date and time; write it like {known}') from None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Table:
-    """All readings, in the order of the file."""
-
-    lines: list[int]
-    times_s: FloatArray
-    start: datetime | None
-    columns: dict[str, FloatArray]
-    lid: NDArray[np.int8] | None
-
-
-def _joined(reader: _Reader, table: _Table) -> Log:
-    """Sort, join readings of one moment, take resets out of the meter."""
-    notes: list[str] = []
-    name = "temperature_c" if "temperature_c" in table.columns else "temperature_f"
-    raw = table.columns[name]
-    there = ~np.isnan(raw)
-    if int(there.sum()) < FEWEST_READINGS:
-        message = f"only {int(there.sum())} of {raw.size} cells are filled; a log needs at least {FEWEST_READINGS}"
-        raise reader.fault(table.lines[-1], name, message)
-    if not there.all():
-        notes.append(f"{int((~there).sum())} rows without a temperature are left out.")
-    temperature_c = (raw - 32) / 1.8 if name == "temperature_f" else raw
-    resolution_k = _resolution(raw[there]) / (1.8 if name == "temperature_f" else 1.0)
-    order = np.flatnonzero(there)
-    if (np.diff(table.times_s[order]) < 0).any():
-        order = order[np.argsort(table.times_s[order], kind="stable")]
-        notes.append("The rows were not in the order of time; they are sorted.")
-    times_s, group = np.unique(table.times_s[order], return_inverse=True)
-    if times_s.size < FEWEST_READINGS:
-        message = f"only {times_s.size} different times; a log needs at least {FEWEST_READINGS}"
-        raise reader.fault(table.lines[-1], "time", message)
-    if times_s.size < order.size:
-        notes.append(f"{order.size - times_s.size} readings share their time with another one; they are averaged.")
-    notes += _gap_notes(times_s)
-    mean = _averager(order, group, times_s.size)
-    energy_kwh = table.columns.get("energy_kwh")
-    power_w = table.columns.get("power_w")
-    return Log(
-        source=reader.source,
-        times_s=times_s - times_s[0],
-        temperature_c=mean(temperature_c),
-        power_w=None if power_w is None or np.isnan(power_w[order]).all() else mean(power_w),
-        energy_kwh=None if energy_kwh is None else _running_total(mean(energy_kwh), notes),
-        lid=None if table.lid is None else _last_lid(table.lid[order], group, times_s.size),
-        resolution_k=resolution_k,
-        start=table.start,
-        notes=tuple(notes),
-    )
-
-
-def _averager(order: NDArray[np.intp], group: NDArray[np.intp], size: int) -> Callable[[FloatArray], FloatArray]:
-    """Give a function that averages the readings of one moment, leaving empty cells out."""
-
-    def mean(column: FloatArray) -> FloatArray:
-        values = column[order]
-        there = ~np.isnan(values)
-        total = np.bincount(group[there], weights=values[there], minlength=size)
-        count = np.bincount(group[there], minlength=size)
-        return np.where(count > 0, total / np.maximum(count, 1), np.nan)
-
-    return mean
-
-
-def _last_lid(states: NDArray[np.int8], group: NDArray[np.intp], size: int) -> NDArray[np.int8]:
-    """State of the lid at each moment; where it isn't told it stays as it was."""
-    last = np.full(size, -1, dtype=np.int8)
-    told = states >= 0
-    last[group[told]] = states[told]
-    known = np.where(last >= 0, np.arange(size), -1)
-    since = np.maximum.accumulate(known)
-    return np.where(since >= 0, last[np.maximum(since, 0)], -1).astype(np.int8)
-
-
-def _resolution(values: FloatArray) -> float:
-    """Smallest step between different readings."""
-    steps = np.diff(np.unique(np.round(values, 6)))
-    return float(steps.min()) if steps.size else 0.0
-
-
-def _gap_notes(times_s: FloatArray) -> list[str]:
-    intervals_s = np.diff(times_s)
-    gaps_s = intervals_s[intervals_s > GAP_INTERVALS * np.median(intervals_s)]
-    if not gaps_s.size:
-        return []
-    count = "There is a gap" if gaps_s.size == 1 else f"There are {gaps_s.size} gaps"
-    return [f"{count} in the log, the longest of {gaps_s.max() / 60:.0f} min."]
-
-
-def _running_total(energy_kwh: FloatArray, notes: list[str]) -> FloatArray | None:
-    """Energy since the first reading, with the resets of the meter taken out."""
-    told = np.flatnonzero(~np.isnan(energy_kwh))
-    if told.size < 2:
-        return None
-    values = energy_kwh[told]
-    steps = np.diff(values)
-    resets = steps < -RESET_KWH
-    if resets.any():
-        count = "once" if resets.sum() == 1 else f"{int(resets.sum())} times"
-        notes.append(f"The meter was reset {count}; it is taken to have started again from 0.")
-    # After a reset the meter counts from 0, so what it shows is what has passed since.
-    passed = np.where(resets, values[1:], np.maximum(steps, 0.0))
-    total = np.full(energy_kwh.shape, np.nan)
-    total[told] = np.concatenate([[0.0], np.cumsum(passed)])
-    return total
+    if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+        raise reader.fault(line, "time", f'"{word[:40]}" is in no year from {FIRST_YEAR} to {LAST_YEAR}')
+    return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()

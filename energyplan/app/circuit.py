@@ -28,11 +28,12 @@ def page(at_hand: Desk) -> None:
     at_hand.headline(circuit_headline(answer))
     check, drawn = answer.circuit, current_document(answer, at_hand.look)
     if check is None or drawn is None:
+        finding_rows(answer.findings)
         st.text("Enter what you know of the circuit in Set-up: its voltage is enough for a start.")
         return
     with at_hand.head:
         st.text(_numbers(check))
-    told = [finding for finding in check.findings if finding.severity != "ok"]
+    told = [finding for finding in answer.findings if finding.severity != "ok"]
     finding_rows(sorted(told, key=lambda finding: ORDER.index(finding.severity)))
     chart(drawn, key="current_chart")
     if answer.is_over:
@@ -43,7 +44,7 @@ def page(at_hand: Desk) -> None:
         with behind:
             table(spans, alt="Current of each appliance over time, with its elements on", labels=SPAN_LABELS)
     st.subheader("What else was checked", anchor=False)
-    finding_rows([finding for finding in check.findings if finding.severity == "ok"])
+    finding_rows([finding for finding in answer.findings if finding.severity == "ok"])
     st.subheader("At other voltages", anchor=False)
     table(
         voltage_table(check),

@@ -134,10 +134,10 @@ def _circuit(answer: Answer) -> None:
     if answer.circuit is None:
         st.text("Enter what you know of the circuit in Set-up, and it is checked here.")
         return
-    told = [finding for finding in answer.circuit.findings if finding.severity != "ok"]
+    told = [finding for finding in answer.findings if finding.severity != "ok"]
     finding_rows(sorted(told, key=lambda finding: finding.severity != "over"))
-    fine = len(answer.circuit.findings) - len(told)
-    st.text(f"{fine} of {len(answer.circuit.findings)} checks have nothing to add; the page Circuit shows them all.")
+    fine = len(answer.findings) - len(told)
+    st.text(f"{fine} of {len(answer.findings)} checks have nothing to add; the page Circuit shows them all.")
 
 
 def _ranges(at_hand: Desk, answer: Answer, place: Any) -> None:

@@ -55,7 +55,7 @@ def run() -> None:
     ]
     chosen = st.navigation(pages, position="hidden")
     # The drawer that a narrow screen gets otherwise stays open over the page that was chosen in it.
-    with st.container(horizontal=True, wrap=False, gap="xxsmall", key="pages"):
+    with st.container(horizontal=True, gap="xxsmall", key="pages"):
         for page in pages:
             st.page_link(page, width="content")
     head = st.container(gap="xsmall")

@@ -34,13 +34,12 @@ def electrician_page(answer: Answer, show: Display) -> Document:
         Units of lengths and temperatures.
     """
     checked, plan = checked_circuit(answer), answer.day.plan
-    findings = answer.circuit.findings if answer.circuit else ()
-    ranked = sorted(findings, key=lambda found: _ORDER.index(found.severity))
+    ranked = sorted(answer.findings, key=lambda found: _ORDER.index(found.severity))
     return {
         "title": plan.title,
         "when": _when(answer),
         "status": STATUS,
-        "severity": answer.circuit.severity if answer.circuit else "note",
+        "severity": "over" if answer.is_over else answer.circuit.severity if answer.circuit else "note",
         "verdict": _verdict(answer),
         "numbers": _numbers(answer, checked),
         "loads": load_list(answer, checked),
@@ -70,7 +69,7 @@ def _when(answer: Answer) -> str:
 def _verdict(answer: Answer) -> str:
     if answer.circuit is None:
         return "No rating of the circuit was entered: the load is stated, nothing is judged."
-    over = [found.code.replace("_", " ") for found in answer.circuit.findings if found.severity == "over"]
+    over = [found.code.replace("_", " ") for found in answer.findings if found.severity == "over"]
     if not over:
         return circuit_sentence(answer)
     limit = f" of {answer.circuit.limit_a:.1f} A" if answer.circuit.limit_a is not None else ""

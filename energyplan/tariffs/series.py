@@ -5,11 +5,13 @@ Read with the standard library, row by row, so that a message can name the line.
 
 import csv
 import io
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,9 @@ from energyplan.errors import FileError, Problem
 from energyplan.tariffs.clock import FIRST_YEAR, LAST_YEAR, from_utc_s, to_local, utc_s, zone_of
 from energyplan.tariffs.money import parse_price_unit, reckonable
 from energyplan.tariffs.tariff import CarbonSource, Generation, PriceSource, TariffFile
+
+if TYPE_CHECKING:
+    from _csv import Reader as CsvRows
 
 __all__ = ["Series", "read_all_series", "read_series"]
 
@@ -167,9 +172,18 @@ def read_series(
 def _rows(text: str, time_column: str, value_column: str) -> list[tuple[int, str, str]]:
     """Line number, stamp and number of every row."""
     clean = text.lstrip("\ufeff")
+    if "\0" in clean:
+        raise _RowsError(["a NUL byte in it: this is no CSV text"])
     header = clean.split("\n", 1)[0]
     delimiter = max(";\t,", key=header.count)
-    reader = csv.reader(io.StringIO(clean), delimiter=delimiter)
+    reader = csv.reader(io.StringIO(clean, newline=""), delimiter=delimiter)
+    try:
+        return _cells(reader, time_column, value_column)
+    except csv.Error as error:
+        raise _RowsError([f"line {reader.line_num}: not valid CSV ({error}); close every quote"]) from None
+
+
+def _cells(reader: "CsvRows", time_column: str, value_column: str) -> list[tuple[int, str, str]]:
     names = [name.strip() for name in next(reader, [])]
     missing = [name for name in (time_column, value_column) if name not in names]
     if missing:
@@ -207,7 +221,7 @@ def _stamp(text: str, time_format: str | None) -> datetime:
     try:
         # What zone a stamp without one is in, `clock` decides later.
         moment = datetime.strptime(text, time_format) if time_format else datetime.fromisoformat(text)  # noqa: DTZ007
-    except ValueError:
+    except (ValueError, re.error):  # strptime makes a regular expression of the format
         wanted = time_format or "2026-01-31T00:30"
         raise ValueError(f"{text!r} is no time stamp written as {wanted}") from None
     if not FIRST_YEAR <= moment.year <= LAST_YEAR:

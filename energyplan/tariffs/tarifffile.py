@@ -1,7 +1,6 @@
 """A tariff file into a `Tariff`, or every reason why not, at once."""
 
 import importlib.resources
-import tomllib
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from pathlib import Path
@@ -13,6 +12,7 @@ from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.series import Series, read_all_series
 from energyplan.tariffs.tariff import Tariff, TariffFile
 from energyplan.tariffs.tariffrules import rule_problems, translated_problems
+from energyplan.tomltext import toml_tables
 
 __all__ = ["DEMO_TARIFF", "load_tariff", "packaged_tariffs", "parse_tariff"]
 
@@ -21,6 +21,7 @@ DEMO_TARIFF = "two_rate"
 
 _MAX_TARIFF_BYTES = 1_000_000
 _MAX_SERIES_BYTES = 20_000_000
+_MOST_PROBLEMS = 100
 
 
 def packaged_tariffs() -> dict[str, Path]:
@@ -126,8 +127,8 @@ def _parsed_file(text: str, source: str) -> TariffFile:
     if not text.strip():
         raise TariffError("the file is empty; a tariff begins with the table [tariff]", source=source)
     try:
-        tables = tomllib.loads(text.lstrip("\ufeff"), parse_float=Decimal)
-    except (ValueError, RecursionError) as error:
+        tables = toml_tables(text, parse_float=Decimal)
+    except ValueError as error:
         raise TariffError(f"not a TOML file: {error}", source=source) from None
     try:
         return TariffFile.model_validate(tables)
@@ -137,7 +138,8 @@ def _parsed_file(text: str, source: str) -> TariffFile:
 
 def _error(problems: tuple[Problem, ...], source: str) -> TariffError:
     count = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
-    return TariffError(f"{count} in this tariff", problems, source)
+    first = f", the first {_MOST_PROBLEMS} of them" if len(problems) > _MOST_PROBLEMS else ""
+    return TariffError(f"{count} in this tariff{first}", problems[:_MOST_PROBLEMS], source)
 
 
 def _read_text(path: Path, limit_bytes: int) -> str:
@@ -154,6 +156,10 @@ def _read_text(path: Path, limit_bytes: int) -> str:
         raise FileError(f"{path} does not exist; name a tariff file, or demo") from None
     except PermissionError:
         raise FileError(f"{path} may not be read; check its permissions") from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, FileError):
+            raise
+        raise FileError(f"{path} can't be read ({error})") from None
 
 
 def _read_beside(tariff_path: Path, name: str) -> str:

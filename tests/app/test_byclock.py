@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from energyplan.advice.unattended import FACT_KEYS
+from energyplan.plan import HouseSupply
 from energyplan.planfile import read_plan
 from energyplan.report.answer import answer
 from energyplan.report.peopletext import done_sentence, presence_sentence
@@ -78,3 +79,14 @@ def test_the_vessel_page_says_what_to_measure_next(visit: Open) -> None:
     frame = next(table.value for table in page.at.dataframe if "energy_percent" in table.value.columns)
     assert frame["input"].tolist()[0] in ("heat loss", "mains", "water", "elements", "air", "grain")
     assert (frame.drop(columns="input") <= 100).all().all()
+
+
+def test_a_contract_that_cuts_off_stands_on_the_circuit_page(visit: Open) -> None:
+    """A contracted power below what the house draws is the first sentence and the first finding."""
+    page = visit()
+    supply = HouseSupply(contracted_w=2500.0, base_load_w=400.0)
+    page.work.replace(page.work.plan.model_copy(update={"supply": supply}))
+    page.run()
+    page.go("circuit")
+    assert page.headline.startswith("Over: The house")
+    assert "contract" in page.words

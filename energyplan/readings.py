@@ -1,0 +1,198 @@
+"""Readings of a thermometer and a meter, put in order: sorted, averaged where they share a moment, resets taken out.
+
+What was mended is told in `Log.notes`; `energyplan.logfile` reads the columns from text.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.errors import LogError
+
+__all__ = ["FEWEST_READINGS", "LIDS", "Columns", "Log", "log_fault", "ordered_log"]
+
+FloatArray = NDArray[np.float64]
+
+LIDS = ("on", "ajar", "off")
+FEWEST_READINGS = 8
+GAP_INTERVALS = 5.0  # a pause of so many usual intervals is told as a gap
+RESET_KWH = 0.005  # a running total that falls by more than this has been reset
+LONGEST_DAYS = 366
+DAY_S = 86400.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Log:
+    """A day or an evening as it was measured; all arrays have the shape (readings,), times increase.
+
+    Parameters
+    ----------
+    source : str
+        Name of the file.
+    times_s : ndarray
+        Seconds from the first reading.
+    temperature_c : ndarray
+        Temperature of the contents [°C].
+    power_w : ndarray or None
+        Power at the plug [W]; NaN where a reading is missing.
+    energy_kwh : ndarray or None
+        Energy since the first reading [kWh], resets of the meter taken out; NaN where a reading is missing.
+    lid : ndarray of int or None
+        State of the lid, an index into `LIDS`; -1 where it isn't told.
+    resolution_k : float
+        Smallest step between two temperatures [K]: what the thermometer can tell apart.
+    start : datetime or None
+        Moment of the first reading, when the times are clock times.
+    notes : tuple of str
+        What was mended while reading.
+    """
+
+    source: str
+    times_s: FloatArray
+    temperature_c: FloatArray
+    power_w: FloatArray | None = None
+    energy_kwh: FloatArray | None = None
+    lid: NDArray[np.int8] | None = None
+    resolution_k: float
+    start: datetime | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def duration_s(self) -> float:
+        """From the first to the last reading [s]."""
+        return float(self.times_s[-1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Columns:
+    """All readings in the order of the file, with their line numbers; times count from `origin`, if that is known."""
+
+    source: str
+    lines: list[int]
+    times_s: FloatArray
+    origin: datetime | None
+    numbers: dict[str, FloatArray]
+    lid: NDArray[np.int8] | None
+
+
+def log_fault(source: str, line: int, column: str, message: str) -> LogError:
+    """Make the one sentence of what is wrong in a log, with its line and column."""
+    return LogError(f"line {line}, column {column}: {message}", source=source)
+
+
+def ordered_log(table: Columns) -> Log:
+    """Sort, join readings of one moment, take resets out of the meter.
+
+    Raises
+    ------
+    LogError
+        If too few readings are left, or they span more than a year.
+    """
+    notes: list[str] = []
+    name = "temperature_c" if "temperature_c" in table.numbers else "temperature_f"
+    raw = table.numbers[name]
+    there = ~np.isnan(raw)
+    order = _in_order(table, name, there, notes)
+    times_s, group = np.unique(table.times_s[order], return_inverse=True)
+    _check_span(table, times_s)
+    if times_s.size < order.size:
+        notes.append(f"{order.size - times_s.size} readings share their time with another one; they are averaged.")
+    notes += _gap_notes(times_s)
+    mean = _averager(order, group, times_s.size)
+    energy_kwh = table.numbers.get("energy_kwh")
+    power_w = table.numbers.get("power_w")
+    return Log(
+        source=table.source,
+        times_s=times_s - times_s[0],
+        temperature_c=mean((raw - 32) / 1.8 if name == "temperature_f" else raw),
+        power_w=None if power_w is None or np.isnan(power_w[order]).all() else mean(power_w),
+        energy_kwh=None if energy_kwh is None else _running_total(mean(energy_kwh), notes),
+        lid=None if table.lid is None else _last_lid(table.lid[order], group, times_s.size),
+        resolution_k=_resolution(raw[there]) / (1.8 if name == "temperature_f" else 1.0),
+        start=None if table.origin is None else table.origin + timedelta(seconds=float(times_s[0])),
+        notes=tuple(notes),
+    )
+
+
+def _in_order(table: Columns, name: str, there: NDArray[np.bool_], notes: list[str]) -> NDArray[np.intp]:
+    """Places of the readings that have a temperature, in the order of time."""
+    if int(there.sum()) < FEWEST_READINGS:
+        message = f"only {int(there.sum())} of {there.size} cells are filled; a log needs at least {FEWEST_READINGS}"
+        raise log_fault(table.source, table.lines[-1], name, message)
+    if not there.all():
+        notes.append(f"{int((~there).sum())} rows without a temperature are left out.")
+    order = np.flatnonzero(there)
+    if (np.diff(table.times_s[order]) < 0).any():
+        order = order[np.argsort(table.times_s[order], kind="stable")]
+        notes.append("The rows were not in the order of time; they are sorted.")
+    return order
+
+
+def _check_span(table: Columns, times_s: FloatArray) -> None:
+    message = ""
+    if times_s.size < FEWEST_READINGS:
+        message = f"only {times_s.size} different times; a log needs at least {FEWEST_READINGS}"
+    elif times_s[-1] - times_s[0] > LONGEST_DAYS * DAY_S:
+        days = (times_s[-1] - times_s[0]) / DAY_S
+        message = f"the readings span {days:.4g} days; keep those of one day, at most {LONGEST_DAYS} days"
+    if message:
+        raise log_fault(table.source, table.lines[-1], "time", message)
+
+
+def _averager(order: NDArray[np.intp], group: NDArray[np.intp], size: int) -> Callable[[FloatArray], FloatArray]:
+    """Give a function that averages the readings of one moment, leaving empty cells out."""
+
+    def mean(column: FloatArray) -> FloatArray:
+        values = column[order]
+        there = ~np.isnan(values)
+        total = np.bincount(group[there], weights=values[there], minlength=size)
+        count = np.bincount(group[there], minlength=size)
+        return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+    return mean
+
+
+def _last_lid(states: NDArray[np.int8], group: NDArray[np.intp], size: int) -> NDArray[np.int8]:
+    """State of the lid at each moment; where it isn't told it stays as it was."""
+    last = np.full(size, -1, dtype=np.int8)
+    told = states >= 0
+    last[group[told]] = states[told]
+    known = np.where(last >= 0, np.arange(size), -1)
+    since = np.maximum.accumulate(known)
+    return np.where(since >= 0, last[np.maximum(since, 0)], -1).astype(np.int8)
+
+
+def _resolution(values: FloatArray) -> float:
+    """Smallest step between different readings."""
+    steps = np.diff(np.unique(np.round(values, 6)))
+    return float(steps.min()) if steps.size else 0.0
+
+
+def _gap_notes(times_s: FloatArray) -> list[str]:
+    intervals_s = np.diff(times_s)
+    gaps_s = intervals_s[intervals_s > GAP_INTERVALS * np.median(intervals_s)]
+    if not gaps_s.size:
+        return []
+    count = "There is a gap" if gaps_s.size == 1 else f"There are {gaps_s.size} gaps"
+    return [f"{count} in the log, the longest of {gaps_s.max() / 60:.0f} min."]
+
+
+def _running_total(energy_kwh: FloatArray, notes: list[str]) -> FloatArray | None:
+    """Energy since the first reading, with the resets of the meter taken out."""
+    told = np.flatnonzero(~np.isnan(energy_kwh))
+    if told.size < 2:
+        return None
+    values = energy_kwh[told]
+    steps = np.diff(values)
+    resets = steps < -RESET_KWH
+    if resets.any():
+        count = "once" if resets.sum() == 1 else f"{int(resets.sum())} times"
+        notes.append(f"The meter was reset {count}; it is taken to have started again from 0.")
+    # After a reset the meter counts from 0, so what it shows is what has passed since.
+    passed = np.where(resets, values[1:], np.maximum(steps, 0.0))
+    total = np.full(energy_kwh.shape, np.nan)
+    total[told] = np.concatenate([[0.0], np.cumsum(passed)])
+    return total
