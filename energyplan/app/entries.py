@@ -219,7 +219,7 @@ CIRCUIT = Section(
         Quantity(("circuit", "outlet"), "Outlet and plug", AMPS, "Printed on them; 10, 13, 16, 20 or 32 A"),
         Quantity(("circuit", "plug_fuse"), "Fuse in the plug", AMPS, "BS 1362 plugs only"),
         Quantity(("circuit", "cable"), "Cable, copper", WIRE, "Printed on its sheath: 1.5 or 2.5 mm2, 14 or 12 AWG"),
-        Quantity(("circuit", "cable_length"), "Length of the cable, one way", METRES,
+        Quantity(("circuit", "cable_length"), "Length of the cable, one way (a ring: all round)", METRES,
                  "From the board to the outlet; 5 to 30 m (common practice)"),
         Choice(("circuit", "residual_current_device"), "Residual current device (GFCI)", YES_NO,
                "It has a button marked T or Test"),

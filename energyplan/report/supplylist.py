@@ -66,7 +66,8 @@ def _breaker(circuit: Circuit) -> str | None:
 def _cable(circuit: Circuit, show: Display) -> str | None:
     if circuit.cable_mm2 is None:
         return None
-    length = f"{show.length(circuit.cable_length_m)} one way" if circuit.cable_length_m else "length not known"
+    way = "round the ring" if circuit.ring else "one way"
+    length = f"{show.length(circuit.cable_length_m)} {way}" if circuit.cable_length_m else "length not known"
     ring = ", a ring" if circuit.ring else ""
     return f"{cable_name(circuit.cable_mm2)}, {length}{ring}"
 
