@@ -22,7 +22,7 @@ from types import ModuleType
 
 QUERY = "day=2026-12-05&at=08:30"
 PAGES = ("", "when", "by-the-clock", "circuit", "power", "worth-changing", "your-vessel", "set-up", "take-along")
-THINKS_S = (2.0, 6.0)
+THINKS_S = (5.0, 25.0)  # a page is read before the next one is asked for
 
 
 @dataclass(slots=True)
@@ -107,7 +107,7 @@ def _visit(address: str, number: int, until: float, seen: Seen) -> None:
                 seen.faults.append(f"visitor {number}: {error!r}")
                 return
             seen.answers_s.append(time.monotonic() - begun)
-            time.sleep(draw.uniform(*THINKS_S))
+            time.sleep(min(draw.uniform(*THINKS_S), max(until - time.monotonic(), 0.0)))
 
 
 def stroll(visitors: int, minutes: float) -> Seen:
