@@ -7,7 +7,7 @@ from pathlib import Path
 
 from energyplan.errors import FileError
 
-__all__ = ["write_new"]
+__all__ = ["check_place", "write_new"]
 
 
 def write_new(path: Path, content: bytes, *, force: bool = False) -> None:
@@ -22,7 +22,7 @@ def write_new(path: Path, content: bytes, *, force: bool = False) -> None:
         If the file exists and ``force`` is not given, is a link or no regular file, or can't be written.
     """
     try:
-        _check_place(path, force=force)
+        check_place(path, force=force)
         temporary = path.parent / f".energyplan-{secrets.token_hex(8)}"
         try:
             _write_through(temporary, content)
@@ -41,7 +41,14 @@ def write_new(path: Path, content: bytes, *, force: bool = False) -> None:
         raise FileError(f"{path}: can't be written ({told})") from None
 
 
-def _check_place(path: Path, *, force: bool) -> None:
+def check_place(path: Path, *, force: bool) -> None:
+    """See whether a file may be written there, before the work is done.
+
+    Raises
+    ------
+    FileError
+        If a link, a folder, or without ``force`` a file stands in the way.
+    """
     if path.is_symlink():
         raise FileError(f"{path}: is a link, and left as it is; name the file itself")
     if path.exists() and not path.is_file():

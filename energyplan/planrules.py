@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from energyplan.errors import Problem
-from energyplan.physics.water import boiling_point_c, pressure_at_altitude_pa
+from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 
 if TYPE_CHECKING:
     from energyplan.plan import Action, Circuit, Plan, Step
@@ -36,6 +36,7 @@ def _where(step: "Step", key: str) -> str:
     return f'[[step]] "{step.name}" {key}'
 
 
+MOST_HEATING_H = 24.0
 AIR_C = (-40.0, 60.0)
 GRAIN_C = (-30.0, 60.0)
 
@@ -79,6 +80,11 @@ def _second_heater_problems(plan: "Plan") -> Iterator[Problem]:
         yield Problem(
             where="[second_heater]", message='it heats the sparge water, but [batch] has none: add sparge_water = "5 L"'
         )
+    rise_j = enthalpy_j_per_kg(plan.batch.sparge_temperature_c) - enthalpy_j_per_kg(plan.batch.water_temperature_c)
+    hours = plan.batch.sparge_water_l * max(float(rise_j), 0.0) / heater.share_into_water / heater.power_w / 3600
+    if hours > MOST_HEATING_H:
+        message = f"it would heat the sparge water for {hours:.0f} h; a heater that does it within a day is expected"
+        yield Problem(where="[second_heater] power", value=f"{heater.power_w:g} W", message=message)
 
 
 def _circuit_problems(circuit: "Circuit") -> Iterator[Problem]:

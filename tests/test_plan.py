@@ -8,6 +8,7 @@ import pytest
 from pydantic import ValidationError
 
 from energyplan.plan import Action, Addition, Batch, Circuit, Element, Extension, OtherLoad, Plan, Site, Step, Vessel
+from energyplan.planfile import read_plan
 from energyplan.planrules import broken_rules
 
 ELEMENT = Element(power_w=2000.0, voltage_v=230.0)
@@ -347,3 +348,17 @@ def test_files_write_times_and_actions_as_text() -> None:
     step = {"name": "Mash", "target": "66 degC", "before": [{"kind": "empty"}]}
     with pytest.raises(ValidationError, match="as text"):
         Step.model_validate(step, context={"file": True})
+
+
+def test_a_second_heater_that_takes_days_is_refused(builders) -> None:  # type: ignore[no-untyped-def]
+    """5 L from 12 to 75 °C take 0.37 kWh by hand, 0.41 with a tenth lost; one watt would need 407 h."""
+    plan = read_plan("demo")
+    weak = plan.model_dump() | {"second_heater": plan.second_heater.model_dump() | {"power_w": 1.0}}
+    with pytest.raises(ValidationError, match="for 407 h"):
+        Plan.model_validate(weak)
+
+
+def test_a_vessel_weighs_something() -> None:
+    """Without any mass the emptied vessel would have no heat to go by."""
+    with pytest.raises(ValidationError, match="greater than 0"):
+        Vessel(diameter_m=0.36, height_m=0.48, empty_mass_kg=0.0, elements=(Element(power_w=2000, voltage_v=230),))

@@ -39,9 +39,11 @@ def with_end_volume(plan: Plan, end_l: float, *, extract_kg: float) -> BrewDay:
         if abs(missing_l) <= CLOSE_L:
             return day
         slope = 1.0 if before is None else (before[1] - missing_l) / (water_l - before[0])
+        if slope <= 0:
+            break
         before = (water_l, missing_l)
         water_l += missing_l / slope
-        if water_l <= 0 or slope <= 0:
+        if water_l <= 0:
             break
         batch = plan.batch.model_copy(update={"water_l": water_l})
         day = simulate(plan.model_copy(update={"batch": batch}), extract=extract_kg)

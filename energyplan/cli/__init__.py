@@ -1,5 +1,6 @@
 """The commands: parse, call one function, print."""
 
+import io
 import os
 import sys
 
@@ -45,6 +46,9 @@ def main() -> None:
     """Run a command; a mistake in the input ends in one message on stderr and exit 2."""
     # The matrices are small: threads of numpy's algebra would wait for each other longer than they compute.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a pipe that knows no arrows and degrees gets question marks
     try:
         app()
     except EnergyPlanError as error:

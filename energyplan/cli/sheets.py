@@ -23,9 +23,10 @@ def sheet(
     force: ForceOption = False,
 ) -> None:
     """A page for the electrician and one for the brew day; a calendar, a table, a picture."""
-    from energyplan.files import write_new
+    from energyplan.files import check_place, write_new
     from energyplan.report.export import sheet_bytes
 
+    check_place(output, force=force)
     found = answered(plan, tariff, When(start))
     content = sheet_bytes(found, output.name, show=display(units), paper=paper)
     write_new(output, content, force=force)

@@ -34,6 +34,7 @@ LEWIS_NUMBER = 0.86  # vapour in air, about 0.85 to 0.87 (from memory)
 WATER_EMISSIVITY = 0.96  # of an open water surface; Incropera, table A.11 (from memory)
 SHELL_TOLERANCE_K = 1e-9
 LEAST_RESISTANCE_M2_K_PER_W = 1e-9  # of a jacket; less than that (a film of 40 picometres of cloth) is a bare wall
+SLOPE_K = 0.001  # over which the growth of the outward flux is taken
 SHELL_ROUNDS = 60
 
 
@@ -228,20 +229,24 @@ def plate_loss_w_per_m2(inside_c: ArrayLike, around: Surroundings, plate: Plate)
 
 
 def _outer_face_c(inside_c: FloatArray, around: Surroundings, plate: Plate) -> FloatArray:
-    """Temperature at which a jacket's face settles [°C]: a damped secant between contents and air."""
+    """Temperature at which a jacket's face settles [°C]: Newton's way, kept between what is coldest and warmest."""
     conductance = 1 / plate.resistance_m2_k_per_w
-    air_c = np.asarray(around.air_c, dtype=float)
-    face_c = np.asarray((inside_c + air_c) / 2 + np.zeros(np.broadcast(inside_c, air_c).shape))
+    air_c, radiant_c = np.asarray(around.air_c, dtype=float), np.asarray(around.radiant_c, dtype=float)
+    low_c = np.minimum(np.minimum(air_c, radiant_c), inside_c)
+    high_c = np.maximum(np.maximum(air_c, radiant_c), inside_c)
+    face_c = (low_c + high_c) / 2
     for _ in range(SHELL_ROUNDS):
         outward = _outward_w_per_m2(face_c, around, plate)
-        offset = face_c - air_c
-        # Linearised outer coefficient; its own growth with temperature is about a quarter, hence 1.25.
-        outer = 1.25 * outward / np.where(np.abs(offset) < 1e-6, 1e-6, offset)
-        step = (conductance * (inside_c - face_c) - outward) / (conductance + np.maximum(outer, 1.0))
-        face_c = face_c + step
+        growth = (_outward_w_per_m2(face_c + SLOPE_K, around, plate) - outward) / SLOPE_K
+        surplus = conductance * (inside_c - face_c) - outward
+        low_c, high_c = np.where(surplus > 0, face_c, low_c), np.where(surplus < 0, face_c, high_c)
+        next_c = face_c + surplus / (conductance + growth)
+        # The flux bends where the face is as warm as the air; a step beyond the bounds is halved between them.
+        next_c = np.where((next_c > low_c) & (next_c < high_c), next_c, (low_c + high_c) / 2)
+        step, face_c = next_c - face_c, next_c
         if np.max(np.abs(step)) < SHELL_TOLERANCE_K:
             break
-    return face_c
+    return np.asarray(face_c)
 
 
 def evaporation_kg_per_m2_s(water_c: ArrayLike, around: Surroundings, width_m: float) -> FloatArray:

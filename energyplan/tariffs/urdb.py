@@ -105,7 +105,7 @@ def _toml(table: Mapping[str, Any]) -> str:
 def _rate(text: str, source: str) -> Mapping[str, Any]:
     try:
         data = json.loads(text, parse_float=Decimal)
-    except (ValueError, RecursionError) as error:
+    except (ValueError, ArithmeticError, RecursionError) as error:
         raise TariffError(f"not a JSON file: {error}", source=source) from None
     if isinstance(data, dict) and isinstance(data.get("items"), list):
         if len(data["items"]) != 1:
