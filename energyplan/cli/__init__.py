@@ -1,5 +1,6 @@
 """The commands: parse, call one function, print."""
 
+import gc
 import io
 import os
 import sys
@@ -46,6 +47,8 @@ def main() -> None:
     """Run a command; a mistake in the input ends in one message on stderr and exit 2."""
     # The matrices are small: threads of numpy's algebra would wait for each other longer than they compute.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # A command lives for a moment: looking for cycles of garbage takes longer than the garbage takes room.
+    gc.disable()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a pipe that knows no arrows and degrees gets question marks
@@ -57,3 +60,5 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(1)
+    finally:
+        gc.enable()

@@ -1,5 +1,6 @@
 """Commands about the brew day itself: report, circuit, new, app."""
 
+import gc
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -141,5 +142,7 @@ def run_app(
 ) -> None:
     """Open the app in the browser."""
     from energyplan.app.launch import launch
+
+    gc.enable()
 
     launch(host, port)

@@ -242,7 +242,7 @@ def _outer_face_c(inside_c: FloatArray, around: Surroundings, plate: Plate) -> F
         low_c, high_c = np.where(surplus > 0, face_c, low_c), np.where(surplus < 0, face_c, high_c)
         next_c = face_c + surplus / (conductance + growth)
         # The flux bends where the face is as warm as the air; a step beyond the bounds is halved between them.
-        next_c = np.where((next_c > low_c) & (next_c < high_c), next_c, (low_c + high_c) / 2)
+        next_c = np.where((next_c >= low_c) & (next_c <= high_c), next_c, (low_c + high_c) / 2)
         step, face_c = next_c - face_c, next_c
         if np.max(np.abs(step)) < SHELL_TOLERANCE_K:
             break
