@@ -139,7 +139,7 @@ class Vessel(_Table):
 
     diameter_m: Length = Field(alias="diameter")
     height_m: Length = Field(alias="height")
-    empty_mass_kg: Annotated[Mass, Field(gt=0)] = Field(default=10.0, alias="empty_mass")
+    empty_mass_kg: Mass = Field(default=10.0, alias="empty_mass")
     emissivity: float | None = Field(default=None, ge=0.02, le=1.0)
     jacket_thickness_m: Length | None = Field(default=None, alias="jacket_thickness")
     jacket_conductivity_w_per_m_k: Conductivity = Field(default=0.04, alias="jacket_conductivity")

@@ -236,6 +236,9 @@ class _Inside:
 def _content_problems(plan: "Plan") -> Iterator[Problem]:
     """Follow grain and water through the actions of the day."""
     inside = _Inside()
+    if plan.vessel.own_heat_j_per_k <= 0 and any(a.kind == "empty" for step in plan.steps for a in step.before):
+        message = "the emptied vessel would store no heat at all; enter what it weighs"
+        yield Problem(where="[vessel] empty_mass", value="0 kg", message=message)
     for step in plan.steps:
         for action in step.before:
             if action.kind == "add water":

@@ -1,4 +1,4 @@
-"""What all tests share: hypothesis profiles."""
+"""What all tests share: hypothesis profiles, plans built by hand, a browser before a served app."""
 
 import importlib.util
 import os
@@ -17,8 +17,9 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
 
 def _beside(name: str) -> ModuleType:
-    """A module of this folder, which is no package."""
-    spec = importlib.util.spec_from_file_location(f"tests_{name}", Path(__file__).parent / f"{name}.py")
+    """A module of this folder or of one in it; they are no packages."""
+    path = Path(__file__).parent / f"{name}.py"
+    spec = importlib.util.spec_from_file_location(f"tests_{name.replace('/', '_')}", path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -28,6 +29,15 @@ def _beside(name: str) -> ModuleType:
 
 BUILDERS = _beside("builders")
 st.register_type_strategy(Plan, BUILDERS.plans())
+# One browser and one server for the walks and for the benchmarks: a process can start Playwright only once.
+VISITS = _beside("browser/visits")
+served, server, browser, tab = VISITS.served, VISITS.server, VISITS.browser, VISITS.tab
+
+
+@pytest.fixture(scope="session")
+def visits() -> ModuleType:
+    """What serves the app and opens it in a browser (`tests/browser/visits.py`)."""
+    return VISITS
 
 
 @pytest.fixture(scope="session")

@@ -21,8 +21,8 @@ ALIKE = 0.0001  # a picture that differs in fewer of its pixels than this, as by
 
 def _browser_fixtures() -> ModuleType:
     """The server of the browser tests, which are no package."""
-    path = Path(__file__).parent / "browser" / "conftest.py"
-    spec = importlib.util.spec_from_file_location("tests_browser_conftest", path)
+    path = Path(__file__).parent / "browser" / "visits.py"
+    spec = importlib.util.spec_from_file_location("tests_browser_visits", path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)

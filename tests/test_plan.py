@@ -358,7 +358,9 @@ def test_a_second_heater_that_takes_days_is_refused(builders) -> None:  # type: 
         Plan.model_validate(weak)
 
 
-def test_a_vessel_weighs_something() -> None:
-    """Without any mass the emptied vessel would have no heat to go by."""
-    with pytest.raises(ValidationError, match="greater than 0"):
-        Vessel(diameter_m=0.36, height_m=0.48, empty_mass_kg=0.0, elements=(Element(power_w=2000, voltage_v=230),))
+def test_an_emptied_vessel_weighs_something() -> None:
+    """Without any mass an emptied vessel would have no heat to go by."""
+    plan = read_plan("demo")
+    light = plan.model_dump() | {"vessel": plan.vessel.model_dump() | {"empty_mass_kg": 0.0}}
+    with pytest.raises(ValidationError, match="emptied"):
+        Plan.model_validate(light)

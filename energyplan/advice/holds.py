@@ -19,6 +19,7 @@ __all__ = ["BAND_K", "HoldPath", "SagCurve", "hold_legs", "hold_path", "least_he
 FloatArray = NDArray[np.float64]
 
 BAND_K = 0.5  # how far a hold may stray from its target [assumption: what mashing thermostats keep]
+ROUNDING = 1e-12  # by which a cap that just holds may come out short
 CURVE_POINTS = 61
 
 
@@ -185,7 +186,7 @@ def _paths(leg: Leg, heat_w: FloatArray, target_c: float) -> tuple[FloatArray, F
     duration_s = np.full(heat_w.size, float(leg.outcome.duration_s[0]))
     drifted = balance.drift(start, from_c, duration_s, heat_w, losses).stretch
     loss_w = float(leg.losses.total_w(np.array([target_c]))[0])
-    held = heat_w >= loss_w
+    held = heat_w >= loss_w * (1 - ROUNDING)
     return np.where(held, from_c, drifted.temperatures_c), drifted.times_s
 
 

@@ -68,8 +68,7 @@ def _cable(circuit: Circuit, show: Display) -> str | None:
         return None
     way = "round the ring" if circuit.ring else "one way"
     length = f"{show.length(circuit.cable_length_m)} {way}" if circuit.cable_length_m else "length not known"
-    ring = ", a ring" if circuit.ring else ""
-    return f"{cable_name(circuit.cable_mm2)}, {length}{ring}"
+    return f"{cable_name(circuit.cable_mm2)}, {length}"
 
 
 def _laid(circuit: Circuit, show: Display) -> str | None:

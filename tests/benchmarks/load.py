@@ -5,19 +5,14 @@ water, and says how long answers took, whether each visitor saw its own day, and
 """
 
 import argparse
-import http.client
 import importlib.util
 import random
-import socket
 import statistics
-import subprocess
-import sys
 import time
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from types import ModuleType
 
 QUERY = "day=2026-12-05&at=08:30"
@@ -44,42 +39,14 @@ class Seen:
         )
 
 
-def _visitors() -> ModuleType:
-    path = Path(__file__).parent.parent / "browser" / "visitor.py"
-    spec = importlib.util.spec_from_file_location("load_visitor", path)
+def _of_the_browser_tests(name: str) -> ModuleType:
+    path = Path(__file__).parent.parent / "browser" / f"{name}.py"
+    spec = importlib.util.spec_from_file_location(f"load_{name}", path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module
-
-
-@contextmanager
-def served() -> Iterator[tuple[str, int]]:
-    """Address and process of a server of one's own."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    call = f"from energyplan.app.launch import launch; launch('127.0.0.1', {port})"
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    with subprocess.Popen([sys.executable, "-c", call], **quiet) as process:  # noqa: S603
-        try:
-            _healthy(port)
-            yield f"http://127.0.0.1:{port}", process.pid
-        finally:
-            process.terminate()
-
-
-def _healthy(port: int) -> None:
-    for _ in range(200):
-        with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=2)) as asked:
-            try:
-                asked.request("GET", "/_stcore/health")
-                if asked.getresponse().read() == b"ok":
-                    return
-            except OSError:
-                time.sleep(0.2)
-    raise TimeoutError("the app's server did not come up")
 
 
 def _memory_mb(process: int) -> float:
@@ -90,7 +57,7 @@ def _memory_mb(process: int) -> float:
 def _visit(address: str, number: int, until: float, seen: Seen) -> None:
     """One visitor's stroll: its own water, page after page; the day's first sentence must stay its own."""
     draw = random.Random(number)  # noqa: S311 - a stroll, no secret
-    with _visitors().Visitor(address, QUERY) as guest:
+    with _of_the_browser_tests("visitor").Visitor(address, QUERY) as guest:
         own = ""
         while time.monotonic() < until:
             begun = time.monotonic()
@@ -113,7 +80,12 @@ def _visit(address: str, number: int, until: float, seen: Seen) -> None:
 def stroll(visitors: int, minutes: float) -> Seen:
     """Let visitors stroll through the app for some minutes."""
     seen = Seen()
-    with served() as (address, process), ThreadPoolExecutor(visitors) as pool:
+    serving = _of_the_browser_tests("visits").serving
+    with (
+        TemporaryDirectory() as folder,
+        serving(Path(folder)) as (address, process),
+        ThreadPoolExecutor(visitors) as pool,
+    ):
         begun = time.monotonic()
         until = begun + 60 * minutes
         walks = [pool.submit(_visit, address, number, until, seen) for number in range(visitors)]

@@ -26,10 +26,10 @@ from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
 
 
-def _of_the_browser_tests(name: str) -> ModuleType:
-    """A module beside the browser tests, which are no package."""
-    path = Path(__file__).parents[1] / "browser" / f"{name}.py"
-    spec = importlib.util.spec_from_file_location(f"tests_browser_{name}", path)
+def _visitor() -> ModuleType:
+    """The module of visitors without a browser; the browser tests' folder is no package."""
+    path = Path(__file__).parents[1] / "browser" / "visitor.py"
+    spec = importlib.util.spec_from_file_location("tests_browser_visitor", path)
     assert spec is not None
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
@@ -37,8 +37,7 @@ def _of_the_browser_tests(name: str) -> ModuleType:
     return module
 
 
-FIXTURES, VISITOR = _of_the_browser_tests("conftest"), _of_the_browser_tests("visitor")
-served, server, browser, tab = FIXTURES.served, FIXTURES.server, FIXTURES.browser, FIXTURES.tab
+VISITOR = _visitor()
 START = "day=2026-12-05&at=08:30"
 PAGES = ("", *(view.address for view in main.VIEWS[1:]))
 VISITORS = 20
@@ -171,7 +170,7 @@ def _resident_mb(process: int) -> float:
     return next(int(line.split()[1]) for line in lines if line.startswith("VmRSS")) / 1024
 
 
-def test_twenty_visitors_at_once(benchmark, served: tuple[str, int]) -> None:  # type: ignore[no-untyped-def]
+def test_twenty_visitors_at_once(benchmark, visits: ModuleType, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     """Each enters another volume and sees the library's answer to just that; the server's memory stays bounded."""
     tariff = load_tariff("two_rate")
     start = local_to_utc("2026-12-05T08:30", tariff.time_zone)
@@ -183,7 +182,8 @@ def test_twenty_visitors_at_once(benchmark, served: tuple[str, int]) -> None:  #
     assert len(set(expected)) >= VISITORS // 2
 
     with ExitStack() as stack, ThreadPoolExecutor(VISITORS) as pool:
-        guests = [stack.enter_context(VISITOR.Visitor(served[0], START)) for _ in waters]
+        address, process = stack.enter_context(visits.serving(tmp_path))
+        guests = [stack.enter_context(VISITOR.Visitor(address, START)) for _ in waters]
 
         def all_at_once() -> list[str]:
             list(pool.map(lambda guest: guest.ask("set-up"), guests))
@@ -191,7 +191,7 @@ def test_twenty_visitors_at_once(benchmark, served: tuple[str, int]) -> None:  #
 
         seen = benchmark.pedantic(all_at_once, rounds=1)
         again = list(pool.map(lambda guest: guest.ask(""), guests))
-        resident_mb = _resident_mb(served[1])
+        resident_mb = _resident_mb(process)
     benchmark.extra_info["resident_mb"] = resident_mb
     assert seen == expected
     assert again == expected

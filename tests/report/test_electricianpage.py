@@ -173,7 +173,7 @@ line = "L2"
     assert supply["Breaker"] == "16 A, curve not known"
     assert supply["Residual current device"] == "no"
     assert supply["Fuse in the plug"] == "13 A"
-    assert supply["Cable"] == "2.5 mm², 59.1 ft one way, a ring"
+    assert supply["Cable"] == "2.5 mm², 59.1 ft round the ring"
     assert supply["Laid"].endswith("86 °F around it, beside 2 others")
     assert supply["Extension lead"] == "1.5 mm², 32.8 ft, marked 13 A, left wound up"
     assert supply["Circuit feeds"] == "the vessel's outlet alone"
