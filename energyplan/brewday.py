@@ -100,9 +100,14 @@ class Trajectory:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BrewDay:
-    """A plan played through: everything that reports, costs, circuits and advice are made of."""
+    """A plan played through: everything that reports, costs, circuits and advice are made of.
+
+    ``course`` is the walk through the steps of which it was made, under ``conditions``.
+    """
 
     plan: Plan
+    conditions: Conditions
+    course: Course
     phases: tuple[Phase, ...]
     events: tuple[Event, ...]
     profiles: tuple[LoadProfile, ...]
@@ -112,6 +117,11 @@ class BrewDay:
     carried_in_j: float
     stored_j: float
     notes: tuple[str, ...]
+
+    def planned_course(self) -> Course:
+        """The course of the plan with the day's extract and nothing else than planned."""
+        as_planned = self.conditions is AS_PLANNED
+        return self.course if as_planned else run(self.plan, extract_kg=self.wort.extract_kg)
 
     @property
     def duration_s(self) -> float:
@@ -163,6 +173,8 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
         raise BrewDayError("the plan does nothing: every step is already at its target and holds for no time")
     return BrewDay(
         plan=plan,
+        conditions=conditions,
+        course=course,
         phases=phases,
         events=events(plan, course),
         profiles=load_profiles(plan, course),

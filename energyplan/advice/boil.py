@@ -224,7 +224,7 @@ def boil_power(
 
 def _courses(day: BrewDay, worst: Worst) -> tuple[Course, Course]:
     extract_kg = day.wort.extract_kg
-    return run(day.plan, extract_kg=extract_kg), run(day.plan, worst.conditions, extract_kg=extract_kg, go_on=True)
+    return day.planned_course(), run(day.plan, worst.conditions, extract_kg=extract_kg, go_on=True)
 
 
 def _boil_leg(course: Course, step: str) -> Leg:

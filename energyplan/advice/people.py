@@ -19,7 +19,7 @@ __all__ = ["SWITCH_ON", "Between", "Kind", "Moment", "PeopleDay", "Presence", "T
 
 FloatArray = NDArray[np.float64]
 
-DRAWS, SEED, FEWEST_LEFT = 400, 1, 10
+DRAWS, SEED, FEWEST_LEFT = 200, 1, 10
 EARLY_FRAC, LATE_FRAC = 0.05, 0.95  # nine days in ten lie between
 
 # Common practice, no source: how long hands are at something, and the break for which nobody leaves the room.
@@ -208,7 +208,7 @@ def _timed(day: BrewDay, draws: int, seed: int) -> _Timed:
     brewed = np.ones(draws, dtype=bool)
     for mishap in varied.mishaps:
         brewed &= ~mishap.which
-    return _Timed(planned=run(plan, extract_kg=extract_kg), varied=varied, brewed=brewed)
+    return _Timed(planned=day.planned_course(), varied=varied, brewed=brewed)
 
 
 # Who has to be there --------------------------------------------------------------------------------------------

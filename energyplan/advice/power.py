@@ -133,7 +133,7 @@ class _Adviser:
         self.day, self.plan, self.evaporation, self.band_k = day, day.plan, evaporation, band_k
         self.extract_kg = day.wort.extract_kg
         self.worst = worst_of(day.plan)
-        self.planned = run(day.plan, extract_kg=self.extract_kg)
+        self.planned = day.planned_course()
         self.worst_set = self._worst_course(day.plan)
 
     def _worst_course(self, plan: Plan) -> Course:

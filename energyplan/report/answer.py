@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
-from energyplan.advice.household import Household, household
 from energyplan.advice.power import PowerAdvice, advise
 from energyplan.appliances import VESSEL, on_the_circuit
 from energyplan.brewday import BrewDay, Phase, simulate
@@ -16,6 +16,9 @@ from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around
 from energyplan.tariffs.tariff import Tariff
+
+if TYPE_CHECKING:
+    from energyplan.advice.household import Household
 
 __all__ = ["Answer", "DayPrice", "answer", "zone_name"]
 
@@ -60,7 +63,7 @@ class Answer:
     zone: str
     price: DayPrice | None
     circuit: CircuitCheck | None
-    house: Household | None
+    house: "Household | None"
 
     @property
     def power(self) -> PowerAdvice:
@@ -118,8 +121,16 @@ def answer(plan: Plan, tariff: Tariff | None, start: datetime) -> Answer:
         zone=zone,
         price=_price(day, tariff, start) if tariff else None,
         circuit=_checked(day, start, zone),
-        house=household(day, start, zone_of(zone), tariff),
+        house=_house(day, tariff, start, zone),
     )
+
+
+def _house(day: BrewDay, tariff: Tariff | None, start: datetime, zone: str) -> "Household | None":
+    if day.plan.supply is None and (tariff is None or tariff.table.peak_charge is None):
+        return None
+    from energyplan.advice.household import household
+
+    return household(day, start, zone_of(zone), tariff)
 
 
 @lru_cache(maxsize=32)

@@ -2,7 +2,7 @@
 
 import dataclasses
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -11,13 +11,15 @@ from rich.text import Text
 from energyplan.appliances import on_the_circuit
 from energyplan.circuits.enough import Enough, LargestPower, enough, largest_power
 from energyplan.circuits.findings import Finding
-from energyplan.circuits.offset import Offset, equal_caps_w, least_offset
 from energyplan.errors import PlanError
 from energyplan.report.answer import Answer
 from energyplan.report.palette import SEVERITY_STYLES
 from energyplan.report.plainvalues import plain
 from energyplan.report.sentences import RATINGS_CAUTION, circuit_sentence
 from energyplan.tariffs.clock import zone_of
+
+if TYPE_CHECKING:
+    from energyplan.circuits.offset import Offset
 
 __all__ = [
     "circuit_text",
@@ -121,7 +123,9 @@ def enough_document(answer: Answer) -> dict[str, Any]:
     }
 
 
-def _offset(first: Answer, second: Answer) -> Offset:
+def _offset(first: Answer, second: Answer) -> "Offset":
+    from energyplan.circuits.offset import least_offset
+
     plan = first.day.plan
     if plan.circuit is None:
         raise PlanError("the first plan has no [circuit] to share")
@@ -131,6 +135,8 @@ def _offset(first: Answer, second: Answer) -> Offset:
 
 def offset_text(first: Answer, second: Answer) -> RenderableType:
     """The least delay under which two days share the circuit of the first."""
+    from energyplan.circuits.offset import equal_caps_w
+
     found, plan = _offset(first, second), first.day.plan
     lines = [Text(f"{found.reason[:1].upper()}{found.reason[1:]}.")]
     if found.offset_min is not None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.advice.people import PeopleDay, people_day
+from energyplan.advice.people import DRAWS, PeopleDay, people_day
 from energyplan.advice.uncertainty import latin_hypercube, uncertainties_of
 from energyplan.brewday import simulate
 from energyplan.legs import Conditions
@@ -168,8 +168,8 @@ def test_days_that_cant_be_brewed_are_told(builders):
     plan = builders.water_plan(Step(name="Open", target_c=90.0, lid="off"), water_l=20.0)
     weak = plan.model_copy(update={"vessel": builders.vessel(1300.0)})
     people = people_day(simulate(weak))
-    assert 0 < people.draws < 400
-    assert any(f"{400 - people.draws} of 400 plausible days" in note for note in people.notes)
+    assert 0 < people.draws < DRAWS
+    assert any(f"{DRAWS - people.draws} of {DRAWS} plausible days" in note for note in people.notes)
 
 
 @given(plan=st.from_type(Plan))
