@@ -59,6 +59,7 @@ def _visit(address: str, number: int, until: float, seen: Seen) -> None:
     draw = random.Random(number)  # noqa: S311 - a stroll, no secret
     with _of_the_browser_tests("visitor").Visitor(address, QUERY) as guest:
         own = ""
+        time.sleep(min(draw.uniform(0.0, THINKS_S[1]), max(until - time.monotonic(), 0.0) / 2))  # not all come at once
         while time.monotonic() < until:
             begun = time.monotonic()
             try:
