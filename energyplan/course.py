@@ -10,15 +10,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from energyplan.body import shell_of, surroundings_of
 from energyplan.changes import Mashing, changed
 from energyplan.errors import BrewDayError
 from energyplan.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, Mishap, PhaseName
 from energyplan.physics import balance
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import LossCurve, loss_curve
-from energyplan.physics.losses import Surroundings
-from energyplan.physics.vesselloss import Part, Shell
-from energyplan.physics.water import boiling_point_c, density_kg_per_m3, pressure_at_altitude_pa
+from energyplan.physics.water import boiling_point_c, density_kg_per_m3
 from energyplan.physics.wort import boiling_point_rise_k, malt_specific_heat_j_per_kg_k
 from energyplan.plan import Action, Lid, Plan, Step
 from energyplan.supply import Heating, heating
@@ -32,8 +31,6 @@ __all__ = [
     "PhaseName",
     "run",
     "runner",
-    "shell_of",
-    "surroundings_of",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -67,39 +64,6 @@ class _Setting:
     def most_w(self) -> FloatArray:
         """Most heat that goes into the contents [W]."""
         return np.asarray(self.given.most_w + self.pump_heat_w)
-
-
-def shell_of(plan: Plan, loss_factor: ArrayLike = 1.0) -> Shell:
-    """Describe the plan's vessel to the loss model; ``loss_factor`` scales its closed surfaces."""
-    vessel = plan.vessel
-    factor = np.asarray(loss_factor, dtype=float)
-    measured = vessel.heat_loss_w_per_k
-    covered: frozenset[Part] = frozenset(vessel.jacket_covers)
-    return Shell(
-        diameter_m=vessel.diameter_m,
-        height_m=vessel.height_m,
-        emissivity=vessel.bare_emissivity,
-        jacket_emissivity=vessel.outer_emissivity,
-        jacket_m=vessel.jacket_thickness_m or 0.0,
-        jacket_w_per_m_k=vessel.jacket_conductivity_w_per_m_k,
-        jacketed=covered,
-        fittings=vessel.fittings * factor,
-        heat_loss_w_per_k=None if measured is None else measured * factor,
-        ajar_open_frac=vessel.lid_ajar_open,
-    )
-
-
-def surroundings_of(plan: Plan, air_c: ArrayLike | None = None) -> Surroundings:
-    """Describe the plan's place to the loss model, with another air temperature [°C] if given."""
-    site = plan.site
-    air = site.air_c if air_c is None else air_c
-    return Surroundings(
-        air_c=air,
-        radiant_c=air if site.surroundings_c is None else site.surroundings_c,
-        humidity_frac=site.humidity,
-        pressure_pa=pressure_at_altitude_pa(site.altitude_m),
-        draught_m_per_s=site.draught_m_per_s,
-    )
 
 
 def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 0.0, go_on: bool = False) -> Course:

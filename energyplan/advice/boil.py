@@ -17,10 +17,11 @@ from energyplan.advice.settings import (
 )
 from energyplan.advice.variants import with_end_volume
 from energyplan.advice.worst import Worst, worst_of
+from energyplan.body import shell_of, surroundings_of
 from energyplan.brewday import BrewDay, simulate
 from energyplan.changes import COLD_C
 from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import Conditions, Course, Leg, run, shell_of, surroundings_of
+from energyplan.course import Conditions, Course, Leg, run
 from energyplan.errors import BrewDayError, PlanError
 from energyplan.legs import AS_PLANNED
 from energyplan.physics.losscurve import LossCurve, loss_curve

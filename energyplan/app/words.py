@@ -4,6 +4,7 @@ import re
 
 from energyplan.advice.savings import Saving, Savings
 from energyplan.advice.spread import Spread
+from energyplan.body import heat_loss_w_per_k
 from energyplan.calibration import Calibration
 from energyplan.report.answer import Answer
 from energyplan.report.retold import retold
@@ -27,6 +28,7 @@ __all__ = [
 ]
 
 METRIC = Display("metric")
+LOSS_RANGE = (0.75, 1.25)  # how far an estimate may be off
 SHOWN_KWH = 0.005  # what is told as 0.01 kWh
 NEXT_TO_NOTHING = 0.01  # a share of the cost; the plateau around the best start has the same
 
@@ -116,7 +118,12 @@ def vessel_headline(found: Calibration | None, answer: Answer | None, show: Disp
     entered = None if answer is None else answer.day.plan.vessel.heat_loss_w_per_k
     if entered is not None:
         return f"The plan has a measured heat loss of {show.heat_loss(entered)}."
-    return "The heat loss is estimated, give or take 25 %. One cool-down with a thermometer measures it."
+    if answer is None:
+        return "The heat loss is estimated, give or take 25 %. One cool-down with a thermometer measures it."
+    estimate_w_per_k = heat_loss_w_per_k(answer.day.plan)
+    low, high = (show.heat_loss(estimate_w_per_k * factor) for factor in LOSS_RANGE)
+    said = show.heat_loss(estimate_w_per_k)
+    return f"Estimated: {said} with the lid on ({low} to {high}). One cool-down measures it."
 
 
 def plateau_sentence(found: StartsAnswer) -> str:

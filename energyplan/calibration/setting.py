@@ -7,10 +7,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.body import shell_of, surroundings_of
 from energyplan.brewday import extract_kg
 from energyplan.calibration.model import VesselTables, tables
 from energyplan.changes import Mashing, changed
-from energyplan.course import shell_of, surroundings_of
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.vesselloss import LidState
 from energyplan.physics.water import density_kg_per_m3

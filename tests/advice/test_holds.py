@@ -8,8 +8,9 @@ from energyplan.advice.holds import hold_legs, hold_path, sag_curve, target_c_of
 from energyplan.advice.power import advise
 from energyplan.advice.settings import with_hold_caps
 from energyplan.advice.worst import worst_of
+from energyplan.body import shell_of, surroundings_of
 from energyplan.brewday import BrewDay, simulate
-from energyplan.course import run, shell_of, surroundings_of
+from energyplan.course import run
 from energyplan.errors import PlanError
 from energyplan.legs import AS_PLANNED
 from energyplan.physics.vesselloss import dry_loss_w

@@ -210,7 +210,7 @@ def test_ranges_stand_under_the_first_sentence(visit: Open, known: Any) -> None:
 def test_a_log_measures_the_vessel_and_goes_into_the_plan(visit: Open) -> None:
     """The invented cool-down tells the loss; the plan takes it over, and Undo gives the estimate back."""
     there = visit("your-vessel")
-    assert "estimated" in there.headline
+    assert "Estimated" in there.headline
     there.at.selectbox(key="log_choice").set_value("cool-down")
     there.run()
     assert there.headline.startswith("Measured: ")

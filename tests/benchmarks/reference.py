@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
+from energyplan.body import shell_of, surroundings_of
 from energyplan.changes import Mashing, changed
-from energyplan.course import Conditions, shell_of, surroundings_of
+from energyplan.course import Conditions
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import loss_curve
 from energyplan.physics.vesselloss import dry_loss_w, vapour_kg_per_s

@@ -1,0 +1,67 @@
+"""The plan's vessel and place as the loss model sees them."""
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from energyplan.errors import BrewDayError
+from energyplan.physics.losses import Surroundings
+from energyplan.physics.vesselloss import Part, Shell, dry_loss_w
+from energyplan.physics.water import pressure_at_altitude_pa
+from energyplan.plan import Plan
+
+__all__ = ["heat_loss_w_per_k", "shell_of", "surroundings_of"]
+
+MASH_C = 66.0  # a usual mash temperature, at which a loss is told
+
+
+def shell_of(plan: Plan, loss_factor: ArrayLike = 1.0) -> Shell:
+    """Describe the plan's vessel to the loss model; ``loss_factor`` scales its closed surfaces."""
+    vessel = plan.vessel
+    factor = np.asarray(loss_factor, dtype=float)
+    measured = vessel.heat_loss_w_per_k
+    covered: frozenset[Part] = frozenset(vessel.jacket_covers)
+    return Shell(
+        diameter_m=vessel.diameter_m,
+        height_m=vessel.height_m,
+        emissivity=vessel.bare_emissivity,
+        jacket_emissivity=vessel.outer_emissivity,
+        jacket_m=vessel.jacket_thickness_m or 0.0,
+        jacket_w_per_m_k=vessel.jacket_conductivity_w_per_m_k,
+        jacketed=covered,
+        fittings=vessel.fittings * factor,
+        heat_loss_w_per_k=None if measured is None else measured * factor,
+        ajar_open_frac=vessel.lid_ajar_open,
+    )
+
+
+def surroundings_of(plan: Plan, air_c: ArrayLike | None = None) -> Surroundings:
+    """Describe the plan's place to the loss model, with another air temperature [°C] if given."""
+    site = plan.site
+    air = site.air_c if air_c is None else air_c
+    return Surroundings(
+        air_c=air,
+        radiant_c=air if site.surroundings_c is None else site.surroundings_c,
+        humidity_frac=site.humidity,
+        pressure_pa=pressure_at_altitude_pa(site.altitude_m),
+        draught_m_per_s=site.draught_m_per_s,
+    )
+
+
+def heat_loss_w_per_k(plan: Plan, at_c: float = MASH_C) -> float:
+    """Heat loss of the plan's vessel with the lid on, per kelvin above the air: measured, or estimated [W/K].
+
+    Raises
+    ------
+    BrewDayError
+        If the temperature is not above the air's.
+
+    Examples
+    --------
+    >>> from energyplan.planfile import read_plan
+    >>> 3.0 < heat_loss_w_per_k(read_plan("demo")) < 5.0
+    True
+    """
+    warmer_k = at_c - plan.site.air_c
+    if warmer_k <= 0:
+        raise BrewDayError(f"at {at_c:g} degC nothing is lost to air of {plan.site.air_c:g} degC; name a higher one")
+    return float(dry_loss_w(at_c, surroundings_of(plan), shell_of(plan), "on", 1.0)) / warmer_k
