@@ -11,7 +11,7 @@ from energyplan.plan import Plan
 
 __all__ = ["heat_loss_w_per_k", "shell_of", "surroundings_of"]
 
-MASH_C = 66.0  # a usual mash temperature, at which a loss is told
+MASH_C = 66.0  # a usual mash temperature (common practice, no source), at which a loss is told
 
 
 def shell_of(plan: Plan, loss_factor: ArrayLike = 1.0) -> Shell:

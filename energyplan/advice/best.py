@@ -17,7 +17,8 @@ from energyplan.appliances import on_the_circuit
 from energyplan.brewday import BrewDay, simulate
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.errors import EnergyPlanError, PlanError
-from energyplan.plan import MINUTES_PER_DAY, Plan
+from energyplan.plan import Plan
+from energyplan.planvalues import MINUTES_PER_DAY
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.money import Money

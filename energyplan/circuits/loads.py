@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from energyplan.errors import PlanError
 from energyplan.load import LoadProfile
-from energyplan.plan import MINUTES_PER_DAY, Circuit, Line, OtherLoad
+from energyplan.plan import Circuit, Line, OtherLoad
+from energyplan.planvalues import MINUTES_PER_DAY
 
 __all__ = ["Appliance", "Loads", "compose", "layout_of", "lines_of", "split_legs", "window_s"]
 

@@ -10,12 +10,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.constants import GRAVITY_M_PER_S2, STEFAN_BOLTZMANN_W_PER_M2_K4, ZERO_CELSIUS_K
-from energyplan.physics.air import air_conductivity_w_per_m_k, air_kinematic_viscosity_m2_per_s, air_prandtl
-from energyplan.physics.water import (
+from energyplan.physics.air import (
+    air_conductivity_w_per_m_k,
+    air_kinematic_viscosity_m2_per_s,
+    air_prandtl,
     dry_air_density_kg_per_m3,
     ideal_vapour_density_kg_per_m3,
-    saturation_pressure_pa,
 )
+from energyplan.physics.water import saturation_pressure_pa
 
 __all__ = [
     "Plate",

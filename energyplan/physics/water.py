@@ -1,4 +1,4 @@
-"""Water, its vapour and moist air, from the releases of IAPWS.
+"""Water and its vapour, from the releases of IAPWS.
 
 All functions take floats or arrays and return arrays of the same shape (0-d for a float).
 """
@@ -8,17 +8,11 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.constants import (
-    GAS_CONSTANT_AIR_J_PER_KG_K,
-    GAS_CONSTANT_WATER_J_PER_KG_K,
-    STANDARD_PRESSURE_PA,
-    ZERO_CELSIUS_K,
-)
+from energyplan.constants import STANDARD_PRESSURE_PA, ZERO_CELSIUS_K
 
 __all__ = [
     "boiling_point_c",
     "density_kg_per_m3",
-    "dry_air_density_kg_per_m3",
     "enthalpy_j_per_kg",
     "latent_heat_j_per_kg",
     "pressure_at_altitude_pa",
@@ -366,40 +360,3 @@ def latent_heat_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
 def vapour_enthalpy_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
     """Enthalpy of saturated vapour, counted as `enthalpy_j_per_kg` does [J/kg]."""
     return np.asarray(enthalpy_j_per_kg(temperature_c) + latent_heat_j_per_kg(temperature_c))
-
-
-def dry_air_density_kg_per_m3(
-    temperature_c: ArrayLike, pressure_pa: ArrayLike, vapour_pressure_pa: ArrayLike
-) -> FloatArray:
-    """Mass of dry air in a cubic metre of moist air.
-
-    Parameters
-    ----------
-    temperature_c : array_like
-        Temperature [°C].
-    pressure_pa, vapour_pressure_pa : array_like
-        Total pressure and partial pressure of the vapour [Pa]; the vapour's may not exceed the total.
-
-    Returns
-    -------
-    ndarray
-        Density [kg dry air per m3 of moist air], broadcast shape.
-
-    Notes
-    -----
-    Ideal gas, which errs by less than 0.5 % below 100 °C.
-
-    Examples
-    --------
-    >>> round(float(dry_air_density_kg_per_m3(20.0, 101_325.0, 0.0)), 3)
-    1.204
-    """
-    partial_pa = np.asarray(pressure_pa, dtype=float) - np.asarray(vapour_pressure_pa, dtype=float)
-    return np.asarray(np.maximum(partial_pa, 0.0) / (GAS_CONSTANT_AIR_J_PER_KG_K * _kelvin(temperature_c)))
-
-
-def ideal_vapour_density_kg_per_m3(temperature_c: ArrayLike, vapour_pressure_pa: ArrayLike) -> FloatArray:
-    """Mass of vapour in a cubic metre of moist air, as an ideal gas [kg/m3]."""
-    return np.asarray(
-        np.asarray(vapour_pressure_pa, dtype=float) / (GAS_CONSTANT_WATER_J_PER_KG_K * _kelvin(temperature_c))
-    )

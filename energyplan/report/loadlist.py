@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from energyplan.circuits.check import CircuitCheck
 from energyplan.load import LoadProfile
-from energyplan.plan import MINUTES_PER_DAY, OtherLoad, Vessel
+from energyplan.plan import OtherLoad, Vessel
+from energyplan.planvalues import MINUTES_PER_DAY
 from energyplan.report.answer import Answer
 
 __all__ = ["load_list", "longest_run_min"]

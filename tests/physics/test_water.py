@@ -12,9 +12,7 @@ from iapws.iapws97 import _PSat_T, _TSat_P
 from energyplan.physics.water import (
     boiling_point_c,
     density_kg_per_m3,
-    dry_air_density_kg_per_m3,
     enthalpy_j_per_kg,
-    ideal_vapour_density_kg_per_m3,
     latent_heat_j_per_kg,
     pressure_at_altitude_pa,
     saturation_pressure_pa,
@@ -207,24 +205,6 @@ def test_heating_water_takes_the_tabled_energy(mass_kg: float, from_c: float, to
 def test_a_kilogram_of_steam_takes_five_eighths_of_a_kilowatt_hour() -> None:
     """0.62680 kWh per kg at the boil, computed with CoolProp 8; agreement 0.01 %."""
     assert float(latent_heat_j_per_kg(boiling_point_c(101_325.0))) / 3.6e6 == pytest.approx(0.62680, rel=3e-4)
-
-
-@given(st.floats(5.0, 45.0), st.floats(0.0, 1.0), st.floats(70e3, 103e3))
-def test_moist_air_follows_the_psychrometric_handbook(air_c: float, humidity: float, pressure_pa: float) -> None:
-    """Dry air and vapour per m3 against psychrolib 2.5 (ASHRAE 2017, ch. 1); 0.2 %."""
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    ratio = psychrolib.GetHumRatioFromRelHum(air_c, humidity, pressure_pa)
-    reference = 1 / psychrolib.GetMoistAirVolume(air_c, ratio, pressure_pa)
-    vapour_pa = humidity * float(saturation_pressure_pa(air_c))
-    assert float(dry_air_density_kg_per_m3(air_c, pressure_pa, vapour_pa)) == pytest.approx(reference, rel=2e-3)
-    vapour = float(ideal_vapour_density_kg_per_m3(air_c, vapour_pa))
-    assert vapour == pytest.approx(reference * ratio, rel=2e-3, abs=1e-6)
-
-
-def test_air_at_the_boil_is_all_vapour() -> None:
-    """When the vapour has the whole pressure no dry air is left."""
-    assert float(dry_air_density_kg_per_m3(100.0, 101_325.0, 101_325.0)) == 0.0
-    assert float(dry_air_density_kg_per_m3(100.0, 101_325.0, 120_000.0)) == 0.0
 
 
 def test_arrays_keep_their_shape() -> None:
