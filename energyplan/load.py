@@ -6,6 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.constants import JOULES_PER_KWH
+
 __all__ = ["LoadProfile", "total_mean_w"]
 
 FloatArray = NDArray[np.float64]
@@ -56,7 +58,7 @@ class LoadProfile:
     @property
     def energy_kwh(self) -> float:
         """Energy of the whole profile at the meter [kWh]."""
-        return float(self.mean_w @ np.diff(self.edges_s)) / 3.6e6
+        return float(self.mean_w @ np.diff(self.edges_s)) / JOULES_PER_KWH
 
     def at(self, column: FloatArray, times_s: FloatArray) -> FloatArray:
         """Values of one of the columns at given times [s]; 0 outside the profile."""

@@ -6,6 +6,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.constants import JOULES_PER_KWH
 from energyplan.tariffs.clock import utc_s
 from energyplan.tariffs.costs import month_starts_s
 from energyplan.tariffs.money import MJ_PER_KWH
@@ -31,7 +32,7 @@ class Loads:
     @property
     def energy_kwh(self) -> FloatArray:
         """Energy of each draw [kWh]."""
-        return np.asarray((self.power_w * (self.to_s - self.from_s)).sum(axis=0) / 3.6e6)
+        return np.asarray((self.power_w * (self.to_s - self.from_s)).sum(axis=0) / JOULES_PER_KWH)
 
     def before_j(self, times_s: IntArray) -> FloatArray:
         """Energy before given times [J], shape (times, draws)."""
@@ -75,7 +76,7 @@ def draw_costs(loads: Loads, line: PriceLine, start: datetime, *, month_kwh_so_f
         surplus_j = line.surplus_mw[step] * np.diff(knots_s) / MJ_PER_J
         own_j = np.minimum(used_j, surplus_j[:, None])
     per_kwh = line.micro_per_kwh[step].astype(np.float64)[:, None]
-    micro = (per_kwh * (used_j - own_j) + line.export_micro_per_kwh * own_j).sum(axis=0) / 3.6e6
+    micro = (per_kwh * (used_j - own_j) + line.export_micro_per_kwh * own_j).sum(axis=0) / JOULES_PER_KWH
     if line.tiers:
         micro = micro + _tiers_micro(line, used_j - own_j, knots_s + start_s, month_kwh_so_far)
     return np.asarray(micro * MICRO)
@@ -101,7 +102,7 @@ def _tiers_micro(line: PriceLine, imported_j: FloatArray, knots_utc_s: IntArray,
     month = np.searchsorted(months, knots_utc_s[:-1], side="right")
     total = np.zeros(imported_j.shape[1])
     for number in range(months.size + 1):
-        more_kwh = imported_j[month == number].sum(axis=0) / 3.6e6
+        more_kwh = imported_j[month == number].sum(axis=0) / JOULES_PER_KWH
         used_kwh = month_kwh if number == 0 else 0.0
         for tier in line.tiers:
             above_kwh = tier.above_mj / MJ_PER_KWH

@@ -7,6 +7,7 @@ import numpy as np
 
 from energyplan.brewday import BrewDay, simulate
 from energyplan.changes import COLD_C
+from energyplan.constants import JOULES_PER_KWH
 from energyplan.course import Conditions
 from energyplan.errors import PlanError
 from energyplan.physics.contents import Contents, solve_temperature_c
@@ -17,8 +18,7 @@ from energyplan.plan import Action, Plan
 __all__ = ["KeptWater", "Reuse", "chilled_kwh", "reuse", "start_c_with", "with_warm_cleaning"]
 
 TANK_W_PER_K = 3.0  # a covered tank of about 30 L, bare [our estimate from its size, no source]
-PITCH_C = 20.0
-_J_PER_KWH = 3.6e6
+PITCH_C = 20.0  # to which wort is chilled (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +60,7 @@ class KeptWater:
 
     def heat_kwh(self, above_c: float) -> float:
         """Heat above a temperature when the tank is full [kWh]."""
-        return self.mass_kg * float(enthalpy_j_per_kg(self.temperature_c) - enthalpy_j_per_kg(above_c)) / _J_PER_KWH
+        return self.mass_kg * float(enthalpy_j_per_kg(self.temperature_c) - enthalpy_j_per_kg(above_c)) / JOULES_PER_KWH
 
     def used_c(self, air_c: float) -> float:
         """Temperature when it is used, after cooling towards the air [°C].
@@ -117,7 +117,7 @@ def chilled_kwh(day: BrewDay, *, to_c: float = PITCH_C) -> float:
         vessel_j_per_k=nothing,
     )
     hot_c = np.array([_last_wort_boil_c(day)])
-    return float((wort.enthalpy_j(hot_c) - wort.enthalpy_j(np.array([to_c])))[0]) / _J_PER_KWH
+    return float((wort.enthalpy_j(hot_c) - wort.enthalpy_j(np.array([to_c])))[0]) / JOULES_PER_KWH
 
 
 def _last_wort_boil_c(day: BrewDay) -> float:

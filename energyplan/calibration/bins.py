@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.constants import JOULES_PER_KWH
 from energyplan.logfile import Log
 
 __all__ = ["Bins", "binned", "noise_k", "rebinned"]
@@ -106,7 +107,7 @@ def _used_j(log: Log) -> FloatArray | None:
     """Energy since the start at every reading [J]: from the running total, else from the power."""
     if log.energy_kwh is not None:
         told = np.flatnonzero(~np.isnan(log.energy_kwh))
-        return _between_steps(log.times_s, log.times_s[told], 3.6e6 * log.energy_kwh[told])
+        return _between_steps(log.times_s, log.times_s[told], JOULES_PER_KWH * log.energy_kwh[told])
     if log.power_w is None:
         return None
     told = np.flatnonzero(~np.isnan(log.power_w))

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.constants import JOULES_PER_KWH
 from energyplan.course import run
 from energyplan.errors import BrewDayError
 from energyplan.legs import Conditions, Course
@@ -132,7 +133,7 @@ def _points(seen: Sequence[Seen], errors: Errors) -> _Points:
         if one.phase.phase == "ramp":
             rows.append((where, "duration_s", one.duration_s, _time_error_s(one, errors)))
         if one.energy_j is not None:
-            error_j = float(np.hypot(METER_KWH * 3.6e6, errors.meter_frac * one.energy_j))
+            error_j = float(np.hypot(METER_KWH * JOULES_PER_KWH, errors.meter_frac * one.energy_j))
             rows.append((where, "energy_j", one.energy_j, error_j))
         if one.phase.phase in ("pause", "hold"):
             rows.append((where, "end_c", one.to_c, errors.temperature_k))

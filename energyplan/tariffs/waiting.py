@@ -7,6 +7,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.constants import JOULES_PER_KWH
 from energyplan.errors import BrewDayError
 from energyplan.load import LoadProfile
 from energyplan.tariffs.clock import from_utc_s, utc_s
@@ -25,8 +26,6 @@ UNATTENDED_CAUTION = (
     "device, a smoke alarm in the room. It costs less and uses more energy. Local codes and a licensed electrician "
     "decide."
 )
-
-_J_PER_KWH = 3.6e6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,8 +181,8 @@ def wait_for_cheap_heat(water: WaterToHeat, line: PriceLine, *, earliest: dateti
         heat_j=model.heat_j(energy_j),
         cost=costs[0],
         direct_cost=costs[1],
-        energy_kwh=float(energy_j.sum()) / _J_PER_KWH,
-        direct_kwh=float(direct_j.sum()) / _J_PER_KWH,
+        energy_kwh=float(energy_j.sum()) / JOULES_PER_KWH,
+        direct_kwh=float(direct_j.sum()) / JOULES_PER_KWH,
     )
 
 
@@ -267,7 +266,7 @@ def _cheapest_j(model: _HeatModel, micro: FloatArray) -> FloatArray:
         room_j[minute:] -= value_j
         missing_j -= value_j
     if missing_j > 1e-9 * abs(model.needed_j):
-        lacking_kwh = missing_j / _J_PER_KWH
+        lacking_kwh = missing_j / JOULES_PER_KWH
         raise BrewDayError(
             f"a heater of {model.minute_j / 60:.0f} W can't have the water hot after {micro.size} min: "
             f"{lacking_kwh:.2f} kWh are missing; begin earlier or heat with more power"
