@@ -1,204 +1,397 @@
-"""How sure the inputs of a plan are, and draws from within that."""
+"""Ranges: the day under uncertain inputs, which of them drives what, and how likely something goes wrong."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from datetime import UTC, datetime, tzinfo
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.worst import COLDER_K, ESTIMATE_HIGH_FRAC, LOW_MAINS_FRAC, MEASURED_HIGH_FRAC, WEAK_ELEMENT_FRAC
-from energyplan.course import Conditions
-from energyplan.errors import PlanError
-from energyplan.plan import Plan
+from energyplan.advice.drawcosts import Loads, draw_costs
+from energyplan.advice.drawcurrents import DrawCircuit, draw_circuit
+from energyplan.advice.holdcap import least_cap_w
+from energyplan.advice.holds import BAND_K, hold_legs
+from energyplan.advice.levers import mash_steps
+from energyplan.advice.pricing import Pricing
+from energyplan.advice.quantiles import QUANTILES, quantile_errors, rank_correlation
+from energyplan.advice.uncertainty import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
+from energyplan.appliances import second_heater_s
+from energyplan.brewday import simulate
+from energyplan.changes import COLD_C
+from energyplan.course import Course, run
+from energyplan.errors import BrewDayError
+from energyplan.plan import Plan, Step
 
-__all__ = ["HOW", "Uncertainty", "conditions_of", "latin_hypercube", "uncertainties_of"]
+__all__ = ["Chance", "Driver", "Failure", "Range", "Spread", "SpreadRun", "spread"]
 
 FloatArray = NDArray[np.float64]
-Input = Literal["air_c", "water_c", "grain_c", "voltage_v", "element_factor", "loss_factor"]
+BoolArray = NDArray[np.bool_]
 
-WATER_K = 3.0  # how far tap water is from what was entered [assumption]
-GRAIN_K = 3.0  # how far grain from a cupboard is [assumption]
-# How close a measurement comes [assumptions; plug-in meters: nine cheap ones read heavy heaters to 1.5 to 5 % in a
-# university's report of 2009; mains also change from day to day].
-THERMOMETER_K = 0.5
-GRAIN_THERMOMETER_K = 1.0
-METER_FRAC = 0.03
-MAINS_FRAC = 0.02
-STRONG_ELEMENT_FRAC = 1.05  # IEC 60335-1, clause 10.1, upper limit (from memory)
-
-
-# Common practice, no source.
-HOW: Mapping[Input, str] = {
-    "air_c": (
-        "Hang a thermometer beside the vessel, at its height, out of steam, sun and draught; read it after ten minutes "
-        "and enter it as [site] air."
-    ),
-    "water_c": (
-        "Run the tap until it stays cold, fill a jug, stir and read after a minute; enter it as [batch] "
-        "water_temperature."
-    ),
-    "loss_factor": (
-        "At mash temperature switch the heater off, leave lid and jacket on and the pump running, and note temperature "
-        "and time; note both again after 60 to 90 minutes, at best every 10. Two readings are ten minutes of work; "
-        "energyplan calibrate makes [vessel] heat_loss of them."
-    ),
-    "element_factor": (
-        "Put a plug-in energy meter that is made for the current before the vessel, switch on full power, and note "
-        "watts and volts together after two minutes; enter them as the element's power and voltage."
-    ),
-    "voltage_v": (
-        "Read a plug-in meter's volts at the hour you brew, with the elements on; enter what the board has, so add the "
-        "drop of cable and lead, or read with the elements off."
-    ),
-    "grain_c": (
-        "Push a thermometer into the middle of the milled grain for five minutes; enter it as [batch] "
-        "grain_temperature."
-    ),
-}
+DRAWS = 1000
+BLOCK = 500  # draws that go through the day at once: what stays in the processor's cache
+FEWEST_LEFT = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Uncertainty:
-    """One uncertain input: every value between its two ends is taken as equally likely.
+class Driver:
+    """How an input drives an output: rank correlation from -1 to 1 (Spearman)."""
+
+    name: str
+    correlation: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """Where one number of the day lies: one day in ten is below ``p10``, half below ``p50``, one in ten above ``p90``.
+
+    ``errors`` are the standard errors of the three, as if the draws were independent; ``drivers`` the inputs, the
+    strongest first.
+    """
+
+    key: str
+    name: str
+    unit: str
+    planned: float
+    p10: float
+    p50: float
+    p90: float
+    errors: tuple[float, float, float]
+    drivers: tuple[Driver, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chance:
+    """How likely something is: the share of the draws, and its standard error.
+
+    ``kind`` is "sag" (a hold leaves its band downwards), "boil" (it stops boiling) or "over" (a rating is passed by
+    more than the slack of nameplates while elements are on).
+    """
+
+    kind: str
+    name: str
+    frac: float
+    error: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failure:
+    """Draws that can't be brewed: how many, at which step, and the words of the error."""
+
+    step: str
+    draws: int
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spread:
+    """The day under uncertain inputs.
+
+    ``inputs`` and ``outputs`` hold the draws that can be brewed, by the field of `Conditions` and by the key of the
+    range; ``failed_frac`` is the share of those that can't, and ``failures`` say why.
+    """
+
+    plan: Plan
+    draws: int
+    seed: int
+    band_k: float
+    uncertainties: tuple[Uncertainty, ...]
+    ranges: tuple[Range, ...]
+    chances: tuple[Chance, ...]
+    failed_frac: float
+    failures: tuple[Failure, ...]
+    currency: str
+    inputs: dict[str, FloatArray]
+    outputs: dict[str, FloatArray]
+
+    def range_of(self, key: str) -> Range:
+        """A range by its key."""
+        return next(found for found in self.ranges if found.key == key)
+
+    @property
+    def next_measurement(self) -> Uncertainty:
+        """What to measure next (`energyplan.advice.nextmeasure.what_to_measure`)."""
+        from energyplan.advice.nextmeasure import what_to_measure
+
+        return what_to_measure(self).best
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpreadRun:
+    """How a spread is run: number of draws, seed, half width of the band [K], and who is told of the progress.
+
+    ``progress`` is called with the draws done and the draws in all, after each block.
+    """
+
+    draws: int = DRAWS
+    seed: int = 1
+    band_k: float = BAND_K
+    progress: Callable[[int, int], None] | None = None
+
+
+def spread(
+    plan: Plan,
+    *,
+    uncertainties: Sequence[Uncertainty] | None = None,
+    pricing: Pricing | None = None,
+    zone: tzinfo | None = None,
+    how: SpreadRun | None = None,
+) -> Spread:
+    """Work out the ranges of a day.
 
     Parameters
     ----------
-    input : str
-        The field of `Conditions` that it sets: ``air_c``, ``water_c``, ``grain_c`` [°C], ``voltage_v`` [V], or the
-        factors ``element_factor`` and ``loss_factor`` on the planned value.
-    name : str
-        What people call it.
-    low, high : float
-        Its ends, in the unit of the field.
-    why : str
-        Where the range comes from.
-    measure : str
-        What would narrow it.
-    how : str
-        The way to measure it in about ten minutes of work.
-    known_to : float
-        What is left to either side once it is measured, in the unit of the field.
+    plan : Plan
+        The plan.
+    uncertainties : sequence of Uncertainty, optional
+        What is uncertain, and how much; by default `uncertainties_of`.
+    pricing : Pricing, optional
+        Prices and start; without it there is no cost, and other loads with a window count as if the day began at
+        midnight UTC.
+    zone : tzinfo, optional
+        Zone of the other loads' clock; by default that of the prices, else UTC.
+    how : SpreadRun, optional
+        Draws, seed, band, progress.
 
     Raises
     ------
+    BrewDayError
+        If the plan itself, or almost every draw of it, can't be brewed.
     PlanError
-        If the low end lies above the high one, or an end is no possible value.
-    """
-
-    input: Input
-    name: str
-    low: float
-    high: float
-    why: str = ""
-    measure: str = ""
-    how: str = ""
-    known_to: float = 0.0
-
-    def __post_init__(self) -> None:
-        positive = self.input in ("voltage_v", "element_factor", "loss_factor")
-        if not (
-            np.isfinite([self.low, self.high]).all() and self.low <= self.high and not (positive and self.low <= 0)
-        ):
-            raise PlanError(
-                f"{self.name}: from {self.low:g} to {self.high:g}: expected a low end, then a high one"
-                + (", both above 0" if positive else "")
-            )
-        if not (np.isfinite(self.known_to) and self.known_to >= 0):
-            raise PlanError(f"{self.name}: known_to = {self.known_to:g}: expected 0 or more")
-
-
-def uncertainties_of(plan: Plan) -> tuple[Uncertainty, ...]:
-    """What is uncertain in a plan, with ranges that are stated and can be replaced."""
-    batch, site = plan.batch, plan.site
-    grain_c = site.air_c if batch.grain_temperature_c is None else batch.grain_temperature_c
-    measured = plan.vessel.heat_loss_w_per_k is not None
-    loss = MEASURED_HIGH_FRAC if measured else ESTIMATE_HIGH_FRAC
-    rules = plan.circuit.rules if plan.circuit else "iec"
-    mains = 1 - LOW_MAINS_FRAC[rules]
-    ranges = [
-        Uncertainty(
-            input="air_c", name="air", low=site.air_c - COLDER_K, high=site.air_c + COLDER_K,
-            why=f"±{COLDER_K:g} K [assumption]", measure="a thermometer where you brew, on the day",
-            how=HOW["air_c"], known_to=THERMOMETER_K,
-        ),
-        Uncertainty(
-            input="water_c", name="water", low=max(batch.water_temperature_c - WATER_K, 0.0),
-            high=batch.water_temperature_c + WATER_K,
-            why=f"±{WATER_K:g} K [assumption]", measure="a thermometer in the water before you switch on",
-            how=HOW["water_c"], known_to=THERMOMETER_K,
-        ),
-        Uncertainty(
-            input="loss_factor", name="heat loss", low=1 - loss, high=1 + loss,
-            why=f"±{loss:.0%}, {'measured' if measured else 'estimated from the size'}",
-            measure="one cool-down from mash temperature, lid on, with a thermometer and a clock",
-            how=HOW["loss_factor"], known_to=MEASURED_HIGH_FRAC,
-        ),
-        Uncertainty(
-            input="element_factor", name="elements", low=WEAK_ELEMENT_FRAC, high=STRONG_ELEMENT_FRAC,
-            why="+5/-10 % of the plate, IEC 60335-1 (from memory)",
-            measure="a plug-in meter at full power, with the voltage beside it",
-            how=HOW["element_factor"], known_to=METER_FRAC,
-        ),
-        Uncertainty(
-            input="voltage_v", name="mains", low=plan.voltage_v * (1 - mains), high=plan.voltage_v * (1 + mains),
-            why=f"±{mains:.0%} of the voltage entered [assumption]",
-            measure="a plug-in meter's volts at the hour you brew, under load",
-            how=HOW["voltage_v"], known_to=MAINS_FRAC * plan.voltage_v,
-        ),
-    ]  # fmt: skip
-    if batch.grain_kg > 0:
-        ranges.append(
-            Uncertainty(
-                input="grain_c",
-                name="grain",
-                low=grain_c - GRAIN_K,
-                high=grain_c + GRAIN_K,
-                why=f"±{GRAIN_K:g} K [assumption]",
-                measure="a thermometer in the milled grain",
-                how=HOW["grain_c"],
-                known_to=GRAIN_THERMOMETER_K,
-            )
-        )
-    return tuple(ranges)
-
-
-def latin_hypercube(uncertainties: Sequence[Uncertainty], *, draws: int, seed: int) -> dict[str, FloatArray]:
-    """Draw every input at once, each spread evenly over its range.
-
-    Returns
-    -------
-    dict
-        By the field of `Conditions`, arrays of shape (draws,).
-
-    Raises
-    ------
-    PlanError
-        If an input comes twice, or there are fewer than 10 or more than 200 000 draws.
+        If the uncertainties make no sense.
+    TariffError
+        If a draw runs into a time without a price.
 
     Notes
     -----
-    Each range is cut into as many equal cells as there are draws; every cell is met once, in a shuffled order, at a
-    random place in it. Written out because a report needs it at once and scipy's takes longer to import than to run.
-
-    References
-    ----------
-    McKay, Beckman, Conover, Technometrics 21 (1979).
+    Latin hypercube with a seed; all draws go through the same simulation as the plan itself, side by side. An input
+    is one number for the whole day: a weak element is weak in every ramp. A draw that can't be brewed is counted, and
+    left out of the ranges. Quantiles by linear interpolation; their standard errors from the order statistics a
+    binomial standard deviation to either side.
     """
-    if not 10 <= draws <= 200_000:
-        raise PlanError(f"draws = {draws}: expected 10 to 200 000, such as 1000")
-    names = [uncertainty.input for uncertainty in uncertainties]
-    if len(set(names)) < len(names) or not names:
-        raise PlanError(f"uncertain inputs {', '.join(names) or 'none'}: expected each one once, and at least one")
-    generator = np.random.default_rng(seed)
-    cells = generator.permuted(np.tile(np.arange(draws), (len(names), 1)), axis=1)
-    places = (cells + generator.random(cells.shape)) / draws
-    return {
-        uncertainty.input: uncertainty.low + row * (uncertainty.high - uncertainty.low)
-        for uncertainty, row in zip(uncertainties, places, strict=True)
-    }
+    how = how or SpreadRun()
+    return _Spreader(plan, tuple(uncertainties or uncertainties_of(plan)), pricing, zone, how).spread()
 
 
-def conditions_of(inputs: Mapping[str, FloatArray], which: slice | int = slice(None)) -> Conditions:
-    """Conditions of some of the draws."""
-    return Conditions(**{name: values[which] for name, values in inputs.items()})
+class _Spreader:
+    """One spread while it is being worked out."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        uncertainties: tuple[Uncertainty, ...],
+        pricing: Pricing | None,
+        zone: tzinfo | None,
+        how: SpreadRun,
+    ) -> None:
+        self.plan, self.uncertainties, self.pricing, self.how = plan, uncertainties, pricing, how
+        self.base = simulate(plan)
+        self.inputs = latin_hypercube(uncertainties, draws=how.draws, seed=how.seed)
+        self.circuit = self._circuit(zone)
+        self.mash = _longest_mash_hold(plan)
+
+    def _circuit(self, zone: tzinfo | None) -> DrawCircuit | None:
+        if self.plan.circuit is None:
+            return None
+        start = self.pricing.start if self.pricing else datetime(2000, 1, 1, tzinfo=UTC)
+        clock = zone or (ZoneInfo(self.pricing.line.zone) if self.pricing else UTC)
+        return draw_circuit(self.base, start, clock, longest_s=2 * self.base.duration_s)
+
+    def spread(self) -> Spread:
+        blocks = [self._block(slice(first, min(first + BLOCK, self.how.draws))) for first in self._firsts()]
+        numbers = {key: np.concatenate([block.numbers[key] for block in blocks]) for key in blocks[0].numbers}
+        marks = {key: np.concatenate([block.marks[key] for block in blocks]) for key in blocks[0].marks}
+        brewed = ~np.concatenate([block.failed for block in blocks])
+        failures = _summed([failure for block in blocks for failure in block.failures])
+        if int(brewed.sum()) < FEWEST_LEFT:
+            raise BrewDayError(f"almost no draw can be brewed: {failures[0].message}")
+        inputs = {key: values[brewed] for key, values in self.inputs.items()}
+        outputs = {key: values[brewed] for key, values in numbers.items()}
+        return Spread(
+            plan=self.plan,
+            draws=self.how.draws,
+            seed=self.how.seed,
+            band_k=self.how.band_k,
+            uncertainties=self.uncertainties,
+            ranges=tuple(self._ranges(inputs, outputs)),
+            chances=tuple(_chance(*key, mark[brewed]) for key, mark in marks.items()),
+            failed_frac=1 - float(brewed.mean()),
+            failures=failures,
+            currency=self.pricing.line.currency if self.pricing else "",
+            inputs=inputs,
+            outputs=outputs,
+        )
+
+    def _firsts(self) -> Iterator[int]:
+        for first in range(0, self.how.draws, BLOCK):
+            yield first
+            if self.how.progress is not None:
+                self.how.progress(min(first + BLOCK, self.how.draws), self.how.draws)
+
+    def _block(self, which: slice) -> "_Block":
+        conditions = conditions_of(self.inputs, which)
+        course = run(self.plan, conditions, extract_kg=self.base.wort.extract_kg, go_on=True)
+        failed = np.zeros(course.start_c.shape, dtype=bool)
+        for mishap in course.mishaps:
+            failed |= mishap.which
+        loads = _loads(self.plan, course)
+        if failed.any():  # what they say is meaningless, and may lie beyond the prices
+            loads = Loads(
+                from_s=loads.from_s[:, ~failed], to_s=loads.to_s[:, ~failed], power_w=loads.power_w[:, ~failed]
+            )
+        voltage_v = self._input("voltage_v", which, self.plan.voltage_v)
+        factor = self._input("element_factor", which, 1.0)
+        numbers = self._numbers(course)
+        if self.mash is not None:
+            numbers["hold_cap_w"] = least_cap_w(self.plan, course, self.mash, voltage_v, factor)
+        numbers["energy_kwh"] = _put(loads.energy_kwh, failed)
+        if self.pricing:
+            money = draw_costs(
+                loads, self.pricing.line, self.pricing.start, month_kwh_so_far=self.pricing.month_kwh_so_far
+            )
+            numbers["cost"] = _put(money, failed)
+        marks = self._marks(course)
+        if self.circuit is not None:
+            currents = self.circuit.currents(course, voltage_v, factor)
+            numbers["peak_a"] = currents.peak_a
+            marks |= {("over", name): over for name, over in self.circuit.over(currents).items()}
+        failures = [Failure(step=m.step, draws=int(m.which.sum()), message=m.message) for m in course.mishaps]
+        return _Block(numbers=numbers, marks=marks, failed=failed, failures=failures)
+
+    def _input(self, name: str, which: slice, planned: float) -> FloatArray:
+        size = len(range(*which.indices(self.how.draws)))
+        return self.inputs[name][which] if name in self.inputs else np.full(size, planned)
+
+    def _numbers(self, course: Course) -> dict[str, FloatArray]:
+        """Numbers of each draw, by their key."""
+        numbers = {"minutes": course.legs[-1].end_s / 60}
+        if self.mash is not None:
+            numbers["lowest_mash_c"] = _lowest_c(course, self.mash.name)
+        boils = [leg for leg in course.legs if leg.phase == "boil"]
+        if boils:
+            numbers["end_volume_l"] = boils[-1].outcome.contents.liquid_l(COLD_C)
+        return numbers
+
+    def _marks(self, course: Course) -> dict[tuple[str, str], BoolArray]:
+        """What goes wrong in which draw, by kind and name."""
+        marks: dict[tuple[str, str], BoolArray] = {}
+        anywhere = np.zeros(course.start_c.shape, dtype=bool)
+        for step in self.plan.steps:
+            if step.target_c is not None and hold_legs(course, step.name):
+                sags = _lowest_c(course, step.name) < step.target_c - self.how.band_k
+                marks["sag", step.name] = sags
+                anywhere |= sags
+            for leg in hold_legs(course, step.name, "boil"):
+                marks["boil", step.name] = leg.outcome.end_c < leg.from_c
+        if len([key for key in marks if key[0] == "sag"]) > 1:
+            marks["sag", "any hold"] = anywhere
+        return marks
+
+    def _ranges(self, inputs: dict[str, FloatArray], outputs: dict[str, FloatArray]) -> Iterator[Range]:
+        planned = self._planned()
+        for key, (name, unit) in _NAMES.items():
+            if key not in outputs:
+                continue
+            values = outputs[key]
+            p10, p50, p90 = (float(value) for value in np.quantile(values, QUANTILES))
+            yield Range(
+                key=key,
+                name=name,
+                unit=unit or (self.pricing.line.currency if self.pricing else ""),
+                planned=planned[key],
+                p10=p10,
+                p50=p50,
+                p90=p90,
+                errors=quantile_errors(values),
+                drivers=self._drivers(inputs, values),
+            )
+
+    def _planned(self) -> dict[str, float]:
+        """The same numbers as planned."""
+        day = self.base
+        found = {"energy_kwh": day.energy_kwh, "minutes": day.duration_s / 60, "end_volume_l": day.wort.end_l}
+        if self.pricing:
+            found["cost"] = float(self.pricing.cost(day))
+        if self.mash is not None:
+            found["lowest_mash_c"] = min(
+                p.lowest_c for p in day.phases if (p.step, p.phase) == (self.mash.name, "hold")
+            )
+            course = run(self.plan, extract_kg=day.wort.extract_kg)
+            cap_w = least_cap_w(self.plan, course, self.mash, np.array([self.plan.voltage_v]), np.ones(1))
+            found["hold_cap_w"] = float(cap_w[0])
+        if self.circuit is not None:
+            studied = self.circuit.studied
+            found["peak_a"] = studied.peak_a(studied.entered)
+        return found
+
+    def _drivers(self, inputs: dict[str, FloatArray], values: FloatArray) -> tuple[Driver, ...]:
+        found = [
+            Driver(name=uncertainty.name, correlation=rank_correlation(inputs[uncertainty.input], values))
+            for uncertainty in self.uncertainties
+        ]
+        return tuple(sorted(found, key=lambda driver: -abs(driver.correlation)))
+
+
+_NAMES = {
+    "energy_kwh": ("Energy", "kWh"),
+    "cost": ("Cost", ""),
+    "minutes": ("Duration", "min"),
+    "lowest_mash_c": ("Lowest in the mash", "°C"),
+    "hold_cap_w": ("Hold cap of the mash", "W"),
+    "end_volume_l": ("Volume after the boil", "L"),
+    "peak_a": ("Peak current", "A"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Block:
+    """What comes of some of the draws."""
+
+    numbers: dict[str, FloatArray]
+    marks: dict[tuple[str, str], BoolArray]
+    failed: BoolArray
+    failures: list[Failure]
+
+
+def _put(values: FloatArray, failed: BoolArray) -> FloatArray:
+    """Values of the draws that can be brewed, at their places among all (0 at the others, which are left out)."""
+    found = np.zeros(failed.shape)
+    found[~failed] = values
+    return found
+
+
+def _loads(plan: Plan, course: Course) -> Loads:
+    """What the meter sees of every draw: the vessel's legs and the second heater."""
+    from_s, to_s = [leg.start_s for leg in course.legs], [leg.end_s for leg in course.legs]
+    power_w = [leg.board_w for leg in course.legs]
+    if plan.second_heater is not None:
+        begins_s, ends_s = second_heater_s(plan, course)
+        from_s.append(begins_s)
+        to_s.append(ends_s)
+        power_w.append(np.full_like(begins_s, plan.second_heater.power_w))
+    return Loads(from_s=np.stack(from_s), to_s=np.stack(to_s), power_w=np.stack(power_w))
+
+
+def _lowest_c(course: Course, step: str) -> FloatArray:
+    """Lowest temperature of each draw in a hold [°C]; legs of no duration don't count."""
+    lows = [np.where(leg.outcome.duration_s > 0, leg.lowest_c, np.inf) for leg in hold_legs(course, step)]
+    return np.asarray(np.min(lows, axis=0))
+
+
+def _longest_mash_hold(plan: Plan) -> Step | None:
+    return max(mash_steps(plan), key=lambda step: step.hold_s, default=None)
+
+
+def _summed(failures: list[Failure]) -> tuple[Failure, ...]:
+    """One entry for each step, the most frequent first."""
+    found: dict[str, Failure] = {}
+    for failure in failures:
+        had = found.get(failure.step)
+        draws = failure.draws + (had.draws if had else 0)
+        found[failure.step] = Failure(step=failure.step, draws=draws, message=had.message if had else failure.message)
+    return tuple(sorted(found.values(), key=lambda failure: -failure.draws))
+
+
+def _chance(kind: str, name: str, mark: BoolArray) -> Chance:
+    frac = float(mark.mean())
+    return Chance(kind=kind, name=name, frac=frac, error=float(np.sqrt(frac * (1 - frac) / mark.size)))

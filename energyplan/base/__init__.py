@@ -1,0 +1,1 @@
+"""What everybody may use: units, load profiles, errors, constants, files."""

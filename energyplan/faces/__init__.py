@@ -1,0 +1,1 @@
+"""What a telling looks like: terminal, JSON, data frames, sheets, calendar."""

@@ -1,0 +1,1 @@
+"""Charts, drawn from data frames."""

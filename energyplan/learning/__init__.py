@@ -1,0 +1,1 @@
+"""The brewery's own numbers, from logs, meters and readings."""

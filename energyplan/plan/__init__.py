@@ -1,0 +1,1 @@
+"""The plan: its models, its file, its rules."""

@@ -1,0 +1,89 @@
+"""Uncertain inputs and draws from them."""
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+from energyplan.advice.uncertainty import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
+from energyplan.errors import PlanError
+from energyplan.plan import Circuit, Plan, Site, Step
+
+
+def test_ranges_are_those_stated(demo: Plan) -> None:
+    """Air ±5 K, water and grain ±3 K, loss ±25 %, element +5/-10 % (IEC 60335-1, from memory), mains ±6 %."""
+    ends = {item.input: (item.low, item.high) for item in uncertainties_of(demo)}
+    assert ends == {
+        "air_c": (6.0, 16.0), "water_c": (9.0, 15.0), "grain_c": (12.0, 18.0), "loss_factor": (0.75, 1.25),
+        "element_factor": (0.9, 1.05), "voltage_v": (pytest.approx(216.2), pytest.approx(243.8)),
+    }  # fmt: skip
+    assert all(item.why and item.measure for item in uncertainties_of(demo))
+
+
+def test_a_measured_loss_is_narrower(builders) -> None:
+    """±10 %; and a plan without grain has none to be uncertain."""
+    plan = builders.water_plan(Step(name="Warm", target_c=60.0), vessel=builders.vessel(heat_loss_w_per_k=5.0))
+    found = {item.input: item for item in uncertainties_of(plan)}
+    assert (found["loss_factor"].low, found["loss_factor"].high) == (0.9, 1.1)
+    assert "grain_c" not in found
+
+
+def test_grain_of_the_place_and_nec_mains(builders) -> None:
+    """Grain without a temperature is as warm as the air; NEC mains stray ±5 %."""
+    plan = builders.mash_plan(site=Site(air_c=8.0), circuit=Circuit(voltage_v=240.0, rules="nec"))
+    plan = plan.model_copy(update={"batch": plan.batch.model_copy(update={"grain_temperature_c": None})})
+    found = {item.input: item for item in uncertainties_of(plan)}
+    assert found["grain_c"].low == 5.0
+    assert found["voltage_v"].high == pytest.approx(252.0)
+
+
+def test_every_slice_of_every_input_has_one_draw(demo: Plan) -> None:
+    """The property that makes a Latin hypercube: one draw in each of n slices."""
+    items = uncertainties_of(demo)
+    draws = latin_hypercube(items, draws=200, seed=4)
+    for item in items:
+        slices = np.floor((draws[item.input] - item.low) / (item.high - item.low) * 200)
+        assert sorted(slices) == list(range(200))
+
+
+def test_seeds_repeat(demo: Plan) -> None:
+    """The same seed, the same draws; another seed, others."""
+    items = uncertainties_of(demo)
+    first, again, other = (latin_hypercube(items, draws=20, seed=seed)["air_c"] for seed in (1, 1, 2))
+    assert (first == again).all()
+    assert (first != other).any()
+
+
+def test_conditions_of_one_draw(demo: Plan) -> None:
+    """A single draw is a set of numbers."""
+    draws = latin_hypercube(uncertainties_of(demo), draws=20, seed=1)
+    one = conditions_of(draws, 7)
+    assert one.air_c == draws["air_c"][7]
+    assert one.draws == 1
+    assert conditions_of(draws).draws == 20
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"input": "air_c", "low": 20.0, "high": 10.0},
+        {"input": "voltage_v", "low": 0.0, "high": 230.0},
+        {"input": "air_c", "low": -math.inf, "high": 10.0},
+    ],
+)
+def test_impossible_ranges_are_refused(wrong: dict[str, Any]) -> None:
+    """Ends in order, and factors above nothing."""
+    with pytest.raises(PlanError, match="expected a low end"):
+        Uncertainty(name="odd", **wrong)
+
+
+def test_impossible_draws_are_refused(demo: Plan) -> None:
+    """Too few, too many, none, or an input twice."""
+    items = uncertainties_of(demo)
+    for draws in (5, 500_000):
+        with pytest.raises(PlanError, match="expected 10 to 200 000"):
+            latin_hypercube(items, draws=draws, seed=1)
+    for some in ((), (items[0], items[0])):
+        with pytest.raises(PlanError, match="each one once"):
+            latin_hypercube(some, draws=20, seed=1)
