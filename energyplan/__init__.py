@@ -12,16 +12,16 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from energyplan.advice.answer import Answer as Answer
+    from energyplan.advice.answer import answer as answer
     from energyplan.advice.power import advise as advise
-    from energyplan.brewday import BrewDay as BrewDay
-    from energyplan.brewday import simulate as simulate
+    from energyplan.base.errors import EnergyPlanError as EnergyPlanError
     from energyplan.circuits.check import check as check
-    from energyplan.errors import EnergyPlanError as EnergyPlanError
-    from energyplan.plan import Plan as Plan
-    from energyplan.planfile import parse_plan as parse_plan
-    from energyplan.planfile import read_plan as read_plan
-    from energyplan.report.answer import Answer as Answer
-    from energyplan.report.answer import answer as answer
+    from energyplan.day.brewday import BrewDay as BrewDay
+    from energyplan.day.brewday import simulate as simulate
+    from energyplan.plan.file import parse_plan as parse_plan
+    from energyplan.plan.file import read_plan as read_plan
+    from energyplan.plan.model import Plan as Plan
     from energyplan.tariffs.costs import price as price
     from energyplan.tariffs.priceline import price_line as price_line
     from energyplan.tariffs.starts import find_starts as find_starts
@@ -30,20 +30,20 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOMES = {
-    "Answer": "energyplan.report.answer",
-    "BrewDay": "energyplan.brewday",
-    "EnergyPlanError": "energyplan.errors",
-    "Plan": "energyplan.plan",
+    "Answer": "energyplan.advice.answer",
+    "BrewDay": "energyplan.day.brewday",
+    "EnergyPlanError": "energyplan.base.errors",
+    "Plan": "energyplan.plan.model",
     "advise": "energyplan.advice.power",
-    "answer": "energyplan.report.answer",
+    "answer": "energyplan.advice.answer",
     "check": "energyplan.circuits.check",
     "find_starts": "energyplan.tariffs.starts",
     "load_tariff": "energyplan.tariffs.tarifffile",
-    "parse_plan": "energyplan.planfile",
+    "parse_plan": "energyplan.plan.file",
     "price": "energyplan.tariffs.costs",
     "price_line": "energyplan.tariffs.priceline",
-    "read_plan": "energyplan.planfile",
-    "simulate": "energyplan.brewday",
+    "read_plan": "energyplan.plan.file",
+    "simulate": "energyplan.day.brewday",
 }
 
 __all__ = sorted(_HOMES)  # noqa: PLE0605 - a sorted list of str

@@ -8,7 +8,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from energyplan.plan import Action, Batch, Circuit, Element, Extension, Plan, SecondHeater, Site, Step, Vessel
+from energyplan.plan.model import Action, Batch, Circuit, Element, Extension, Plan, SecondHeater, Site, Step, Vessel
 
 VESSEL: dict[str, Any] = {
     "diameter_m": 0.36, "height_m": 0.48, "empty_mass_kg": 10.0, "pump_w": 30.0, "standby_w": 3.0,

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
-from energyplan.plan import Plan
+from energyplan.plan.model import Plan
 
 settings.register_profile("default", deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("default"), max_examples=100, derandomize=True)

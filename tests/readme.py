@@ -7,11 +7,11 @@ from pathlib import Path
 
 from rich.console import Console
 
-from energyplan.planfile import read_plan
-from energyplan.report.answer import answer
+from energyplan.advice.answer import answer
+from energyplan.base.units import Display
+from energyplan.plan.file import read_plan
 from energyplan.report.text import report_text
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 README = Path(__file__).parent.parent / "README.md"
 SAMPLE_START = datetime(2026, 12, 5, 6, 30, tzinfo=UTC)

@@ -13,17 +13,17 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
+from energyplan.advice.draws import uncertainties_of
 from energyplan.advice.power import advise
-from energyplan.advice.uncertainty import uncertainties_of
-from energyplan.appliances import on_the_circuit
-from energyplan.brewday import BrewDay, Phase, simulate
-from energyplan.calibration import calibrate
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import BrewDayError
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import AS_PLANNED, Conditions
-from energyplan.errors import BrewDayError
-from energyplan.logfile import parse_log
-from energyplan.plan import Batch, Circuit, Element, OtherLoad, Plan, Site, Step, Vessel
+from energyplan.day.appliances import on_the_circuit
+from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.day.course import AS_PLANNED, Conditions
+from energyplan.learning.calibrate import calibrate
+from energyplan.learning.logfile import parse_log
+from energyplan.plan.model import Batch, Circuit, Element, OtherLoad, Plan, Site, Step, Vessel
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line_around

@@ -6,11 +6,11 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from energyplan.advice.power import PowerAdvice, advise
-from energyplan.appliances import VESSEL, on_the_circuit
-from energyplan.brewday import BrewDay, Phase, simulate
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
-from energyplan.plan import Plan
+from energyplan.day.appliances import VESSEL, on_the_circuit
+from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import zone_of
 from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.money import Money

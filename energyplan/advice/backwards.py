@@ -5,8 +5,8 @@ from datetime import UTC, datetime, timedelta
 from typing import Literal
 
 from energyplan.advice.people import people_day
-from energyplan.brewday import BrewDay
-from energyplan.errors import PlanError
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import BrewDay
 
 __all__ = ["Goal", "lead_s", "start_for", "start_that_meets"]
 

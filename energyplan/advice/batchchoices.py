@@ -12,13 +12,13 @@ from energyplan.advice.batches import (
     resized,
     two_batches,
 )
-from energyplan.advice.kept import KeptWater, Reuse, chilled_kwh, reuse
+from energyplan.advice.heat_recovery import KeptWater, Reuse, chilled_kwh, reuse
 from energyplan.advice.wholebatch import PerVolume, WholeBatch, per_volume, whole_batch
-from energyplan.appliances import on_the_circuit
-from energyplan.brewday import BrewDay
+from energyplan.base.errors import TariffError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.errors import TariffError
-from energyplan.load import LoadProfile
+from energyplan.day.appliances import on_the_circuit
+from energyplan.day.brewday import BrewDay
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import price_line_around

@@ -6,17 +6,17 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
-from energyplan.advice.kept import KeptWater, chilled_kwh, start_c_with
+from energyplan.advice.heat_recovery import KeptWater, chilled_kwh, start_c_with
 from energyplan.advice.variants import with_end_volume
-from energyplan.appliances import SECOND_HEATER, on_the_circuit
-from energyplan.brewday import BrewDay, simulate
+from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.currents import longest_run_s
-from energyplan.course import Conditions
-from energyplan.errors import EnergyPlanError, PlanError
-from energyplan.load import LoadProfile
-from energyplan.plan import Plan
-from energyplan.planrules import broken_rules
+from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.course import Conditions
+from energyplan.plan.model import Plan
+from energyplan.plan.rules import broken_rules
 
 __all__ = ["SizedBatch", "TwoBatches", "joined", "largest_batch", "resized", "two_batches", "without_cleaning"]
 

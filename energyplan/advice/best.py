@@ -10,15 +10,15 @@ from typing import Literal
 import numpy as np
 
 from energyplan.advice.power import advise
+from energyplan.advice.power_settings import all_elements_w, capped_w, settings_w, with_hold_caps, with_ramp_caps
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes, resting
-from energyplan.advice.settings import all_elements_w, capped_w, settings_w, with_hold_caps, with_ramp_caps
-from energyplan.appliances import on_the_circuit
-from energyplan.brewday import BrewDay, simulate
+from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.errors import EnergyPlanError, PlanError
-from energyplan.plan import Plan
-from energyplan.planvalues import MINUTES_PER_DAY
+from energyplan.day.appliances import on_the_circuit
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.model import Plan
+from energyplan.plan.values import MINUTES_PER_DAY
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.money import Money

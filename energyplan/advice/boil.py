@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from energyplan.advice.settings import (
+from energyplan.advice.power_settings import (
     MARGIN,
     cap_of_heat_w,
     capped_w,
@@ -17,16 +17,16 @@ from energyplan.advice.settings import (
 )
 from energyplan.advice.variants import with_end_volume
 from energyplan.advice.worst import Worst, worst_of
-from energyplan.body import shell_of, surroundings_of
-from energyplan.brewday import BrewDay, simulate
-from energyplan.changes import COLD_C
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import Conditions, Course, Leg, run
-from energyplan.errors import BrewDayError, PlanError
-from energyplan.legs import AS_PLANNED
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import BrewDayError, PlanError
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.changes import COLD_C
+from energyplan.day.course import Conditions, Course, Leg, run
+from energyplan.day.legs import AS_PLANNED
 from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.water import density_kg_per_m3, latent_heat_j_per_kg
-from energyplan.plan import Lid, Plan
+from energyplan.plan.model import Lid, Plan
 
 __all__ = [
     "FULL_FRAC",

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 from energyplan.advice.pricing import Pricing
-from energyplan.appliances import on_the_circuit
-from energyplan.brewday import BrewDay, simulate
+from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.errors import EnergyPlanError, PlanError
-from energyplan.plan import Plan, Step
-from energyplan.planrules import broken_rules
+from energyplan.day.appliances import on_the_circuit
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.model import Plan, Step
+from energyplan.plan.rules import broken_rules
 from energyplan.tariffs.clock import zone_of
 from energyplan.tariffs.money import Money
 

@@ -6,7 +6,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.constants import JOULES_PER_KWH
+from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.tariffs.clock import utc_s
 from energyplan.tariffs.costs import month_starts_s
 from energyplan.tariffs.money import MJ_PER_KWH

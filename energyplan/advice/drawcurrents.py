@@ -6,14 +6,14 @@ from datetime import UTC, datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.appliances import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_s
-from energyplan.brewday import BrewDay
+from energyplan.base.errors import PlanError
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.study import Study, study
-from energyplan.course import Course
-from energyplan.errors import PlanError
-from energyplan.plan import OtherLoad, Plan
+from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_s
+from energyplan.day.brewday import BrewDay
+from energyplan.day.course import Course
+from energyplan.plan.model import OtherLoad, Plan
 
 __all__ = ["Currents", "DrawCircuit", "draw_circuit"]
 

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.worst import COLDER_K, ESTIMATE_HIGH_FRAC, LOW_MAINS_FRAC, MEASURED_HIGH_FRAC, WEAK_ELEMENT_FRAC
-from energyplan.course import Conditions
-from energyplan.errors import PlanError
-from energyplan.plan import Plan
+from energyplan.base.errors import PlanError
+from energyplan.day.course import Conditions
+from energyplan.plan.model import Plan
 
 __all__ = ["HOW", "Uncertainty", "conditions_of", "latin_hypercube", "uncertainties_of"]
 

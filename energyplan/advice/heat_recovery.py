@@ -5,15 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from energyplan.brewday import BrewDay, simulate
-from energyplan.changes import COLD_C
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import Conditions
-from energyplan.errors import PlanError
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.changes import COLD_C
+from energyplan.day.course import Conditions
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.physics.wort import plato_from_gravity, wort_density_kg_per_m3
-from energyplan.plan import Action, Plan
+from energyplan.plan.model import Action, Plan
 
 __all__ = ["KeptWater", "Reuse", "chilled_kwh", "reuse", "start_c_with", "with_warm_cleaning"]
 
@@ -99,7 +99,7 @@ def chilled_kwh(day: BrewDay, *, to_c: float = PITCH_C) -> float:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> 2.2 < chilled_kwh(simulate(read_plan("demo"))) < 2.5
     True
     """
@@ -187,7 +187,7 @@ def start_c_with(plan: Plan, warm_l: float, warm_c: float, *, vessel_c: float | 
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> round(start_c_with(read_plan("demo"), 13.6, 52.0), 1)
     31.0
     """

@@ -4,10 +4,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.holds import hold_legs
-from energyplan.advice.settings import drawn_w, pump_heat_w
-from energyplan.course import Course
-from energyplan.plan import Plan, Step
-from energyplan.supply import heating
+from energyplan.advice.power_settings import drawn_w, pump_heat_w
+from energyplan.day.course import Course
+from energyplan.day.supply import heating
+from energyplan.plan.model import Plan, Step
 
 __all__ = ["least_cap_w"]
 

@@ -5,11 +5,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.advice.settings import all_elements_w, cap_of_heat_w, drawn_w, given_w, pump_heat_w, with_hold_caps
+from energyplan.advice.power_settings import (
+    all_elements_w,
+    cap_of_heat_w,
+    drawn_w,
+    given_w,
+    pump_heat_w,
+    with_hold_caps,
+)
 from energyplan.advice.worst import worst_of
-from energyplan.brewday import BrewDay
-from energyplan.course import Conditions, Course, Leg, run
-from energyplan.errors import PlanError
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import BrewDay
+from energyplan.day.course import Conditions, Course, Leg, run
 from energyplan.physics import balance
 from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve

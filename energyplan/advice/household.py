@@ -5,13 +5,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
-from energyplan.advice.settings import capped_w, settings_w
-from energyplan.brewday import BrewDay, simulate
+from energyplan.advice.power_settings import capped_w, settings_w
+from energyplan.base.errors import BrewDayError
 from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
 from energyplan.circuits.findings import Finding, finding
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, house_of
-from energyplan.errors import BrewDayError
-from energyplan.plan import HouseSupply, Plan
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.model import HouseSupply, Plan
 from energyplan.tariffs.capacity import PeakCost, peak_cost
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.tariff import Tariff
@@ -105,7 +105,7 @@ def with_cap(plan: Plan, cap_w: float) -> Plan:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> [step.ramp_power_w for step in with_cap(read_plan("demo"), 1600.0).steps][:3]
     [1600.0, 1500.0, 1600.0]
     """

@@ -4,10 +4,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 from energyplan.advice.boil import Evaporation, boil_power
-from energyplan.advice.kept import with_warm_cleaning
-from energyplan.brewday import extract_kg, simulate
-from energyplan.errors import PlanError
-from energyplan.plan import Plan, Step
+from energyplan.advice.heat_recovery import with_warm_cleaning
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import extract_kg, simulate
+from energyplan.plan.model import Plan, Step
 
 __all__ = ["Lever", "LeverChoice", "levers", "mash_steps"]
 

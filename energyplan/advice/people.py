@@ -9,11 +9,11 @@ from itertools import combinations, pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of
 from energyplan.advice.peopletimes import SWITCH_ON, Kind, Stretches, instants, task_times, watch_times
-from energyplan.advice.uncertainty import conditions_of, latin_hypercube, uncertainties_of
-from energyplan.brewday import BrewDay
-from energyplan.course import Course, run
-from energyplan.timeline import EMPTYING, Event
+from energyplan.day.brewday import BrewDay
+from energyplan.day.course import Course, run
+from energyplan.day.timeline import EMPTYING, Event
 
 __all__ = ["SWITCH_ON", "Between", "Kind", "Moment", "PeopleDay", "Presence", "TaskSpan", "people_day"]
 
@@ -107,7 +107,7 @@ def people_day(day: BrewDay, *, draws: int = DRAWS, seed: int = SEED) -> PeopleD
     Parameters
     ----------
     day : BrewDay
-        The day; its plan's tasks, or the usual ones (`energyplan.tasks.usual_tasks`).
+        The day; its plan's tasks, or the usual ones (`energyplan.day.tasks.usual_tasks`).
     draws : int
         How many days with other inputs are run for the earliest and latest times; 10 or more.
     seed : int
@@ -115,7 +115,7 @@ def people_day(day: BrewDay, *, draws: int = DRAWS, seed: int = SEED) -> PeopleD
 
     Notes
     -----
-    The inputs that vary are those of `energyplan.advice.uncertainty.uncertainties_of`; earliest and latest are the
+    The inputs that vary are those of `energyplan.advice.draws.uncertainties_of`; earliest and latest are the
     5 % and 95 % quantiles, never inside the planned time. A task holds nothing up: elements rest only in a step's
     ``pause``. A boil of wort is watched from 5 K below its temperature until 10 min after its onset, and for 5 min
     from the first addition (common practice, no source).

@@ -7,12 +7,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.appliances import second_heater_s
-from energyplan.brewday import BrewDay
-from energyplan.course import Course
-from energyplan.plan import Task
-from energyplan.tasks import tasks_of, wort_steps
-from energyplan.timeline import Event, event_times, step_times
+from energyplan.day.appliances import second_heater_s
+from energyplan.day.brewday import BrewDay
+from energyplan.day.course import Course
+from energyplan.day.tasks import tasks_of, wort_steps
+from energyplan.day.timeline import Event, event_times, step_times
+from energyplan.plan.model import Task
 
 __all__ = ["SWITCH_ON", "Instants", "Kind", "Stretches", "What", "instants", "task_times", "watch_times"]
 

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 
 from energyplan.advice.boil import WANTED_EVAPORATION_PER_H, Evaporation, boil_power
 from energyplan.advice.holds import BAND_K, hold_legs, hold_path, least_heat_w, target_c_of
-from energyplan.advice.loading import HIGH_LOADING_W_PER_CM2, loading_w_per_cm2
-from energyplan.advice.settings import (
+from energyplan.advice.power_settings import (
     MARGIN,
     all_elements_w,
     cap_of_heat_w,
@@ -18,11 +17,12 @@ from energyplan.advice.settings import (
     step_named,
     with_hold_caps,
 )
+from energyplan.advice.watt_density import HIGH_LOADING_W_PER_CM2, loading_w_per_cm2
 from energyplan.advice.worst import COLDER_K, Worst, worst_of
-from energyplan.brewday import BrewDay, Phase, simulate
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import Course, run
-from energyplan.plan import Plan
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.day.course import Course, run
+from energyplan.plan.model import Plan
 
 __all__ = ["PowerAdvice", "PowerRow", "advise", "with_advised_caps"]
 

@@ -4,9 +4,9 @@ import math
 from collections.abc import Mapping
 from itertools import combinations
 
-from energyplan.legs import AS_PLANNED, Conditions
-from energyplan.plan import Plan, Step, Vessel
-from energyplan.supply import elements_on, heating
+from energyplan.day.legs import AS_PLANNED, Conditions
+from energyplan.day.supply import elements_on, heating
+from energyplan.plan.model import Plan, Step, Vessel
 
 __all__ = [
     "MARGIN",
@@ -45,7 +45,7 @@ def settings_w(vessel: Vessel) -> tuple[float, ...]:
 
     Examples
     --------
-    >>> from energyplan.plan import Element
+    >>> from energyplan.plan.model import Element
     >>> pair = (Element(power_w=2000, voltage_v=230), Element(power_w=1500, voltage_v=230))
     >>> settings_w(Vessel(diameter_m=0.36, height_m=0.48, control="switched", elements=pair))
     (1500.0, 2000.0, 3500.0)

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from energyplan.brewday import BrewDay
-from energyplan.load import LoadProfile
+from energyplan.base.load import LoadProfile
+from energyplan.day.brewday import BrewDay
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.money import Money

@@ -8,7 +8,7 @@ from itertools import combinations
 import numpy as np
 
 from energyplan.advice.power import advise
-from energyplan.advice.settings import (
+from energyplan.advice.power_settings import (
     all_elements_w,
     capped_w,
     lower_setting_w,
@@ -17,13 +17,13 @@ from energyplan.advice.settings import (
     with_hold_caps,
     with_ramp_caps,
 )
-from energyplan.appliances import SECOND_HEATER, VESSEL, on_the_circuit
-from energyplan.brewday import BrewDay, simulate
+from energyplan.base.errors import BrewDayError, PlanError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
-from energyplan.errors import BrewDayError, PlanError
-from energyplan.load import LoadProfile
-from energyplan.plan import Element, Plan
+from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.model import Element, Plan
 
 __all__ = ["RampAdvice", "RampRow", "WayOut", "over_codes", "ramp_caps", "resting"]
 

@@ -8,12 +8,12 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.appliances import VESSEL
-from energyplan.brewday import BrewDay, Phase
-from energyplan.constants import JOULES_PER_KWH
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.day.appliances import VESSEL
+from energyplan.day.brewday import BrewDay, Phase
+from energyplan.day.timeline import EMPTYING
 from energyplan.physics.water import saturation_pressure_pa
 from energyplan.tariffs.clock import to_local
-from energyplan.timeline import EMPTYING
 
 __all__ = ["Room", "RoomHour", "room"]
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from energyplan.advice.levers import Lever, LeverChoice, levers
+from energyplan.advice.measures import Lever, LeverChoice, levers
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.variants import with_end_volume
-from energyplan.brewday import BrewDay, simulate
-from energyplan.errors import EnergyPlanError, PlanError
-from energyplan.plan import Plan
+from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.model import Plan
 from energyplan.tariffs.money import Money
 
 __all__ = ["START", "Objective", "Saving", "Savings", "savings"]

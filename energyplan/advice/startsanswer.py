@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from energyplan.advice.people import people_day
-from energyplan.body import shell_of, surroundings_of
-from energyplan.brewday import BrewDay
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.brewday import BrewDay
 from energyplan.physics.vesselloss import dry_loss_w
 from energyplan.tariffs.clock import local_to_utc, to_local
 from energyplan.tariffs.dayrules import parse_clock

@@ -10,14 +10,14 @@ from typing import Literal
 
 import numpy as np
 
-from energyplan.appliances import VESSEL, on_the_circuit
-from energyplan.brewday import BrewDay
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.errors import PlanError
+from energyplan.day.appliances import VESSEL, on_the_circuit
+from energyplan.day.brewday import BrewDay
+from energyplan.day.tasks import wort_steps
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
-from energyplan.plan import Plan
-from energyplan.tasks import wort_steps
+from energyplan.plan.model import Plan
 
 __all__ = ["FACT_KEYS", "Fact", "Said", "UnattendedCheck", "may_start_unattended"]
 

@@ -10,18 +10,18 @@ from numpy.typing import NDArray
 
 from energyplan.advice.drawcosts import Loads, draw_costs
 from energyplan.advice.drawcurrents import DrawCircuit, draw_circuit
+from energyplan.advice.draws import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
 from energyplan.advice.holdcap import least_cap_w
 from energyplan.advice.holds import BAND_K, hold_legs
-from energyplan.advice.levers import mash_steps
+from energyplan.advice.measures import mash_steps
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.quantiles import QUANTILES, quantile_errors, rank_correlation
-from energyplan.advice.uncertainty import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
-from energyplan.appliances import second_heater_s
-from energyplan.brewday import simulate
-from energyplan.changes import COLD_C
-from energyplan.course import Course, run
-from energyplan.errors import BrewDayError
-from energyplan.plan import Plan, Step
+from energyplan.base.errors import BrewDayError
+from energyplan.day.appliances import second_heater_s
+from energyplan.day.brewday import simulate
+from energyplan.day.changes import COLD_C
+from energyplan.day.course import Course, run
+from energyplan.plan.model import Plan, Step
 
 __all__ = ["Chance", "Driver", "Failure", "Range", "Spread", "SpreadRun", "spread"]
 
@@ -110,8 +110,8 @@ class Spread:
 
     @property
     def next_measurement(self) -> Uncertainty:
-        """What to measure next (`energyplan.advice.nextmeasure.what_to_measure`)."""
-        from energyplan.advice.nextmeasure import what_to_measure
+        """What to measure next (`energyplan.advice.value_of_information.what_to_measure`)."""
+        from energyplan.advice.value_of_information import what_to_measure
 
         return what_to_measure(self).best
 

@@ -6,10 +6,10 @@ from itertools import combinations_with_replacement
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.advice.draws import Uncertainty
 from energyplan.advice.quantiles import QUANTILES
-from energyplan.advice.spread import Spread
-from energyplan.advice.uncertainty import Uncertainty
-from energyplan.errors import PlanError
+from energyplan.advice.uncertainty import Spread
+from energyplan.base.errors import PlanError
 
 __all__ = ["MEASURED_FOR", "Narrowing", "WhatToMeasure", "narrowings", "what_to_measure"]
 

@@ -1,8 +1,8 @@
 """Variants of a plan that end with the same wort, so that their energy can be compared."""
 
-from energyplan.brewday import BrewDay, simulate
-from energyplan.errors import BrewDayError
-from energyplan.plan import Plan
+from energyplan.base.errors import BrewDayError
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.model import Plan
 
 __all__ = ["CLOSE_L", "with_end_volume"]
 

@@ -1,8 +1,8 @@
 """Surface loading of the elements: how hard they heat what touches them."""
 
-from energyplan.advice.settings import all_elements_w
-from energyplan.plan import Plan
-from energyplan.supply import elements_on
+from energyplan.advice.power_settings import all_elements_w
+from energyplan.day.supply import elements_on
+from energyplan.plan.model import Plan
 
 __all__ = ["HIGH_LOADING_W_PER_CM2", "loading_w_per_cm2"]
 
@@ -18,7 +18,7 @@ def loading_w_per_cm2(plan: Plan, cap_w: float) -> tuple[float | None, float | N
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> [round(value, 2) for value in loading_w_per_cm2(read_plan("demo"), 1400.0)]
     [4.29, 2.14]
     """

@@ -5,10 +5,10 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from energyplan.brewday import BrewDay
-from energyplan.errors import TariffError
-from energyplan.load import LoadProfile
-from energyplan.plan import Fermentation
+from energyplan.base.errors import TariffError
+from energyplan.base.load import LoadProfile
+from energyplan.day.brewday import BrewDay
+from energyplan.plan.model import Fermentation
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import price_line_around

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from energyplan.course import Conditions
-from energyplan.plan import Plan
+from energyplan.day.course import Conditions
+from energyplan.plan.model import Plan
 
 __all__ = ["Worst", "worst_of"]
 
@@ -42,7 +42,7 @@ def worst_of(plan: Plan) -> Worst:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> worst = worst_of(read_plan("demo"))
     >>> worst.air_c, round(worst.voltage_v, 1), worst.loss_frac
     (6.0, 216.2, 1.25)

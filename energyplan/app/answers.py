@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from energyplan.advice.answer import Answer, answer, zone_name
 from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
 from energyplan.advice.best import BestFor, BestPlan, best_plan
 from energyplan.advice.compare import Comparison, compare
@@ -16,15 +17,15 @@ from energyplan.advice.holds import SagCurve, sag_curve
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import RampAdvice, ramp_caps
 from energyplan.advice.savings import Savings, savings
-from energyplan.advice.spread import Spread, SpreadRun, spread
-from energyplan.brewday import simulate
-from energyplan.calibration import Calibration, calibrate
-from energyplan.errors import EnergyPlanError, Problem, TariffError
-from energyplan.logfile import Log, parse_log
-from energyplan.measured import DayComparison, compare_with_log
-from energyplan.plan import Plan
-from energyplan.report.answer import Answer, answer, zone_name
-from energyplan.report.startsanswer import StartsAnswer, StartsQuestion, starts_answer
+from energyplan.advice.startsanswer import StartsAnswer, StartsQuestion, starts_answer
+from energyplan.advice.uncertainty import Spread, SpreadRun, spread
+from energyplan.base.errors import EnergyPlanError, Problem, TariffError
+from energyplan.day.brewday import simulate
+from energyplan.learning.calibrate import calibrate
+from energyplan.learning.logfile import Log, parse_log
+from energyplan.learning.measured import DayComparison, compare_with_log
+from energyplan.learning.result import Calibration
+from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc, to_local, zone_of
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.priceline import price_line_around

@@ -4,13 +4,13 @@ from datetime import datetime, time
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
+from energyplan.advice.backwards import Goal, start_for
 from energyplan.app.answers import start_of
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import problems
 from energyplan.app.state import current
-from energyplan.errors import EnergyPlanError
-from energyplan.report.answer import Answer
-from energyplan.report.backwards import Goal, start_for
+from energyplan.base.errors import EnergyPlanError
 from energyplan.tariffs.clock import to_local
 
 __all__ = ["by_a_time", "take_start"]

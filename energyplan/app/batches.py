@@ -2,16 +2,16 @@
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.batchchoices import BatchQuestion
-from energyplan.advice.kept import KeptWater
+from energyplan.advice.heat_recovery import KeptWater
 from energyplan.app.answers import batches_of
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import problems, sentences, table
-from energyplan.errors import EnergyPlanError
-from energyplan.report.answer import Answer
+from energyplan.base.errors import EnergyPlanError
+from energyplan.base.units import DURATION, TEMPERATURE, VOLUME, Kind, read_quantity
 from energyplan.report.batchestables import batch_table
 from energyplan.report.batchestext import batch_sentences
-from energyplan.units import DURATION, TEMPERATURE, VOLUME, Kind, read_quantity
 
 __all__ = ["more_beer"]
 

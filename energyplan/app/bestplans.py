@@ -4,6 +4,7 @@ from datetime import time, timedelta
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.best import BestFor, BestPlan, Option
 from energyplan.app.answers import BestQuestion, best_of
 from energyplan.app.bestwords import best_sentence, cautions, trade_sentence
@@ -12,9 +13,8 @@ from energyplan.app.pieces import chart, problems, quiet, sentences, table
 from energyplan.app.plaintext import plain
 from energyplan.app.starting import DONE_BY, NOT_BEFORE
 from energyplan.app.state import current
-from energyplan.errors import EnergyPlanError
-from energyplan.report.answer import Answer
-from energyplan.report.bestchart import best_chart
+from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.charts.bestchart import best_chart
 from energyplan.report.besttables import Choice, choice_table, choices_of
 from energyplan.tariffs.clock import to_local
 

@@ -2,16 +2,16 @@
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.app.answers import LogText, log_of, measured_day_of
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, problems, quiet, sentences, table
 from energyplan.app.sidewords import log_headline, next_time, time_sentence
-from energyplan.brewday import BrewDay
-from energyplan.errors import EnergyPlanError
-from energyplan.logfile import Log
-from energyplan.measured import DayComparison
-from energyplan.report.answer import Answer
-from energyplan.report.besidechart import beside_chart
+from energyplan.base.errors import EnergyPlanError
+from energyplan.day.brewday import BrewDay
+from energyplan.faces.charts.besidechart import beside_chart
+from energyplan.learning.logfile import Log
+from energyplan.learning.measured import DayComparison
 from energyplan.report.besidetables import beside_points, explanation_table, measured_phase_table
 
 __all__ = ["brewed_day"]

@@ -2,12 +2,12 @@
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, quiet, sentences, table
 from energyplan.app.unattended import unattended_list
-from energyplan.report.answer import Answer
+from energyplan.faces.charts.presencechart import presence_chart
 from energyplan.report.peopletext import EARSHOT, done_sentence, presence_sentence
-from energyplan.report.presencechart import presence_chart
 from energyplan.report.roomtext import room_of, room_sentence
 from energyplan.report.tables import clock_table, presence_table, room_table
 

@@ -2,14 +2,14 @@
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.app.answers import ramps_of
 from energyplan.app.desk import Desk
 from energyplan.app.pictures import current_document
 from energyplan.app.pieces import chart, finding_rows, problems, quiet, sentences, table
 from energyplan.app.words import circuit_headline
+from energyplan.base.errors import EnergyPlanError
 from energyplan.circuits.check import CircuitCheck
-from energyplan.errors import EnergyPlanError
-from energyplan.report.answer import Answer
 from energyplan.report.sentences import CAUTIONS
 from energyplan.report.tables import current_table, ramp_table, voltage_table
 

@@ -4,7 +4,8 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.advice.spread import Spread
+from energyplan.advice.answer import Answer
+from energyplan.advice.uncertainty import Spread
 from energyplan.app.answers import spread_of, starts_of
 from energyplan.app.desk import Desk
 from energyplan.app.pictures import day_document
@@ -12,9 +13,8 @@ from energyplan.app.pieces import chart, finding_rows, quiet, sentences, table
 from energyplan.app.plaintext import plain
 from energyplan.app.starting import usual_question
 from energyplan.app.words import cheapest_sentence, circuit_headline, range_sentence
-from energyplan.errors import EnergyPlanError
-from energyplan.report.answer import Answer
-from energyplan.report.charts import ranked_bars
+from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.charts.charts import ranked_bars
 from energyplan.report.sentences import (
     CAUTIONS,
     day_sentence,

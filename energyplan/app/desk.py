@@ -6,6 +6,7 @@ from typing import Any
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.app.answers import TariffText, answer_of, start_of, tariff_of
 from energyplan.app.errorwords import in_words
 from energyplan.app.howfar import how_far
@@ -13,12 +14,11 @@ from energyplan.app.pictures import day_document
 from energyplan.app.pieces import chart, look, problems
 from energyplan.app.plaintext import plain
 from energyplan.app.state import Work
-from energyplan.errors import EnergyPlanError, TariffError
-from energyplan.plan import Plan
-from energyplan.report.answer import Answer
-from energyplan.report.charttheme import ChartLook
+from energyplan.base.errors import EnergyPlanError, TariffError
+from energyplan.base.units import Display
+from energyplan.faces.charts.charttheme import ChartLook
+from energyplan.plan.model import Plan
 from energyplan.report.sentences import day_sentence
-from energyplan.units import Display
 
 __all__ = ["Desk", "desk_of"]
 

@@ -5,8 +5,8 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from typing import Any
 
-from energyplan.plan import Plan
-from energyplan.planfile import parse_plan, plan_to_toml
+from energyplan.plan.file import parse_plan, plan_to_toml
+from energyplan.plan.model import Plan
 
 __all__ = ["entry_of", "plan_tables", "tables_plan", "with_entries", "with_entry"]
 
@@ -16,7 +16,7 @@ Tables = dict[str, Any]
 def plan_tables(plan: Plan) -> Tables:
     """The tables of a plan's file.
 
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> plan_tables(read_plan("demo"))["vessel"]["diameter"]
     '0.36 m'
     """
@@ -41,7 +41,7 @@ def with_entry(plan: Plan, path: Sequence[str], value: Any) -> Plan:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> with_entry(read_plan("demo"), ("batch", "water"), "30 L").batch.water_l
     30.0
     """

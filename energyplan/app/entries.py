@@ -4,9 +4,9 @@ import math
 import re
 from dataclasses import dataclass
 
-from energyplan import units
+from energyplan.base import units
+from energyplan.base.units import Kind, UnitSystem, convert, read_quantity
 from energyplan.physics.conductors import awg_of_mm2
-from energyplan.units import Kind, UnitSystem, convert, read_quantity
 
 __all__ = ["SECTIONS", "Choice", "Number", "Quantity", "Section", "Writing", "hinted", "written"]
 

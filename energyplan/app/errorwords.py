@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from energyplan.app.entries import SECTIONS
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS
-from energyplan.errors import BrewDayError, EnergyPlanError, PlanError, Problem
+from energyplan.base.errors import BrewDayError, EnergyPlanError, PlanError, Problem
 
 __all__ = ["in_words"]
 

@@ -10,9 +10,9 @@ from energyplan.app.answers import TariffText, packaged, readings_of, tariff_of
 from energyplan.app.pieces import problems
 from energyplan.app.plaintext import plain
 from energyplan.app.state import Work, asked_for, current, packaged_plans
-from energyplan.errors import EnergyPlanError, FileError
-from energyplan.planfile import parse_plan, plan_to_toml
-from energyplan.units import UnitSystem
+from energyplan.base.errors import EnergyPlanError, FileError
+from energyplan.base.units import UnitSystem
+from energyplan.plan.file import parse_plan, plan_to_toml
 
 __all__ = ["desk_row", "file_stem", "text_of"]
 

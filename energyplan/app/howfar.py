@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from energyplan.brewday import simulate
-from energyplan.errors import EnergyPlanError
-from energyplan.plan import Plan
+from energyplan.base.errors import EnergyPlanError
+from energyplan.day.brewday import simulate
+from energyplan.plan.model import Plan
 
 __all__ = ["HowFar", "how_far"]
 
@@ -28,7 +28,7 @@ def how_far(plan: Plan) -> HowFar | None:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> how_far(read_plan("demo")) is None
     True
     """

@@ -2,12 +2,12 @@
 
 import streamlit as st
 
-from energyplan.advice.nextmeasure import what_to_measure
+from energyplan.advice.answer import Answer
+from energyplan.advice.value_of_information import what_to_measure
 from energyplan.app.answers import spread_of
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import problems, quiet, sentences, table
-from energyplan.errors import EnergyPlanError
-from energyplan.report.answer import Answer
+from energyplan.base.errors import EnergyPlanError
 from energyplan.report.narrowtables import narrowing_table
 
 __all__ = ["measure_next"]

@@ -6,13 +6,13 @@ An answer is never changed after it is made, and the same question gives the sam
 
 from functools import lru_cache
 
+from energyplan.advice.answer import Answer
 from energyplan.app.words import circuit_headline
-from energyplan.report.answer import Answer
-from energyplan.report.chartparts import Document
-from energyplan.report.charts import current_chart, current_frames, day_chart, day_frames
-from energyplan.report.charttheme import ChartLook
+from energyplan.base.units import Display
+from energyplan.faces.charts.chartparts import Document
+from energyplan.faces.charts.charts import current_chart, current_frames, day_chart, day_frames
+from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.report.sentences import day_sentence
-from energyplan.units import Display
 
 __all__ = ["current_document", "day_document"]
 

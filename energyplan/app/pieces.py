@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from energyplan.app.plaintext import plain
+from energyplan.base.errors import EnergyPlanError, Problem
+from energyplan.base.units import Display
 from energyplan.circuits.findings import Finding
-from energyplan.errors import EnergyPlanError, Problem
-from energyplan.report.charttheme import ChartLook, chart_look
+from energyplan.faces.charts.charttheme import ChartLook, chart_look
 from energyplan.report.retold import retold
 from energyplan.report.tables import heading
-from energyplan.units import Display
 
 if TYPE_CHECKING:
     import pandas as pd

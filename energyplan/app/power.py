@@ -2,16 +2,16 @@
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.holds import SagCurve
 from energyplan.advice.power import PowerRow, with_advised_caps
-from energyplan.advice.settings import with_hold_caps
+from energyplan.advice.power_settings import with_hold_caps
 from energyplan.app.answers import sag_of
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, problems, sentences, table
 from energyplan.app.plaintext import plain
-from energyplan.errors import EnergyPlanError
-from energyplan.report.answer import Answer
-from energyplan.report.charts import sag_curve, sag_marks
+from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.charts.charts import sag_curve, sag_marks
 from energyplan.report.sentences import power_sentence
 from energyplan.report.tables import power_table, sag_table
 

@@ -18,7 +18,7 @@ from energyplan.app.rows import RowTable, cells, edited
 from energyplan.app.state import current
 from energyplan.app.tariffdraft import TariffDraft, number_or_text, worded
 from energyplan.app.tariffrows import ADD_ONS, BANDS
-from energyplan.errors import EnergyPlanError, Problem, TariffError
+from energyplan.base.errors import EnergyPlanError, Problem, TariffError
 
 __all__ = ["form", "messages"]
 

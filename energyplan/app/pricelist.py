@@ -8,7 +8,7 @@ from datetime import datetime
 from itertools import islice
 from typing import Any
 
-from energyplan.errors import FileError
+from energyplan.base.errors import FileError
 
 __all__ = ["STEPS_MIN", "ListLook", "guessed", "looked_at"]
 

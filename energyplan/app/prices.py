@@ -15,10 +15,10 @@ from energyplan.app.priceform import form, messages
 from energyplan.app.pricewords import prices_headline, prices_left
 from energyplan.app.state import Work, current
 from energyplan.app.tariffdraft import TariffDraft, begun, placed
-from energyplan.report.chartparts import Document
-from energyplan.report.charttheme import ChartLook
+from energyplan.faces.charts.chartparts import Document
+from energyplan.faces.charts.charttheme import ChartLook
+from energyplan.faces.charts.weekchart import week_chart, week_prices, week_table
 from energyplan.report.tables import heading
-from energyplan.report.weekchart import week_chart, week_prices, week_table
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import TariffCheck
 

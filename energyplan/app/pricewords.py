@@ -1,6 +1,6 @@
 """Sentences about prices: the span of a week, and what has none."""
 
-from energyplan.report.weekchart import WeekPrices
+from energyplan.faces.charts.weekchart import WeekPrices
 from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["prices_headline", "prices_left"]

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from energyplan.app.entries import AREA, CELSIUS, LITRES, MINUTES, VOLTS, WATTS, Writing, written
-from energyplan.errors import PlanError, Problem, UnitsError
-from energyplan.units import UnitSystem
+from energyplan.base.errors import PlanError, Problem, UnitsError
+from energyplan.base.units import UnitSystem
 
 __all__ = ["ELEMENTS", "LOADS", "STEPS", "Column", "RowTable", "cells", "edited", "moved"]
 

@@ -16,7 +16,7 @@ from energyplan.app.rows import ELEMENTS, LOADS, STEPS, RowTable, cells, edited,
 from energyplan.app.state import Work, current, packaged_plans
 from energyplan.app.words import circuit_headline
 from energyplan.app.yours import still_given
-from energyplan.errors import EnergyPlanError
+from energyplan.base.errors import EnergyPlanError
 from energyplan.report.sentences import day_sentence
 
 __all__ = ["page"]
@@ -117,7 +117,7 @@ def _text(value: Any, entry: Quantity, work: Work) -> str:
 
 def _field(path: tuple[str, ...]) -> Any:
     """Description of an entry in the plan's model."""
-    from energyplan.plan import Batch, Circuit, Extension, SecondHeater, Site, Vessel
+    from energyplan.plan.model import Batch, Circuit, Extension, SecondHeater, Site, Vessel
 
     models: dict[tuple[str, ...], Any] = {
         ("vessel",): Vessel, ("batch",): Batch, ("site",): Site, ("circuit",): Circuit,

@@ -7,8 +7,8 @@ from functools import lru_cache
 from typing import Any
 
 from energyplan.app.editing import plan_tables, tables_plan
-from energyplan.errors import EnergyPlanError
-from energyplan.plan import Plan
+from energyplan.base.errors import EnergyPlanError
+from energyplan.plan.model import Plan
 
 __all__ = ["changes_between", "with_changes"]
 
@@ -27,7 +27,7 @@ def changes_between(first: Plan, second: Plan) -> tuple[tuple[str, str], ...]:
     Examples
     --------
     >>> from energyplan.app.editing import with_entry
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> changes_between(read_plan("demo"), with_entry(read_plan("demo"), ("batch", "water"), "30 L"))
     (('batch.water', '30.0 L'),)
     """
@@ -87,7 +87,7 @@ def with_changes(plan: Plan, asked: Mapping[str, str]) -> Plan:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> with_changes(read_plan("demo"), {"batch.water": "30 L", "units": "us"}).batch.water_l
     30.0
     >>> with_changes(read_plan("demo"), {"batch.water": "30 m"}) == read_plan("demo")

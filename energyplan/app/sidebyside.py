@@ -5,17 +5,17 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.app.answers import answer_of, comparison_of
 from energyplan.app.desk import Desk
 from energyplan.app.header import text_of
 from energyplan.app.pieces import chart, problems, table
 from energyplan.app.sidewords import side_headline
 from energyplan.app.state import Work, current, packaged_plans
-from energyplan.errors import EnergyPlanError
-from energyplan.plan import Plan
-from energyplan.planfile import parse_plan
-from energyplan.report.answer import Answer
-from energyplan.report.besidechart import beside_chart
+from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.charts.besidechart import beside_chart
+from energyplan.plan.file import parse_plan
+from energyplan.plan.model import Plan
 from energyplan.report.besidetables import beside_points, paired_phase_table, paired_total_table
 from energyplan.report.tables import waterfall_table
 

@@ -1,7 +1,7 @@
 """Sentences about two days beside each other: two plans, or a plan and its log."""
 
-from energyplan.measured import DayComparison
-from energyplan.report.answer import Answer
+from energyplan.advice.answer import Answer
+from energyplan.learning.measured import DayComparison
 
 __all__ = [
     "SHOWN_COST",

@@ -2,7 +2,7 @@
 
 from datetime import datetime, time, timedelta
 
-from energyplan.report.startsanswer import StartsQuestion
+from energyplan.advice.startsanswer import StartsQuestion
 
 __all__ = ["DAYS", "DONE_BY", "NOT_BEFORE", "usual_question"]
 

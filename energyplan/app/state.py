@@ -12,10 +12,10 @@ from energyplan.app.answers import TariffText, packaged
 from energyplan.app.editing import with_entries
 from energyplan.app.sharing import changes_between, with_changes
 from energyplan.app.tariffdraft import TariffDraft
-from energyplan.errors import EnergyPlanError
-from energyplan.plan import Plan
-from energyplan.planfile import demo_plans, parse_plan
-from energyplan.units import Display, UnitSystem
+from energyplan.base.errors import EnergyPlanError
+from energyplan.base.units import Display, UnitSystem
+from energyplan.plan.file import demo_plans, parse_plan
+from energyplan.plan.model import Plan
 
 __all__ = ["FIRST_PLAN", "FIRST_TARIFF", "Work", "asked_for", "current", "packaged_plans"]
 

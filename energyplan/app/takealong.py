@@ -8,8 +8,8 @@ import streamlit as st
 from energyplan.app.desk import Desk
 from energyplan.app.header import file_stem
 from energyplan.app.pieces import problems
-from energyplan.errors import EnergyPlanError
-from energyplan.planfile import plan_to_toml
+from energyplan.base.errors import EnergyPlanError
+from energyplan.plan.file import plan_to_toml
 from energyplan.report.export import sheet_bytes
 from energyplan.report.sheet import PAPERS, Paper
 

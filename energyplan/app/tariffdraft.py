@@ -12,9 +12,9 @@ from decimal import Decimal
 from typing import Any
 
 from energyplan.app.answers import TariffText
-from energyplan.errors import Problem
+from energyplan.base.errors import Problem
+from energyplan.base.tomltext import toml_tables
 from energyplan.tariffs.tarifffile import packaged_tariffs
-from energyplan.tomltext import toml_tables
 
 __all__ = ["TariffDraft", "begun", "number_or_text", "placed", "tables_of", "worded"]
 

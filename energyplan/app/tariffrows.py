@@ -4,7 +4,7 @@ from typing import Any
 
 from energyplan.app.rows import Column, RowTable
 from energyplan.app.tariffdraft import number_or_text
-from energyplan.units import UnitSystem
+from energyplan.base.units import UnitSystem
 
 __all__ = ["ADD_ONS", "BANDS"]
 

@@ -2,10 +2,10 @@
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
 from energyplan.app.pieces import problems, quiet, table
-from energyplan.errors import EnergyPlanError
-from energyplan.report.answer import Answer
+from energyplan.base.errors import EnergyPlanError
 from energyplan.report.tables import fact_table
 from energyplan.report.unattendedtext import NOT_SEEN, unattended_sentence
 from energyplan.tariffs.clock import zone_of

@@ -12,12 +12,14 @@ from energyplan.app.measurenext import measure_next
 from energyplan.app.pieces import chart, problems, quiet, sentences, table
 from energyplan.app.plaintext import plain
 from energyplan.app.words import vessel_headline
-from energyplan.calibration import Calibration, measure_guide, measured_plan
-from energyplan.errors import EnergyPlanError, UnitsError
-from energyplan.logfile import demo_logs
-from energyplan.report.charts import fit_chart
+from energyplan.base.errors import EnergyPlanError, UnitsError
+from energyplan.base.units import TEMPERATURE, VOLUME, Kind, read_quantity
+from energyplan.faces.charts.charts import fit_chart
+from energyplan.learning.guide import measure_guide
+from energyplan.learning.logfile import demo_logs
+from energyplan.learning.result import Calibration
+from energyplan.learning.writeback import measured_plan
 from energyplan.report.tables import fit_table, measured_table
-from energyplan.units import TEMPERATURE, VOLUME, Kind, read_quantity
 
 __all__ = ["page"]
 

@@ -6,15 +6,15 @@ from typing import Any
 
 import streamlit as st
 
+from energyplan.advice.startsanswer import StartsAnswer, StartsQuestion
 from energyplan.app.answers import starts_of
 from energyplan.app.backwards import by_a_time, take_start
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, problems, quiet, table
 from energyplan.app.starting import DAYS, DONE_BY, NOT_BEFORE
 from energyplan.app.words import count_sentence, start_headline, starts_sentence
-from energyplan.errors import EnergyPlanError
-from energyplan.report.charts import cost_by_start
-from energyplan.report.startsanswer import StartsAnswer, StartsQuestion
+from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.charts.charts import cost_by_start
 from energyplan.report.tables import best_start_table, hour_cost_table, start_marks
 from energyplan.tariffs.clock import to_local
 

@@ -2,17 +2,17 @@
 
 import re
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.savings import Saving, Savings
-from energyplan.advice.spread import Spread
-from energyplan.body import heat_loss_w_per_k
-from energyplan.calibration import Calibration
-from energyplan.report.answer import Answer
+from energyplan.advice.startsanswer import StartsAnswer
+from energyplan.advice.uncertainty import Spread
+from energyplan.base.units import Display
+from energyplan.day.body import heat_loss_w_per_k
+from energyplan.learning.result import Calibration
 from energyplan.report.retold import retold
 from energyplan.report.sentences import circuit_sentence
-from energyplan.report.startsanswer import StartsAnswer
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.starts import StartOption
-from energyplan.units import Display
 
 __all__ = [
     "cheapest_sentence",

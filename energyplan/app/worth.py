@@ -8,8 +8,8 @@ from energyplan.app.bestplans import best_plans
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, problems, quiet, sentences, table
 from energyplan.app.words import savings_headline, together_sentence
-from energyplan.errors import EnergyPlanError
-from energyplan.report.charts import ranked_bars
+from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.charts.charts import ranked_bars
 from energyplan.report.tables import heading, savings_table
 
 __all__ = ["page"]

@@ -4,7 +4,7 @@ from functools import lru_cache
 
 from energyplan.app.editing import entry_of, plan_tables
 from energyplan.app.entries import SECTIONS
-from energyplan.plan import Plan
+from energyplan.plan.model import Plan
 
 __all__ = ["still_given"]
 
@@ -16,7 +16,7 @@ def still_given(plan: Plan, given: Plan) -> dict[str, tuple[int, int]]:
     Examples
     --------
     >>> from energyplan.app.editing import with_entry
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> still_given(with_entry(read_plan("demo"), ("batch", "water"), "30 L"), read_plan("demo"))["Batch"]
     (5, 6)
     """

@@ -5,7 +5,7 @@ import os
 import secrets
 from pathlib import Path
 
-from energyplan.errors import FileError
+from energyplan.base.errors import FileError
 
 __all__ = ["check_place", "write_new"]
 

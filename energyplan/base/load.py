@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.constants import JOULES_PER_KWH
+from energyplan.base.constants import JOULES_PER_KWH
 
 __all__ = ["LoadProfile", "total_mean_w"]
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, SerializationInfo, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
 
-from energyplan.errors import UnitsError
+from energyplan.base.errors import UnitsError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -153,7 +153,7 @@ def read_quantity(text: str, kind: Kind) -> float:
     66.667
     >>> read_quantity("5 kg", POWER)
     Traceback (most recent call last):
-    energyplan.errors.UnitsError: "5 kg" is no power: expected a unit such as in "2 kW"
+    energyplan.base.errors.UnitsError: "5 kg" is no power: expected a unit such as in "2 kW"
     """
     return _read_cached(text, kind)
 

@@ -7,13 +7,13 @@ from datetime import datetime, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits import protection, supplyfindings, wirefindings
 from energyplan.circuits.findings import Finding, Severity, worst_of
 from energyplan.circuits.ratings import CAUTION
 from energyplan.circuits.study import Rating, Study, study
 from energyplan.circuits.voltages import ELEMENT_HIGH, ELEMENT_LOW
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, Line, OtherLoad
+from energyplan.plan.model import Circuit, Line, OtherLoad
 
 __all__ = ["ApplianceCurrent", "CircuitCheck", "VoltageCase", "check"]
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from energyplan.circuits.currents import longest_run_s
 from energyplan.circuits.findings import Finding, Severity, finding, one_of
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, HouseTotals
-from energyplan.plan import HouseSupply
+from energyplan.plan.model import HouseSupply
 
 __all__ = ["ContractCheck", "StepSpan", "contract_check"]
 

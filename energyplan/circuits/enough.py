@@ -6,6 +6,7 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_ONE_APPLIANCE_FRAC
 from energyplan.circuits.cables import cable_name
 from energyplan.circuits.outlets import outlets_for
@@ -13,9 +14,8 @@ from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.sizing import as_radial, smallest_breaker_a, smallest_cable_mm2
 from energyplan.circuits.study import Study, study
 from energyplan.circuits.wiring import method_of
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, OtherLoad
-from energyplan.supply import supply_resistance_ohm
+from energyplan.day.supply import supply_resistance_ohm
+from energyplan.plan.model import Circuit, OtherLoad
 
 __all__ = ["Enough", "LargestPower", "enough", "largest_power"]
 

@@ -7,11 +7,11 @@ from datetime import UTC, datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.voltages import ELEMENT_HIGH, voltage_band
-from energyplan.load import LoadProfile
-from energyplan.plan import OtherLoad, Plan
-from energyplan.supply import supply_resistance_ohm
+from energyplan.day.supply import supply_resistance_ohm
+from energyplan.plan.model import OtherLoad, Plan
 
 __all__ = ["LONGEST_SHIFT_S", "House", "HouseLoad", "HouseTotals", "house_of"]
 
@@ -123,8 +123,8 @@ def house_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
-    >>> from energyplan.brewday import simulate
+    >>> from energyplan.plan.file import read_plan
+    >>> from energyplan.day.brewday import simulate
     >>> day = simulate(read_plan("demo"))
     >>> house = house_of(day.plan, day.profiles, datetime(2026, 12, 5, 8, tzinfo=UTC), UTC)
     >>> [load.name for load in house.loads]

@@ -13,10 +13,10 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import PlanError
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, Line, OtherLoad
-from energyplan.planvalues import MINUTES_PER_DAY
+from energyplan.base.errors import PlanError
+from energyplan.base.load import LoadProfile
+from energyplan.plan.model import Circuit, Line, OtherLoad
+from energyplan.plan.values import MINUTES_PER_DAY
 
 __all__ = ["Appliance", "Loads", "compose", "layout_of", "lines_of", "split_legs", "window_s"]
 

@@ -12,8 +12,8 @@ from energyplan.circuits.breakers import (
     plug_fuse,
 )
 from energyplan.circuits.findings import Finding, Severity, finding, one_of, rated, worst_of
-from energyplan.circuits.mends import mend_circuit, mend_elements, mend_vessel
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
+from energyplan.circuits.remedies import mend_circuit, mend_elements, mend_vessel
 from energyplan.circuits.study import Study
 
 __all__ = [

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 
 from energyplan.circuits.cables import cable_name
 from energyplan.circuits.findings import one_of
-from energyplan.circuits.offset import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.sizing import as_radial, smallest_breaker_a, smallest_cable_mm2
+from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.study import Study
 
 __all__ = ["mend_circuit", "mend_elements", "mend_vessel"]

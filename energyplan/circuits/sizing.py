@@ -4,8 +4,8 @@ from energyplan.circuits.breakers import CARRIED_MULTIPLE, sizes_a
 from energyplan.circuits.cables import breaker_cap_a, cable_sizes_mm2
 from energyplan.circuits.voltages import drop_limit
 from energyplan.circuits.wiring import cable_carries_a
-from energyplan.plan import Circuit
-from energyplan.supply import supply_resistance_ohm
+from energyplan.day.supply import supply_resistance_ohm
+from energyplan.plan.model import Circuit
 
 __all__ = ["as_radial", "smallest_breaker_a", "smallest_cable_mm2"]
 

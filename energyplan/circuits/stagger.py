@@ -8,15 +8,15 @@ from datetime import datetime, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.errors import PlanError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S
 from energyplan.circuits.currents import lasting_level_a
 from energyplan.circuits.loads import compose
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.voltages import voltage_band
 from energyplan.circuits.wiring import cable_carries_a, wiring_of
-from energyplan.errors import PlanError
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, OtherLoad
+from energyplan.plan.model import Circuit, OtherLoad
 
 __all__ = ["Draw", "Offset", "SharedLimit", "draw_of", "equal_caps_w", "least_offset", "least_shift_s", "shared_limit"]
 

@@ -7,14 +7,14 @@ from datetime import datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.breakers import NEC_CONTINUOUS_S
 from energyplan.circuits.currents import LineCurrents, Supply, lasting_level_a, longest_run_s, rms_over_window_a, solve
 from energyplan.circuits.findings import LoadCase
 from energyplan.circuits.loads import Appliance, Loads, compose
 from energyplan.circuits.voltages import ELEMENT_HIGH, ELEMENT_LOW, VoltageBand, voltage_band
 from energyplan.circuits.wiring import Wiring, cable_carries_a, extension_carries_a, wiring_of
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, Line, OtherLoad
+from energyplan.plan.model import Circuit, Line, OtherLoad
 
 __all__ = ["Rating", "Study", "study"]
 

@@ -9,11 +9,11 @@ import numpy as np
 from energyplan.circuits.breakers import sizes_a
 from energyplan.circuits.cables import breaker_cap_a, cable_name, wound_capacity_a
 from energyplan.circuits.findings import Finding, Severity, finding, rated
-from energyplan.circuits.mends import mend_circuit, mend_vessel
+from energyplan.circuits.remedies import mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.circuits.voltages import drop_limit
 from energyplan.circuits.wiring import cable_carries_a, extension_carries_a, method_of
-from energyplan.plan import Extension
+from energyplan.plan.model import Extension
 
 __all__ = ["cable", "cable_protection", "extension", "lead_length", "voltage_drop"]
 

@@ -9,8 +9,8 @@ from energyplan.circuits.cables import (
     grouping_factor,
     wound_capacity_a,
 )
-from energyplan.plan import Circuit, Extension
-from energyplan.supply import supply_resistance_ohm
+from energyplan.day.supply import supply_resistance_ohm
+from energyplan.plan.model import Circuit, Extension
 
 __all__ = ["Wiring", "cable_carries_a", "extension_carries_a", "method_of", "wiring_of"]
 

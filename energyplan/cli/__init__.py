@@ -7,6 +7,7 @@ import sys
 
 import typer
 
+from energyplan.base.errors import EnergyPlanError
 from energyplan.cli.batches import batches
 from energyplan.cli.changes import compare, savings, spread
 from energyplan.cli.day import circuit, new, report, run_app
@@ -15,7 +16,6 @@ from energyplan.cli.powers import power
 from energyplan.cli.prices import starts, tariffs
 from energyplan.cli.sheets import sheet
 from energyplan.cli.unattended import unattended
-from energyplan.errors import EnergyPlanError
 
 __all__ = ["app", "main"]
 

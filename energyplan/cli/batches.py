@@ -5,12 +5,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from energyplan.base.errors import PlanError
 from energyplan.cli.options import JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
 from energyplan.cli.output import When, display, show, tariff_of
-from energyplan.errors import PlanError
 
 if TYPE_CHECKING:
-    from energyplan.advice.kept import KeptWater
+    from energyplan.advice.heat_recovery import KeptWater
 
 __all__ = ["batches"]
 
@@ -31,13 +31,13 @@ def batches(
     as_json: JsonOption = False,
 ) -> None:
     """A bigger batch, two on one day, chiller water kept: does it fit, and what does it take."""
+    from energyplan.advice.answer import zone_name
     from energyplan.advice.batchchoices import BatchQuestion, batch_choices
-    from energyplan.brewday import simulate
-    from energyplan.planfile import read_plan
-    from energyplan.report.answer import zone_name
+    from energyplan.base.units import DURATION, VOLUME, read_quantity
+    from energyplan.day.brewday import simulate
+    from energyplan.plan.file import read_plan
     from energyplan.report.batchestext import batches_document, batches_text
     from energyplan.tariffs.clock import zone_of
-    from energyplan.units import DURATION, VOLUME, read_quantity
 
     read, charged = read_plan(plan), tariff_of(tariff)
     zone = zone_name(read, charged)
@@ -52,8 +52,8 @@ def batches(
 
 
 def _kept(text: str, wait: str, tank: str) -> "KeptWater":
-    from energyplan.advice.kept import KeptWater
-    from energyplan.units import DURATION, HEAT_LOSS, TEMPERATURE, VOLUME, read_quantity
+    from energyplan.advice.heat_recovery import KeptWater
+    from energyplan.base.units import DURATION, HEAT_LOSS, TEMPERATURE, VOLUME, read_quantity
 
     match = re.fullmatch(r"(.+?) at (.+)", " ".join(text.split()))
     if match is None:

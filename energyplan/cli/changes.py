@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from energyplan.base.errors import PlanError
 from energyplan.cli.options import JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
 from energyplan.cli.output import When, display, show, tariff_of
-from energyplan.errors import PlanError
 
 if TYPE_CHECKING:
     from energyplan.advice.pricing import Pricing
-    from energyplan.plan import Plan
+    from energyplan.plan.model import Plan
 
 __all__ = ["compare", "priced", "savings", "spread"]
 
@@ -49,7 +49,7 @@ def savings(
 ) -> None:
     """What each possible change is worth, alone and together: kWh, money, minutes."""
     from energyplan.advice.savings import savings as find_savings
-    from energyplan.planfile import read_plan
+    from energyplan.plan.file import read_plan
     from energyplan.report.advicedocument import savings_document
     from energyplan.report.advicetext import savings_text
 
@@ -81,12 +81,12 @@ def spread(
     as_json: JsonOption = False,
 ) -> None:
     """Ranges of kWh, cost and times under uncertain inputs, and what to measure next."""
-    from energyplan.advice.spread import SpreadRun
-    from energyplan.advice.spread import spread as find_spread
-    from energyplan.planfile import read_plan
+    from energyplan.advice.answer import zone_name
+    from energyplan.advice.uncertainty import SpreadRun
+    from energyplan.advice.uncertainty import spread as find_spread
+    from energyplan.plan.file import read_plan
     from energyplan.report.advicedocument import spread_document
     from energyplan.report.advicetext import spread_text
-    from energyplan.report.answer import zone_name
     from energyplan.tariffs.clock import zone_of
 
     read = read_plan(plan)
@@ -130,11 +130,11 @@ def compare(
     if log is not None:
         _beside_log(plans, log, units=units, as_json=as_json)
         return
+    from energyplan.advice.answer import zone_name
     from energyplan.advice.compare import compare as find_differences
-    from energyplan.planfile import read_plan
+    from energyplan.plan.file import read_plan
     from energyplan.report.advicedocument import compare_document
     from energyplan.report.advicetext import compare_text
-    from energyplan.report.answer import zone_name
     from energyplan.tariffs.clock import zone_of
 
     if len(plans) < 2:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from energyplan.base.errors import PlanError
 from energyplan.cli.options import (
     BoilOption,
     CleanOption,
@@ -20,10 +21,9 @@ from energyplan.cli.options import (
     UnitsOption,
 )
 from energyplan.cli.output import When, answered, display, show
-from energyplan.errors import PlanError
 
 if TYPE_CHECKING:
-    from energyplan.report.answer import Answer
+    from energyplan.advice.answer import Answer
 
 __all__ = ["circuit", "new", "report", "run_app"]
 
@@ -103,9 +103,9 @@ def new(
     force: ForceOption = False,
 ) -> None:
     """Write a starter plan, by questions or by flags."""
-    from energyplan.files import write_new
-    from energyplan.planfile import parse_plan, plan_schema_json
-    from energyplan.starter import Starter, starter_toml
+    from energyplan.base.files import write_new
+    from energyplan.plan.file import parse_plan, plan_schema_json
+    from energyplan.plan.starter import Starter, starter_toml
 
     if schema:
         sys.stdout.write(plan_schema_json() + "\n")

@@ -6,9 +6,9 @@ from typing import Annotated, Any
 
 import typer
 
+from energyplan.base.errors import LogError, PlanError
 from energyplan.cli.options import ForceOption, JsonOption, UnitsOption
 from energyplan.cli.output import display, show
-from energyplan.errors import LogError, PlanError
 
 __all__ = ["calibrate", "compare_with_log"]
 
@@ -26,13 +26,15 @@ def calibrate(
     as_json: JsonOption = False,
 ) -> None:
     """The vessel's own heat loss, stored heat and element power, from a log."""
-    from energyplan.calibration import calibrate as fit
-    from energyplan.calibration import calibration_document, measure_guide, measured_toml
-    from energyplan.files import write_new
-    from energyplan.logfile import read_log
-    from energyplan.planfile import read_plan
+    from energyplan.base.files import write_new
+    from energyplan.base.units import TEMPERATURE, VOLUME, read_quantity
+    from energyplan.learning.calibrate import calibrate as fit
+    from energyplan.learning.guide import measure_guide
+    from energyplan.learning.logfile import read_log
+    from energyplan.learning.result import calibration_document
+    from energyplan.learning.writeback import measured_toml
+    from energyplan.plan.file import read_plan
     from energyplan.report.calibrationtext import calibration_text
-    from energyplan.units import TEMPERATURE, VOLUME, read_quantity
 
     if how:
         typer.echo(measure_guide())
@@ -55,10 +57,10 @@ def calibrate(
 
 def compare_with_log(plan: str, log: Path, *, units: Any, as_json: bool) -> None:
     """Print a plan beside its measured day."""
-    from energyplan.logfile import read_log
-    from energyplan.measured import compare_with_log as compare
-    from energyplan.measured import comparison_document
-    from energyplan.planfile import read_plan
+    from energyplan.learning.logfile import read_log
+    from energyplan.learning.measured import compare_with_log as compare
+    from energyplan.learning.measured import comparison_document
+    from energyplan.plan.file import read_plan
     from energyplan.report.calibrationtext import comparison_text
 
     found = compare(read_plan(plan), read_log(str(log)))

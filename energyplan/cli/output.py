@@ -5,17 +5,17 @@ import sys
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from energyplan.base.errors import PlanError, TariffError
 from energyplan.cli.options import UnitsName
-from energyplan.errors import PlanError, TariffError
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from energyplan.plan import Plan
-    from energyplan.report.answer import Answer
-    from energyplan.report.backwards import Goal
+    from energyplan.advice.answer import Answer
+    from energyplan.advice.backwards import Goal
+    from energyplan.base.units import Display
+    from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff
-    from energyplan.units import Display
 
 __all__ = ["When", "answered", "display", "needed_tariff", "show", "tariff_of"]
 
@@ -48,8 +48,8 @@ class When:
         moment = local_to_utc(text, zone)
         if name == "--start":
             return moment
-        from energyplan.brewday import simulate
-        from energyplan.report.backwards import start_for
+        from energyplan.advice.backwards import start_for
+        from energyplan.day.brewday import simulate
 
         return start_for(simulate(plan), GOALS[name], moment)
 
@@ -60,8 +60,8 @@ def _next_quarter(now: datetime) -> datetime:
 
 def answered(plan: str, tariff: str | None, when: When) -> "Answer":
     """Read the files and answer them."""
-    from energyplan.planfile import read_plan
-    from energyplan.report.answer import answer, zone_name
+    from energyplan.advice.answer import answer, zone_name
+    from energyplan.plan.file import read_plan
 
     read, charged = read_plan(plan), tariff_of(tariff)
     return answer(read, charged, when.resolve(read, zone_name(read, charged)))
@@ -86,7 +86,7 @@ def needed_tariff(name: str | None) -> "Tariff":
 
 def display(units: UnitsName) -> "Display":
     """The display of a unit system."""
-    from energyplan.units import Display
+    from energyplan.base.units import Display
 
     return Display(units)
 

@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.cli.options import ForceOption, JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
 from energyplan.cli.output import When, display, show, tariff_of
-from energyplan.errors import BrewDayError, PlanError
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from energyplan.advice.best import BestPlan
-    from energyplan.brewday import BrewDay
-    from energyplan.plan import Plan
-    from energyplan.units import Display
+    from energyplan.base.units import Display
+    from energyplan.day.brewday import BrewDay
+    from energyplan.plan.model import Plan
 
 __all__ = ["power"]
 
@@ -38,7 +38,7 @@ def power(
     as_json: JsonOption = False,
 ) -> None:
     """For each step: the power set, needed and advised, and what changes."""
-    from energyplan.report.answer import zone_name
+    from energyplan.advice.answer import zone_name
 
     if best_for is not None:
         found = _best(plan, best_for, tariff, start)
@@ -47,8 +47,8 @@ def power(
             _write(found.chosen.plan, write, force=force)
         return
     from energyplan.advice.power import advise, with_advised_caps
-    from energyplan.brewday import simulate
-    from energyplan.planfile import read_plan
+    from energyplan.day.brewday import simulate
+    from energyplan.plan.file import read_plan
     from energyplan.report.document import power_document
 
     day = simulate(read_plan(plan))
@@ -70,10 +70,10 @@ def power(
 
 def _beside(day: "BrewDay", start: str | None, units: "Display", evaporation: float) -> "list[RenderableType]":
     """Boil and ramps, where there is something to say about them."""
+    from energyplan.advice.answer import zone_name
     from energyplan.advice.boil import Evaporation, advise_boil
     from energyplan.advice.ramps import ramp_caps
     from energyplan.report.advicetext import boil_text, ramp_text
-    from energyplan.report.answer import zone_name
     from energyplan.tariffs.clock import zone_of
 
     texts: list[RenderableType] = []
@@ -99,10 +99,10 @@ def _curve(day: "BrewDay", step: str, units: "Display", *, band_k: float, as_jso
 
 def _best(plan: str, best_for: BestFor, tariff: str | None, start: str | None) -> "BestPlan":
     """Choose powers, start and waiting of the start's local day."""
+    from energyplan.advice.answer import zone_name
     from energyplan.advice.best import best_plan
     from energyplan.cli.changes import priced
-    from energyplan.planfile import read_plan
-    from energyplan.report.answer import zone_name
+    from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import zone_of
 
     read = read_plan(plan)
@@ -122,8 +122,8 @@ def _show_best(found: "BestPlan", zone: str, *, as_json: bool) -> None:
 
 
 def _write(plan: "Plan", file: Path, *, force: bool) -> None:
-    from energyplan.files import write_new
-    from energyplan.planfile import plan_to_toml
+    from energyplan.base.files import write_new
+    from energyplan.plan.file import plan_to_toml
 
     write_new(file, plan_to_toml(plan).encode(), force=force)
     sys.stderr.write(f"{file} written, without the original's comments\n")

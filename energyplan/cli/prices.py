@@ -6,9 +6,9 @@ from typing import Annotated
 
 import typer
 
+from energyplan.base.errors import FileError, TariffError
 from energyplan.cli.options import ForceOption, JsonOption, PlanArgument, StartOption, TariffOption
 from energyplan.cli.output import needed_tariff, show
-from energyplan.errors import FileError, TariffError
 
 __all__ = ["starts", "tariffs"]
 
@@ -34,9 +34,9 @@ def starts(
     as_json: JsonOption = False,
 ) -> None:
     """Every start time costed: the best, now, the worst, and all that are as good."""
-    from energyplan.brewday import simulate
-    from energyplan.planfile import read_plan
-    from energyplan.report.startsanswer import StartsQuestion, starts_answer
+    from energyplan.advice.startsanswer import StartsQuestion, starts_answer
+    from energyplan.day.brewday import simulate
+    from energyplan.plan.file import read_plan
     from energyplan.report.startstext import starts_document, starts_text
 
     question = StartsQuestion(
@@ -91,7 +91,7 @@ def import_rate(
     force: ForceOption = False,
 ) -> None:
     """Turn a rate of the open URDB schema into a tariff file; say what is dropped."""
-    from energyplan.files import write_new
+    from energyplan.base.files import write_new
     from energyplan.tariffs.urdb import import_urdb
 
     try:

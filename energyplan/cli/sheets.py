@@ -23,7 +23,7 @@ def sheet(
     force: ForceOption = False,
 ) -> None:
     """A page for the electrician and one for the brew day; a calendar, a table, a picture."""
-    from energyplan.files import check_place, write_new
+    from energyplan.base.files import check_place, write_new
     from energyplan.report.export import sheet_bytes
 
     check_place(output, force=force)

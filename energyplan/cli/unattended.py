@@ -5,9 +5,9 @@ from typing import Annotated
 
 import typer
 
+from energyplan.base.errors import PlanError
 from energyplan.cli.options import JsonOption, PlanArgument, StartOption, StrictOption
 from energyplan.cli.output import When, show
-from energyplan.errors import PlanError
 
 __all__ = ["unattended"]
 
@@ -29,17 +29,17 @@ def unattended(
     strict: StrictOption = False,
 ) -> None:
     """What must hold before it heats with nobody there; refuses while a fact is unknown."""
+    from energyplan.advice.answer import zone_name
     from energyplan.advice.unattended import Said, may_start_unattended
-    from energyplan.brewday import simulate
-    from energyplan.planfile import read_plan
-    from energyplan.report.answer import zone_name
+    from energyplan.day.brewday import simulate
+    from energyplan.plan.file import read_plan
     from energyplan.report.unattendedtext import unattended_document, unattended_text
     from energyplan.tariffs.clock import zone_of
 
     said = Said(yes=frozenset(yes or ()), no=frozenset(no or ()), limit_kwh=None if limit is None else _kwh(limit))
     read = read_plan(plan)
     if element_top is not None:
-        from energyplan.units import LENGTH, read_quantity
+        from energyplan.base.units import LENGTH, read_quantity
 
         top_m = read_quantity(element_top, LENGTH)
         read = read.model_copy(update={"vessel": read.vessel.model_copy(update={"element_top_m": top_m})})

@@ -3,10 +3,10 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.course import Course
-from energyplan.load import LoadProfile
+from energyplan.base.load import LoadProfile
+from energyplan.day.course import Course
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
-from energyplan.plan import Plan
+from energyplan.plan.model import Plan
 
 __all__ = ["SECOND_HEATER", "VESSEL", "load_profiles", "on_the_circuit", "second_heater_s"]
 

@@ -3,11 +3,11 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from energyplan.errors import BrewDayError
+from energyplan.base.errors import BrewDayError
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import Part, Shell, dry_loss_w
 from energyplan.physics.water import pressure_at_altitude_pa
-from energyplan.plan import Plan
+from energyplan.plan.model import Plan
 
 __all__ = ["heat_loss_w_per_k", "shell_of", "surroundings_of"]
 
@@ -57,7 +57,7 @@ def heat_loss_w_per_k(plan: Plan, at_c: float = MASH_C) -> float:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> 3.0 < heat_loss_w_per_k(read_plan("demo")) < 5.0
     True
     """

@@ -6,16 +6,16 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.appliances import load_profiles
-from energyplan.changes import COLD_C, Mashing, strike_temperature_c
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run, runner
-from energyplan.errors import BrewDayError
-from energyplan.load import LoadProfile
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import BrewDayError
+from energyplan.base.load import LoadProfile
+from energyplan.day.appliances import load_profiles
+from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c
+from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run, runner
+from energyplan.day.timeline import Event, events
 from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
-from energyplan.plan import Plan
-from energyplan.timeline import Event, events
+from energyplan.plan.model import Plan
 
 __all__ = ["BrewDay", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "simulate"]
 

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.physics.wort import slaking_heat_j_per_kg, wort_density_kg_per_m3
-from energyplan.plan import Action, Batch
+from energyplan.plan.model import Action, Batch
 
 __all__ = ["COLD_C", "Mashing", "changed", "strike_temperature_c"]
 

@@ -1,6 +1,6 @@
 """The course of a brew day: the one orchestrator of physics, over one or many draws of the conditions.
 
-`run` follows the plan's steps and gives `Leg` after `Leg`, each a span of constant power. `energyplan.brewday`
+`run` follows the plan's steps and gives `Leg` after `Leg`, each a span of constant power. `energyplan.day.brewday`
 turns the legs of a single day into what people read; ranges and advice use the arrays as they are.
 """
 
@@ -10,17 +10,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.body import shell_of, surroundings_of
-from energyplan.changes import Mashing, changed
-from energyplan.errors import BrewDayError
-from energyplan.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, Mishap, PhaseName
+from energyplan.base.errors import BrewDayError
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.changes import Mashing, changed
+from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, Mishap, PhaseName
+from energyplan.day.supply import Heating, heating
 from energyplan.physics import balance
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.water import boiling_point_c, density_kg_per_m3
 from energyplan.physics.wort import boiling_point_rise_k, malt_specific_heat_j_per_kg_k
-from energyplan.plan import Action, Lid, Plan, Step
-from energyplan.supply import Heating, heating
+from energyplan.plan.model import Action, Lid, Plan, Step
 
 __all__ = [
     "AS_PLANNED",
@@ -76,7 +76,7 @@ def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 
     conditions : Conditions
         Differences from the plan, for one or many draws.
     extract_kg : float
-        Extract that the grain gives to the wort [kg]; `energyplan.brewday.extract_kg` finds it from the gravity.
+        Extract that the grain gives to the wort [kg]; `energyplan.day.brewday.extract_kg` finds it from the gravity.
     go_on : bool
         Note a draw that can't be brewed among the course's mishaps, and go on with the others.
 

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from energyplan.physics.balance import Outcome
 from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
-from energyplan.plan import Action, Step
+from energyplan.plan.model import Action, Step
 
 __all__ = ["AS_PLANNED", "Arrival", "Conditions", "Course", "Leg", "Mishap", "PhaseName"]
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.physics.conductors import loop_resistance_ohm
-from energyplan.plan import Circuit, Element, Plan, Vessel
+from energyplan.plan.model import Circuit, Element, Plan, Vessel
 
 __all__ = ["Heating", "elements_on", "heating", "one_way_m", "supply_resistance_ohm"]
 

@@ -1,6 +1,6 @@
 """What people do beside the vessel: the plan's own tasks, or the usual ones where it names none."""
 
-from energyplan.plan import Plan, Step, Task
+from energyplan.plan.model import Plan, Step, Task
 
 __all__ = ["tasks_of", "usual_tasks", "wort_steps"]
 
@@ -36,7 +36,7 @@ def usual_tasks(plan: Plan) -> tuple[Task, ...]:
 
     Examples
     --------
-    >>> from energyplan.planfile import read_plan
+    >>> from energyplan.plan.file import read_plan
     >>> [task.name for task in usual_tasks(read_plan("demo"))][:2]
     ['Set up and fill the vessel', 'Mill the grain']
     """

@@ -6,8 +6,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.course import Arrival, Course
-from energyplan.plan import Plan, Step
+from energyplan.day.course import Arrival, Course
+from energyplan.plan.model import Plan, Step
 
 __all__ = ["EMPTYING", "Event", "StepTimes", "event_times", "events", "step_times"]
 

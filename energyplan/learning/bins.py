@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.logfile import Log
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.learning.logfile import Log
 
 __all__ = ["Bins", "binned", "noise_k", "rebinned"]
 

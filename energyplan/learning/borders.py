@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.brewday import BrewDay, Phase
-from energyplan.calibration.bins import Bins
+from energyplan.day.brewday import BrewDay, Phase
+from energyplan.learning.bins import Bins
 
 __all__ = ["Seen", "seen_phases"]
 

@@ -7,18 +7,18 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.calibration import words
-from energyplan.calibration.bins import Bins, binned, noise_k
-from energyplan.calibration.elements import metered_power
-from energyplan.calibration.fit import Curve, FitResult, fit_factors
-from energyplan.calibration.lid import straighter
-from energyplan.calibration.model import FactorName, Supply
-from energyplan.calibration.result import Calibration, Measured, Residuals, Stretch
-from energyplan.calibration.setting import METER_SD_FRAC, Setting, Stage, with_filling
-from energyplan.calibration.spans import SETTLING_S, Found, Span, find_spans
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.logfile import Log
-from energyplan.plan import Plan
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.learning import words
+from energyplan.learning.bins import Bins, binned, noise_k
+from energyplan.learning.elements import metered_power
+from energyplan.learning.fit import Curve, FitResult, fit_factors
+from energyplan.learning.lid import straighter
+from energyplan.learning.logfile import Log
+from energyplan.learning.model import FactorName, Supply
+from energyplan.learning.result import Calibration, Measured, Residuals, Stretch
+from energyplan.learning.setting import METER_SD_FRAC, Setting, Stage, with_filling
+from energyplan.learning.spans import SETTLING_S, Found, Span, find_spans
+from energyplan.plan.model import Plan
 
 __all__ = ["calibrate"]
 

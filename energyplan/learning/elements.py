@@ -5,12 +5,12 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.calibration.bins import Bins
-from energyplan.calibration.pieces import straight_pieces
-from energyplan.calibration.result import Measured
-from energyplan.calibration.setting import METER_SD_FRAC, Setting
-from energyplan.plan import Vessel
-from energyplan.supply import heating
+from energyplan.day.supply import heating
+from energyplan.learning.bins import Bins
+from energyplan.learning.result import Measured
+from energyplan.learning.segmentation import straight_pieces
+from energyplan.learning.setting import METER_SD_FRAC, Setting
+from energyplan.plan.model import Vessel
 
 __all__ = ["likely_on", "metered_power"]
 

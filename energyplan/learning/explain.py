@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.course import run
-from energyplan.errors import BrewDayError
-from energyplan.legs import Conditions, Course
-from energyplan.measured.borders import Seen
-from energyplan.plan import Plan, Step
-from energyplan.supply import heating
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import BrewDayError
+from energyplan.day.course import run
+from energyplan.day.legs import Conditions, Course
+from energyplan.day.supply import heating
+from energyplan.learning.borders import Seen
+from energyplan.plan.model import Plan, Step
 
 __all__ = ["Errors", "Explanation", "Trial", "explain", "with_measured_times"]
 

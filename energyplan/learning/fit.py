@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.calibration.model import FactorName, Factors, Supply, VesselTables, path_c
+from energyplan.learning.model import FactorName, Factors, Supply, VesselTables, path_c
 
 __all__ = ["Curve", "FitResult", "fit_factors"]
 

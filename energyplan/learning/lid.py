@@ -5,9 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.calibration.bins import Bins
-from energyplan.calibration.model import VesselTables
-from energyplan.calibration.pieces import OtherSlope, other_slope
+from energyplan.learning.bins import Bins
+from energyplan.learning.model import VesselTables
+from energyplan.learning.segmentation import OtherSlope, other_slope
 
 __all__ = ["passed_k", "steady_parts", "straighter"]
 

@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import FileError, LogError
-from energyplan.readings import FEWEST_READINGS, LIDS, Columns, Log, log_fault, ordered_log
+from energyplan.base.errors import FileError, LogError
+from energyplan.learning.readings import FEWEST_READINGS, LIDS, Columns, Log, log_fault, ordered_log
 
 __all__ = ["LIDS", "Log", "demo_logs", "parse_log", "read_log"]
 

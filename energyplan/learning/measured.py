@@ -3,17 +3,17 @@
 from dataclasses import dataclass
 from typing import Any
 
-from energyplan.brewday import BrewDay, simulate
-from energyplan.brewday import extract_kg as planned_extract_kg
-from energyplan.calibration.bins import binned, noise_k
-from energyplan.calibration.setting import Setting
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.errors import BrewDayError, LogError
-from energyplan.legs import PhaseName
-from energyplan.logfile import Log
-from energyplan.measured.borders import Seen, seen_phases
-from energyplan.measured.explain import TEMPERATURE_K, Errors, Explanation, explain, with_measured_times
-from energyplan.plan import Plan
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import BrewDayError, LogError
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.brewday import extract_kg as planned_extract_kg
+from energyplan.day.legs import PhaseName
+from energyplan.learning.bins import binned, noise_k
+from energyplan.learning.borders import Seen, seen_phases
+from energyplan.learning.explain import TEMPERATURE_K, Errors, Explanation, explain, with_measured_times
+from energyplan.learning.logfile import Log
+from energyplan.learning.setting import Setting
+from energyplan.plan.model import Plan
 
 __all__ = ["DayComparison", "PhaseComparison", "compare_with_log", "comparison_document"]
 

@@ -1,6 +1,6 @@
 """Readings of a thermometer and a meter, put in order: sorted, averaged where they share a moment, resets taken out.
 
-What was mended is told in `Log.notes`; `energyplan.logfile` reads the columns from text.
+What was mended is told in `Log.notes`; `energyplan.learning.logfile` reads the columns from text.
 """
 
 from collections.abc import Callable
@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import LogError
+from energyplan.base.errors import LogError
 
 __all__ = ["FEWEST_READINGS", "LIDS", "Columns", "Log", "log_fault", "ordered_log"]
 

@@ -6,8 +6,8 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.calibration.setting import Stage
-from energyplan.calibration.spans import SpanKind
+from energyplan.learning.setting import Stage
+from energyplan.learning.spans import SpanKind
 from energyplan.physics.vesselloss import LidState
 
 __all__ = ["Calibration", "Measured", "Residuals", "Stretch", "calibration_document"]

@@ -7,16 +7,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.body import shell_of, surroundings_of
-from energyplan.brewday import extract_kg
-from energyplan.calibration.model import VesselTables, tables
-from energyplan.changes import Mashing, changed
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.brewday import extract_kg
+from energyplan.day.changes import Mashing, changed
+from energyplan.day.supply import heating
+from energyplan.learning.model import VesselTables, tables
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.vesselloss import LidState
 from energyplan.physics.water import density_kg_per_m3
 from energyplan.physics.wort import malt_specific_heat_j_per_kg_k
-from energyplan.plan import Action, Plan
-from energyplan.supply import heating
+from energyplan.plan.model import Action, Plan
 
 __all__ = ["Setting", "Stage", "with_filling"]
 

@@ -8,10 +8,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.calibration.bins import Bins, rebinned
-from energyplan.calibration.lid import steady_parts
-from energyplan.calibration.pieces import straight_pieces
-from energyplan.calibration.setting import Setting, Stage
+from energyplan.learning.bins import Bins, rebinned
+from energyplan.learning.lid import steady_parts
+from energyplan.learning.segmentation import straight_pieces
+from energyplan.learning.setting import Setting, Stage
 from energyplan.physics.vesselloss import LidState
 
 __all__ = ["Found", "Span", "find_spans"]

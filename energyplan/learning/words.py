@@ -3,9 +3,9 @@
 from collections.abc import Collection
 from typing import Literal
 
-from energyplan.calibration.result import Measured
-from energyplan.calibration.setting import Setting
-from energyplan.logfile import Log
+from energyplan.learning.logfile import Log
+from energyplan.learning.result import Measured
+from energyplan.learning.setting import Setting
 
 __all__: list[str] = []
 
@@ -77,7 +77,7 @@ def power_unclear(half: float) -> str:
 
 def weak_power(found_w: float, setting: Setting) -> str:
     """Say that the elements gave too little to be at full power."""
-    from energyplan.calibration.elements import likely_on
+    from energyplan.learning.elements import likely_on
 
     alone = likely_on(found_w, setting)
     hint = f"; it is what {' + '.join(f'{watts:.0f} W' for watts in alone)} alone would give" if alone else ""

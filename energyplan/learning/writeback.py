@@ -1,9 +1,9 @@
 """Putting measured values into a copy of the plan."""
 
-from energyplan.calibration.result import Calibration
-from energyplan.errors import LogError
-from energyplan.plan import Plan
-from energyplan.planfile import parse_plan, plan_to_toml
+from energyplan.base.errors import LogError
+from energyplan.learning.result import Calibration
+from energyplan.plan.file import parse_plan, plan_to_toml
+from energyplan.plan.model import Plan
 
 __all__ = ["measured_plan", "measured_toml"]
 

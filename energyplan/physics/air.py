@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.constants import GAS_CONSTANT_AIR_J_PER_KG_K, GAS_CONSTANT_WATER_J_PER_KG_K, ZERO_CELSIUS_K
+from energyplan.base.constants import GAS_CONSTANT_AIR_J_PER_KG_K, GAS_CONSTANT_WATER_J_PER_KG_K, ZERO_CELSIUS_K
 
 __all__ = [
     "air_conductivity_w_per_m_k",

@@ -6,7 +6,7 @@ its geometry; any other size lies between its neighbours in the table.
 
 import math
 
-from energyplan.errors import PlanError
+from energyplan.base.errors import PlanError
 
 __all__ = [
     "awg_mm2",

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.constants import STANDARD_PRESSURE_PA, ZERO_CELSIUS_K
+from energyplan.base.constants import STANDARD_PRESSURE_PA, ZERO_CELSIUS_K
 
 __all__ = [
     "boiling_point_c",

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.constants import MOLAR_MASS_MALTOSE_KG_PER_MOL
+from energyplan.base.constants import MOLAR_MASS_MALTOSE_KG_PER_MOL
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg, specific_heat_j_per_kg_k
 
 __all__ = [

@@ -10,9 +10,9 @@ from typing import Any, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from energyplan.errors import FileError, PlanError, Problem
-from energyplan.plan import Plan
-from energyplan.tomltext import toml_tables
+from energyplan.base.errors import FileError, PlanError, Problem
+from energyplan.base.tomltext import toml_tables
+from energyplan.plan.model import Plan
 
 __all__ = ["demo_plans", "parse_plan", "plan_schema_json", "plan_to_toml", "read_plan"]
 
@@ -72,7 +72,7 @@ def parse_plan(text: str, *, source: str = "plan") -> Plan:
     --------
     >>> parse_plan('[vessel]\ndiamter = "36 cm"', source="stout.toml")
     Traceback (most recent call last):
-    energyplan.errors.PlanError: stout.toml: 6 things to mend
+    energyplan.base.errors.PlanError: stout.toml: 6 things to mend
       [vessel] diameter: missing; write a length such as "36 cm"
       [vessel] height: missing; write a length such as "36 cm"
       [[vessel.element]]: missing

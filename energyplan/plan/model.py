@@ -23,11 +23,10 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError
 
-from energyplan.constants import STEEL_J_PER_KG_K
-from energyplan.planvalues import MINUTES_PER_DAY, ClockTime, Name, PercentShare, Share, from_file
-from energyplan.units import TEMPERATURE as TEMPERATURE_KIND
-from energyplan.units import VOLUME as VOLUME_KIND
-from energyplan.units import (
+from energyplan.base.constants import STEEL_J_PER_KG_K
+from energyplan.base.units import TEMPERATURE as TEMPERATURE_KIND
+from energyplan.base.units import VOLUME as VOLUME_KIND
+from energyplan.base.units import (
     Altitude,
     Area,
     Conductivity,
@@ -46,6 +45,7 @@ from energyplan.units import (
     VolumePerMass,
     read_quantity,
 )
+from energyplan.plan.values import MINUTES_PER_DAY, ClockTime, Name, PercentShare, Share, from_file
 
 __all__ = [
     "Action",
@@ -372,7 +372,7 @@ class Plan(_Table):
 
     @model_validator(mode="after")
     def _obeys_the_rules(self) -> "Plan":
-        from energyplan.planrules import broken_rules
+        from energyplan.plan.rules import broken_rules
 
         if problems := broken_rules(self):
             message = "; ".join(str(problem) for problem in problems)

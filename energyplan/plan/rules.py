@@ -4,11 +4,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from energyplan.errors import Problem
+from energyplan.base.errors import Problem
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 
 if TYPE_CHECKING:
-    from energyplan.plan import Action, Circuit, Plan, Step
+    from energyplan.plan.model import Action, Circuit, Plan, Step
 
 __all__ = ["broken_rules"]
 

@@ -22,11 +22,11 @@ class Starter:
 
 
 def starter_toml(starter: Starter) -> str:
-    """Write the text of a plan that `energyplan.planfile.parse_plan` reads.
+    """Write the text of a plan that `energyplan.plan.file.parse_plan` reads.
 
     Examples
     --------
-    >>> from energyplan.planfile import parse_plan
+    >>> from energyplan.plan.file import parse_plan
     >>> parse_plan(starter_toml(Starter(water="30 L"))).batch.water_l
     30.0
     """

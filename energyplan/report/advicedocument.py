@@ -4,9 +4,9 @@ from typing import Any
 
 from energyplan.advice.best import BestPlan
 from energyplan.advice.compare import Comparison
-from energyplan.advice.nextmeasure import what_to_measure
 from energyplan.advice.savings import Savings
-from energyplan.advice.spread import Spread
+from energyplan.advice.uncertainty import Spread
+from energyplan.advice.value_of_information import what_to_measure
 from energyplan.report.plainvalues import plain
 
 __all__ = ["best_document", "compare_document", "savings_document", "spread_document"]

@@ -11,12 +11,12 @@ from energyplan.advice.best import BestPlan, Option
 from energyplan.advice.boil import BoilAdvice, BoilOutcome
 from energyplan.advice.compare import ComparedDay, Comparison, Waterfall
 from energyplan.advice.holds import SagCurve
-from energyplan.advice.nextmeasure import WhatToMeasure, what_to_measure
 from energyplan.advice.ramps import RampAdvice
 from energyplan.advice.savings import Saving, Savings
-from energyplan.advice.spread import Range, Spread
+from energyplan.advice.uncertainty import Range, Spread
+from energyplan.advice.value_of_information import WhatToMeasure, what_to_measure
+from energyplan.base.units import Display
 from energyplan.tariffs.money import currency_decimals
-from energyplan.units import Display
 
 __all__ = ["best_text", "boil_text", "compare_text", "ramp_text", "sag_text", "savings_text", "spread_text"]
 

@@ -3,8 +3,8 @@
 from typing import TYPE_CHECKING, Any
 
 from energyplan.advice.batchchoices import BatchChoices, BatchRow
+from energyplan.base.units import Display, convert
 from energyplan.report.tableparts import frame_of
-from energyplan.units import Display, convert
 
 if TYPE_CHECKING:
     import pandas as pd

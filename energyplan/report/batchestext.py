@@ -9,9 +9,9 @@ from rich.text import Text
 
 from energyplan.advice.batchchoices import BatchChoices, BatchRow
 from energyplan.advice.batches import SizedBatch, TwoBatches
+from energyplan.base.units import Display
 from energyplan.report.plainvalues import plain
 from energyplan.report.sentences import RATINGS_CAUTION
-from energyplan.units import Display
 
 __all__ = ["batch_sentences", "batches_document", "batches_text"]
 

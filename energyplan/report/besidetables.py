@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.brewday import BrewDay, Phase
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.legs import PhaseName
-from energyplan.measured import DayComparison
-from energyplan.report.answer import Answer
+from energyplan.advice.answer import Answer
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.units import Display
+from energyplan.day.brewday import BrewDay, Phase
+from energyplan.day.legs import PhaseName
+from energyplan.learning.measured import DayComparison
 from energyplan.report.tableparts import corners, frame_of, temperature_key
-from energyplan.units import Display
 
 if TYPE_CHECKING:
     import pandas as pd

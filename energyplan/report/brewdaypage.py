@@ -4,11 +4,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.people import SWITCH_ON
-from energyplan.brewday import Phase
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.plan import Plan
-from energyplan.report.answer import Answer
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.units import Display
+from energyplan.day.brewday import Phase
+from energyplan.plan.model import Plan
 from energyplan.report.clockrows import ClockRow, RowKind, clock_rows
 from energyplan.report.sentences import (
     MAINS_CAUTION,
@@ -18,7 +19,6 @@ from energyplan.report.sentences import (
     wort_sentence,
 )
 from energyplan.tariffs.money import currency_decimals, shown_parts
-from energyplan.units import Display
 
 __all__ = ["brew_day_page", "clock_text", "set_power_w", "shown_costs"]
 

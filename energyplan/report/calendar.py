@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Literal
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.people import SWITCH_ON, Kind, Moment, TaskSpan, people_day
-from energyplan.brewday import Phase
-from energyplan.plan import Plan
-from energyplan.report.answer import Answer
+from energyplan.base.units import Display
+from energyplan.day.brewday import Phase
+from energyplan.plan.model import Plan
 from energyplan.report.brewdaypage import set_power_w
 from energyplan.report.sentences import MAINS_CAUTION, event_text
-from energyplan.units import Display
 
 if TYPE_CHECKING:
     import icalendar

@@ -7,10 +7,10 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from energyplan.calibration import Calibration, Measured, Residuals
-from energyplan.measured import DayComparison, PhaseComparison
-from energyplan.report.palette import PHASE_COLOURS
-from energyplan.units import Display
+from energyplan.base.units import Display
+from energyplan.faces.charts.palette import PHASE_COLOURS
+from energyplan.learning.measured import DayComparison, PhaseComparison
+from energyplan.learning.result import Calibration, Measured, Residuals
 
 __all__ = ["calibration_text", "comparison_text", "residual_plot"]
 

@@ -7,12 +7,12 @@ from energyplan.advice.holds import SagCurve
 from energyplan.advice.power import PowerAdvice
 from energyplan.advice.ramps import RampAdvice
 from energyplan.advice.savings import Saving, Savings
-from energyplan.advice.spread import Spread
+from energyplan.advice.uncertainty import Spread
+from energyplan.base.units import Display
 from energyplan.report.retold import retold
 from energyplan.report.tableparts import frame_of, temperature_key
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.starts import StartSearch, hour_costs
-from energyplan.units import Display
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,18 +8,18 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from energyplan.appliances import on_the_circuit
+from energyplan.advice.answer import Answer
+from energyplan.base.errors import PlanError
 from energyplan.circuits.enough import Enough, LargestPower, enough, largest_power
 from energyplan.circuits.findings import Finding
-from energyplan.errors import PlanError
-from energyplan.report.answer import Answer
-from energyplan.report.palette import SEVERITY_STYLES
+from energyplan.day.appliances import on_the_circuit
+from energyplan.faces.charts.palette import SEVERITY_STYLES
 from energyplan.report.plainvalues import plain
 from energyplan.report.sentences import RATINGS_CAUTION, circuit_sentence
 from energyplan.tariffs.clock import zone_of
 
 if TYPE_CHECKING:
-    from energyplan.circuits.offset import Offset
+    from energyplan.circuits.stagger import Offset
 
 __all__ = [
     "circuit_text",
@@ -124,7 +124,7 @@ def enough_document(answer: Answer) -> dict[str, Any]:
 
 
 def _offset(first: Answer, second: Answer) -> "Offset":
-    from energyplan.circuits.offset import least_offset
+    from energyplan.circuits.stagger import least_offset
 
     plan = first.day.plan
     if plan.circuit is None:
@@ -135,7 +135,7 @@ def _offset(first: Answer, second: Answer) -> "Offset":
 
 def offset_text(first: Answer, second: Answer) -> RenderableType:
     """The least delay under which two days share the circuit of the first."""
-    from energyplan.circuits.offset import equal_caps_w
+    from energyplan.circuits.stagger import equal_caps_w
 
     found, plan = _offset(first, second), first.day.plan
     lines = [Text(f"{found.reason[:1].upper()}{found.reason[1:]}.")]

@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.people import Moment, PeopleDay, TaskSpan, people_day
-from energyplan.report.answer import Answer
+from energyplan.base.units import Display
 from energyplan.report.sentences import event_text
-from energyplan.units import Display
 
 __all__ = ["ClockRow", "PeopleClock", "RowKind", "clock_rows"]
 

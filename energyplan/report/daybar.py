@@ -6,8 +6,8 @@ from datetime import timedelta
 from rich.console import Group
 from rich.text import Text
 
-from energyplan.report.answer import Answer
-from energyplan.report.palette import PHASE_COLOURS
+from energyplan.advice.answer import Answer
+from energyplan.faces.charts.palette import PHASE_COLOURS
 
 __all__ = ["day_bar"]
 

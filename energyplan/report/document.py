@@ -4,13 +4,13 @@ import dataclasses
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.power import PowerAdvice
 from energyplan.advice.wholebatch import per_volume
-from energyplan.brewday import Phase
+from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.circuits.check import CircuitCheck
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.plan import Plan
-from energyplan.report.answer import Answer
+from energyplan.day.brewday import Phase
+from energyplan.plan.model import Plan
 from energyplan.report.circuittext import house_document
 from energyplan.report.peopletext import people_document
 from energyplan.report.roomtext import room_document

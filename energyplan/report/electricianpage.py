@@ -2,18 +2,18 @@
 
 from typing import Any
 
-from energyplan.appliances import on_the_circuit
+from energyplan.advice.answer import Answer
+from energyplan.base.units import Display
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
-from energyplan.plan import Circuit
-from energyplan.report.answer import Answer
+from energyplan.day.appliances import on_the_circuit
+from energyplan.plan.model import Circuit
 from energyplan.report.brewdaypage import clock_text
 from energyplan.report.electricianquestions import LEAST_SHOWN_A, open_questions
 from energyplan.report.loadlist import load_list
 from energyplan.report.sentences import CAUTIONS, circuit_sentence
 from energyplan.report.supplylist import supply_list
 from energyplan.tariffs.clock import zone_of
-from energyplan.units import Display
 
 __all__ = ["STATUS", "checked_circuit", "electrician_page"]
 

@@ -1,12 +1,12 @@
 """Open questions for the electrician, with the numbers of the day in them."""
 
-from energyplan.appliances import SECOND_HEATER, on_the_circuit
+from energyplan.advice.answer import Answer
+from energyplan.base.units import Display
 from energyplan.circuits.check import CircuitCheck
 from energyplan.circuits.enough import enough, largest_power
-from energyplan.report.answer import Answer
+from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
 from energyplan.report.loadlist import longest_run_min
 from energyplan.tariffs.clock import zone_of
-from energyplan.units import Display
 
 __all__ = ["LEAST_SHOWN_A", "open_questions"]
 

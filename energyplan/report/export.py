@@ -7,10 +7,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from energyplan.errors import FileError
-from energyplan.report.answer import Answer
+from energyplan.advice.answer import Answer
+from energyplan.base.errors import FileError
+from energyplan.base.units import Display
 from energyplan.report.sheet import Paper
-from energyplan.units import Display
 
 __all__ = ["ENDINGS", "phases_csv", "sheet_bytes"]
 
@@ -93,13 +93,13 @@ def _csv(answer: Answer, wanted: _Wanted) -> bytes:
 
 
 def _png(answer: Answer, wanted: _Wanted) -> bytes:
-    from energyplan.report.pictures import day_picture, picture_png
+    from energyplan.faces.charts.pictures import day_picture, picture_png
 
     return picture_png(day_picture(answer, wanted.show))
 
 
 def _svg(answer: Answer, wanted: _Wanted) -> bytes:
-    from energyplan.report.pictures import day_picture, picture_svg
+    from energyplan.faces.charts.pictures import day_picture, picture_svg
 
     return picture_svg(day_picture(answer, wanted.show)).encode()
 

@@ -5,11 +5,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.advice.answer import Answer
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck
-from energyplan.load import LoadProfile
-from energyplan.plan import OtherLoad, Vessel
-from energyplan.planvalues import MINUTES_PER_DAY
-from energyplan.report.answer import Answer
+from energyplan.plan.model import OtherLoad, Vessel
+from energyplan.plan.values import MINUTES_PER_DAY
 
 __all__ = ["load_list", "longest_run_min"]
 

@@ -5,9 +5,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from energyplan.calibration import Calibration, Measured
+from energyplan.base.units import Display
+from energyplan.learning.result import Calibration, Measured
 from energyplan.report.tableparts import frame_of, temperature_key
-from energyplan.units import Display
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from energyplan.advice.nextmeasure import WhatToMeasure
+from energyplan.advice.value_of_information import WhatToMeasure
 from energyplan.report.tableparts import frame_of
 
 if TYPE_CHECKING:

@@ -2,13 +2,13 @@
 
 from typing import TYPE_CHECKING
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.people import people_day
 from energyplan.advice.unattended import UnattendedCheck
-from energyplan.report.answer import Answer
+from energyplan.base.units import Display
 from energyplan.report.clockrows import PeopleClock, clock_rows
 from energyplan.report.roomtext import hour_clock, room_of
 from energyplan.report.tableparts import frame_of
-from energyplan.units import Display
 
 if TYPE_CHECKING:
     import pandas as pd

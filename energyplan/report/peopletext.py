@@ -8,10 +8,10 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.people import PeopleDay, people_day
-from energyplan.report.answer import Answer
+from energyplan.base.units import Display
 from energyplan.report.clockrows import ClockRow, PeopleClock, clock_rows
-from energyplan.units import Display
 
 __all__ = ["clock_text", "done_sentence", "people_document", "presence_sentence", "presence_text"]
 

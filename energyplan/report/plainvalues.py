@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from energyplan.brewday import BrewDay
 from energyplan.circuits.check import CircuitCheck
-from energyplan.plan import Plan
+from energyplan.day.brewday import BrewDay
+from energyplan.plan.model import Plan
 from energyplan.tariffs.money import Money
 
 __all__ = ["plain"]

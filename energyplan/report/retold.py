@@ -2,7 +2,7 @@
 
 import re
 
-from energyplan.units import Display, convert
+from energyplan.base.units import Display, convert
 
 __all__ = ["retold"]
 

@@ -7,10 +7,10 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.room import Room, room
-from energyplan.report.answer import Answer
+from energyplan.base.units import Display
 from energyplan.tariffs.clock import to_local
-from energyplan.units import Display
 
 __all__ = ["hour_clock", "room_document", "room_of", "room_sentence", "room_text"]
 

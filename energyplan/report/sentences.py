@@ -1,9 +1,9 @@
 """The first sentences: what a brewer asks, answered. Used on the terminal, in the app and on the sheets."""
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.power import PowerRow
-from energyplan.report.answer import Answer
-from energyplan.timeline import Event
-from energyplan.units import Display
+from energyplan.base.units import Display
+from energyplan.day.timeline import Event
 
 __all__ = [
     "CAUTIONS",

@@ -7,13 +7,13 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
-from energyplan.errors import FileError
-from energyplan.report.answer import Answer
+from energyplan.advice.answer import Answer
+from energyplan.base.errors import FileError
+from energyplan.base.units import Display
+from energyplan.faces.charts.palette import PHASE_COLOURS, SEVERITY_COLOURS
+from energyplan.faces.charts.pictures import current_picture, day_picture, picture_svg
 from energyplan.report.brewdaypage import brew_day_page
 from energyplan.report.electricianpage import electrician_page
-from energyplan.report.palette import PHASE_COLOURS, SEVERITY_COLOURS
-from energyplan.report.pictures import current_picture, day_picture, picture_svg
-from energyplan.units import Display
 
 if TYPE_CHECKING:
     import typst

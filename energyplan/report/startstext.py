@@ -7,7 +7,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from energyplan.report.startsanswer import StartsAnswer
+from energyplan.advice.startsanswer import StartsAnswer
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.habits import HabitCost
 from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs

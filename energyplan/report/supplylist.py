@@ -1,9 +1,9 @@
 """Supply and protection as entered, with a line to fill in where something is not known."""
 
+from energyplan.base.units import Display
 from energyplan.circuits.cables import cable_name
 from energyplan.circuits.loads import layout_of
-from energyplan.plan import Circuit
-from energyplan.units import Display
+from energyplan.plan.model import Circuit
 
 __all__ = ["supply_list"]
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.report.answer import Answer
-from energyplan.units import Display
+from energyplan.advice.answer import Answer
+from energyplan.base.units import Display
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -6,14 +6,15 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from energyplan.advice.answer import Answer
 from energyplan.advice.power import PowerAdvice
 from energyplan.advice.worst import COLDER_K, Worst
-from energyplan.brewday import BrewDay
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.report.answer import Answer
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.units import Display
+from energyplan.day.brewday import BrewDay
+from energyplan.faces.charts.palette import PHASE_COLOURS
 from energyplan.report.circuittext import circuit_text
 from energyplan.report.daybar import day_bar
-from energyplan.report.palette import PHASE_COLOURS
 from energyplan.report.peopletext import clock_text, presence_text
 from energyplan.report.roomtext import room_text
 from energyplan.report.sentences import (
@@ -25,7 +26,6 @@ from energyplan.report.sentences import (
     wort_sentence,
 )
 from energyplan.tariffs.money import shown_parts
-from energyplan.units import Display
 
 __all__ = ["power_text", "report_text"]
 

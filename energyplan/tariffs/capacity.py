@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.load import LoadProfile
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.clock import from_utc_s, offset_pieces, utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.money import UNITS_PER_CURRENCY, Money, money_text

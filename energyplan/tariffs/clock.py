@@ -15,7 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import ClockError
+from energyplan.base.errors import ClockError
 
 __all__ = [
     "DAY_S",

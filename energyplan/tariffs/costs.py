@@ -7,7 +7,7 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.load import LoadProfile
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, to_local, utc_s, wall_to_utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.money import MJ_PER_KWH, Money

@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import Problem
+from energyplan.base.errors import Problem
 from energyplan.tariffs.clock import DAY_S, day_number, number_to_day
 from energyplan.tariffs.dayrules import HOLIDAY, MINUTES_PER_DAY, WEEKDAYS, clock_text
 from energyplan.tariffs.holidaylist import holidays_between

@@ -6,8 +6,8 @@ from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
-from energyplan.errors import TariffError
-from energyplan.load import LoadProfile
+from energyplan.base.errors import TariffError
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, local_to_utc, wall_to_utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits

@@ -4,7 +4,7 @@ import difflib
 from datetime import date
 from functools import lru_cache
 
-from energyplan.errors import Problem
+from energyplan.base.errors import Problem
 from energyplan.tariffs.tariff import Holidays, TariffTable
 
 __all__ = ["holiday_problems", "holidays_between"]

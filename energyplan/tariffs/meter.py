@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.load import LoadProfile, total_mean_w
+from energyplan.base.load import LoadProfile, total_mean_w
 from energyplan.tariffs.money import MJ_PER_KWH
 
 __all__ = ["MeteredLoad", "metered"]

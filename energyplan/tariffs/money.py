@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
 
 __all__ = [
     "MJ_PER_KWH",

@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
 from energyplan.tariffs.clock import (
     DAY_S,
     FIRST_YEAR,

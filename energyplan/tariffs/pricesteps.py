@@ -6,7 +6,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
 from energyplan.tariffs.clock import from_utc_s, to_local, utc_s
 
 __all__ = ["HOLE", "OUT_OF_DATE", "PriceLine", "TierStep", "flat_line"]

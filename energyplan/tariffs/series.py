@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import FileError, Problem
+from energyplan.base.errors import FileError, Problem
 from energyplan.tariffs.clock import FIRST_YEAR, LAST_YEAR, from_utc_s, to_local, utc_s, zone_of
 from energyplan.tariffs.money import parse_price_unit, reckonable
 from energyplan.tariffs.tariff import CarbonSource, Generation, PriceSource, TariffFile

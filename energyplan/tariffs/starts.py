@@ -8,8 +8,8 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import ClockError, TariffError
-from energyplan.load import LoadProfile
+from energyplan.base.errors import ClockError, TariffError
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.clock import DAY_S, from_utc_s, number_to_day, offset_pieces, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits, allowed_starts, minute_range

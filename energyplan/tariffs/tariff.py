@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator
 
-from energyplan.errors import ClockError
+from energyplan.base.errors import ClockError
 from energyplan.tariffs.clock import FIRST_YEAR, LAST_YEAR, zone_of
 from energyplan.tariffs.dayrules import EVERY_DAY, parse_clock, parse_dates, parse_days, parse_months
 from energyplan.tariffs.money import PriceUnit, money_text, parse_price_unit, reckonable

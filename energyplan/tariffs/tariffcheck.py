@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.errors import Problem, TariffError
+from energyplan.base.errors import Problem, TariffError
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, offset_pieces, to_local, wall_to_utc_s
 from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.dayrules import MINUTES_PER_DAY

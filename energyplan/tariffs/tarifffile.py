@@ -7,12 +7,12 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from energyplan.errors import FileError, Problem, TariffError
+from energyplan.base.errors import FileError, Problem, TariffError
+from energyplan.base.tomltext import toml_tables
 from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.series import Series, read_all_series
 from energyplan.tariffs.tariff import Tariff, TariffFile
 from energyplan.tariffs.tariffrules import rule_problems, translated_problems
-from energyplan.tomltext import toml_tables
 
 __all__ = ["DEMO_TARIFF", "load_tariff", "packaged_tariffs", "parse_tariff"]
 

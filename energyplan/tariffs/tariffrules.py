@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel
 
-from energyplan.errors import Problem
+from energyplan.base.errors import Problem
 from energyplan.tariffs.dayrules import EVERY_DAY, HOLIDAY, MINUTES_PER_DAY, clock_text
 from energyplan.tariffs.holidaylist import holiday_problems
 from energyplan.tariffs.money import money_text, parse_price_unit

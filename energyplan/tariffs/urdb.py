@@ -12,7 +12,7 @@ from decimal import Decimal
 from itertools import groupby, pairwise
 from typing import Any
 
-from energyplan.errors import Problem, TariffError
+from energyplan.base.errors import Problem, TariffError
 from energyplan.tariffs.dayrules import clock_text
 from energyplan.tariffs.money import reckonable
 

@@ -7,9 +7,9 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.errors import BrewDayError
-from energyplan.load import LoadProfile
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import BrewDayError
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.clock import from_utc_s, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.money import Money

@@ -5,9 +5,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from energyplan.advice.pricing import Pricing
-from energyplan.brewday import BrewDay, simulate
-from energyplan.plan import Plan
-from energyplan.planfile import read_plan
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan
 from energyplan.tariffs.priceline import PriceLine, price_line_around
 from energyplan.tariffs.tarifffile import load_tariff
 

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.advice.backwards import start_for, start_that_meets
 from energyplan.advice.people import people_day
-from energyplan.brewday import BrewDay, simulate
-from energyplan.errors import PlanError
-from energyplan.plan import Step
-from energyplan.planfile import read_plan
-from energyplan.report.backwards import start_for, start_that_meets
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Step
 from energyplan.tariffs.clock import local_to_utc, to_local
 
 MINUTE = timedelta(minutes=1)

@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 from energyplan.advice.batches import joined, largest_batch, resized, two_batches, without_cleaning
-from energyplan.advice.kept import KeptWater, start_c_with
-from energyplan.brewday import BrewDay, simulate
+from energyplan.advice.heat_recovery import KeptWater, start_c_with
+from energyplan.base.errors import BrewDayError, PlanError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
-from energyplan.errors import BrewDayError, PlanError
-from energyplan.load import LoadProfile
+from energyplan.day.brewday import BrewDay, simulate
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan import Circuit, Plan, Step
+from energyplan.plan.model import Circuit, Plan, Step
 
 START = datetime(2026, 12, 5, 8, tzinfo=UTC)
 CP_KJ, KJ_PER_KWH = 4.186, 3600.0

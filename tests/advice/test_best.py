@@ -8,13 +8,13 @@ from itertools import product
 import pytest
 
 from energyplan.advice.best import BestChoice, BestPlan, best_plan, frontier_of, with_wait
+from energyplan.advice.power_settings import with_ramp_caps
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes
-from energyplan.advice.settings import with_ramp_caps
-from energyplan.brewday import simulate
+from energyplan.base.errors import PlanError, TariffError
 from energyplan.circuits.check import check
-from energyplan.errors import PlanError, TariffError
-from energyplan.plan import Circuit, OtherLoad, Plan, Step
+from energyplan.day.brewday import simulate
+from energyplan.plan.model import Circuit, OtherLoad, Plan, Step
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.priceline import PriceLine

@@ -6,10 +6,10 @@ from dataclasses import replace
 import pytest
 
 from energyplan.advice.boil import COLD_KG_PER_L, Evaporation, _notes, advise_boil, boil_power
-from energyplan.advice.settings import with_hold_caps
-from energyplan.brewday import BrewDay, Phase, simulate
-from energyplan.errors import PlanError
-from energyplan.plan import Plan, Site, Step
+from energyplan.advice.power_settings import with_hold_caps
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.plan.model import Plan, Site, Step
 
 # Latent heat at the boil, CoolProp (computed with the library): 2256.4 kJ/kg at 100 °C, 0.6268 kWh/kg.
 KWH_PER_KG = 0.62680

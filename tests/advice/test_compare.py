@@ -3,13 +3,13 @@
 import pytest
 
 from energyplan.advice.compare import compare, waterfall
+from energyplan.advice.power_settings import with_hold_caps
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.settings import with_hold_caps
-from energyplan.brewday import simulate
+from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
-from energyplan.errors import PlanError
-from energyplan.plan import Plan, SecondHeater, Site, Step
-from energyplan.planfile import read_plan
+from energyplan.day.brewday import simulate
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan, SecondHeater, Site, Step
 from energyplan.tariffs.clock import zone_of
 
 

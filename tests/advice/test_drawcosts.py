@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from energyplan.advice.drawcosts import Loads, draw_costs
-from energyplan.errors import TariffError
-from energyplan.load import LoadProfile
+from energyplan.base.errors import TariffError
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.money import MJ_PER_KWH
 from energyplan.tariffs.priceline import HOLE, PriceLine, TierStep

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from energyplan.advice.drawcurrents import draw_circuit
-from energyplan.brewday import simulate
+from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
 from energyplan.circuits.voltages import ELEMENT_HIGH
-from energyplan.course import Conditions, run
-from energyplan.errors import PlanError
-from energyplan.plan import Circuit, Extension, OtherLoad, Plan, Step
+from energyplan.day.brewday import simulate
+from energyplan.day.course import Conditions, run
+from energyplan.plan.model import Circuit, Extension, OtherLoad, Plan, Step
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 

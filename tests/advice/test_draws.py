@@ -6,9 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from energyplan.advice.uncertainty import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
-from energyplan.errors import PlanError
-from energyplan.plan import Circuit, Plan, Site, Step
+from energyplan.advice.draws import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
+from energyplan.base.errors import PlanError
+from energyplan.plan.model import Circuit, Plan, Site, Step
 
 
 def test_ranges_are_those_stated(demo: Plan) -> None:

@@ -5,11 +5,11 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from energyplan.advice.kept import KeptWater, chilled_kwh, reuse, start_c_with, with_warm_cleaning
-from energyplan.brewday import BrewDay, simulate
-from energyplan.course import Conditions
-from energyplan.errors import PlanError
-from energyplan.plan import Plan, Step
+from energyplan.advice.heat_recovery import KeptWater, chilled_kwh, reuse, start_c_with, with_warm_cleaning
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.course import Conditions
+from energyplan.plan.model import Plan, Step
 
 CP_KJ, KJ_PER_KWH = 4.186, 3600.0  # water, physical constant
 

@@ -6,16 +6,16 @@ from scipy.integrate import solve_ivp
 
 from energyplan.advice.holds import hold_legs, hold_path, sag_curve, target_c_of
 from energyplan.advice.power import advise
-from energyplan.advice.settings import with_hold_caps
+from energyplan.advice.power_settings import with_hold_caps
 from energyplan.advice.worst import worst_of
-from energyplan.body import shell_of, surroundings_of
-from energyplan.brewday import BrewDay, simulate
-from energyplan.course import run
-from energyplan.errors import PlanError
-from energyplan.legs import AS_PLANNED
+from energyplan.base.errors import PlanError
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.course import run
+from energyplan.day.legs import AS_PLANNED
 from energyplan.physics.vesselloss import dry_loss_w
 from energyplan.physics.water import specific_heat_j_per_kg_k
-from energyplan.plan import Plan, Step
+from energyplan.plan.model import Plan, Step
 
 
 def plain(builders, **fields) -> Plan:  # type: ignore[no-untyped-def]

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from energyplan.advice.household import Household, household, with_cap
-from energyplan.brewday import BrewDay, simulate
-from energyplan.plan import Element, HouseSupply, OtherLoad, Plan, Step
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.model import Element, HouseSupply, OtherLoad, Plan, Step
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tarifffile import parse_tariff
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from energyplan.advice.levers import LeverChoice, levers, mash_steps
-from energyplan.errors import PlanError
-from energyplan.plan import Plan, Site, Step
+from energyplan.advice.measures import LeverChoice, levers, mash_steps
+from energyplan.base.errors import PlanError
+from energyplan.plan.model import Plan, Site, Step
 
 CHOICE = LeverChoice()
 

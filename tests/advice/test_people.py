@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.advice.draws import latin_hypercube, uncertainties_of
 from energyplan.advice.people import DRAWS, PeopleDay, people_day
-from energyplan.advice.uncertainty import latin_hypercube, uncertainties_of
-from energyplan.brewday import simulate
-from energyplan.legs import Conditions
-from energyplan.plan import Addition, Plan, Step, Task, Vessel
-from energyplan.planfile import read_plan
+from energyplan.day.brewday import simulate
+from energyplan.day.legs import Conditions
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Addition, Plan, Step, Task, Vessel
 
 
 @pytest.fixture(scope="module")

@@ -12,14 +12,14 @@ from scipy.integrate import solve_ivp
 
 from energyplan.advice.holds import hold_legs
 from energyplan.advice.power import PowerRow, advise, with_advised_caps
-from energyplan.advice.settings import MARGIN, all_elements_w, lower_setting_w
+from energyplan.advice.power_settings import MARGIN, all_elements_w, lower_setting_w
 from energyplan.advice.worst import Worst
-from energyplan.body import shell_of, surroundings_of
-from energyplan.brewday import BrewDay, simulate
-from energyplan.course import run
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.course import run
 from energyplan.physics.vesselloss import dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import latent_heat_j_per_kg
-from energyplan.plan import Action, Circuit, Element, Plan, Site, Step, Vessel
+from energyplan.plan.model import Action, Circuit, Element, Plan, Site, Step, Vessel
 
 FloatArray = NDArray[np.float64]
 

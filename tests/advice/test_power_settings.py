@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.advice.settings import (
+from energyplan.advice.power_settings import (
     all_elements_w,
     given_w,
     least_setting_w,
@@ -14,8 +14,8 @@ from energyplan.advice.settings import (
     with_hold_caps,
     with_ramp_caps,
 )
-from energyplan.course import Conditions
-from energyplan.plan import Circuit, Plan, Step
+from energyplan.day.course import Conditions
+from energyplan.plan.model import Circuit, Plan, Step
 
 LOW = Conditions(voltage_v=216.2, element_factor=0.9)
 

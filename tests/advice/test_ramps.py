@@ -4,12 +4,12 @@ from datetime import UTC, datetime
 
 import pytest
 
+from energyplan.advice.power_settings import settings_w, with_ramp_caps
 from energyplan.advice.ramps import RampAdvice, clipped, over_codes, ramp_caps
-from energyplan.advice.settings import settings_w, with_ramp_caps
-from energyplan.brewday import simulate
+from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
-from energyplan.errors import PlanError
-from energyplan.plan import Circuit, OtherLoad, Plan, Step
+from energyplan.day.brewday import simulate
+from energyplan.plan.model import Circuit, OtherLoad, Plan, Step
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from energyplan.advice.room import Room, room
-from energyplan.brewday import BrewDay, simulate
-from energyplan.plan import Plan, Step
-from energyplan.planfile import read_plan
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan, Step
 
 KWH = 3.6e6
 MORNING = datetime(2026, 12, 5, 6, 30, tzinfo=UTC)

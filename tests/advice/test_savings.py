@@ -6,13 +6,13 @@ from itertools import combinations
 
 import pytest
 
-from energyplan.advice.levers import LeverChoice, levers
+from energyplan.advice.measures import LeverChoice, levers
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.savings import Savings, savings
 from energyplan.advice.variants import with_end_volume
-from energyplan.brewday import simulate
-from energyplan.errors import PlanError
-from energyplan.plan import Plan, Site, Step
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import simulate
+from energyplan.plan.model import Plan, Site, Step
 from energyplan.tariffs.costs import price
 
 

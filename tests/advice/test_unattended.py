@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from energyplan.advice.unattended import FACT_KEYS, Said, UnattendedCheck, may_start_unattended
-from energyplan.brewday import simulate
-from energyplan.errors import PlanError
-from energyplan.plan import Action, Extension, Plan, Step
-from energyplan.planfile import read_plan
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import simulate
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Action, Extension, Plan, Step
 
 NIGHT = datetime(2026, 12, 5, 4, 0, tzinfo=UTC)
 ALL_YES = Said(yes=frozenset(FACT_KEYS), limit_kwh=3.5)

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
+from energyplan.advice.draws import Uncertainty, conditions_of
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.spread import BLOCK, Spread, SpreadRun, spread
-from energyplan.advice.uncertainty import Uncertainty, conditions_of
-from energyplan.brewday import simulate
-from energyplan.errors import BrewDayError
-from energyplan.plan import Circuit, Plan, Site, Step
+from energyplan.advice.uncertainty import BLOCK, Spread, SpreadRun, spread
+from energyplan.base.errors import BrewDayError
+from energyplan.day.brewday import simulate
+from energyplan.plan.model import Circuit, Plan, Site, Step
 from energyplan.tariffs.costs import price
 
 DRAWS = 3 * BLOCK // 2

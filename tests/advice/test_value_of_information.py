@@ -6,15 +6,15 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
+from energyplan.advice.draws import HOW, Uncertainty, uncertainties_of
 from energyplan.advice.holdcap import least_cap_w
-from energyplan.advice.nextmeasure import MEASURED_FOR, narrowings, what_to_measure
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.spread import Spread, SpreadRun, spread
-from energyplan.advice.uncertainty import HOW, Uncertainty, uncertainties_of
-from energyplan.brewday import simulate
-from energyplan.course import Conditions, run
-from energyplan.errors import PlanError
-from energyplan.plan import Element, Plan
+from energyplan.advice.uncertainty import Spread, SpreadRun, spread
+from energyplan.advice.value_of_information import MEASURED_FOR, narrowings, what_to_measure
+from energyplan.base.errors import PlanError
+from energyplan.day.brewday import simulate
+from energyplan.day.course import Conditions, run
+from energyplan.plan.model import Element, Plan
 
 HOW_RUN = SpreadRun(draws=1000, seed=3)
 

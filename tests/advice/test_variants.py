@@ -2,11 +2,11 @@
 
 import pytest
 
-from energyplan.advice.settings import with_hold_caps
+from energyplan.advice.power_settings import with_hold_caps
 from energyplan.advice.variants import CLOSE_L, with_end_volume
-from energyplan.brewday import BrewDay
-from energyplan.errors import BrewDayError
-from energyplan.plan import Plan
+from energyplan.base.errors import BrewDayError
+from energyplan.day.brewday import BrewDay
+from energyplan.plan.model import Plan
 
 
 def test_end_volume_is_reached(demo: Plan, demo_day: BrewDay) -> None:

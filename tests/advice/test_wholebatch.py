@@ -5,10 +5,10 @@ from datetime import UTC, datetime
 import pytest
 
 from energyplan.advice.batchchoices import BatchQuestion, batch_choices
-from energyplan.advice.kept import KeptWater
+from energyplan.advice.heat_recovery import KeptWater
 from energyplan.advice.wholebatch import per_volume, whole_batch
-from energyplan.brewday import BrewDay, simulate
-from energyplan.plan import Fermentation, Plan
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.model import Fermentation, Plan
 from energyplan.tariffs.money import Money
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 

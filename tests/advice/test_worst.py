@@ -3,7 +3,7 @@
 import pytest
 
 from energyplan.advice.worst import worst_of
-from energyplan.plan import Circuit, Plan
+from energyplan.plan.model import Circuit, Plan
 
 
 def test_a_measured_loss_is_less_uncertain(demo: Plan) -> None:

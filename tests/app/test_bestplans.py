@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from energyplan.planfile import read_plan
+from energyplan.plan.file import read_plan
 
 Open = Callable[..., Any]
 

@@ -6,16 +6,16 @@ from typing import Any
 
 import pytest
 
+from energyplan.advice.answer import answer
 from energyplan.advice.unattended import FACT_KEYS
-from energyplan.plan import HouseSupply
-from energyplan.planfile import read_plan
-from energyplan.report.answer import answer
+from energyplan.base.units import Display
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import HouseSupply
 from energyplan.report.peopletext import done_sentence, presence_sentence
 from energyplan.report.roomtext import room_sentence
 from energyplan.report.tables import clock_table
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 Open = Callable[..., Any]
 

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
-from energyplan.logfile import demo_logs
-from energyplan.planfile import demo_plans, read_plan
+from energyplan.learning.logfile import demo_logs
+from energyplan.plan.file import demo_plans, read_plan
 from energyplan.tariffs.tarifffile import packaged_tariffs
 
 Open = Callable[..., Any]

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
+from energyplan.advice.startsanswer import starts_answer
 from energyplan.app.starting import usual_question
-from energyplan.brewday import simulate
-from energyplan.planfile import read_plan
-from energyplan.report.startsanswer import starts_answer
+from energyplan.day.brewday import simulate
+from energyplan.plan.file import read_plan
 from energyplan.tariffs.tarifffile import load_tariff
 
 Open = Callable[..., Any]

@@ -6,13 +6,13 @@ from typing import Any
 
 import pytest
 
-from energyplan.planfile import read_plan
-from energyplan.report.answer import answer
+from energyplan.advice.answer import answer
+from energyplan.base.units import Display
+from energyplan.plan.file import read_plan
 from energyplan.report.sentences import circuit_sentence, day_sentence, power_sentence
 from energyplan.report.tables import phase_table
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 Open = Callable[..., Any]
 PAGES = (

@@ -11,7 +11,7 @@ import pytest
 from energyplan.app.answers import packaged, tariff_of
 from energyplan.app.pricelist import guessed, looked_at
 from energyplan.app.tariffdraft import begun, number_or_text
-from energyplan.errors import FileError
+from energyplan.base.errors import FileError
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
 
 Open = Callable[..., Any]

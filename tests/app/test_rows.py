@@ -8,9 +8,9 @@ from energyplan.app.editing import entry_of, plan_tables, with_entries, with_ent
 from energyplan.app.entries import CELSIUS, CM, MINUTES, WIRE, written
 from energyplan.app.plaintext import plain
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS, cells, edited, moved
-from energyplan.errors import PlanError, UnitsError
-from energyplan.plan import Plan
-from energyplan.planfile import read_plan
+from energyplan.base.errors import PlanError, UnitsError
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan
 
 
 @pytest.fixture

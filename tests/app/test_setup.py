@@ -8,7 +8,7 @@ import pytest
 
 from energyplan.app.entries import SECTIONS, Section
 from energyplan.app.howfar import how_far
-from energyplan.planfile import read_plan
+from energyplan.plan.file import read_plan
 
 Open = Callable[..., Any]
 

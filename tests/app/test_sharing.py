@@ -7,7 +7,7 @@ import pytest
 
 from energyplan.app.editing import with_entries, with_entry
 from energyplan.app.sharing import MOST_CHANGES, changes_between, with_changes
-from energyplan.planfile import read_plan
+from energyplan.plan.file import read_plan
 
 Open = Callable[..., Any]
 DEMO = read_plan("demo")

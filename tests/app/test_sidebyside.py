@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 
 from energyplan.app.brewedday import looks_like_a_day
-from energyplan.brewday import simulate
-from energyplan.logfile import demo_logs, parse_log
-from energyplan.planfile import demo_plans, read_plan
+from energyplan.day.brewday import simulate
+from energyplan.learning.logfile import demo_logs, parse_log
+from energyplan.plan.file import demo_plans, read_plan
 
 Open = Callable[..., Any]
 

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from energyplan.errors import FileError
-from energyplan.files import write_new
+from energyplan.base.errors import FileError
+from energyplan.base.files import write_new
 
 
 def test_a_new_file_has_the_content_and_nothing_stays_beside_it(tmp_path: Path) -> None:
@@ -110,7 +110,7 @@ def test_permissions_are_those_of_the_user_and_stay(tmp_path: Path) -> None:
 REWRITING = """
 import sys
 from pathlib import Path
-from energyplan.files import write_new
+from energyplan.base.files import write_new
 letters = (b"a", b"b")
 print("begun", flush=True)
 for number in range(100000):

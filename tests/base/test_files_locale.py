@@ -14,16 +14,17 @@ import locale, sys
 from datetime import UTC, datetime
 locale.setlocale(locale.LC_ALL, "")
 sys.stderr.write(locale.localeconv()["decimal_point"] + datetime(2026, 12, 5).strftime("%A"))
-from energyplan.calibration import calibrate, calibration_document
-from energyplan.logfile import read_log
-from energyplan.planfile import plan_to_toml, read_plan
-from energyplan.report.answer import answer
+from energyplan.learning.calibrate import calibrate
+from energyplan.learning.result import calibration_document
+from energyplan.learning.logfile import read_log
+from energyplan.plan.file import plan_to_toml, read_plan
+from energyplan.advice.answer import answer
 from energyplan.report.document import report_document
 from energyplan.report.export import sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.tariffs.tariffcheck import check_tariff
 from energyplan.report.tarifftext import tariff_document
-from energyplan.units import Display
+from energyplan.base.units import Display
 import json
 plan, tariff = read_plan("demo"), load_tariff("demo")
 found = answer(plan, tariff, datetime(2026, 12, 5, 8, 30, tzinfo=UTC))

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from energyplan.errors import FileError
-from energyplan.logfile import read_log
-from energyplan.planfile import read_plan
+from energyplan.base.errors import FileError
+from energyplan.learning.logfile import read_log
+from energyplan.plan.file import read_plan
 from energyplan.tariffs.tarifffile import load_tariff
 
 READERS: dict[str, Callable[[str], object]] = {"plan": read_plan, "log": read_log, "tariff": load_tariff}

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from energyplan.load import LoadProfile, total_mean_w
+from energyplan.base.load import LoadProfile, total_mean_w
 
 
 def load(edges_s: list[float], mean_w: list[float], **columns: list[float]) -> LoadProfile:

@@ -10,9 +10,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from pydantic import BaseModel, ValidationError
 
-from energyplan import units
-from energyplan.errors import UnitsError
-from energyplan.units import Display, Kind, Power, convert, read_quantity
+from energyplan.base import units
+from energyplan.base.errors import UnitsError
+from energyplan.base.units import Display, Kind, Power, convert, read_quantity
 
 KINDS = {value.name: value for value in vars(units).values() if isinstance(value, Kind)}
 kinds = st.sampled_from(sorted(KINDS.values(), key=lambda kind: kind.name))

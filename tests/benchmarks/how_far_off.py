@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.brewday import simulate
-from energyplan.calibration.model import Factors, Supply, VesselTables, path_c, tables
+from energyplan.day.brewday import simulate
+from energyplan.learning.model import Factors, Supply, VesselTables, path_c, tables
 from energyplan.physics.conductors import copper_resistance_ohm_per_m
 from energyplan.physics.contents import Contents
 from energyplan.physics.losses import (
@@ -44,11 +44,11 @@ from energyplan.physics.wort import (
     wort_density_kg_per_m3,
     wort_specific_heat_j_per_kg_k,
 )
-from energyplan.planfile import read_plan
+from energyplan.plan.file import read_plan
 
 FloatArray = NDArray[np.float64]
 ROOT = Path(__file__).parent.parent.parent
-DATA = ROOT / "tests" / "calibration" / "data"
+DATA = ROOT / "tests" / "learning" / "data"
 MARKERS = ("<!-- how-far-off:begin -->", "<!-- how-far-off:end -->")
 
 # Heat loss from open water tanks, air 15.6 degC, still: Engineering ToolBox, "Heat Loss from Open Water Tanks",

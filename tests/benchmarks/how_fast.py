@@ -25,11 +25,11 @@ if __name__ == "__main__":
 from reference import by_runge_kutta, by_scipy, reference_day
 
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.spread import SpreadRun, spread
-from energyplan.brewday import simulate
-from energyplan.course import Conditions, run
-from energyplan.plan import Plan
-from energyplan.planfile import read_plan
+from energyplan.advice.uncertainty import SpreadRun, spread
+from energyplan.day.brewday import simulate
+from energyplan.day.course import Conditions, run
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan
 from energyplan.tariffs.meter import metered
 from energyplan.tariffs.priceline import price_line, price_line_around
 from energyplan.tariffs.startcosts import start_units

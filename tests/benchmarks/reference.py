@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-from energyplan.body import shell_of, surroundings_of
-from energyplan.changes import Mashing, changed
-from energyplan.course import Conditions
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.changes import Mashing, changed
+from energyplan.day.course import Conditions
+from energyplan.day.supply import heating
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import loss_curve
 from energyplan.physics.vesselloss import dry_loss_w, vapour_kg_per_s
@@ -25,8 +26,7 @@ from energyplan.physics.wort import (
     extract_specific_heat_j_per_kg_k,
     malt_specific_heat_j_per_kg_k,
 )
-from energyplan.plan import Plan, Step
-from energyplan.supply import heating
+from energyplan.plan.model import Plan, Step
 
 __all__ = ["ReferenceDay", "by_runge_kutta", "by_scipy", "reference_day"]
 

@@ -5,14 +5,14 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from energyplan.advice.best import best_plan
+from energyplan.advice.draws import conditions_of
 from energyplan.advice.power import advise
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.savings import savings
-from energyplan.advice.spread import SpreadRun, spread
-from energyplan.advice.uncertainty import conditions_of
-from energyplan.brewday import simulate
-from energyplan.plan import Plan
-from energyplan.planfile import read_plan
+from energyplan.advice.uncertainty import SpreadRun, spread
+from energyplan.day.brewday import simulate
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tarifffile import load_tariff

@@ -16,11 +16,11 @@ from typing import Any
 
 import pytest
 
-from energyplan.advice.settings import with_hold_caps
+from energyplan.advice.answer import answer
+from energyplan.advice.power_settings import with_hold_caps
 from energyplan.app import main
 from energyplan.app.editing import with_entry
-from energyplan.planfile import read_plan
-from energyplan.report.answer import answer
+from energyplan.plan.file import read_plan
 from energyplan.report.sentences import day_sentence
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff

@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from energyplan.calibration import calibrate
-from energyplan.logfile import parse_log
-from energyplan.planfile import read_plan
+from energyplan.learning.calibrate import calibrate
+from energyplan.learning.logfile import parse_log
+from energyplan.plan.file import read_plan
 
 LIMIT_S = 3.0
 
@@ -20,7 +20,7 @@ LIMIT_S = 3.0
 @pytest.fixture(scope="module")
 def long_log() -> str:
     """10 h of the demo plan's vessel, a reading a second: 36,000 rows from the independent vessel of the tests."""
-    path = Path(__file__).parent.parent / "calibration" / "kitchen.py"
+    path = Path(__file__).parent.parent / "learning" / "kitchen.py"
     spec = importlib.util.spec_from_file_location("bench_kitchen", path)
     assert spec is not None
     assert spec.loader is not None

@@ -6,11 +6,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
-from energyplan.circuits.offset import least_offset
-from energyplan.load import LoadProfile
+from energyplan.circuits.stagger import least_offset
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan import Circuit, OtherLoad
+from energyplan.plan.model import Circuit, OtherLoad
 
 START = datetime(2026, 10, 24, 20, tzinfo=UTC)
 ZONE = ZoneInfo("Europe/Dublin")

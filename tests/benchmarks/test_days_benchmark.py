@@ -10,10 +10,10 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from energyplan.brewday import simulate
-from energyplan.course import AS_PLANNED, run
-from energyplan.plan import Plan, Step
-from energyplan.planfile import read_plan
+from energyplan.day.brewday import simulate
+from energyplan.day.course import AS_PLANNED, run
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan, Step
 
 
 @pytest.fixture(scope="module")

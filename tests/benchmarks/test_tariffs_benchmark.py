@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from energyplan.load import LoadProfile
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine, price_line

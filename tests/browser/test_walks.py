@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from energyplan.app.main import VIEWS
-from energyplan.logfile import demo_logs
-from energyplan.planfile import parse_plan, plan_to_toml, read_plan
+from energyplan.learning.logfile import demo_logs
+from energyplan.plan.file import parse_plan, plan_to_toml, read_plan
 
 if TYPE_CHECKING:
     from playwright.sync_api import Download
@@ -250,7 +250,7 @@ def test_the_pictures_are_a_png_and_an_svg(tab: Open) -> None:
     """The picture has its size in its header, the drawing parses and has the phases' colours."""
     from xml.etree import ElementTree
 
-    from energyplan.report.palette import PHASE_COLOURS
+    from energyplan.faces.charts.palette import PHASE_COLOURS
 
     there = tab().go("Take along")
     png = bytes_of(saved(there, "Save demo.png"))
@@ -329,7 +329,7 @@ def test_no_page_scrolls_sideways_on_a_phone(tab: Open, scheme: str) -> None:
 
 def test_dark_charts_are_drawn_in_the_dark_set(tab: Open) -> None:
     """The colours of the phases are the lighter ones."""
-    from energyplan.report.palette import PHASE_COLOURS_DARK
+    from energyplan.faces.charts.palette import PHASE_COLOURS_DARK
 
     there = tab(scheme="dark")
     drawn = there.page.locator("[data-testid='stVegaLiteChart'] svg").first

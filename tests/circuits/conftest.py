@@ -5,9 +5,9 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pytest
 
-from energyplan.load import LoadProfile
+from energyplan.base.load import LoadProfile
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan import Circuit
+from energyplan.plan.model import Circuit
 
 Builder = Callable[..., LoadProfile]
 Circuits = Callable[..., Circuit]

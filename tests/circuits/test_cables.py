@@ -16,7 +16,7 @@ from energyplan.circuits.cables import (
 )
 from energyplan.circuits.wiring import cable_carries_a, extension_carries_a, wiring_of
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan import Circuit, Extension
+from energyplan.plan.model import Circuit, Extension
 
 # BS 7671 table 4D5, flat twin, method C; read in published reproductions.
 METHOD_C = [(1.5, 20.0), (2.5, 27.0), (4.0, 37.0), (6.0, 47.0)]

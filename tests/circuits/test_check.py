@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, OtherLoad, Plan
+from energyplan.plan.model import Circuit, OtherLoad, Plan
 
 Builder = Callable[..., LoadProfile]
 Circuits = Callable[..., Circuit]

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from energyplan.circuits.check import check
-from energyplan.plan import Circuit, Extension, OtherLoad
-from energyplan.supply import supply_resistance_ohm
+from energyplan.day.supply import supply_resistance_ohm
+from energyplan.plan.model import Circuit, Extension, OtherLoad
 
 START = datetime(2026, 5, 1, 8, tzinfo=UTC)
 BARE = Circuit(voltage_v=230.0, breaker_a=16.0, breaker_curve="B")

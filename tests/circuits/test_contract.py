@@ -6,12 +6,12 @@ from types import ModuleType
 
 import pytest
 
+from energyplan.base.errors import PlanError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
 from energyplan.circuits.house import house_of
-from energyplan.errors import PlanError
-from energyplan.load import LoadProfile
-from energyplan.plan import HouseSupply, OtherLoad, Step
-from energyplan.planfile import demo_plans, parse_plan, plan_to_toml
+from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml
+from energyplan.plan.model import HouseSupply, OtherLoad, Step
 
 START = datetime(2026, 5, 1, 8, tzinfo=UTC)
 STEPS = (StepSpan("Strike", 0.0, 3600.0), StepSpan("Mash", 3600.0, 7200.0))

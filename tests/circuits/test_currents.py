@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.currents import (
     LineCurrents,
     Supply,
@@ -18,8 +19,7 @@ from energyplan.circuits.currents import (
 )
 from energyplan.circuits.loads import compose
 from energyplan.circuits.wiring import Wiring
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, Extension, OtherLoad
+from energyplan.plan.model import Circuit, Extension, OtherLoad
 
 Builder = Callable[..., LoadProfile]
 START = datetime(2026, 6, 1, 8, tzinfo=UTC)

@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
 from energyplan.circuits.enough import enough, largest_power
 from energyplan.circuits.sizing import smallest_breaker_a, smallest_cable_mm2
-from energyplan.load import LoadProfile
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan import Circuit, Extension, OtherLoad
+from energyplan.plan.model import Circuit, Extension, OtherLoad
 
 Builder = Callable[..., LoadProfile]
 START = datetime(2026, 5, 9, 7, tzinfo=UTC)

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.house import House, house_of
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, HouseSupply, OtherLoad, Plan, Step
+from energyplan.plan.model import Circuit, HouseSupply, OtherLoad, Plan, Step
 
 START = datetime(2026, 5, 1, 8, tzinfo=UTC)
 

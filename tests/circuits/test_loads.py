@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.base.errors import PlanError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.loads import compose, layout_of, lines_of, window_s
-from energyplan.errors import PlanError
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, Line, OtherLoad
+from energyplan.plan.model import Circuit, Line, OtherLoad
 
 Builder = Callable[..., LoadProfile]
 DUBLIN = ZoneInfo("Europe/Dublin")

@@ -6,7 +6,7 @@ from types import ModuleType
 
 import pytest
 
-from energyplan.circuits import breakers, cables, enough, mends, outlets, protection, supplyfindings, wirefindings
+from energyplan.circuits import breakers, cables, enough, outlets, protection, remedies, supplyfindings, wirefindings
 from energyplan.circuits.ratings import CAUTION, RULES
 
 
@@ -34,7 +34,9 @@ def test_findings_cite_rules_that_exist(module: ModuleType) -> None:
     assert names <= set(RULES)
 
 
-@pytest.mark.parametrize("module", [protection, wirefindings, supplyfindings, mends, enough, breakers, cables, outlets])
+@pytest.mark.parametrize(
+    "module", [protection, wirefindings, supplyfindings, remedies, enough, breakers, cables, outlets]
+)
 def test_nothing_is_ever_called_safe(module: ModuleType) -> None:
     """The words that promise too much stand nowhere."""
     text = inspect.getsource(module) + CAUTION

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.base.errors import PlanError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
-from energyplan.circuits.offset import equal_caps_w, least_offset, shared_limit
-from energyplan.errors import PlanError
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, Extension, OtherLoad
+from energyplan.circuits.stagger import equal_caps_w, least_offset, shared_limit
+from energyplan.plan.model import Circuit, Extension, OtherLoad
 
 Builder = Callable[..., LoadProfile]
 DUBLIN = ZoneInfo("Europe/Dublin")

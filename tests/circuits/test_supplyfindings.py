@@ -6,10 +6,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
-from energyplan.load import LoadProfile
-from energyplan.plan import Circuit, OtherLoad
+from energyplan.plan.model import Circuit, OtherLoad
 
 Builder = Callable[..., LoadProfile]
 Circuits = Callable[..., Circuit]

@@ -6,11 +6,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
-from energyplan.load import LoadProfile
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan import Circuit, Extension
+from energyplan.plan.model import Circuit, Extension
 
 Builder = Callable[..., LoadProfile]
 Circuits = Callable[..., Circuit]

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from energyplan.planfile import demo_plans, parse_plan
+from energyplan.plan.file import demo_plans, parse_plan
 
 START = ("--start", "2026-12-05T08:30")
 

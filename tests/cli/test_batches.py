@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from energyplan.planfile import demo_plans
+from energyplan.plan.file import demo_plans
 
 START = ("--start", "2026-12-05T08:30")
 HOUSE = """

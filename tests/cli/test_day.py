@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from energyplan.planfile import demo_plans, parse_plan
+from energyplan.plan.file import demo_plans, parse_plan
 
 START = ("--start", "2026-12-05T08:30")
 PHASE_KEYS = {
@@ -308,8 +308,8 @@ def test_report_does_not_import_pandas():
 
 def test_an_interrupted_write_leaves_the_old_file(monkeypatch, tmp_path):
     """If the move fails, the file that was there is intact and nothing else is left."""
-    from energyplan.errors import FileError
-    from energyplan.files import write_new
+    from energyplan.base.errors import FileError
+    from energyplan.base.files import write_new
 
     file = tmp_path / "plan.toml"
     file.write_text("old")

@@ -11,13 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
-from energyplan.appliances import on_the_circuit
-from energyplan.brewday import BrewDay, Phase, extract_kg, simulate
-from energyplan.errors import BrewDayError
-from energyplan.legs import Conditions
+from energyplan.base.errors import BrewDayError
+from energyplan.day.appliances import on_the_circuit
+from energyplan.day.brewday import BrewDay, Phase, extract_kg, simulate
+from energyplan.day.legs import Conditions
 from energyplan.physics.wort import initial_mash_temperature_c
-from energyplan.plan import Action, Batch, Circuit, Element, Plan, SecondHeater, Site, Step, Vessel
-from energyplan.planfile import demo_plans, parse_plan
+from energyplan.plan.file import demo_plans, parse_plan
+from energyplan.plan.model import Action, Batch, Circuit, Element, Plan, SecondHeater, Site, Step, Vessel
 
 KELVIN = 273.15
 KWH = 3.6e6

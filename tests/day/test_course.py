@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.brewday import simulate
-from energyplan.course import run
-from energyplan.errors import BrewDayError
-from energyplan.legs import Conditions, Course
-from energyplan.plan import Plan, Step
+from energyplan.base.errors import BrewDayError
+from energyplan.day.brewday import simulate
+from energyplan.day.course import run
+from energyplan.day.legs import Conditions, Course
+from energyplan.plan.model import Plan, Step
 
 DRAWS = {
     "air_c": (5.0, 28.0),

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.plan import Circuit, Element, Extension, Plan, Step, Vessel
-from energyplan.supply import elements_on, heating, supply_resistance_ohm
+from energyplan.day.supply import elements_on, heating, supply_resistance_ohm
+from energyplan.plan.model import Circuit, Element, Extension, Plan, Step, Vessel
 
 STEP = Step(name="Heat", target_c=66.0)
 

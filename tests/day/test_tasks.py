@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.errors import PlanError
-from energyplan.plan import Action, Plan, Step, Task
-from energyplan.planfile import demo_plans, parse_plan, plan_to_toml, read_plan
-from energyplan.tasks import tasks_of, usual_tasks, wort_steps
+from energyplan.base.errors import PlanError
+from energyplan.day.tasks import tasks_of, usual_tasks, wort_steps
+from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml, read_plan
+from energyplan.plan.model import Action, Plan, Step, Task
 
 LEAST = """
 [vessel]

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.brewday import simulate
-from energyplan.course import Conditions, run
-from energyplan.plan import Addition, Plan, Step
-from energyplan.timeline import event_times, events, step_times
+from energyplan.day.brewday import simulate
+from energyplan.day.course import Conditions, run
+from energyplan.day.timeline import event_times, events, step_times
+from energyplan.plan.model import Addition, Plan, Step
 
 
 def test_an_addition_counts_from_the_onset_of_the_boil(builders):

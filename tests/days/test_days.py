@@ -17,9 +17,9 @@ import numpy as np
 import pypdf
 import pytest
 
-from energyplan.brewday import BrewDay, simulate
 from energyplan.cli import main
-from energyplan.planfile import read_plan
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.file import read_plan
 
 FOLDER = Path(__file__).parent
 DAYS = ("small_kitchen", "cold_garage", "two_batches")

@@ -12,9 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from energyplan.errors import EnergyPlanError
-from energyplan.logfile import demo_logs, parse_log
-from energyplan.planfile import demo_plans, parse_plan, plan_to_toml
+from energyplan.base.errors import EnergyPlanError
+from energyplan.learning.logfile import demo_logs, parse_log
+from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml
 from energyplan.tariffs.tarifffile import packaged_tariffs, parse_tariff
 
 #: Between a tariff and the series beside it in one fuzzed text.

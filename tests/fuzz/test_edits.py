@@ -18,10 +18,10 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.errors import EnergyPlanError
-from energyplan.planfile import demo_plans, parse_plan, plan_to_toml
-from energyplan.report.answer import Answer, answer
+from energyplan.advice.answer import Answer, answer
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import EnergyPlanError
+from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml
 from energyplan.report.document import report_document
 from energyplan.tariffs.tarifffile import load_tariff
 

@@ -12,9 +12,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 import energyplan
-from energyplan.errors import FileError, LogError, PlanError, TariffError
-from energyplan.logfile import parse_log
-from energyplan.planfile import MOST_PROBLEMS, demo_plans, parse_plan
+from energyplan.base.errors import FileError, LogError, PlanError, TariffError
+from energyplan.learning.logfile import parse_log
+from energyplan.plan.file import MOST_PROBLEMS, demo_plans, parse_plan
 from energyplan.tariffs.tarifffile import parse_tariff
 
 TARGETS_FILE = Path(__file__).with_name("targets.py")

@@ -9,8 +9,8 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from energyplan.plan import Plan
-from energyplan.planfile import parse_plan
+from energyplan.plan.file import parse_plan
+from energyplan.plan.model import Plan
 
 FOLDER = Path(__file__).parent
 

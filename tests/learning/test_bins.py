@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from energyplan.calibration.bins import binned, noise_k, rebinned
-from energyplan.logfile import Log, parse_log
+from energyplan.learning.bins import binned, noise_k, rebinned
+from energyplan.learning.logfile import Log, parse_log
 
 
 def log_of(times_s, temperature_c, **columns):

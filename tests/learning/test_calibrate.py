@@ -7,10 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.calibration import calibrate, calibration_document, measured_plan
-from energyplan.calibration.setting import METER_SD_FRAC, VESSEL_SD_FRAC, WATER_SD_FRAC
-from energyplan.logfile import parse_log
-from energyplan.planfile import read_plan
+from energyplan.learning.calibrate import calibrate
+from energyplan.learning.logfile import parse_log
+from energyplan.learning.result import calibration_document
+from energyplan.learning.setting import METER_SD_FRAC, VESSEL_SD_FRAC, WATER_SD_FRAC
+from energyplan.learning.writeback import measured_plan
+from energyplan.plan.file import read_plan
 
 LOGS = 200
 ROUGH = {"noise_k": 0.3, "round_k": 1.0, "gaps_frac": 0.1}

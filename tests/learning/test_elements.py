@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from energyplan.calibration.bins import binned
-from energyplan.calibration.elements import likely_on, metered_power
-from energyplan.calibration.setting import Setting
-from energyplan.logfile import parse_log
+from energyplan.learning.bins import binned
+from energyplan.learning.elements import likely_on, metered_power
+from energyplan.learning.logfile import parse_log
+from energyplan.learning.setting import Setting
 
 COUNTS_J = {"power_w": 0.0, "energy_kwh": 3.6e4}
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.errors import EnergyPlanError, FileError, LogError
-from energyplan.logfile import LARGEST_FILE_BYTES, demo_logs, parse_log, read_log
+from energyplan.base.errors import EnergyPlanError, FileError, LogError
+from energyplan.learning.logfile import LARGEST_FILE_BYTES, demo_logs, parse_log, read_log
 
 GOOD = [f"{k},{70 - k / 10:.1f}" for k in range(12)]
 
@@ -213,7 +213,7 @@ def test_files_that_are_missing_or_too_large(tmp_path, monkeypatch):
         read_log(str(tmp_path / "none.csv"))
     file = tmp_path / "log.csv"
     file.write_text(text_of(GOOD), encoding="utf-8")
-    monkeypatch.setattr("energyplan.logfile.LARGEST_FILE_BYTES", 50)
+    monkeypatch.setattr("energyplan.learning.logfile.LARGEST_FILE_BYTES", 50)
     with pytest.raises(FileError, match="too large"):
         read_log(str(file))
     assert LARGEST_FILE_BYTES > 10_000_000

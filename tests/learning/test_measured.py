@@ -6,16 +6,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from energyplan.brewday import extract_kg, simulate
-from energyplan.calibration.bins import binned
-from energyplan.errors import LogError
-from energyplan.legs import Conditions
-from energyplan.logfile import parse_log, read_log
-from energyplan.measured import compare_with_log, comparison_document
-from energyplan.measured.borders import seen_phases
-from energyplan.measured.compare import _verdict
-from energyplan.measured.explain import Errors, Explanation, explain, with_measured_times
-from energyplan.planfile import parse_plan, read_plan
+from energyplan.base.errors import LogError
+from energyplan.day.brewday import extract_kg, simulate
+from energyplan.day.legs import Conditions
+from energyplan.learning.bins import binned
+from energyplan.learning.borders import seen_phases
+from energyplan.learning.explain import Errors, Explanation, explain, with_measured_times
+from energyplan.learning.logfile import parse_log, read_log
+from energyplan.learning.measured import _verdict, compare_with_log, comparison_document
+from energyplan.plan.file import parse_plan, read_plan
 
 AS_PLANNED = Conditions()
 

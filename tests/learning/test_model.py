@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from energyplan.body import shell_of, surroundings_of
-from energyplan.calibration.model import Factors, Supply, path_c, tables
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.learning.model import Factors, Supply, path_c, tables
 from energyplan.physics.balance import drift
 from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import loss_curve

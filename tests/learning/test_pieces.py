@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from energyplan.calibration.pieces import other_slope, straight_pieces
+from energyplan.learning.segmentation import other_slope, straight_pieces
 
 TIMES_S = np.arange(0.0, 7200.0, 60.0)
 

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from energyplan.errors import LogError
-from energyplan.logfile import LIDS, parse_log
+from energyplan.base.errors import LogError
+from energyplan.learning.logfile import LIDS, parse_log
 
 TWELVE = [f"{k},{70 - k / 10:.1f}" for k in range(12)]
 

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from energyplan.calibration.bins import binned, noise_k
-from energyplan.calibration.setting import Setting, with_filling
-from energyplan.calibration.spans import COOLING_WINDOW_C, HEATING_WINDOW_C, find_spans
-from energyplan.logfile import parse_log
-from energyplan.planfile import read_plan
+from energyplan.learning.bins import binned, noise_k
+from energyplan.learning.logfile import parse_log
+from energyplan.learning.setting import Setting, with_filling
+from energyplan.learning.spans import COOLING_WINDOW_C, HEATING_WINDOW_C, find_spans
+from energyplan.plan.file import read_plan
 
 FINE = {"noise_k": 0.1, "round_k": 0.1, "gaps_frac": 0.0}
 

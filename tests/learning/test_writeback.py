@@ -5,11 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from energyplan.brewday import simulate
-from energyplan.calibration import Measured, calibrate, measure_guide, measured_plan, measured_toml
-from energyplan.errors import LogError
-from energyplan.logfile import demo_logs, parse_log, read_log
-from energyplan.planfile import parse_plan, read_plan
+from energyplan.base.errors import LogError
+from energyplan.day.brewday import simulate
+from energyplan.learning.calibrate import calibrate
+from energyplan.learning.guide import measure_guide
+from energyplan.learning.logfile import demo_logs, parse_log, read_log
+from energyplan.learning.result import Measured
+from energyplan.learning.writeback import measured_plan, measured_toml
+from energyplan.plan.file import parse_plan, read_plan
 
 from_log = {"noise_k": 0.1, "round_k": 0.1}
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.errors import PlanError
+from energyplan.base.errors import PlanError
 from energyplan.physics.conductors import awg_mm2, awg_of_mm2, copper_resistance_ohm_per_m, loop_resistance_ohm
 
 # IEC 60228 table 2, plain copper, 20 °C; read in a published reproduction (cable engineer's reference page).

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from energyplan.brewday import simulate
-from energyplan.errors import FileError, PlanError
-from energyplan.plan import Addition, Circuit, Element, OtherLoad, Plan, Step
-from energyplan.planfile import demo_plans, parse_plan, plan_schema_json, plan_to_toml, read_plan
+from energyplan.base.errors import FileError, PlanError
+from energyplan.day.brewday import simulate
+from energyplan.plan.file import demo_plans, parse_plan, plan_schema_json, plan_to_toml, read_plan
+from energyplan.plan.model import Addition, Circuit, Element, OtherLoad, Plan, Step
 
 SMALL = """\
 [vessel]

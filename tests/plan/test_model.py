@@ -7,9 +7,21 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from energyplan.plan import Action, Addition, Batch, Circuit, Element, Extension, OtherLoad, Plan, Site, Step, Vessel
-from energyplan.planfile import read_plan
-from energyplan.planrules import broken_rules
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import (
+    Action,
+    Addition,
+    Batch,
+    Circuit,
+    Element,
+    Extension,
+    OtherLoad,
+    Plan,
+    Site,
+    Step,
+    Vessel,
+)
+from energyplan.plan.rules import broken_rules
 
 ELEMENT = Element(power_w=2000.0, voltage_v=230.0)
 STEPS = (Step(name="Heat", target_c=66.0),)

@@ -4,8 +4,8 @@ from types import ModuleType
 
 import pytest
 
-from energyplan.brewday import simulate
-from energyplan.plan import Element, Plan, Step
+from energyplan.day.brewday import simulate
+from energyplan.plan.model import Element, Plan, Step
 
 
 def _switched(builders: ModuleType, step: Step) -> Plan:

@@ -2,8 +2,8 @@
 
 import pytest
 
-from energyplan.brewday import simulate
-from energyplan.planfile import demo_plans, parse_plan
+from energyplan.day.brewday import simulate
+from energyplan.plan.file import demo_plans, parse_plan
 
 DEMO = demo_plans()["demo"]
 

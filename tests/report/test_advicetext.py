@@ -10,16 +10,17 @@ from rich.console import Console, RenderableType
 from energyplan.advice.best import BestChoice, BestPlan, best_plan
 from energyplan.advice.boil import Evaporation, advise_boil
 from energyplan.advice.compare import compare
+from energyplan.advice.draws import Uncertainty
 from energyplan.advice.holds import sag_curve
-from energyplan.advice.levers import LeverChoice
+from energyplan.advice.measures import LeverChoice
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import ramp_caps
 from energyplan.advice.savings import Savings, savings
-from energyplan.advice.spread import Spread, SpreadRun, spread
-from energyplan.advice.uncertainty import Uncertainty
-from energyplan.brewday import BrewDay, simulate
-from energyplan.plan import Plan, Site, Step
-from energyplan.planfile import read_plan
+from energyplan.advice.uncertainty import Spread, SpreadRun, spread
+from energyplan.base.units import Display
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan, Site, Step
 from energyplan.report.advicetext import (
     best_text,
     boil_text,
@@ -32,7 +33,6 @@ from energyplan.report.advicetext import (
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 METRIC, US = Display("metric"), Display("us")

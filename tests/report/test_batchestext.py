@@ -7,12 +7,12 @@ import pytest
 from rich.console import Console
 
 from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
-from energyplan.advice.kept import KeptWater
-from energyplan.brewday import simulate
-from energyplan.plan import Circuit, Fermentation, OtherLoad, Plan, Step
+from energyplan.advice.heat_recovery import KeptWater
+from energyplan.base.units import Display
+from energyplan.day.brewday import simulate
+from energyplan.plan.model import Circuit, Fermentation, OtherLoad, Plan, Step
 from energyplan.report.batchestext import batches_document, batches_text
 from energyplan.tariffs.tarifffile import parse_tariff
-from energyplan.units import Display
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 SHORT = """

@@ -7,12 +7,14 @@ import altair as alt
 import numpy as np
 import pytest
 
+from energyplan.advice.answer import Answer, answer
 from energyplan.app.editing import with_entry
-from energyplan.logfile import read_log
-from energyplan.measured import compare_with_log
-from energyplan.planfile import read_plan
-from energyplan.report.answer import Answer, answer
-from energyplan.report.besidechart import beside_chart
+from energyplan.base.units import Display
+from energyplan.faces.charts.besidechart import beside_chart
+from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
+from energyplan.learning.logfile import read_log
+from energyplan.learning.measured import compare_with_log
+from energyplan.plan.file import read_plan
 from energyplan.report.besidetables import (
     beside_points,
     explanation_table,
@@ -21,10 +23,8 @@ from energyplan.report.besidetables import (
     paired_total_table,
     peak_of_phase_a,
 )
-from energyplan.report.charttheme import DARK, LIGHT, ChartLook
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 METRIC, US = Display("metric"), Display("us")
 

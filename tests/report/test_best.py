@@ -7,10 +7,10 @@ import pytest
 
 from energyplan.advice.best import BestPlan, best_plan
 from energyplan.advice.pricing import Pricing
-from energyplan.planfile import read_plan
-from energyplan.report.bestchart import best_chart
+from energyplan.faces.charts.bestchart import best_chart
+from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
+from energyplan.plan.file import read_plan
 from energyplan.report.besttables import choice_table, choices_of
-from energyplan.report.charttheme import DARK, LIGHT, ChartLook
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tarifffile import load_tariff
 

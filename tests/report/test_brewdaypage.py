@@ -7,11 +7,11 @@ from importlib.resources import files
 
 import pytest
 
-from energyplan.planfile import parse_plan
-from energyplan.report.answer import Answer, answer
+from energyplan.advice.answer import Answer, answer
+from energyplan.base.units import Display
+from energyplan.plan.file import parse_plan
 from energyplan.report.brewdaypage import brew_day_page, clock_text, set_power_w, shown_costs
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 METRIC = Display("metric")
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)

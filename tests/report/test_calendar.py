@@ -10,15 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from energyplan.advice.answer import Answer, answer
 from energyplan.advice.people import people_day
-from energyplan.brewday import simulate
-from energyplan.legs import Conditions
-from energyplan.plan import Plan
-from energyplan.planfile import parse_plan
-from energyplan.report.answer import Answer, answer
+from energyplan.base.units import Display
+from energyplan.day.brewday import simulate
+from energyplan.day.legs import Conditions
+from energyplan.plan.file import parse_plan
+from energyplan.plan.model import Plan
 from energyplan.report.calendar import calendar_ics
 from energyplan.report.sentences import event_text
-from energyplan.units import Display
 
 METRIC = Display("metric")
 DAY = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)

@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from energyplan.calibration import Residuals, calibrate
-from energyplan.logfile import parse_log, read_log
-from energyplan.measured import compare_with_log
-from energyplan.planfile import read_plan
+from energyplan.base.units import Display
+from energyplan.learning.calibrate import calibrate
+from energyplan.learning.logfile import parse_log, read_log
+from energyplan.learning.measured import compare_with_log
+from energyplan.learning.result import Residuals
+from energyplan.plan.file import read_plan
 from energyplan.report.calibrationtext import calibration_text, comparison_text, residual_plot
-from energyplan.units import Display
 
 
 def shown(renderable):

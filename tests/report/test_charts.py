@@ -10,16 +10,17 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from energyplan.advice.answer import Answer, answer
 from energyplan.advice.holds import sag_curve as sag_of
-from energyplan.planfile import read_plan
-from energyplan.report import charts, tables
-from energyplan.report.answer import Answer, answer
-from energyplan.report.charttheme import DARK, LIGHT, ChartLook, chart_look
+from energyplan.base.units import Display
+from energyplan.faces.charts import charts
+from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook, chart_look
+from energyplan.plan.file import read_plan
+from energyplan.report import tables
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.starts import StartConditions, find_starts
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 METRIC = Display("metric")
 WORDS = "What this chart shows."
@@ -121,7 +122,7 @@ def test_the_clock_of_a_chart_names_whole_hours_and_the_zone(day: Answer) -> Non
 
 def test_phases_keep_their_colours(day: Answer) -> None:
     """The colours of the phases are those of the terminal and of the sheets."""
-    from energyplan.report.palette import PHASE_COLOURS
+    from energyplan.faces.charts.palette import PHASE_COLOURS
 
     scales = [
         layer["encoding"]["color"]["scale"]

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.plan import OtherLoad
-from energyplan.planfile import read_plan
-from energyplan.report.answer import Answer, answer
-from energyplan.report.charttheme import LIGHT
-from energyplan.report.currentchart import MOST_NAMED, current_chart, current_frames, label_heights_a
+from energyplan.advice.answer import Answer, answer
+from energyplan.faces.charts.charttheme import LIGHT
+from energyplan.faces.charts.currentchart import MOST_NAMED, current_chart, current_frames, label_heights_a
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import OtherLoad
 from energyplan.report.tables import current_table, rating_table
 
 

@@ -5,12 +5,12 @@ from importlib.resources import files
 
 import pytest
 
-from energyplan.planfile import parse_plan
-from energyplan.report.answer import Answer, answer
+from energyplan.advice.answer import Answer, answer
+from energyplan.base.units import Display
+from energyplan.faces.charts.pictures import current_picture, picture_svg
+from energyplan.plan.file import parse_plan
 from energyplan.report.electricianpage import checked_circuit, electrician_page
 from energyplan.report.loadlist import load_list, longest_run_min
-from energyplan.report.pictures import current_picture, picture_svg
-from energyplan.units import Display
 
 METRIC, US = Display("metric"), Display("us")
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)

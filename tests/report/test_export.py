@@ -11,13 +11,13 @@ import icalendar
 import pypdf
 import pytest
 
-from energyplan.constants import JOULES_PER_KWH
-from energyplan.errors import FileError
-from energyplan.planfile import parse_plan
-from energyplan.report.answer import Answer, answer
+from energyplan.advice.answer import Answer, answer
+from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import FileError
+from energyplan.base.units import Display
+from energyplan.plan.file import parse_plan
 from energyplan.report.export import ENDINGS, phases_csv, sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 METRIC, US = Display("metric"), Display("us")
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.plan import Batch, Element, Plan, Step, Vessel
-from energyplan.report.answer import answer
+from energyplan.advice.answer import answer
+from energyplan.base.units import Display
+from energyplan.plan.model import Batch, Element, Plan, Step, Vessel
 from energyplan.report.export import phases_csv
-from energyplan.units import Display
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 RUN = re.compile(r"\s*[=+\-@＝＋－＠]")

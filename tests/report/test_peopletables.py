@@ -7,16 +7,16 @@ from io import StringIO
 import pytest
 from rich.console import Console, RenderableType
 
+from energyplan.advice.answer import Answer, answer
 from energyplan.advice.people import people_day
+from energyplan.advice.startsanswer import attended_stretches
 from energyplan.advice.unattended import Said, may_start_unattended
-from energyplan.planfile import demo_plans, read_plan
-from energyplan.report.answer import Answer, answer
+from energyplan.base.units import Display
+from energyplan.plan.file import demo_plans, read_plan
 from energyplan.report.clockrows import PeopleClock, clock_rows
 from energyplan.report.peopletables import clock_table, fact_table, presence_table, room_table
 from energyplan.report.peopletext import clock_text, done_sentence, people_document, presence_sentence, presence_text
 from energyplan.report.roomtext import room_document, room_of, room_sentence, room_text
-from energyplan.report.startsanswer import attended_stretches
-from energyplan.units import Display
 
 METRIC, US = Display("metric"), Display("us")
 MORNING = datetime(2026, 12, 5, 6, 30, tzinfo=UTC)

@@ -2,8 +2,8 @@
 
 import pytest
 
+from energyplan.base.units import Display
 from energyplan.report.retold import retold
-from energyplan.units import Display
 
 US, METRIC = Display("us"), Display("metric")
 

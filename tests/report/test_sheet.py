@@ -15,13 +15,13 @@ import pikepdf
 import pypdf
 import pytest
 
-from energyplan.errors import FileError
-from energyplan.planfile import parse_plan
+from energyplan.advice.answer import Answer, answer
+from energyplan.base.errors import FileError
+from energyplan.base.units import Display
+from energyplan.plan.file import parse_plan
 from energyplan.report import sheet
-from energyplan.report.answer import Answer, answer
 from energyplan.report.sheet import sheet_pdf
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.units import Display
 
 METRIC, US = Display("metric"), Display("us")
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
@@ -347,9 +347,9 @@ def test_the_same_input_gives_the_same_bytes(plain: Answer) -> None:
     first = sheet_pdf(plain, show=METRIC, paper="us-letter")
     assert sheet_pdf(plain, show=METRIC, paper="us-letter") == first
     program = (
-        "import hashlib, sys; from datetime import UTC, datetime; from energyplan.planfile import parse_plan;"
-        "from energyplan.report.answer import answer; from energyplan.report.sheet import sheet_pdf;"
-        "from energyplan.tariffs.tarifffile import load_tariff; from energyplan.units import Display;"
+        "import hashlib, sys; from datetime import UTC, datetime; from energyplan.plan.file import parse_plan;"
+        "from energyplan.advice.answer import answer; from energyplan.report.sheet import sheet_pdf;"
+        "from energyplan.tariffs.tarifffile import load_tariff; from energyplan.base.units import Display;"
         "plan = parse_plan(sys.stdin.read(), source='test');"
         "told = answer(plan, load_tariff('demo'), datetime(2026, 12, 5, 8, 30, tzinfo=UTC));"
         "sys.stdout.buffer.write(sheet_pdf(told, show=Display('metric'), paper='us-letter'))"

@@ -6,16 +6,16 @@ from typing import Any
 import numpy as np
 import pytest
 
+from energyplan.advice.answer import Answer, answer
 from energyplan.advice.holds import sag_curve
-from energyplan.plan import Plan, Step
-from energyplan.planfile import read_plan
+from energyplan.base.units import Display
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan, Step
 from energyplan.report import tables
-from energyplan.report.answer import Answer, answer
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.starts import StartConditions, find_starts
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
-from energyplan.units import Display
 
 METRIC, US = Display("metric"), Display("us")
 ZONED = """

@@ -6,8 +6,8 @@ from typing import Any
 import altair as alt
 import pytest
 
-from energyplan.report.charttheme import DARK, LIGHT, ChartLook
-from energyplan.report.weekchart import week_chart, week_frame, week_prices, week_table
+from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
+from energyplan.faces.charts.weekchart import week_chart, week_frame, week_prices, week_table
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import WeekDay, check_tariff
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pytest
 
-from energyplan.load import LoadProfile
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tarifffile import parse_tariff
 

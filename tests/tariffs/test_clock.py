@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.errors import ClockError
+from energyplan.base.errors import ClockError
 from energyplan.tariffs.clock import (
     DAY_S,
     day_number,

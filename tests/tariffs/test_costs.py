@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.errors import ClockError, TariffError
+from energyplan.base.errors import ClockError, TariffError
 from energyplan.tariffs.clock import local_to_utc, utc_s
 from energyplan.tariffs.costs import price, tier_units
 from energyplan.tariffs.meter import metered

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
 from energyplan.tariffs.coverage import coverage_problems, wall_prices
 
 BANDS = '[[tariff.band]]\nname = "{}"\nprice = {}\n{}\n'

@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, time
 
 import pytest
 
-from energyplan.errors import ClockError, TariffError
+from energyplan.base.errors import ClockError, TariffError
 from energyplan.tariffs.habits import Habit, habit_cost
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.priceline import price_line

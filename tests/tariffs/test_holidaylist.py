@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
 from energyplan.tariffs.holidaylist import holidays_between
 from energyplan.tariffs.tariff import Holidays
 

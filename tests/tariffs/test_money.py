@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
 from energyplan.tariffs.money import (
     UNITS_PER_CURRENCY,
     Money,

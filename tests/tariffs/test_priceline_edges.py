@@ -6,7 +6,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
 from energyplan.tariffs.priceline import HOLE, carbon_line, price_line, price_line_around
 
 ALL_DAY = '[[tariff.band]]\nname = "all day"\nprice = {price}\notherwise = true\n'

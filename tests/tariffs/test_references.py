@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PySAM import Utilityrate5
 
-from energyplan.load import LoadProfile
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from energyplan.errors import TariffError
+from energyplan.base.errors import TariffError
 from energyplan.tariffs.clock import from_utc_s, local_to_utc, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line

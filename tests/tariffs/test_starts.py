@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.errors import ClockError, TariffError
+from energyplan.base.errors import ClockError, TariffError
 from energyplan.tariffs.clock import from_utc_s, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from energyplan.errors import FileError, TariffError
+from energyplan.base.errors import FileError, TariffError
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
 
 GOOD = """

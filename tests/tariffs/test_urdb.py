@@ -7,8 +7,8 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from energyplan.errors import TariffError
-from energyplan.load import LoadProfile
+from energyplan.base.errors import TariffError
+from energyplan.base.load import LoadProfile
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.tarifffile import parse_tariff

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from energyplan.errors import BrewDayError, TariffError
+from energyplan.base.errors import BrewDayError, TariffError
 from energyplan.tariffs.clock import utc_s
 from energyplan.tariffs.priceline import HOLE, PriceLine
 from energyplan.tariffs.waiting import UNATTENDED_CAUTION, WaterToHeat, wait_for_cheap_heat

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import Any
 
-from energyplan.report.chartparts import Document, finished, named, tooltips
-from energyplan.report.charttheme import ChartLook
+from energyplan.faces.charts.chartparts import Document, finished, named, tooltips
+from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.report.tableparts import frame_of
 
 __all__ = ["beside_chart"]

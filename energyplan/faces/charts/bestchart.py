@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from typing import Any
 
+from energyplan.faces.charts.chartparts import Document, finished, named, tooltips
+from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.report.besttables import Choice
-from energyplan.report.chartparts import Document, finished, named, tooltips
-from energyplan.report.charttheme import ChartLook
 from energyplan.report.tableparts import frame_of
 
 __all__ = ["best_chart"]

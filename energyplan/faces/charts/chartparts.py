@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
-from energyplan.report.charttheme import ChartLook, chart_config
+from energyplan.faces.charts.charttheme import ChartLook, chart_config
 
 if TYPE_CHECKING:
     import altair as alt

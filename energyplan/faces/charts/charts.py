@@ -5,11 +5,11 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from energyplan.advice.holds import SagCurve
-from energyplan.report.chartparts import Document, at_pixel, finished, haloed, named, tooltips
-from energyplan.report.charttheme import ChartLook
-from energyplan.report.currentchart import CurrentFrames, current_chart, current_frames
-from energyplan.report.daychart import DayFrames, day_chart, day_frames
-from energyplan.units import Display
+from energyplan.base.units import Display
+from energyplan.faces.charts.chartparts import Document, at_pixel, finished, haloed, named, tooltips
+from energyplan.faces.charts.charttheme import ChartLook
+from energyplan.faces.charts.currentchart import CurrentFrames, current_chart, current_frames
+from energyplan.faces.charts.daychart import DayFrames, day_chart, day_frames
 
 if TYPE_CHECKING:
     import pandas as pd

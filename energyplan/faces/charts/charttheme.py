@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from energyplan.report.palette import PHASE_COLOURS, PHASE_COLOURS_DARK
+from energyplan.faces.charts.palette import PHASE_COLOURS, PHASE_COLOURS_DARK
 
 __all__ = ["DARK", "LIGHT", "ChartLook", "chart_config", "chart_look"]
 

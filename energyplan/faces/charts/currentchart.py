@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from energyplan.report.answer import Answer
-from energyplan.report.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
-from energyplan.report.charttheme import ChartLook
+from energyplan.advice.answer import Answer
+from energyplan.faces.charts.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
+from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.report.tables import current_table, excess_table, hour_table, rating_table
 
 if TYPE_CHECKING:

@@ -4,9 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from energyplan.report.answer import Answer
-from energyplan.report.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
-from energyplan.report.charttheme import ChartLook
+from energyplan.advice.answer import Answer
+from energyplan.base.units import Display
+from energyplan.faces.charts.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
+from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.report.tables import (
     appliance_table,
     event_table,
@@ -16,7 +17,6 @@ from energyplan.report.tables import (
     temperature_table,
     vessel_table,
 )
-from energyplan.units import Display
 
 if TYPE_CHECKING:
     import altair as alt

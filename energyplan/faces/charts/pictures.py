@@ -3,16 +3,16 @@
 import dataclasses
 from typing import TYPE_CHECKING, cast
 
-from energyplan.report.answer import Answer
-from energyplan.report.chartparts import Document
-from energyplan.report.charts import current_chart, current_frames, day_chart, day_frames
-from energyplan.report.charttheme import LIGHT
+from energyplan.advice.answer import Answer
+from energyplan.base.units import Display
+from energyplan.faces.charts.chartparts import Document
+from energyplan.faces.charts.charts import current_chart, current_frames, day_chart, day_frames
+from energyplan.faces.charts.charttheme import LIGHT
 from energyplan.report.electricianpage import checked_circuit
 from energyplan.report.sentences import circuit_sentence, day_sentence
-from energyplan.units import Display
 
 if TYPE_CHECKING:
-    from energyplan.report.charts import CurrentFrames
+    from energyplan.faces.charts.charts import CurrentFrames
 
 __all__ = ["Picture", "current_picture", "day_picture", "picture_png", "picture_svg"]
 

@@ -2,9 +2,9 @@
 
 from typing import TYPE_CHECKING
 
-from energyplan.report.answer import Answer
-from energyplan.report.chartparts import Document, clock_axis, finished, named, tooltips
-from energyplan.report.charttheme import ChartLook
+from energyplan.advice.answer import Answer
+from energyplan.faces.charts.chartparts import Document, clock_axis, finished, named, tooltips
+from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.report.daytables import hour_table
 from energyplan.report.peopletables import presence_table
 

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from energyplan.report.chartparts import Document, finished, named, tooltips
-from energyplan.report.charttheme import DARK, ChartLook
+from energyplan.faces.charts.chartparts import Document, finished, named, tooltips
+from energyplan.faces.charts.charttheme import DARK, ChartLook
 from energyplan.report.tableparts import frame_of
 from energyplan.tariffs.dayrules import clock_text
 from energyplan.tariffs.tariff import Tariff

@@ -1,0 +1,1 @@
+"""One module per topic: a result becomes words, rows and findings here, and nowhere else."""
