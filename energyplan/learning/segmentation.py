@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 __all__ = ["OtherSlope", "other_slope", "straight_pieces"]
 
 FloatArray = NDArray[np.float64]
+_Window = tuple[int, int, float, float, float]  # borders, sum of squares left, slopes outside and inside
 
 FEWEST_IN_PIECE = 5
 LEAST_GAIN = 30.0  # by how much a cut must lower the sum of squares, in squares of the scatter
@@ -97,19 +98,21 @@ def other_slope(x: FloatArray, y: FloatArray, weight: FloatArray) -> OtherSlope 
 
     Notes
     -----
-    y = a + b x + c (x between the borders, clipped): all windows of a coarse grid, then all near the best one.
+    y = a + b x + c (x between the borders, clipped): all windows of a coarse grid, then all near the best one. A
+    window that reaches an end and the rest of the points describe the same line; the steeper part is given.
     """
     size = x.size
     if size < 3 * FEWEST_IN_PIECE:
         return None
     step = max(1, size // 24)
     coarse = np.unique(np.r_[np.arange(0, size, step), size - 1])
-    best = _best_window(x, y, weight, coarse, coarse)
+    rough = _best_window(x, y, weight, coarse, coarse)
     near = np.arange(-step, step + 1)
-    best = _best_window(
-        x, y, weight, np.unique(np.clip(best[0] + near, 0, size - 1)), np.unique(np.clip(best[1] + near, 0, size - 1))
-    )
-    first, last, left, outside, inside = best
+    tried = [
+        _steeper(_best_window(x, y, weight, *(np.unique(np.clip(at + near, 0, size - 1)) for at in window)), size)
+        for window in _same_line(rough[0], rough[1], size)
+    ]
+    first, last, left, outside, inside = min(tried, key=lambda found: found[2])
     line = np.polynomial.polynomial.polyfit(x, y, 1, w=np.sqrt(weight))
     whole = float(np.sum(weight * (y - line[0] - line[1] * x) ** 2))
     if (whole - left) / max(left / max(size - 5, 1), 1e-12) < LEAST_F:
@@ -117,9 +120,27 @@ def other_slope(x: FloatArray, y: FloatArray, weight: FloatArray) -> OtherSlope 
     return OtherSlope(first=first, last=last + 1, slope_outside=outside, slope_inside=inside)
 
 
+def _same_line(first: int, last: int, size: int) -> tuple[tuple[int, int], ...]:
+    """The windows that describe the same line: a window that reaches one end, and what it leaves."""
+    if first == 0 and last < size - 1:
+        return (first, last), (last, size - 1)
+    if last == size - 1 and first > 0:
+        return (first, last), (0, first)
+    return ((first, last),)
+
+
+def _steeper(found: _Window, size: int) -> _Window:
+    """The window, or what it leaves where that describes the same line and is steeper."""
+    first, last, left, outside, inside = found
+    *_, other = _same_line(first, last, size)
+    if abs(outside) > abs(inside) and other != (first, last):
+        return *other, left, inside, outside
+    return found
+
+
 def _best_window(
     x: FloatArray, y: FloatArray, weight: FloatArray, firsts: NDArray[np.intp], lasts: NDArray[np.intp]
-) -> tuple[int, int, float, float, float]:
+) -> _Window:
     """Borders, sum of squares left, slopes outside and inside of the best window: all at once, normal equations."""
     first, last = (grid.ravel() for grid in np.meshgrid(firsts, lasts, indexing="ij"))
     long = last - first

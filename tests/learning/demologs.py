@@ -1,4 +1,4 @@
-"""Makes the packaged demo logs: ``python -m tests.calibration.demologs``.
+"""Makes the packaged demo logs: ``python -m tests.learning.demologs``.
 
 They are invented: the independent vessel of `kitchen.py` (explicit Euler, 4 s steps, a loss of its own) lives
 through two kitchen tests and the demo plan's brew day, read by a thermometer with 0.1 K noise and 0.1 K steps, with
@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 try:
-    from tests.calibration.kitchen import Vessel
+    from tests.learning.kitchen import Vessel
 except ImportError:  # loaded by its path, in a test
     from tests_kitchen import Vessel  # type: ignore[import-not-found, no-redef]
 

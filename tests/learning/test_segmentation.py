@@ -49,3 +49,16 @@ def test_no_window_is_found_in_a_straight_line():
         noise = np.random.default_rng(seed).normal(0, 0.3, 100)
         assert other_slope(x, 70 - x + noise, np.ones(100)) is None
     assert other_slope(x[:10], -x[:10], np.ones(10)) is None
+
+
+def test_of_two_windows_that_describe_one_line_the_steeper_is_given():
+    """A bend at one place has two windows, before and after it; whichever a platform finds first, one is given."""
+    x = np.arange(60) / 10
+    for turn in (20, 31, 40):
+        for steep_first in (True, False):
+            before, after = (3.0, 1.0) if steep_first else (1.0, 3.0)
+            y = -np.where(x < x[turn], before * x, before * x[turn] + after * (x - x[turn]))
+            found = other_slope(x, y + np.random.default_rng(turn).normal(0, 0.02, 60), np.ones(60))
+            assert found is not None
+            assert abs(found.slope_inside) > abs(found.slope_outside)
+            assert (found.first == 0) == steep_first
