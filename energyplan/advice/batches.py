@@ -16,7 +16,6 @@ from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
-from energyplan.plan.rules import broken_rules
 
 __all__ = ["SizedBatch", "TwoBatches", "joined", "largest_batch", "resized", "two_batches", "without_cleaning"]
 
@@ -111,7 +110,7 @@ def resized(day: BrewDay, end_l: float) -> SizedBatch:
     grown = {name: getattr(batch, name) * times for name in ("water_l", "grain_kg", "sparge_water_l")}
     grown["water_l"] -= (times - 1) * day.wort.evaporated_kg  # near enough to begin with: what boils off stays
     larger = plan.model_copy(update={"batch": batch.model_copy(update=grown)})
-    broken = broken_rules(larger)
+    broken = larger.broken_rules()
     why_not = str(broken[0]) if broken else ""
     found = None
     if not broken:

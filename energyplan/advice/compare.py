@@ -10,7 +10,6 @@ from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan, Step
-from energyplan.plan.rules import broken_rules
 from energyplan.tariffs.clock import zone_of
 from energyplan.tariffs.money import Money
 
@@ -235,7 +234,7 @@ def _piece(first: Plan, second: Plan, swaps: Sequence[tuple[str, Swap]], in_orde
 
 def _kwh(plan: Plan) -> float | None:
     """Energy of a plan [kWh]; None where it breaks a rule or can't be brewed."""
-    if broken_rules(plan):
+    if plan.broken_rules():
         return None
     try:
         return simulate(plan).energy_kwh

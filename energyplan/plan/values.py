@@ -1,16 +1,22 @@
-"""Values of a plan that are no quantities: shares, names, times of day, each read from its text."""
+"""What all tables of a plan share, and its values that are no quantities: shares, names, times of day."""
 
 import re
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field, PlainSerializer, ValidationInfo, WithJsonSchema
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, ValidationInfo, WithJsonSchema
 
-__all__ = ["MINUTES_PER_DAY", "ClockTime", "Name", "PercentShare", "Share", "from_file"]
+__all__ = ["MINUTES_PER_DAY", "ClockTime", "Name", "PercentShare", "Share", "Table", "from_file"]
 
 Share = Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
 _PERCENT = re.compile(r"\s*(\d+(?:\.\d+)?)\s*%\s*")
 Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\x00-\x1f\x7f]+$")]
 MINUTES_PER_DAY = 24 * 60
+
+
+class Table(BaseModel):
+    """A table of a file: frozen, and without keys that nobody knows."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
 
 
 def from_file(info: ValidationInfo) -> bool:

@@ -21,7 +21,6 @@ from energyplan.plan.model import (
     Step,
     Vessel,
 )
-from energyplan.plan.rules import broken_rules
 
 ELEMENT = Element(power_w=2000.0, voltage_v=230.0)
 STEPS = (Step(name="Heat", target_c=66.0),)
@@ -303,9 +302,9 @@ def test_all_contradictions_are_told_at_once() -> None:
 
 def test_a_sound_plan_breaks_no_rule(builders: ModuleType) -> None:
     """The builders' plans are sound, with water going in after emptying."""
-    assert broken_rules(builders.mash_plan()) == ()
+    assert builders.mash_plan().broken_rules() == ()
     cleaning = Step(name="Clean", before=("empty", "add water: 12 L at 12 degC"), target_c=60.0)
-    assert broken_rules(builders.mash_plan(*builders.mash_plan().steps, cleaning)) == ()
+    assert builders.mash_plan(*builders.mash_plan().steps, cleaning).broken_rules() == ()
 
 
 @pytest.mark.parametrize(

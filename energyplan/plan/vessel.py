@@ -1,0 +1,120 @@
+"""The vessel with its elements and pump, the second heater, the batch that goes in, and what keeps the fermenter."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field, field_validator
+
+from energyplan.base.constants import STEEL_J_PER_KG_K
+from energyplan.base.units import (
+    Area,
+    Conductivity,
+    Duration,
+    HeatCapacity,
+    HeatLoss,
+    Length,
+    Mass,
+    Power,
+    Temperature,
+    Voltage,
+    Volume,
+    VolumePerMass,
+)
+from energyplan.plan.values import Name, Share, Table
+
+__all__ = ["Batch", "Element", "Fermentation", "SecondHeater", "Vessel"]
+
+
+class Element(Table):
+    """One heating element, as its nameplate says.
+
+    ``share_into_water`` is less than 1 for an element under the base, part of whose heat leaves downwards.
+    """
+
+    power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
+    voltage_v: Voltage = Field(alias="voltage")
+    surface_m2: Area | None = Field(default=None, alias="surface")
+    share_into_water: float = Field(default=1.0, gt=0.2, le=1.0)
+
+
+class Vessel(Table):
+    """The vessel: an upright cylinder of stainless steel with elements and a pump."""
+
+    diameter_m: Length = Field(alias="diameter")
+    height_m: Length = Field(alias="height")
+    empty_mass_kg: Mass = Field(default=10.0, alias="empty_mass")
+    emissivity: float | None = Field(default=None, ge=0.02, le=1.0)
+    jacket_thickness_m: Length | None = Field(default=None, alias="jacket_thickness")
+    jacket_conductivity_w_per_m_k: Conductivity = Field(default=0.04, alias="jacket_conductivity")
+    jacket_covers: tuple[Literal["side", "base", "lid"], ...] = ("side",)
+    fittings: float = Field(default=1.4, ge=1.0, le=5.0)
+    heat_loss_w_per_k: HeatLoss | None = Field(default=None, alias="heat_loss")
+    stored_heat_j_per_k: HeatCapacity | None = Field(default=None, alias="stored_heat")
+    element_top_m: Length | None = Field(default=None, alias="element_top")
+    lid_ajar_open: Share = 0.2
+    power_step_w: Annotated[Power, Field(gt=0)] = Field(default=100.0, alias="power_step")
+    control: Literal["modulated", "switched"] = "modulated"
+    pump_w: Power = Field(default=0.0, alias="pump")
+    pump_heat: Share = 0.6
+    standby_w: Power = Field(default=0.0, alias="standby")
+    most_grain_kg: Mass | None = Field(default=None, alias="most_grain")
+    elements: tuple[Element, ...] = Field(alias="element", min_length=1, max_length=12)
+
+    @field_validator("diameter_m", "height_m")
+    @classmethod
+    def _of_a_vessel(cls, value: float) -> float:
+        if not 0.1 <= value <= 3.0:
+            raise ValueError("a vessel is between 10 cm and 3 m across and high")
+        return value
+
+    @property
+    def bare_emissivity(self) -> float:
+        """Emissivity of the parts without a jacket: as entered for a bare vessel, else steel's 0.25."""
+        return self.emissivity if self.emissivity is not None and not self.jacket_thickness_m else 0.25
+
+    @property
+    def outer_emissivity(self) -> float:
+        """Emissivity of the outer wall: as entered, else bare steel 0.25 or a jacket's cloth 0.9."""
+        if self.emissivity is not None:
+            return self.emissivity
+        return 0.9 if self.jacket_thickness_m else 0.25
+
+    @property
+    def own_heat_j_per_k(self) -> float:
+        """Heat that the empty vessel stores [J/K]: as measured, else that of its mass in stainless steel."""
+        if self.stored_heat_j_per_k is not None:
+            return self.stored_heat_j_per_k
+        return self.empty_mass_kg * STEEL_J_PER_KG_K
+
+
+class Batch(Table):
+    """Water and grain of the day. Volumes of water are meant at `water_temperature_c`."""
+
+    water_l: Volume = Field(alias="water")
+    water_temperature_c: Temperature = Field(alias="water_temperature")
+    grain_kg: Mass = Field(default=0.0, alias="grain")
+    grain_temperature_c: Temperature | None = Field(default=None, alias="grain_temperature")
+    grain_moisture: float = Field(default=0.04, ge=0.0, le=0.2)
+    absorption_l_per_kg: VolumePerMass = Field(default=0.8, alias="absorption")
+    sparge_water_l: Volume = Field(default=0.0, alias="sparge_water")
+    sparge_temperature_c: Temperature = Field(default=75.0, alias="sparge_temperature")
+    gravity: float | None = Field(default=None, ge=1.0, le=1.2)
+
+
+class SecondHeater(Table):
+    """The heater of the sparge water; the water is hot when the named step begins.
+
+    With ``own_circuit`` it hangs on another breaker than the vessel: it is paid for, but not checked.
+    """
+
+    power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
+    ready_at_step: Name
+    share_into_water: float = Field(default=0.9, gt=0.2, le=1.0)
+    own_circuit: bool = False
+
+
+class Fermentation(Table):
+    """What keeps the fermenter at its temperature: a fridge or a heater, the share of the time it runs, how long."""
+
+    power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
+    duty: Share = 0.3
+    time_s: Annotated[Duration, Field(gt=0)] = Field(alias="time")
