@@ -80,6 +80,7 @@ MonthSet = Annotated[frozenset[int], BeforeValidator(parse_months)]
 DateRanges = Annotated[tuple[tuple[int, int], ...], BeforeValidator(parse_dates)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 StepMinutes = Literal[15, 30, 60]
+WindowMinutes = Literal[10, 15, 30, 60]
 
 
 class _Table(BaseModel):
@@ -187,7 +188,7 @@ class PeakCharge(_Table):
     ``"390 ct"`` to say otherwise.
     """
 
-    window_minutes: StepMinutes
+    window_minutes: WindowMinutes
     price_per_kw_month: Amount
     free_up_to_kw: Annotated[Decimal, BeforeValidator(_number), Field(ge=0)] = Decimal(0)
 

@@ -2,6 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
@@ -46,10 +47,10 @@ def test_only_what_is_new_costs(tariff_of, load_of) -> None:
     start = datetime(2026, 1, 10, 12, tzinfo=UTC)
     found = peak_cost(load_of([3000.0]), tariff, start, household_kw=1.0, month_peak_kw=3.5)
     assert found is not None
-    assert (found.peak_kw, found.added.exact, found.charge.exact) == (4.0, 6, 18)
+    assert (found.peak_kw, found.added.exact, found.months[0].charge.exact) == (4.0, 6, 18)
     there = peak_cost(load_of([3000.0]), tariff, start, household_kw=1.0, month_peak_kw=5.0)
     assert there is not None
-    assert (there.added.units, there.charge.exact) == (0, 30)
+    assert (there.added.units, there.months[0].charge.exact) == (0, 30)
 
 
 def test_windows_follow_the_local_clock(tariff_of, load_of) -> None:
@@ -65,7 +66,7 @@ def test_windows_follow_the_local_clock(tariff_of, load_of) -> None:
     steps=st.lists(st.tuples(st.integers(0, 4000), st.integers(3, 70)), min_size=1, max_size=6),
     start_min=st.integers(0, 2000),
     oven=st.tuples(st.integers(-60, 200), st.integers(1, 60), st.integers(0, 3000)),
-    rule=st.tuples(st.sampled_from([15, 30, 60]), st.integers(0, 5000)),
+    rule=st.tuples(st.sampled_from([10, 15, 30, 60]), st.integers(0, 5000)),
 )
 @settings(max_examples=40)
 def test_windows_are_those_of_a_walk_minute_by_minute(tariff_of, load_of, steps, start_min, oven, rule) -> None:
@@ -96,7 +97,7 @@ def test_windows_are_those_of_a_walk_minute_by_minute(tariff_of, load_of, steps,
     peak_kw = max(brew[key] + house[key] for key in sums) + 0.25
     house_kw = max(house.values()) + 0.25
     assert found.peak_kw == pytest.approx(peak_kw)
-    assert found.house_kw == pytest.approx(house_kw)
+    assert found.months[0].house_kw == pytest.approx(house_kw)
     assert len(found.windows) == len(sums)
     without_kw = max(month_peak_w / 1000, house_kw, 1.0)
     assert found.present_kw == pytest.approx(without_kw)
@@ -109,10 +110,65 @@ def test_what_the_house_reaches_alone_is_no_one_elses(tariff_of, load_of) -> Non
     start = datetime(2026, 1, 10, 12, tzinfo=UTC)
     found = peak_cost(load_of([500.0, 1000.0]), tariff, start, beside=[load_of([3000.0, 0.0])])
     assert found is not None
-    assert (found.peak_kw, found.house_kw, float(found.added)) == (3.5, 3.0, 5.0)
+    assert (found.peak_kw, found.months[0].house_kw, float(found.added)) == (3.5, 3.0, 5.0)
     later = peak_cost(load_of([1.0, 1000.0]), tariff, start, beside=[load_of([3000.0, 0.0])])
     assert later is not None
     assert float(later.added) == pytest.approx(0.01)
+
+
+def test_a_new_month_begins_at_zero(tariff_of, load_of) -> None:
+    """23:00 on the 31st with 4 kW already reached: 3 kW add nothing to that month, and 3 kW to the next at 00:30."""
+    tariff = tariff_of(BODY.format("", 60, 10, 0), zone="Europe/Dublin")
+    start = datetime(2026, 1, 31, 23, tzinfo=UTC)
+    found = peak_cost(load_of([3000.0, 2000.0]), tariff, start, month_peak_kw=4.0)
+    assert found is not None
+    assert [(month.first_day.month, month.peak_kw, float(month.added)) for month in found.months] == [
+        (1, 3.0, 0.0),
+        (2, 2.0, 20.0),
+    ]
+    assert (float(found.added), found.peak_start) == (20.0, datetime(2026, 2, 1, tzinfo=UTC))
+    assert found.present_kw == 0.0
+
+
+def test_windows_of_ten_minutes(tariff_of, load_of) -> None:
+    """By hand: 5 min of 3 kW within ten are 1.5 kW."""
+    tariff = tariff_of(BODY.format("", 10, 1, 0))
+    found = peak_cost(load_of([3000.0], 300.0), tariff, datetime(2026, 1, 10, 12, 5, tzinfo=UTC))
+    assert found is not None
+    assert (found.peak_kw, found.peak_start.minute) == (1.5, 0)
+
+
+@pytest.mark.parametrize(
+    ("zone", "start", "window"),
+    [
+        ("Europe/Dublin", datetime(2026, 3, 28, 23, 20, tzinfo=UTC), 60),
+        ("Europe/Dublin", datetime(2026, 10, 24, 23, 50, tzinfo=UTC), 30),
+        ("Australia/Lord_Howe", datetime(2026, 10, 3, 14, 10, tzinfo=UTC), 60),
+        ("Australia/Lord_Howe", datetime(2026, 4, 4, 13, 10, tzinfo=UTC), 60),
+        ("Asia/Kathmandu", datetime(1985, 12, 31, 17, 5, tzinfo=UTC), 60),
+        ("America/New_York", datetime(2026, 11, 1, 4, 40, tzinfo=UTC), 15),
+    ],
+)
+def test_windows_over_a_clock_change(tariff_of, load_of, zone: str, start: datetime, window: int) -> None:
+    """Each minute stands in the window that its own local clock shows; a jump of that clock opens another."""
+    tariff = tariff_of(BODY.format("", window, 10, 0), zone=zone)
+    watts = [1000.0 + 37.0 * k for k in range(300)]
+    found = peak_cost(load_of(watts, 60.0), tariff, start)
+    assert found is not None
+    local, runs = ZoneInfo(zone), []
+    for minute in range(-90, 390):
+        wall = (start + timedelta(minutes=minute)).astimezone(local).replace(tzinfo=None)
+        label = (wall.date(), (wall.hour * 60 + wall.minute) // window)
+        jumped = runs and wall - runs[-1][1] != timedelta(minutes=1)
+        if not runs or runs[-1][0] != label or jumped:
+            runs.append([label, wall, minute, []])
+        runs[-1][1] = wall
+        runs[-1][3].append(watts[minute] if 0 <= minute < 300 else 0.0)
+    touched = [run for run in runs if run[2] < 300 and run[2] + len(run[3]) > 0]
+    assert [window.start for window in found.windows] == [start + timedelta(minutes=run[2]) for run in touched]
+    means = [sum(run[3]) / len(run[3]) / 1000 for run in touched]
+    assert [window.kw for window in found.windows] == pytest.approx(means)
+    assert found.peak_kw == pytest.approx(max(means))
 
 
 def test_no_charge_no_answer_and_odd_powers(tariff_of, load_of) -> None:
