@@ -237,5 +237,5 @@ def _borders_s(counted: MeteredLoad, zone: str, start_s: int, window_s: int) -> 
         # A clock change is a border too, even where it comes within a window.
         borders += [np.array([begin_s]), np.arange(first, last + 1, dtype=np.int64) * window_s - offset]
     all_s = np.unique(np.concatenate(borders))
-    first, last = np.searchsorted(all_s, from_s, side="right") - 1, np.searchsorted(all_s, to_s, side="left")
-    return np.asarray(all_s[first : last + 1])
+    begin, end = np.searchsorted(all_s, from_s, side="right") - 1, np.searchsorted(all_s, to_s, side="left")
+    return np.asarray(all_s[begin : end + 1])

@@ -16,7 +16,8 @@ from energyplan.base.errors import Problem
 from energyplan.tariffs.clock import DAY_S, day_number, number_to_day
 from energyplan.tariffs.dayrules import HOLIDAY, MINUTES_PER_DAY, WEEKDAYS, clock_text
 from energyplan.tariffs.holidaylist import holidays_between
-from energyplan.tariffs.tariff import Holidays, Rule, Tariff
+from energyplan.tariffs.tables import Holidays, Rule
+from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["OTHERWISE_HOLE", "DayKind", "WallPrices", "coverage_problems", "day_kinds", "wall_prices"]
 

@@ -5,7 +5,7 @@ from datetime import date
 from functools import lru_cache
 
 from energyplan.base.errors import Problem
-from energyplan.tariffs.tariff import Holidays, TariffTable
+from energyplan.tariffs.tables import Holidays, TariffTable
 
 __all__ = ["holiday_problems", "holidays_between"]
 

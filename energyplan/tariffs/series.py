@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from energyplan.base.errors import FileError, Problem
 from energyplan.tariffs.clock import FIRST_YEAR, LAST_YEAR, from_utc_s, to_local, utc_s, zone_of
 from energyplan.tariffs.money import parse_price_unit, reckonable
-from energyplan.tariffs.tariff import CarbonSource, Generation, PriceSource, TariffFile
+from energyplan.tariffs.tables import CarbonSource, Generation, PriceSource, TariffFile
 
 if TYPE_CHECKING:
     from _csv import Reader as CsvRows

@@ -11,7 +11,8 @@ from energyplan.base.errors import FileError, Problem, TariffError
 from energyplan.base.tomltext import toml_tables
 from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.series import Series, read_all_series
-from energyplan.tariffs.tariff import Tariff, TariffFile
+from energyplan.tariffs.tables import TariffFile
+from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffrules import rule_problems, translated_problems
 
 __all__ = ["DEMO_TARIFF", "load_tariff", "packaged_tariffs", "parse_tariff"]

@@ -6,7 +6,7 @@ import pytest
 
 from energyplan.base.errors import TariffError
 from energyplan.tariffs.holidaylist import holidays_between
-from energyplan.tariffs.tariff import Holidays
+from energyplan.tariffs.tables import Holidays
 
 BAND = '\n[[tariff.band]]\nname = "all"\nprice = 0.3\n'
 

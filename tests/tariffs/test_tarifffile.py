@@ -43,7 +43,7 @@ def test_all_errors_of_a_file_come_together() -> None:
         '[[tariff.band]] 1 ("all") from = "25:00": write a time of day',
         '[[tariff.band]] 2 ("rest") price = "3": write a number without quotes',
         '[[tariff.band]] 2 ("rest") otherwise = "yes": write true or false',
-        "[tariff.peak_charge] window_minutes = 20: expected 15, 30 or 60",
+        "[tariff.peak_charge] window_minutes = 20: expected 10, 15, 30 or 60",
         "[tariff.peak_charge] price_per_kw_month: is missing; write price_per_kw_month = 3.9",
     ):
         assert expected in text

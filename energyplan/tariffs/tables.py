@@ -1,0 +1,220 @@
+"""The model of the tariff file: its schema, table by table; the aliases of the fields are its keys."""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator
+
+from energyplan.base.errors import ClockError
+from energyplan.tariffs.clock import FIRST_YEAR, LAST_YEAR, zone_of
+from energyplan.tariffs.dayrules import EVERY_DAY, parse_clock, parse_dates, parse_days, parse_months
+from energyplan.tariffs.money import reckonable
+
+__all__ = [
+    "AddOn",
+    "Band",
+    "CarbonSource",
+    "Generation",
+    "Holidays",
+    "PeakCharge",
+    "PriceSource",
+    "Rule",
+    "TariffFile",
+    "TariffTable",
+    "Tier",
+]
+
+_NUMBER_LIMIT = Decimal(1_000_000_000)
+
+
+def _number(value: object) -> object:
+    """A TOML number, exact: whole, or Decimal as the reader was told to make it."""
+    exact = Decimal(value) if isinstance(value, (int, Decimal)) and not isinstance(value, bool) else None
+    if exact is None:
+        raise ValueError("write a number without quotes, such as 14.2")
+    if not reckonable(exact, _NUMBER_LIMIT):
+        raise ValueError("write a finite number of ordinary size")
+    return exact
+
+
+def _amount(value: object) -> object:
+    """A number, or a text that `money_text` will read."""
+    return value if isinstance(value, str) else _number(value)
+
+
+def _day(value: object) -> object:
+    plain = isinstance(value, date) and not isinstance(value, datetime)
+    if not plain:
+        raise ValueError("write a date without quotes, as 2026-12-24")
+    if isinstance(value, date) and not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise ValueError(f"expected a date from {FIRST_YEAR} to {LAST_YEAR}")
+    return value
+
+
+def _flag(value: object) -> object:
+    if value is not True and value is not False:
+        raise ValueError("write true or false")
+    return value
+
+
+Number = Annotated[Decimal, BeforeValidator(_number)]
+Share = Annotated[Decimal, BeforeValidator(_number), Field(ge=0, le=100)]
+Amount = Annotated[Decimal | str, BeforeValidator(_amount)]
+Day = Annotated[date, BeforeValidator(_day)]
+Flag = Annotated[bool, BeforeValidator(_flag)]
+ClockMinute = Annotated[int, BeforeValidator(parse_clock)]
+DaySet = Annotated[frozenset[int], BeforeValidator(parse_days)]
+MonthSet = Annotated[frozenset[int], BeforeValidator(parse_months)]
+DateRanges = Annotated[tuple[tuple[int, int], ...], BeforeValidator(parse_dates)]
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+StepMinutes = Literal[15, 30, 60]
+WindowMinutes = Literal[10, 15, 30, 60]
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=False, arbitrary_types_allowed=False)
+
+
+class Rule(_Table):
+    """A price with the days and the hours for which it holds.
+
+    Hours are half-open on the local clock, and wrap midnight when ``to`` is not after ``from``.
+    ``night_belongs_to`` then says whose day decides for the hours after midnight: the calendar
+    day they lie in, or the day on which the window opened.
+    """
+
+    name: Name
+    price: Number
+    days: DaySet = EVERY_DAY
+    months: MonthSet | None = None
+    dates: DateRanges | None = None
+    from_minute: ClockMinute | None = Field(default=None, alias="from")
+    to_minute: ClockMinute | None = Field(default=None, alias="to")
+    night_belongs_to: Literal["calendar day", "start day"] = "calendar day"
+
+    @property
+    def limited(self) -> bool:
+        """Whether it names days, a season or hours at all."""
+        named = self.model_fields_set & {"days", "months", "dates", "from_minute", "to_minute", "night_belongs_to"}
+        return bool(named)
+
+
+class Band(Rule):
+    """One of the bands that together cover every minute of the week."""
+
+    otherwise: Flag = False
+
+
+class AddOn(Rule):
+    """A price on top of the bands or of the series: network, levy, evening adder."""
+
+
+class Tier(_Table):
+    """A price on top for what a calendar month's use has above a limit."""
+
+    above_kwh: Annotated[Decimal, BeforeValidator(_number), Field(ge=0)]
+    price: Number
+
+
+class Holidays(_Table):
+    """Days that count as another weekday, or for which bands say "holiday".
+
+    ``region`` is needed where a country's regions keep different days; ``"national"`` takes
+    only those of the whole country. ``observed`` adds the day in lieu of one on a weekend.
+    """
+
+    country: Annotated[str, Field(min_length=2, max_length=3)] | None = None
+    region: str | None = None
+    observed: Flag = True
+    treat_as: Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun", "holiday"] | None = None
+    add: tuple[Day, ...] = ()
+    remove: tuple[Day, ...] = ()
+
+
+class _SeriesSource(_Table):
+    """Where a series of numbers over time stands and how its time stamps are meant."""
+
+    file: Annotated[str, Field(min_length=1, max_length=255)]
+    time_column: Name = "start"
+    time_format: str | None = None
+    stamp: Literal["start", "end"] = "start"
+    clock: Literal["utc", "local", "offset in file"] = "utc"
+    step_minutes: StepMinutes = 60
+
+
+class PriceSource(_SeriesSource):
+    """A series of prices instead of bands; ``unit`` when it isn't the tariff's own."""
+
+    price_column: Name = "price"
+    unit: str | None = None
+    step_minutes: StepMinutes
+    billed_minutes: StepMinutes | None = None
+
+
+class CarbonSource(_SeriesSource):
+    """A series of what the grid emits per kWh."""
+
+    carbon_column: Name = "carbon"
+    unit: Literal["g/kWh", "kg/MWh", "kg/kWh"] = "g/kWh"
+
+
+class Generation(_SeriesSource):
+    """A series of the power left over from the brewer's own roof, taken off before pricing.
+
+    What is used of it costs what its export would have paid: ``export_price``.
+    """
+
+    power_column: Name = "power"
+    unit: Literal["kW", "W"] = "kW"
+    export_price: Number
+
+
+class PeakCharge(_Table):
+    """A charge for the month's highest mean power over fixed windows of the clock.
+
+    ``price_per_kw_month`` counts whole units of the currency when it is a bare number; write
+    ``"390 ct"`` to say otherwise.
+    """
+
+    window_minutes: WindowMinutes
+    price_per_kw_month: Amount
+    free_up_to_kw: Annotated[Decimal, BeforeValidator(_number), Field(ge=0)] = Decimal(0)
+
+
+class TariffTable(_Table):
+    """The table ``[tariff]``."""
+
+    name: Name
+    currency: Annotated[str, Field(pattern="^[A-Z]{3}$")]
+    price_unit: str
+    time_zone: str
+    clock: Literal["wall", "standard"] = "wall"
+    valid_from: Day | None = None
+    valid_to: Day | None = None
+    daily_charge: Amount = Decimal(0)
+    prices_include_tax: Flag | None = None
+    tax_percent: Share | None = None
+    holidays: Holidays | None = None
+    band: tuple[Band, ...] = ()
+    prices: PriceSource | None = None
+    add_on: tuple[AddOn, ...] = ()
+    tier: tuple[Tier, ...] = ()
+    peak_charge: PeakCharge | None = None
+
+    @field_validator("time_zone")
+    @classmethod
+    def _zone_exists(cls, name: str) -> str:
+        try:
+            zone_of(name)
+        except ClockError as error:
+            raise ValueError(str(error)) from None
+        return name
+
+
+class TariffFile(_Table):
+    """A tariff file: the tariff, and what else it may carry."""
+
+    tariff: TariffTable
+    carbon: CarbonSource | None = None
+    own_generation: Generation | None = None
