@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from energyplan.advice.power import PowerAdvice, advise
+from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
 from energyplan.day.appliances import VESSEL, on_the_circuit
@@ -13,7 +14,6 @@ from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import zone_of
 from energyplan.tariffs.costs import DayCost, price
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around
 from energyplan.tariffs.tariff import Tariff
 

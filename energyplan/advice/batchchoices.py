@@ -16,11 +16,11 @@ from energyplan.advice.heat_recovery import KeptWater, Reuse, chilled_kwh, reuse
 from energyplan.advice.wholebatch import PerVolume, WholeBatch, per_volume, whole_batch
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tariff import Tariff
 

@@ -14,6 +14,7 @@ from energyplan.advice.power_settings import all_elements_w, capped_w, settings_
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes, resting
 from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
@@ -21,7 +22,6 @@ from energyplan.plan.model import Plan
 from energyplan.plan.values import MINUTES_PER_DAY
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.limits import StartLimits
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.starts import StartSearch
 from energyplan.tariffs.waiting import UNATTENDED_CAUTION
 

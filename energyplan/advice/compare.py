@@ -6,12 +6,12 @@ from datetime import datetime, tzinfo
 
 from energyplan.advice.pricing import Pricing
 from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan, Step
 from energyplan.tariffs.clock import zone_of
-from energyplan.tariffs.money import Money
 
 __all__ = ["ComparedDay", "Comparison", "Piece", "Waterfall", "compare", "waterfall"]
 

@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.money import MJ_PER_KWH
 from energyplan.tariffs.clock import utc_s
 from energyplan.tariffs.costs import month_starts_s
-from energyplan.tariffs.money import MJ_PER_KWH
 from energyplan.tariffs.priceline import PriceLine
 
 __all__ = ["Loads", "draw_costs"]

@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import PriceLine
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
 

@@ -9,9 +9,9 @@ from energyplan.advice.measures import Lever, LeverChoice, levers
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan
-from energyplan.tariffs.money import Money
 
 __all__ = ["START", "Objective", "Saving", "Savings", "savings"]
 

@@ -7,10 +7,10 @@ import numpy as np
 
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Fermentation
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tariff import Tariff
 

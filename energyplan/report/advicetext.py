@@ -15,8 +15,8 @@ from energyplan.advice.ramps import RampAdvice
 from energyplan.advice.savings import Saving, Savings
 from energyplan.advice.uncertainty import Range, Spread
 from energyplan.advice.value_of_information import WhatToMeasure, what_to_measure
+from energyplan.base.money import currency_decimals
 from energyplan.base.units import Display
-from energyplan.tariffs.money import currency_decimals
 
 __all__ = ["best_text", "boil_text", "compare_text", "ramp_text", "sag_text", "savings_text", "spread_text"]
 

@@ -7,6 +7,7 @@ from typing import Any, Literal
 from energyplan.advice.answer import Answer
 from energyplan.advice.people import SWITCH_ON
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.money import currency_decimals, shown_parts
 from energyplan.base.units import Display
 from energyplan.day.brewday import Phase
 from energyplan.plan.model import Plan
@@ -18,7 +19,6 @@ from energyplan.report.sentences import (
     strike_sentence,
     wort_sentence,
 )
-from energyplan.tariffs.money import currency_decimals, shown_parts
 
 __all__ = ["brew_day_page", "clock_text", "set_power_w", "shown_costs"]
 

@@ -6,11 +6,11 @@ import numpy as np
 
 from energyplan.advice.answer import Answer
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.money import currency_decimals, shown_parts
 from energyplan.base.units import Display
 from energyplan.day.brewday import Phase
 from energyplan.report.sentences import event_text
 from energyplan.report.tableparts import MOST_SPANS, clock_text, corners, frame_of, temperature_key, thinned
-from energyplan.tariffs.money import currency_decimals, shown_parts
 
 if TYPE_CHECKING:
     import pandas as pd

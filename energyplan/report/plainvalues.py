@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
+from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Plan
-from energyplan.tariffs.money import Money
 
 __all__ = ["plain"]
 

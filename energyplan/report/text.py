@@ -10,6 +10,7 @@ from energyplan.advice.answer import Answer
 from energyplan.advice.power import PowerAdvice
 from energyplan.advice.worst import COLDER_K, Worst
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.money import shown_parts
 from energyplan.base.units import Display
 from energyplan.day.brewday import BrewDay
 from energyplan.faces.charts.palette import PHASE_COLOURS
@@ -25,7 +26,6 @@ from energyplan.report.sentences import (
     strike_sentence,
     wort_sentence,
 )
-from energyplan.tariffs.money import shown_parts
 
 __all__ = ["power_text", "report_text"]
 

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.tariffs.clock import from_utc_s, offset_pieces, to_local, utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
-from energyplan.tariffs.money import UNITS_PER_CURRENCY, Money, money_text
+from energyplan.tariffs.money import money_text
 from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["MonthPeak", "PeakCost", "PeakWindow", "peak_cost"]

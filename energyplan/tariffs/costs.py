@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import MJ_PER_KWH, Money
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, to_local, utc_s, wall_to_utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
-from energyplan.tariffs.money import MJ_PER_KWH, Money
 from energyplan.tariffs.priceline import PriceLine, TierStep
 
 __all__ = ["BandCost", "DayCost", "month_starts_s", "price", "summed", "tier_units", "unchecked_cost"]

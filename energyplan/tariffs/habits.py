@@ -8,11 +8,11 @@ import numpy as np
 
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import Money
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, local_to_utc, wall_to_utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.meter import MeteredLoad, metered
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import PriceLine
 from energyplan.tariffs.starts import StartConditions, find_starts
 

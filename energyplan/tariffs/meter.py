@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile, total_mean_w
-from energyplan.tariffs.money import MJ_PER_KWH
+from energyplan.base.money import MJ_PER_KWH
 
 __all__ = ["MeteredLoad", "metered"]
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import TariffError
+from energyplan.base.money import MJ_PER_KWH
 from energyplan.tariffs.clock import (
     DAY_S,
     FIRST_YEAR,
@@ -21,7 +22,6 @@ from energyplan.tariffs.clock import (
     wall_to_utc_s,
 )
 from energyplan.tariffs.coverage import WallPrices, coverage_problems, wall_prices
-from energyplan.tariffs.money import MJ_PER_KWH
 from energyplan.tariffs.pricesteps import HOLE, OUT_OF_DATE, PriceLine, TierStep, flat_line
 from energyplan.tariffs.series import Series
 from energyplan.tariffs.tariff import Tariff

@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.money import MJ_PER_KWH
 from energyplan.tariffs.costs import month_starts_s, summed, unchecked_cost
 from energyplan.tariffs.limits import minute_range
 from energyplan.tariffs.meter import MeteredLoad
-from energyplan.tariffs.money import MJ_PER_KWH
 from energyplan.tariffs.priceline import PriceLine
 
 __all__ = ["UnitArray", "start_units"]

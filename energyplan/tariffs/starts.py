@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from energyplan.base.errors import ClockError, TariffError
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import Money
 from energyplan.tariffs.clock import DAY_S, from_utc_s, number_to_day, offset_pieces, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits, allowed_starts, minute_range
 from energyplan.tariffs.meter import MeteredLoad, metered
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import PriceLine
 from energyplan.tariffs.startcosts import UnitArray, start_units
 

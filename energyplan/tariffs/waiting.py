@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import Money
 from energyplan.tariffs.clock import from_utc_s, utc_s
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.priceline import PriceLine
 
 __all__ = ["UNATTENDED_CAUTION", "WaitingPlan", "WaterToHeat", "wait_for_cheap_heat"]

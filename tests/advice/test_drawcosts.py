@@ -9,8 +9,8 @@ import pytest
 from energyplan.advice.drawcosts import Loads, draw_costs
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
+from energyplan.base.money import MJ_PER_KWH
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.money import MJ_PER_KWH
 from energyplan.tariffs.priceline import HOLE, PriceLine, TierStep
 
 START = datetime(2026, 1, 31, 20, 0, tzinfo=UTC)

@@ -7,9 +7,9 @@ import pytest
 from energyplan.advice.batchchoices import BatchQuestion, batch_choices
 from energyplan.advice.heat_recovery import KeptWater
 from energyplan.advice.wholebatch import per_volume, whole_batch
+from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Fermentation, Plan
-from energyplan.tariffs.money import Money
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)

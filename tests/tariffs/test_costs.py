@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from energyplan.base.errors import ClockError, TariffError
+from energyplan.base.money import MJ_PER_KWH, shown_parts
 from energyplan.tariffs.clock import local_to_utc, utc_s
 from energyplan.tariffs.costs import price, tier_units
 from energyplan.tariffs.meter import metered
-from energyplan.tariffs.money import MJ_PER_KWH, shown_parts
 from energyplan.tariffs.priceline import PriceLine, TierStep, price_line
 
 NIGHT = (
