@@ -4,6 +4,7 @@ Every function takes arrays of shape (draws,) and returns an `Outcome` whose led
 heat in = rise of stored heat + dry loss + enthalpy of the vapour.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,7 +35,10 @@ RAMP_NODES = 12
 TIGHT_RAMP_NODES = 24
 TIGHT_FRAC = 0.2
 DRIFT_STEP_S = 600.0
-MOST_DRIFT_STEPS = 4000
+LONG_DRIFT_S = 12 * 3600.0  # from here on the steps follow the time constant
+LONG_STEP_FRAC = 0.25  # of the time constant: what Runge-Kutta makes of it is right to 1e-5 of the step's change
+WARMER_K = 0.1  # over which the time constant is seen
+SETTLED_K = 1e-9  # so close to where it tends to, a temperature stays
 LEAST_WATER_FRAC = 0.02
 
 
@@ -293,16 +297,21 @@ def drift(
     Notes
     -----
     C dT/dt = P - L(T) with the mass of water falling, by Runge-Kutta of fourth order in steps of 10 minutes or less;
-    the time constant of a vessel is hours.
+    the time constant of a vessel is hours. After half a day the steps are a quarter of the time constant, and a
+    temperature that has settled stays: days of rest take no longer to work out than the first.
     """
     longest_s = float(duration_s.max(initial=0.0)) if longest_s is None else longest_s
-    steps = int(np.clip(np.ceil(longest_s / DRIFT_STEP_S), 1, MOST_DRIFT_STEPS))
-    step_s = duration_s / steps
+    rates = _rates(contents, heat_w, losses)
+    steps = int(max(np.ceil(min(longest_s, LONG_DRIFT_S) / DRIFT_STEP_S), 1))
+    step_s = duration_s * min(1.0, LONG_DRIFT_S / max(longest_s, 1.0)) / steps
     state = np.stack([from_c, contents.water_kg, *np.zeros((2, from_c.shape[0]))])
-    path = [from_c]
-    for _ in range(steps):
-        state = _runge_kutta(state, step_s, contents, heat_w, losses)
+    path, times_s = [from_c], [np.zeros_like(step_s)]
+    for number in range(steps):
+        state = _runge_kutta(state, step_s, rates)
         path.append(state[0])
+        times_s.append((number + 1) * step_s)
+    if longest_s > LONG_DRIFT_S:
+        state = _settle(state, rates, (duration_s, longest_s), path, times_s)
     vapour_kg, heat_j = contents.water_kg - state[1], heat_w * duration_s
     after = contents.less_water(vapour_kg)
     # The heat that the ledger leaves in the contents says the last temperature, so that it closes at any step width.
@@ -317,16 +326,18 @@ def drift(
         vapour_kg=vapour_kg,
         vapour_j=state[3],
         contents=after,
-        stretch=Stretch(times_s=np.arange(steps + 1)[:, None] * step_s, temperatures_c=np.asarray(path)),
+        stretch=Stretch(times_s=np.asarray(times_s), temperatures_c=np.asarray(path)),
     )
 
 
-def _runge_kutta(
-    state: FloatArray, step_s: FloatArray, contents: Contents, heat_w: FloatArray, losses: LossCurve
-) -> FloatArray:
+Rates = Callable[[FloatArray], FloatArray]
+
+
+def _rates(contents: Contents, heat_w: FloatArray, losses: LossCurve) -> Rates:
+    """What changes per second with temperature and water: temperature, water, dry loss, the vapour's enthalpy."""
     least_kg = LEAST_WATER_FRAC * contents.water_kg
 
-    def slope(y: FloatArray) -> FloatArray:
+    def rates(y: FloatArray) -> FloatArray:
         # A vessel that boils dry, or heats beyond the table, is refused by whoever called; until then stay finite.
         temperature_c = np.minimum(np.maximum(y[0], losses.low_c), losses.high_c)
         water_j, beside_j = contents.specific_heats_j_per_k(temperature_c)
@@ -338,11 +349,45 @@ def _runge_kutta(
         vapour_w = vapour * quick_vapour_enthalpy_j_per_kg(temperature_c)
         return np.stack([(heat_w - dry_w - latent_w) / capacity, -vapour, dry_w, vapour_w])
 
-    k1 = slope(state)
-    k2 = slope(state + step_s / 2 * k1)
-    k3 = slope(state + step_s / 2 * k2)
-    k4 = slope(state + step_s * k3)
+    return rates
+
+
+def _runge_kutta(state: FloatArray, step_s: FloatArray, rates: Rates) -> FloatArray:
+    k1 = rates(state)
+    k2 = rates(state + step_s / 2 * k1)
+    k3 = rates(state + step_s / 2 * k2)
+    k4 = rates(state + step_s * k3)
     return np.asarray(state + step_s / 6 * (k1 + 2 * k2 + 2 * k3 + k4))
+
+
+def _settle(
+    state: FloatArray,
+    rates: Rates,
+    lasts_s: tuple[FloatArray, float],
+    path: list[FloatArray],
+    times_s: list[FloatArray],
+) -> FloatArray:
+    """Go on from where the path ends: each draw in its own steps, until its time is over or its temperature stays."""
+    (duration_s, longest_s), now_s = lasts_s, times_s[-1]
+    while True:
+        slope = rates(state)
+        warmer = state.copy()
+        warmer[0] += WARMER_K
+        faster_per_s = (rates(warmer)[0] - slope[0]) / WARMER_K
+        constant_s = 1 / np.maximum(-faster_per_s, 1 / longest_s)
+        settled = np.abs(slope[0]) * constant_s < SETTLED_K
+        left_s = duration_s - now_s
+        if (settled | (left_s <= 0)).all():
+            break
+        step_s = np.where(settled, 0.0, np.minimum(np.maximum(LONG_STEP_FRAC * constant_s, DRIFT_STEP_S), left_s))
+        state = _runge_kutta(state, step_s, rates)
+        now_s = now_s + step_s
+        path.append(state[0])
+        times_s.append(now_s)
+    slope[0] = 0.0
+    path.append(state[0])
+    times_s.append(duration_s)
+    return np.asarray(state + left_s * slope)
 
 
 def choose(first: BoolArray, one: Outcome, other: Outcome) -> Outcome:

@@ -109,6 +109,31 @@ def test_a_sagging_hold_nears_its_equilibrium() -> None:
         assert outcome.end_c[0] == pytest.approx(40.0, abs=1e-6)
 
 
+def test_weeks_of_rest_end_where_day_after_day_does() -> None:
+    """An open vessel: one rest of ten days is twenty of half a day in a row, to 1e-4 K and 1e-5 of the water."""
+    half_s, losses_open, mash = 43_200.0, losses_of(None, "off"), vessel_of(5e3, water_kg=30.0)
+    whole = balance.drift(mash, one(95.0), one(20 * half_s), one(0.0), losses_open)
+    inside, at_c = mash, one(95.0)
+    for _ in range(20):
+        part = balance.drift(inside, at_c, one(half_s), one(0.0), losses_open)
+        inside, at_c = part.contents, part.end_c
+    assert whole.end_c[0] == pytest.approx(at_c[0], abs=1e-4)
+    assert whole.contents.water_kg[0] == pytest.approx(inside.water_kg[0], rel=1e-5)
+    assert whole.stretch.times_s[-1, 0] == 20 * half_s
+
+
+def test_a_year_of_rest_takes_no_more_steps_than_a_month() -> None:
+    """Once nothing moves there is nothing to work out; draws of other lengths beside it change no digit."""
+    month, year = (
+        balance.drift(SOLID, one(90.0), one(days * 86_400.0), one(0.0), losses_of(5.0)) for days in (30, 365)
+    )
+    assert len(year.stretch.times_s) == len(month.stretch.times_s)
+    assert year.dry_loss_j[0] == pytest.approx(month.dry_loss_j[0], rel=1e-7)
+    two = Contents(**{name: np.repeat(getattr(SOLID, name), 2) for name in balance._MASSES})
+    pair = balance.drift(two, one(90.0, 30.0), one(30 * 86_400.0, 9e4), one(0.0, 0.0), losses_of(5.0))
+    assert pair.end_c[0] == month.end_c[0]
+
+
 # The trade's table: 22 l, 5 kg of grain and the vessel (105 kJ/K), heat off for 60 min from 65 °C in air of 20 °C
 # (common practice, no source; it was itself computed): loss in W/K, fall in K.
 @pytest.mark.parametrize(("heat_loss", "fall_k"), [(2, 3.0), (3, 4.4), (4.5, 6.5), (6, 8.4), (9, 12.0)])
