@@ -76,6 +76,7 @@ _COMMON = {
     "mm2": {"mm2": 1.0},
     "L/kg": {"L/kg": 1.0},
     "m/s": {"m/s": 1.0},
+    "kWh": {"kWh": 1.0, "Wh": 0.001},
 }
 _AWG = re.compile(r"#?\s*(\d{1,2}|[1-4]/0)\s*AWG", re.IGNORECASE)
 
@@ -274,6 +275,7 @@ LENGTH = Kind(name="a length", unit="m", low=0.0, high=1000.0, example="36 cm")
 AREA = Kind(name="an area", unit="m2", low=1e-6, high=10.0, example="420 cm2")
 TEMPERATURE = Kind(name="a temperature", unit="degC", low=-60.0, high=130.0, example="67 degC")
 POWER = Kind(name="a power", unit="W", low=0.0, high=200_000.0, example="2 kW")
+ENERGY = Kind(name="an energy", unit="kWh", low=0.0, high=100_000.0, example="7.1 kWh")
 VOLTAGE = Kind(name="a voltage", unit="V", low=50.0, high=1000.0, example="230 V")
 CURRENT = Kind(name="a current", unit="A", low=0.1, high=1000.0, example="16 A")
 DURATION = Kind(name="a duration", unit="s", low=0.0, high=60 * 86400.0, example="60 min")

@@ -10,7 +10,7 @@ from pydantic_core import PydanticCustomError
 
 from energyplan.base.errors import Problem
 from energyplan.plan import circuitrules, rules
-from energyplan.plan.place import Circuit, Extension, HouseSupply, Line, OtherLoad, Site
+from energyplan.plan.place import Circuit, Extension, Hours, HouseSupply, Line, OtherLoad, Site
 from energyplan.plan.steps import Action, Addition, Lid, Step, Task
 from energyplan.plan.values import Name, Table
 from energyplan.plan.vessel import Batch, Element, Fermentation, SecondHeater, Vessel
@@ -23,6 +23,7 @@ __all__ = [
     "Element",
     "Extension",
     "Fermentation",
+    "Hours",
     "HouseSupply",
     "Lid",
     "Line",
@@ -47,6 +48,7 @@ class Plan(Table):
     circuit: Circuit | None = None
     other_loads: tuple[OtherLoad, ...] = Field(default=(), alias="other_load", max_length=50)
     supply: HouseSupply | None = None
+    hours: Hours = Hours()
     house_loads: tuple[OtherLoad, ...] = Field(default=(), alias="house_load", max_length=50)
     fermentation: Fermentation | None = None
     steps: tuple[Step, ...] = Field(alias="step", min_length=1, max_length=500)
@@ -67,6 +69,7 @@ class Plan(Table):
             *circuitrules.circuit_problems(self.circuit),
             *circuitrules.load_problems(self.circuit, self.other_loads, self.house_loads),
             *circuitrules.supply_problems(self.supply),
+            *rules.hours_problems(self.hours),
             *rules.step_problems(self.steps, self.vessel, self.site),
             *rules.vessel_problems(self.vessel, self.steps),
             *rules.content_problems(self.steps, self.batch, self.site),

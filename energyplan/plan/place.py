@@ -4,9 +4,10 @@ from datetime import tzinfo
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo
 
-from pydantic import Field, field_validator
+from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator
 
 from energyplan.base.units import (
+    ENERGY,
     Altitude,
     CrossSection,
     Current,
@@ -16,12 +17,20 @@ from energyplan.base.units import (
     Speed,
     Temperature,
     Voltage,
+    read_quantity,
 )
 from energyplan.plan.values import MINUTES_PER_DAY, ClockTime, Name, PercentShare, Share, Table
 
-__all__ = ["Circuit", "Extension", "HouseSupply", "Line", "OtherLoad", "Site"]
+__all__ = ["Circuit", "Extension", "Hours", "HouseSupply", "Line", "OtherLoad", "Site"]
 
 Line = Literal["L1", "L2", "L3", "all"]
+Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+KilowattHours = Annotated[
+    float,
+    BeforeValidator(lambda value: read_quantity(value, ENERGY) if isinstance(value, str) else value),
+    Field(ge=0.0, le=ENERGY.high),
+    WithJsonSchema({"type": ["number", "string"], "description": "an energy in kWh", "examples": [310, "310 kWh"]}),
+]
 
 
 class Site(Table):
@@ -109,7 +118,8 @@ class HouseSupply(Table):
 
     Above `contracted_w` the supply drops out; an excess of up to `contract_allows_frac` may last
     `contract_allows_for_s` (left out: as long as it likes). ``month_peak_w`` is the month's highest mean power so far,
-    over the windows of the tariff's peak charge.
+    over the windows of the tariff's peak charge; ``month_kwh_so_far`` what the meter has counted in it, for a tariff
+    with tiers.
     """
 
     contracted_w: Annotated[Power, Field(gt=0)] | None = Field(default=None, alias="contracted_power")
@@ -117,3 +127,13 @@ class HouseSupply(Table):
     contract_allows_for_s: Annotated[Duration, Field(gt=0)] | None = Field(default=None, alias="contract_allows_for")
     base_load_w: Power = Field(default=0.0, alias="base_load")
     month_peak_w: Power = Field(default=0.0, alias="month_peak")
+    month_kwh_so_far: KilowattHours | None = None
+
+
+class Hours(Table):
+    """When the brewer brews: the hours of a start, of the end, and those in which somebody is there."""
+
+    earliest_min: ClockTime | None = Field(default=None, alias="earliest")
+    done_by_min: ClockTime | None = Field(default=None, alias="done_by")
+    somebody_there_min: tuple[ClockTime, ClockTime] | None = Field(default=None, alias="somebody_there")
+    not_on: tuple[Weekday, ...] = Field(default=(), max_length=7)

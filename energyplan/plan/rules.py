@@ -5,13 +5,15 @@ from dataclasses import dataclass
 
 from energyplan.base.errors import Problem
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
-from energyplan.plan.place import Site
+from energyplan.plan.place import Hours, Site
 from energyplan.plan.steps import Action, Step, Task
+from energyplan.plan.values import MINUTES_PER_DAY
 from energyplan.plan.vessel import Batch, SecondHeater, Vessel
 
 __all__ = [
     "batch_problems",
     "content_problems",
+    "hours_problems",
     "second_heater_problems",
     "step_problems",
     "task_problems",
@@ -79,6 +81,22 @@ def second_heater_problems(heater: SecondHeater | None, batch: Batch, steps: tup
     if hours > MOST_HEATING_H:
         message = f"it would heat the sparge water for {hours:.0f} h; a heater that does it within a day is expected"
         yield Problem(where="[second_heater] power", value=f"{heater.power_w:g} W", message=message)
+
+
+def hours_problems(hours: Hours) -> Iterator[Problem]:
+    """Hours that leave no time to brew."""
+    for key, opens_min in {
+        "earliest": hours.earliest_min,
+        "somebody_there": hours.somebody_there_min and hours.somebody_there_min[0],
+    }.items():
+        if opens_min == MINUTES_PER_DAY:
+            yield Problem(where=f"[hours] {key}", value='"24:00"', message='write "00:00"')
+    there = hours.somebody_there_min
+    if there is not None and there[0] == there[1]:
+        message = 'from and to are the same time; write ["06:00", "23:00"], or leave it out'
+        yield Problem(where="[hours] somebody_there", message=message)
+    if len(set(hours.not_on)) == 7:
+        yield Problem(where="[hours] not_on", message="names every day of the week; leave at least one")
 
 
 def step_problems(steps: tuple[Step, ...], vessel: Vessel, site: Site) -> Iterator[Problem]:
