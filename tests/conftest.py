@@ -47,6 +47,12 @@ def readme() -> ModuleType:
 
 
 @pytest.fixture(scope="session")
+def docs() -> ModuleType:
+    """The module that writes the generated parts of the help pages."""
+    return _beside("docs")
+
+
+@pytest.fixture(scope="session")
 def builders() -> ModuleType:
     """Plans built by hand (`tests/builders.py`)."""
     return BUILDERS

@@ -11,6 +11,7 @@ from energyplan.base.errors import EnergyPlanError
 from energyplan.cli.batches import batches
 from energyplan.cli.changes import compare, savings, spread
 from energyplan.cli.day import circuit, new, report, run_app
+from energyplan.cli.explain import explain
 from energyplan.cli.learn import calibrate
 from energyplan.cli.powers import power
 from energyplan.cli.prices import starts, tariffs
@@ -40,6 +41,7 @@ app.command()(sheet)
 app.command()(unattended)
 app.command()(new)
 app.command("app")(run_app)
+app.command()(explain)
 app.add_typer(tariffs, name="tariff")
 
 

@@ -29,7 +29,7 @@ def reference() -> ModuleType:
 
 @pytest.fixture(scope="session")
 def how_fast() -> ModuleType:
-    """The command that measures the README's table of speeds."""
+    """The command that measures the table of speeds."""
     return _beside("how_fast")
 
 

@@ -1,7 +1,7 @@
-"""How far off the model is: each outside data set beside it, as a table for the README.
+"""How far off the model is: each outside data set beside it, as a table for the help page on accuracy.
 
-``python -m tests.benchmarks.how_far_off`` rewrites the table between its markers in README.md; with ``--check`` it
-only says whether the table there is today's. Nothing in it is typed: each deviation is computed here.
+``python -m tests.benchmarks.how_far_off`` rewrites the table between its markers in energyplan/docs/accuracy.md;
+with ``--check`` it only says whether the table there is today's. Nothing in it is typed: each deviation is computed here.
 """
 
 import csv
@@ -344,21 +344,21 @@ def rewritten(page: str) -> str:
     begin, end = map(re.escape, MARKERS)
     if not re.search(f"{begin}.*?{end}", page, re.DOTALL):
         raise ValueError(
-            f"README.md has no part between {MARKERS[0]} and {MARKERS[1]}; put the two lines where it goes"
+            f"accuracy.md has no part between {MARKERS[0]} and {MARKERS[1]}; put the two lines where it goes"
         )
     table = f"{MARKERS[0]}\n{how_far_off()}\n{MARKERS[1]}"
     return re.sub(f"{begin}.*?{end}", lambda _: table, page, flags=re.DOTALL)
 
 
 def main(arguments: list[str]) -> int:
-    """Rewrite the README, or with ``--check`` say whether it is today's."""
-    readme = ROOT / "README.md"
-    page = readme.read_text(encoding="utf-8")
+    """Rewrite the page, or with ``--check`` say whether it is today's."""
+    file = ROOT / "energyplan" / "docs" / "accuracy.md"
+    page = file.read_text(encoding="utf-8")
     new = rewritten(page)
     if "--check" in arguments:
         sys.stdout.write("the table is today's\n" if new == page else "the table has changed: run without --check\n")
         return int(new != page)
-    readme.write_text(new, encoding="utf-8")
+    file.write_text(new, encoding="utf-8")
     return 0
 
 

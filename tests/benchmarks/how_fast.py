@@ -1,6 +1,6 @@
-"""How fast the planner is: measured here and now, as a table for the README.
+"""How fast the planner is: measured here and now, as a table for the help page on accuracy.
 
-``python -m tests.benchmarks.how_fast`` rewrites the table between its markers in README.md, with machine, date and the
+``python -m tests.benchmarks.how_fast`` rewrites the table between its markers in the page, with machine, date and the
 ratios to what one would write otherwise. Each figure is the best of several runs in this one process.
 """
 
@@ -167,5 +167,5 @@ def rewritten(page: str, content: str) -> str:
 
 
 if __name__ == "__main__":
-    readme = ROOT / "README.md"
-    readme.write_text(rewritten(readme.read_text(encoding="utf-8"), table()), encoding="utf-8")
+    page = ROOT / "energyplan" / "docs" / "accuracy.md"
+    page.write_text(rewritten(page.read_text(encoding="utf-8"), table()), encoding="utf-8")

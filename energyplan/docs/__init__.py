@@ -1,0 +1,1 @@
+"""Help pages that come with the program: ``energyplan explain TOPIC`` prints them."""

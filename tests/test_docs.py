@@ -1,0 +1,94 @@
+"""The help pages tell the truth: their keys are the models', their examples run."""
+
+import re
+import shlex
+from importlib.resources import files
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from energyplan.cli import app
+from energyplan.learning.logfile import parse_log
+from energyplan.plan.file import parse_plan
+from energyplan.tariffs.tarifffile import parse_tariff
+
+FOLDER = files("energyplan") / "docs"
+PAGES = sorted(page.name.removesuffix(".md") for page in FOLDER.iterdir() if page.name.endswith(".md"))
+
+
+def _blocks(kind: str) -> list[tuple[str, str]]:
+    return [
+        (page, block)
+        for page in PAGES
+        for block in re.findall(rf"```{kind}\n(.*?)```", (FOLDER / f"{page}.md").read_text(encoding="utf-8"), re.DOTALL)
+    ]
+
+
+COMMANDS = [(page, line) for page, block in _blocks("sh") for line in block.splitlines()]
+
+
+def test_every_key_has_a_meaning(docs):
+    """Each key of the models is explained once; what is explained exists."""
+    told = docs.meanings()
+    for path, model in docs.tables().items():
+        keys = {key for key, _ in docs.own_keys(path, model)}
+        assert keys <= set(told.get(path, {})), (
+            f"[{path}] {keys - set(told.get(path, {}))}: give it a meaning in docs/keys.toml"
+        )
+
+
+def test_the_keys_are_todays(docs):
+    """``python -m tests.docs`` would change nothing."""
+    text = (docs.FOLDER / "plan.md").read_text(encoding="utf-8")
+    assert docs.rewritten(text) == text
+
+
+@pytest.mark.parametrize(("page", "block"), [one for one in _blocks("toml") if one[0] != "tariff"])
+def test_plans_can_be_brewed(page, block):
+    """Each plan on a help page reads and simulates."""
+    from energyplan.day.brewday import simulate
+
+    assert simulate(parse_plan(block, source=page)).energy_kwh > 0
+
+
+@pytest.mark.parametrize(("page", "block"), [one for one in _blocks("toml") if one[0] == "tariff"])
+def test_tariffs_can_price(page, block):
+    """Each tariff on the help page reads; those with a list of prices get one."""
+    series = {
+        "prices.csv": "start,price\n2026-12-01T00:00Z,80\n2026-12-01T01:00Z,90\n",
+        "carbon.csv": "start,carbon\n2026-12-01T00:00Z,300\n2026-12-01T01:00Z,310\n",
+        "roof.csv": "start,power\n2026-12-01T00:00Z,0\n2026-12-01T01:00Z,0.4\n",
+    }
+    assert parse_tariff(block, source=page, series_texts=series).table.name
+
+
+@pytest.mark.parametrize(("page", "block"), _blocks("csv"))
+def test_logs_can_be_read(page, block):
+    """Each log on a help page reads."""
+    assert parse_log(block, source=page).times_s.size > 3
+
+
+@pytest.mark.parametrize(("page", "line"), COMMANDS)
+def test_commands_answer(page, line, tmp_path, monkeypatch):
+    """Each command on a help page exits with 0 and says something, or writes its file."""
+    monkeypatch.chdir(tmp_path)
+    program, *words = shlex.split(line)
+    assert program == "energyplan"
+    result = CliRunner().invoke(app, words)
+    assert result.exit_code == 0, result.output
+    assert result.output.strip() or list(Path(tmp_path).iterdir())
+
+
+def test_every_page_can_be_asked_for():
+    """``explain`` prints each page; of another topic it names those there are."""
+    for page in PAGES:
+        assert CliRunner().invoke(app, ["explain", page]).output.strip()
+    nothing = CliRunner().invoke(app, ["explain", "moon"])
+    assert nothing.exit_code != 0
+
+
+@pytest.mark.parametrize(("page", "block"), _blocks("python"))
+def test_programs_run(page, block):
+    """Each program on a help page runs."""
+    exec(compile(block, page, "exec"), {"__name__": page})  # noqa: S102 - our own page
