@@ -1,7 +1,7 @@
 """How far off the model is: each outside data set beside it, as a table for the help page on accuracy.
 
 ``python -m tests.benchmarks.how_far_off`` rewrites the table between its markers in energyplan/docs/accuracy.md;
-with ``--check`` it only says whether the table there is today's. Nothing in it is typed: each deviation is computed here.
+with ``--check`` it only says whether the table there is today's. Nothing is typed: each deviation is computed here.
 """
 
 import csv
