@@ -42,6 +42,15 @@ class Bins:
             lid=self.lid[chosen],
         )
 
+    @property
+    def interval_s(self) -> float:
+        """Usual time between two bins [s]."""
+        return float(np.median(np.diff(self.times_s))) if self.times_s.size > 1 else SHORTEST_BIN_S
+
+    def bins_in(self, seconds: float, least: int) -> int:
+        """How many bins usually lie in so many seconds, but no fewer than the least."""
+        return max(least, round(seconds / max(self.interval_s, SHORTEST_BIN_S)))
+
     def mean_power_w(self) -> FloatArray:
         """Mean power at the meter between the bins [W], shape (bins - 1,)."""
         if self.used_j is None:

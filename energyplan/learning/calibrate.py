@@ -16,7 +16,7 @@ from energyplan.learning.lid import straighter
 from energyplan.learning.logfile import Log
 from energyplan.learning.model import FactorName, Supply
 from energyplan.learning.result import Calibration, Measured, Residuals, Stretch
-from energyplan.learning.setting import METER_SD_FRAC, Setting, Stage, with_filling
+from energyplan.learning.setting import AIR_SD_K, METER_SD_FRAC, Setting, Stage, with_filling
 from energyplan.learning.spans import SETTLING_S, Found, Span, find_spans
 from energyplan.plan.model import Plan
 
@@ -39,7 +39,14 @@ PULSED_FRAC = 0.3  # less than this is the mean of a thermostat's pulses
 SUSPECT_LOSS, HOT_C = 1.5, 85.0  # a loss or a start that raises the question whether the lid was on
 
 
-def calibrate(log: Log, plan: Plan, *, water_l: float | None = None, air_c: float | None = None) -> Calibration:
+def calibrate(
+    log: Log,
+    plan: Plan,
+    *,
+    water_l: float | None = None,
+    air_c: float | None = None,
+    air_within_k: float | None = None,
+) -> Calibration:
     """Learn a vessel's heat loss, stored heat and element power from a log.
 
     Parameters
@@ -50,6 +57,8 @@ def calibrate(log: Log, plan: Plan, *, water_l: float | None = None, air_c: floa
         The vessel as far as it is known, what is in it, and the place.
     water_l, air_c : float, optional
         Water in the vessel [L] (then no grain) and air [°C] during the test, where they differ from the plan's.
+    air_within_k : float, optional
+        How far the air may be from that, on nineteen days of twenty [K]; left out, 2.
 
     Returns
     -------
@@ -62,14 +71,15 @@ def calibrate(log: Log, plan: Plan, *, water_l: float | None = None, air_c: floa
     the open surface. Temperatures alone tell only L/C and P/C. With the elements metered the meter pins the scale and
     C is found; without, the water as entered does and P is found. Only near mash temperature (42 to 80 °C) is a
     cool-down used: hotter, vapour escapes. The interval holds the scatter of the readings (minding that neighbours
-    hang together), the meter's steps or the time between its readings, and what is left open by what pins the scale:
-    1 % for the water and 20 % for the vessel's stored heat, or 1 % for the meter. It holds no error of the air
-    temperature.
+    hang together), the meter's steps or the time between its readings, what is left open by what pins the scale (3 %
+    for the water and 20 % for the vessel's stored heat, or 1 % for the meter), and air and thermometer read wrongly
+    (2 K and 1 K). A thermometer that lags shows the same curve later, which tells the same loss.
     """
     plan = with_filling(plan, water_l, air_c)
     bins = binned(log)
     scatter_k = noise_k(bins, log.resolution_k)
-    setting = Setting(plan=plan, scatter_k=scatter_k, resolution_k=log.resolution_k)
+    air_sd_k = AIR_SD_K if air_within_k is None else air_within_k / 1.96
+    setting = Setting(plan=plan, scatter_k=scatter_k, resolution_k=log.resolution_k, air_sd_k=air_sd_k)
     found = find_spans(bins, setting)
     if not found.spans:
         return _nothing(log, found)
@@ -99,7 +109,7 @@ class _Calibrating:
     # The fit ---------------------------------------------------------------------------------------------
 
     def _free(self) -> list[FactorName]:
-        free: list[FactorName] = ["loss", "bend"]
+        free: list[FactorName] = ["loss", "bend", "apart"]
         if "metered" in self.kinds:
             free.append("stored_heat")
         elif "heating" in self.kinds:
@@ -111,6 +121,7 @@ class _Calibrating:
     def _fit(self) -> _Fitted:
         free = self._free()
         priors = {name: (0.0, sd) for name, sd in WEAK.items() if name in free}
+        priors["apart"] = (0.0, self.setting.apart_sd_k)
         priors["bend"] = (EXPONENT - self.setting.loss_exponent, EXPONENT_SD)
         if "on" not in self.lids:
             priors["loss"] = (0.0, ESTIMATE_SD_FRAC)

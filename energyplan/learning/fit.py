@@ -15,6 +15,8 @@ FloatArray = NDArray[np.float64]
 LOG_STEP, START_STEP_K = 1e-3, 0.05
 MOST_CORRELATION = 0.97
 LEAST_DOF = 3.0
+EXPECTED_DOF = 3.0  # of the scatter that is expected before the readings are fitted
+FEWEST_FOR_CORRELATION = 16  # fewer readings don't tell whether they hang together
 ROUNDS = 30
 
 
@@ -71,8 +73,8 @@ def fit_factors(
     free : sequence of str
         Factors to fit, the same for all stretches; the others are 1.
     priors : mapping
-        Mean and standard deviation of the logarithm of a factor: where and how firmly it is kept. (The bend counts as
-        the logarithm itself.)
+        Mean and standard deviation of the logarithm of a factor: where and how firmly it is kept. (Bend and
+        apart, in K, count as the logarithm itself.)
     scatter_k : float
         Scatter of one bin [K]; sets the weight of the priors.
 
@@ -126,6 +128,7 @@ class _Problem:
         factors = Factors(
             loss=given.get("loss", ones),
             bend=np.log(given.get("bend", ones)),
+            apart_k=np.log(given.get("apart", ones)),
             stored_heat=given.get("stored_heat", ones),
             power=given.get("power", ones),
             open_surface=given.get("open_surface", ones),
@@ -161,15 +164,15 @@ class _Problem:
     def result(self, x: FloatArray) -> FitResult:
         left = self.residuals(x)
         data = left[: left.size - len(self.priors)]
-        dof = max(data.size - x.size, 1)
-        variance = float(data @ data) / dof
+        # What the readings themselves say of the scatter counts for nothing where they are few.
+        dof = max(data.size - x.size, 0) + EXPECTED_DOF
+        variance = (float(data @ data) + EXPECTED_DOF * self.scatter_k**2) / dof
         jacobian = self.jacobian(x)
-        if self.priors:
-            # The pull of a prior was weighted by the expected scatter; keep its width whatever the scatter turned out.
-            jacobian[data.size :] *= np.sqrt(variance) / self.scatter_k
         inflation = self._inflation(data, x.size)
-        covariance = np.linalg.pinv(jacobian.T @ jacobian) * variance
-        spread = np.sqrt(np.maximum(np.diag(covariance), 0.0) * inflation)
+        # The pull of a prior was weighted by the expected scatter; its width stays whatever the scatter turned out.
+        jacobian[data.size :] *= np.sqrt(variance * inflation) / self.scatter_k
+        covariance = np.linalg.pinv(jacobian.T @ jacobian) * variance * inflation
+        spread = np.sqrt(np.maximum(np.diag(covariance), 0.0))
         count = len(self.free)
         return FitResult(
             factors={name: float(np.exp(x[place])) for place, name in enumerate(self.free)},
@@ -186,5 +189,7 @@ class _Problem:
         together = sum(float(piece[1:] @ piece[:-1]) for piece in pieces)
         alone = sum(float(piece[1:] @ piece[1:] + piece[:-1] @ piece[:-1]) / 2 for piece in pieces)
         measured = together / alone if alone > 0 else 0.0
-        correlation = float(np.clip(measured + parameters / data.size, 0.0, MOST_CORRELATION))
+        taken = min(parameters / data.size, 0.5) if data.size >= FEWEST_FOR_CORRELATION else 0.0
+        known = measured if data.size >= FEWEST_FOR_CORRELATION else 0.0
+        correlation = float(np.clip(known + taken, 0.0, MOST_CORRELATION))
         return (1 + correlation) / (1 - correlation)

@@ -14,7 +14,7 @@ from energyplan.physics.water import latent_heat_j_per_kg, specific_heat_j_per_k
 __all__ = ["FactorName", "Factors", "Supply", "VesselTables", "path_c", "tables"]
 
 FloatArray = NDArray[np.float64]
-FactorName = Literal["loss", "bend", "stored_heat", "power", "open_surface"]
+FactorName = Literal["loss", "bend", "apart", "stored_heat", "power", "open_surface"]
 
 GRID_K = 0.5
 LONGEST_STEP_S = 180.0
@@ -118,10 +118,15 @@ class Supply:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Factors:
-    """Factors on the model, and the bend of the closed loss (0: as modelled), each of shape (draws,)."""
+    """Factors on the model, each of shape (draws,).
+
+    ``bend`` is that of the closed loss (0: as modelled), ``apart_k`` by how much less than entered the contents are
+    warmer than the air [K]: air or thermometer read wrongly.
+    """
 
     loss: FloatArray
     bend: FloatArray
+    apart_k: FloatArray
     stored_heat: FloatArray
     power: FloatArray
     open_surface: FloatArray
@@ -186,7 +191,9 @@ def _stepped(  # one step of Runge-Kutta
     capacity = factors.stored_heat * (water_kg * water + beside)
 
     def slope(at_c: FloatArray) -> FloatArray:
-        closed = np.interp(at_c, grid_c, vessel.closed_w) + factors.bend * np.interp(at_c, grid_c, vessel.bent_w)
+        # The closed loss goes by the difference to the air: another air is the same curve, moved.
+        moved_c = at_c - factors.apart_k
+        closed = np.interp(moved_c, grid_c, vessel.closed_w) + factors.bend * np.interp(moved_c, grid_c, vessel.bent_w)
         surface = np.interp(at_c, grid_c, vessel.open_w)
         return np.asarray((heat_w - factors.loss * closed - factors.open_surface * surface) / capacity)
 

@@ -17,8 +17,9 @@ __all__ = ["FEWEST_READINGS", "LIDS", "Columns", "Log", "log_fault", "ordered_lo
 FloatArray = NDArray[np.float64]
 
 LIDS = ("on", "ajar", "off")
-FEWEST_READINGS = 8
+FEWEST_READINGS = 2
 GAP_INTERVALS = 5.0  # a pause of so many usual intervals is told as a gap
+FEWEST_STEPS, USUAL_STEPS = 8, (1.0, 0.5, 0.1, 0.01)  # of thermometers, in their unit
 RESET_KWH = 0.005  # a running total that falls by more than this has been reset
 LONGEST_DAYS = 366
 DAY_S = 86400.0
@@ -166,9 +167,14 @@ def _last_lid(states: NDArray[np.int8], group: NDArray[np.intp], size: int) -> N
 
 
 def _resolution(values: FloatArray) -> float:
-    """Smallest step between different readings."""
-    steps = np.diff(np.unique(np.round(values, 6)))
-    return float(steps.min()) if steps.size else 0.0
+    """Smallest step between different readings; where they are few, the coarsest usual step that they all keep to."""
+    different = np.unique(np.round(values, 6))
+    if different.size == 1:
+        return 0.0
+    if different.size < FEWEST_STEPS:
+        kept = (step for step in USUAL_STEPS if np.allclose(different / step, np.round(different / step), atol=1e-6))
+        return next(kept, 0.0)
+    return float(np.diff(different).min())
 
 
 def _gap_notes(times_s: FloatArray) -> list[str]:

@@ -15,7 +15,9 @@ LEAST_GAIN = 30.0  # by how much a cut must lower the sum of squares, in squares
 LEAST_F = 40.0  # for a change of slope within one piece; chance gives 10 in one of a thousand
 
 
-def straight_pieces(times_s: FloatArray, temperature_c: FloatArray, scatter_k: float) -> list[tuple[int, int]]:
+def straight_pieces(
+    times_s: FloatArray, temperature_c: FloatArray, scatter_k: float, fewest: int = FEWEST_IN_PIECE
+) -> list[tuple[int, int]]:
     """Cut a curve into nearly straight pieces.
 
     Parameters
@@ -24,6 +26,8 @@ def straight_pieces(times_s: FloatArray, temperature_c: FloatArray, scatter_k: f
         The curve.
     scatter_k : float
         Scatter of a single point [K].
+    fewest : int
+        Fewest points of a piece.
 
     Returns
     -------
@@ -40,11 +44,11 @@ def straight_pieces(times_s: FloatArray, temperature_c: FloatArray, scatter_k: f
     waiting = [(0, int(times_s.size))]
     while waiting:
         first, last = waiting.pop()
-        cut = _best_cut(sums, first, last, scatter_k)
+        cut = _best_cut(sums[:, first : last + 1], scatter_k, fewest)
         if cut is None:
             done.append((first, last))
         else:
-            waiting += [(first, cut), (cut, last)]
+            waiting += [(first, first + cut), (first + cut, last)]
     return sorted(done)
 
 
@@ -61,13 +65,15 @@ def _squares(sums: FloatArray) -> FloatArray:
     return np.asarray(np.maximum(syy - sxy * sxy / np.where(sxx > 0, sxx, 1.0), 0.0))
 
 
-def _best_cut(sums: FloatArray, first: int, last: int, scatter_k: float) -> int | None:
-    cuts = np.arange(first + FEWEST_IN_PIECE, last - FEWEST_IN_PIECE + 1)
+def _best_cut(sums: FloatArray, scatter_k: float, fewest: int) -> int | None:
+    """Where to cut a piece, from the running sums over it; None if no cut gains enough."""
+    size = sums.shape[1] - 1
+    cuts = np.arange(fewest, size - fewest + 1)
     if cuts.size == 0:
         return None
-    whole = float(_squares((sums[:, last] - sums[:, first])[:, None])[0])
-    left = _squares(sums[:, cuts] - sums[:, [first]])
-    right = _squares(sums[:, [last]] - sums[:, cuts])
+    whole = float(_squares((sums[:, -1] - sums[:, 0])[:, None])[0])
+    left = _squares(sums[:, cuts] - sums[:, [0]])
+    right = _squares(sums[:, [-1]] - sums[:, cuts])
     best = int(np.argmin(left + right))
     gain = whole - float((left + right)[best])
     return int(cuts[best]) if gain > LEAST_GAIN * scatter_k**2 else None

@@ -26,9 +26,11 @@ Stage = Literal["water", "mash"]
 REFERENCE_C = 66.0
 TABLE_TOP_C = 101.0
 
-# Standard deviations, as shares, of what pins the scale of a fit [assumptions]: a measuring jug (1 % at 95 %), the
+# Standard deviations, as shares, of what pins the scale of a fit [assumptions]: a measuring jug (3 % at 95 %), the
 # vessel's own stored heat from its mass, malt, and a meter of class 1 (IEC 62053-21, from memory).
-WATER_SD_FRAC, VESSEL_SD_FRAC, GRAIN_SD_FRAC, METER_SD_FRAC = 0.005, 0.10, 0.05, 0.005
+WATER_SD_FRAC, VESSEL_SD_FRAC, GRAIN_SD_FRAC, METER_SD_FRAC = 0.015, 0.10, 0.05, 0.005
+# The same for the air beside the vessel and for the offset of a kitchen thermometer [K, assumptions].
+AIR_SD_K, THERMOMETER_SD_K = 1.0, 0.5
 
 
 def with_filling(plan: Plan, water_l: float | None, air_c: float | None) -> Plan:
@@ -40,11 +42,17 @@ def with_filling(plan: Plan, water_l: float | None, air_c: float | None) -> Plan
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """Plan, scatter of one bin [K], resolution of the thermometer [K]."""
+    """Plan, scatter of one bin [K], resolution of the thermometer [K], standard deviation of the air entered [K]."""
 
     plan: Plan
     scatter_k: float
     resolution_k: float
+    air_sd_k: float = AIR_SD_K
+
+    @property
+    def apart_sd_k(self) -> float:
+        """Standard deviation of how much warmer than the air the contents are [K]."""
+        return float(np.hypot(self.air_sd_k, THERMOMETER_SD_K))
 
     @property
     def air_c(self) -> float:

@@ -22,15 +22,16 @@ SpanKind = Literal["cooling", "heating", "metered"]
 COOLING_WINDOW_C = (42.0, 80.0)  # near mash temperature: above it vapour escapes, below it the loss is another
 HEATING_WINDOW_C = (3.0, 85.0)  # the last degrees before the boil lose vapour even under a lid
 OPEN_WINDOW_C = (42.0, 92.0)
-FEWEST_BINS = 8
+SHORTEST_PIECE_S, FEWEST_BINS = 8 * 60.0, 2  # a stretch that is fitted at all
 MOST_BINS = 110
 SHORTEST_COOLING_S, SHORTEST_HEATING_S = 20 * 60.0, 8 * 60.0
 LEAST_DROP_K, LEAST_RISE_K = 2.0, 6.0
+PIECE_S = 300.0  # shortest piece of a curve that is cut
 SETTLING_S = 180.0  # elements and sensor lag behind by two to four minutes; common practice, no source
 LONG_STATE_S = 900.0  # elements that stay on or off for so long were switched, not pulsed
-BORDER_BINS = 2  # a cut between two slopes is right to so many bins
-JUMP_K, JUMP_BINS, JUMP_SCATTER = 1.2, 4, 4.5
-NEAR_STRIKE_K = 4.0
+BORDER_S = 120.0  # a cut between two slopes is right to so long, or to one reading
+JUMP_K, JUMP_S, JUMP_SCATTER = 1.2, 240.0, 4.5
+NEAR_STRIKE_K, HEATED_K = 4.0, 5.0  # grain goes into water that was heated to about the strike
 FULL_POWER_FRAC = 0.35  # of the planned slope: slower heating is no heating at full power
 LEFT_OUT = {
     "grain": "What comes after the mash is left out: how much is in the vessel then isn't known.",
@@ -126,10 +127,15 @@ def _blocks(bins: Bins, setting: Setting, notes: list[str]) -> Iterator[tuple[Bi
             notes.append(LEFT_OUT["grain" if setting.has_grain else "no grain"])
             return
         end = _with_grain_until(bins, first, last, setting) if stages[drops] == "mash" else last
-        if end - first >= FEWEST_BINS:
+        if end - first >= _fewest(bins):
             yield bins.part(np.arange(first, end)), stages[drops]
         if end < last or (setting.has_grain and bins.temperature_c[first:last].max() > HEATING_WINDOW_C[1]):
             return
+
+
+def _fewest(bins: Bins) -> int:
+    """Fewest bins in a stretch that is fitted: eight minutes of them."""
+    return bins.bins_in(SHORTEST_PIECE_S, FEWEST_BINS)
 
 
 def _with_grain_until(bins: Bins, first: int, last: int, setting: Setting) -> int:
@@ -156,10 +162,10 @@ def _stretches(broken: NDArray[np.bool_], lids: NDArray[np.int8]) -> Iterator[tu
 
 
 def _jumps(bins: Bins, setting: Setting) -> NDArray[np.bool_]:
-    """Intervals over which the temperature changes by more than losses and elements can: means of 4 bins compared."""
-    size = bins.times_s.size
+    """Intervals over which the temperature changes by more than losses and elements can: means of 4 min compared."""
+    size, reach = bins.times_s.size, bins.bins_in(JUMP_S, 1)
     after = np.arange(1, size)
-    low, high = np.maximum(after - JUMP_BINS, 0), np.minimum(after + JUMP_BINS, size)
+    low, high = np.maximum(after - reach, 0), np.minimum(after + reach, size)
 
     def change(values: FloatArray) -> FloatArray:
         sums = np.concatenate([[0.0], np.cumsum(values)])
@@ -169,15 +175,20 @@ def _jumps(bins: Bins, setting: Setting) -> NDArray[np.bool_]:
     scatter_k = setting.scatter_k * np.sqrt(1 / (high - after) + 1 / (after - low))
     threshold_k = np.maximum(np.maximum(JUMP_K, 0.6 * setting.resolution_k), JUMP_SCATTER * scatter_k)
     most_k = 3 * setting.heating_k_per_s * span_s + threshold_k
-    least_k = -1.3 * setting.cooling_k_per_s(bins.temperature_c[1:]) * span_s - threshold_k
+    least_k = -1.3 * setting.cooling_k_per_s(bins.temperature_c[:-1]) * span_s - threshold_k
     if bins.used_j is not None and _heated(bins, setting):
         least_k = least_k + 0.5 * np.maximum(change(bins.used_j), 0.0) / setting.capacity_j_per_k
     jumps = (change_k > most_k) | (change_k < least_k)
     if setting.mash_in is not None:
-        # Where grain is expected, a good part of the expected drop is enough.
+        # Where grain is expected, a good part of the expected drop is enough, beside what cools meanwhile.
         strike_c, drop_k = setting.mash_in
-        near = np.abs(bins.temperature_c[:-1] - strike_c) < NEAR_STRIKE_K
-        jumps |= near & (change_k < -np.maximum(0.6 * drop_k, JUMP_SCATTER * scatter_k))
+        before_c = bins.temperature_c[:-1]
+        near = np.abs(before_c - strike_c) < NEAR_STRIKE_K
+        near &= before_c - np.minimum.accumulate(before_c) > HEATED_K
+        falls_k = np.maximum(0.6 * drop_k, JUMP_SCATTER * scatter_k) + setting.still_k_per_s * span_s
+        jumps |= near & (change_k < -falls_k)
+    for first, last in pairwise(np.flatnonzero(jumps)):  # what lies between two of them belongs to one change
+        jumps[first:last] |= last - first <= reach
     return np.asarray(jumps)
 
 
@@ -198,7 +209,7 @@ def _metered(block: Bins, stage: Stage, setting: Setting) -> Iterator[Span]:
         inside = (part.temperature_c >= window_c[0]) & (part.temperature_c <= window_c[1])
         if not rests or first > 0:
             inside &= part.times_s - part.times_s[0] >= SETTLING_S
-        for run in _runs(inside):
+        for run in _runs(inside, _fewest(block)):
             yield Span(kind="cooling" if rests else "metered", bins=part.part(run), whole=part, lid=lid, stage=stage)
 
 
@@ -222,7 +233,7 @@ def _long_states(on: NDArray[np.bool_], spans_s: FloatArray) -> list[tuple[int, 
 def _by_slope(block: Bins, stage: Stage, setting: Setting) -> Iterator[Span]:
     """Without a meter: stretches that cool by themselves, and stretches that heat at full power."""
     lid = _lid(block)
-    ranges = straight_pieces(block.times_s, block.temperature_c, setting.scatter_k)
+    ranges = straight_pieces(block.times_s, block.temperature_c, setting.scatter_k, block.bins_in(PIECE_S, 2))
     slopes = [_slope(block, first, last) for first, last in ranges]
     steepest = max((slope for slope in slopes), default=0.0)
     kinds = [_kind(slope, steepest, setting) for slope in slopes]
@@ -235,7 +246,7 @@ def _by_slope(block: Bins, stage: Stage, setting: Setting) -> Iterator[Span]:
         if kind == "heating" or first > 0:
             inside &= part.times_s - part.times_s[0] >= SETTLING_S
         if last < block.times_s.size:
-            inside[-BORDER_BINS:] = False
+            inside[-block.bins_in(BORDER_S, 1) :] = False
         chosen = np.flatnonzero(inside)
         if chosen.size:
             narrowed = part.part(np.arange(chosen[0], chosen[-1] + 1))
@@ -274,20 +285,20 @@ def _lid(block: Bins) -> LidState:
     return LIDS[max(int(block.lid[0]), 0)]
 
 
-def _runs(inside: NDArray[np.bool_]) -> list[NDArray[np.intp]]:
+def _runs(inside: NDArray[np.bool_], fewest: int) -> list[NDArray[np.intp]]:
     """Stretches of true values."""
     places = np.flatnonzero(inside)
     if places.size == 0:
         return []
-    return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if run.size >= FEWEST_BINS]
+    return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if run.size >= fewest]
 
 
 def _too_little(span: Span, setting: Setting) -> str:
     """Say why a span tells too little, or nothing."""
-    change_k, minutes = span.drop_k, span.duration_s / 60
+    change_k, minutes, fewest = span.drop_k, span.duration_s / 60, min(_fewest(span.whole), 8)
     least_k = max(LEAST_DROP_K, 2 * setting.resolution_k)
     if span.kind == "cooling":
-        if span.bins.times_s.size >= FEWEST_BINS and change_k >= least_k and span.duration_s >= SHORTEST_COOLING_S:
+        if span.bins.times_s.size >= fewest and change_k >= least_k and span.duration_s >= SHORTEST_COOLING_S:
             return ""
         low_c, high_c = COOLING_WINDOW_C
         from_c, to_c = span.whole.temperature_c[0], span.whole.temperature_c[-1]
@@ -296,7 +307,7 @@ def _too_little(span: Span, setting: Setting) -> str:
             f"{max(change_k, 0):.1f} K in {minutes:.0f} min between {low_c:.0f} and {high_c:.0f} degC, where at least "
             f"{least_k:.0f} K and {SHORTEST_COOLING_S / 60:.0f} min are due (hotter, vapour escapes)"
         )
-    enough = span.bins.times_s.size >= FEWEST_BINS and span.duration_s >= SHORTEST_HEATING_S
+    enough = span.bins.times_s.size >= fewest and span.duration_s >= SHORTEST_HEATING_S
     if span.kind == "metered":
         return "" if enough else f"the metered stretch is too short: {minutes:.0f} min"
     if enough and -change_k >= LEAST_RISE_K:

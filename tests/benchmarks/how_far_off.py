@@ -107,7 +107,12 @@ def mug(data: Mapping[str, FloatArray]) -> MugFit:
 
     def left(x: FloatArray) -> FloatArray:
         factors = Factors(
-            loss=np.array([x[0]]), bend=0 * one, stored_heat=one, power=one, open_surface=np.array([x[1]])
+            loss=np.array([x[0]]),
+            bend=0 * one,
+            apart_k=0 * one,
+            stored_heat=one,
+            power=one,
+            open_surface=np.array([x[1]]),
         )
         path = path_c(measured_c[:1], times_s, still, _mug_tables(float(x[2])), factors)
         return np.asarray(path[:, 0] - measured_c)

@@ -9,7 +9,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from energyplan.plan.file import parse_plan
+from energyplan.plan.file import parse_plan, read_plan
 from energyplan.plan.model import Plan
 
 FOLDER = Path(__file__).parent
@@ -62,6 +62,12 @@ def water_j_per_k():
 def plan() -> Plan:
     """A bare vessel with water only; 2500 W in two elements."""
     return parse_plan(PLAN)
+
+
+@pytest.fixture(scope="session")
+def demo_plan() -> Plan:
+    """The packaged plan, with grain."""
+    return read_plan("demo")
 
 
 @pytest.fixture(scope="session")

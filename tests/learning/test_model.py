@@ -29,7 +29,7 @@ def plain(factors=None):
     """All factors 1."""
     given = factors or {}
     kinds = ("loss", "stored_heat", "power", "open_surface")
-    return Factors(bend=given.get("bend", NO_BEND), **{name: given.get(name, ONE) for name in kinds})
+    return Factors(bend=given.get("bend", NO_BEND), apart_k=NO_BEND, **{name: given.get(name, ONE) for name in kinds})
 
 
 def supply_of(count, element_w=0.0, pump_w=0.0):
