@@ -4,6 +4,7 @@ import gc
 import io
 import os
 import sys
+from collections.abc import Callable
 
 import typer
 
@@ -12,6 +13,7 @@ from energyplan.cli.batches import batches
 from energyplan.cli.changes import compare, savings, spread
 from energyplan.cli.day import circuit, new, report, run_app
 from energyplan.cli.explain import explain
+from energyplan.cli.grouped import Grouped, Once
 from energyplan.cli.learn import calibrate
 from energyplan.cli.powers import power
 from energyplan.cli.prices import starts, tariffs
@@ -23,26 +25,30 @@ __all__ = ["app", "main"]
 app = typer.Typer(
     name="energyplan",
     help="Plan what a brew day on an electric vessel takes: kWh, money, amps, and the power for each step.",
+    cls=Grouped,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
-    add_completion=False,
     rich_markup_mode=None,
 )
-app.command()(report)
-app.command()(circuit)
-app.command()(power)
-app.command()(starts)
-app.command()(savings)
-app.command()(spread)
-app.command()(compare)
-app.command()(batches)
-app.command()(calibrate)
-app.command()(sheet)
-app.command()(unattended)
-app.command()(new)
-app.command("app")(run_app)
-app.command()(explain)
-app.add_typer(tariffs, name="tariff")
+
+GROUPS: dict[str, dict[str, Callable[..., None]]] = {
+    "The day": {
+        "report": report,
+        "power": power,
+        "savings": savings,
+        "batches": batches,
+        "compare": compare,
+        "spread": spread,
+    },
+    "The circuit": {"circuit": circuit, "sheet": sheet, "unattended": unattended},
+    "The money": {"starts": starts},
+    "The brewery": {"new": new, "calibrate": calibrate},
+    "More": {"app": run_app, "explain": explain},
+}
+for heading, commands in GROUPS.items():
+    for name, command in commands.items():
+        app.command(name, cls=Once, rich_help_panel=heading)(command)
+app.add_typer(tariffs, name="tariff", rich_help_panel="The money")
 
 
 def main() -> None:
