@@ -7,16 +7,32 @@ import streamlit as st
 
 from energyplan.app.plaintext import plain
 from energyplan.base.errors import EnergyPlanError, Problem
+from energyplan.base.kinds import Style
+from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import Display
 from energyplan.circuits.findings import Finding
 from energyplan.faces.charts.charttheme import ChartLook, chart_look
+from energyplan.faces.frames import shown_frame
 from energyplan.report.retold import retold
 from energyplan.report.tables import heading
+from energyplan.telling.told import Table
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["chart", "finding_rows", "look", "problems", "quiet", "sentences", "table", "units"]
+__all__ = [
+    "chart",
+    "finding_rows",
+    "look",
+    "problems",
+    "quiet",
+    "said",
+    "sentences",
+    "show_table",
+    "style",
+    "table",
+    "units",
+]
 
 _FORMATS = {"kwh": "%.2f", "w": "%.0f", "kw": "%.2f", "min": "%.0f", "c": "%.1f", "f": "%.1f", "a": "%.1f",
             "percent": "%.0f", "v": "%.0f", "kg": "%.2f", "lb": "%.2f", "l": "%.1f", "gal": "%.2f"}  # fmt: skip
@@ -66,9 +82,28 @@ def sentences(*lines: str | None) -> None:
             st.text(retold(line, units()))
 
 
-def quiet(words: str) -> None:
+def style() -> Style:
+    """How the page writes: its units, and keys of the file as the labels of their entries."""
+    return Style(units=units().system)
+
+
+def said(*lines: Sentence) -> None:
+    """Show told sentences, with nothing in them read as markup."""
+    for line in lines:
+        st.text(words(line, style()))
+
+
+def show_table(told: Table, *, alt: str) -> None:
+    """Show a told table as it is, units in its headings."""
+    st.dataframe(
+        shown_frame(told, style()), hide_index=True, width="stretch", height="content", row_height=30, placeholder="",
+        alt=alt,
+    )  # fmt: skip
+
+
+def quiet(line: str) -> None:
     """Show a line that matters less, small and grey, yet with contrast enough to read."""
-    st.markdown(f":gray[:small[{plain(words)}]]")
+    st.markdown(f":gray[:small[{plain(line)}]]")
 
 
 def problems(error: EnergyPlanError, *, what: str) -> None:

@@ -27,7 +27,6 @@ from energyplan.report.daytables import (
     temperature_table,
     vessel_table,
 )
-from energyplan.report.measuredtables import fit_table, measured_table
 from energyplan.report.peopletables import clock_table, fact_table, presence_table, room_table
 from energyplan.report.tableparts import heading
 
@@ -42,11 +41,9 @@ __all__ = [
     "fact_table",
     "finding_table",
     "first_second",
-    "fit_table",
     "heading",
     "hour_cost_table",
     "hour_table",
-    "measured_table",
     "phase_table",
     "power_table",
     "presence_table",
