@@ -17,7 +17,7 @@ from energyplan.advice.holds import SagCurve, sag_curve
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import RampAdvice, ramp_caps
 from energyplan.advice.savings import Savings, savings
-from energyplan.advice.startsanswer import StartsAnswer, StartsQuestion, starts_answer
+from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
 from energyplan.base.errors import EnergyPlanError, Problem, TariffError
 from energyplan.day.brewday import simulate

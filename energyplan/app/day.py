@@ -5,14 +5,14 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.answer import Answer
+from energyplan.advice.starts import usual_question
 from energyplan.advice.uncertainty import Spread
-from energyplan.app.answers import spread_of, starts_of
+from energyplan.app.answers import spread_of, start_of, starts_of
 from energyplan.app.desk import Desk
 from energyplan.app.pictures import day_document
-from energyplan.app.pieces import chart, finding_rows, quiet, sentences, table
+from energyplan.app.pieces import chart, finding_rows, quiet, said, sentences, table
 from energyplan.app.plaintext import plain
-from energyplan.app.starting import usual_question
-from energyplan.app.words import cheapest_sentence, circuit_headline, range_sentence
+from energyplan.app.words import circuit_headline, range_sentence
 from energyplan.base.errors import EnergyPlanError
 from energyplan.faces.charts.charts import ranked_bars
 from energyplan.report.sentences import (
@@ -23,6 +23,7 @@ from energyplan.report.sentences import (
     wort_sentence,
 )
 from energyplan.report.tables import driver_table, event_table, phase_table, power_table, range_table
+from energyplan.telling.starts import cheaper_start
 
 __all__ = ["page"]
 
@@ -65,10 +66,11 @@ def _cheapest(at_hand: Desk) -> None:
     if at_hand.tariff is None:
         return
     try:
-        found = starts_of(at_hand.plan, at_hand.tariff, usual_question(at_hand.wall))
+        start = start_of(at_hand.plan, at_hand.tariff, at_hand.wall, at_hand.work.reading)
+        found = starts_of(at_hand.plan, at_hand.tariff, usual_question(at_hand.plan, at_hand.wall.date(), start))
     except EnergyPlanError:
         return
-    st.text(cheapest_sentence(found))
+    said(cheaper_start(found.search))
 
 
 def _verdict(answer: Answer) -> None:

@@ -6,22 +6,25 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.advice.startsanswer import StartsAnswer, StartsQuestion
-from energyplan.app.answers import starts_of
+from energyplan.advice.answer import Answer
+from energyplan.advice.starts import StartsAnswer, StartsQuestion
+from energyplan.app.answers import start_of, starts_of
 from energyplan.app.backwards import by_a_time, take_start
 from energyplan.app.desk import Desk
-from energyplan.app.pieces import chart, problems, quiet, table
-from energyplan.app.starting import DAYS, DONE_BY, NOT_BEFORE
-from energyplan.app.words import count_sentence, start_headline, starts_sentence
+from energyplan.app.hours import WEEKDAYS, hours_form
+from energyplan.app.pieces import chart, problems, quiet, said, show_table
 from energyplan.base.errors import EnergyPlanError
-from energyplan.faces.charts.charts import cost_by_start
-from energyplan.report.tables import best_start_table, hour_cost_table, start_marks
+from energyplan.base.kinds import DATED
+from energyplan.base.sentence import Sentence
+from energyplan.faces.charts.startschart import cost_by_start
 from energyplan.tariffs.clock import to_local
+from energyplan.telling.starts import tell_habit, tell_starts, tell_waiting
+from energyplan.telling.told import Told
 
 __all__ = ["page"]
 
-WEEKDAYS = {"mon": "Mon", "tue": "Tue", "wed": "Wed", "thu": "Thu", "fri": "Fri", "sat": "Sat", "sun": "Sun"}
 LONGEST_DAYS = 21
+DAYS = 7
 
 
 def page(at_hand: Desk) -> None:
@@ -36,7 +39,7 @@ def page(at_hand: Desk) -> None:
         return
     picture, inputs = st.columns([3, 1], gap="large")
     with inputs:
-        question = _question(at_hand)
+        question = _question(at_hand, answer)
     try:
         found = starts_of(at_hand.plan, at_hand.tariff, question)
     except EnergyPlanError as error:
@@ -44,103 +47,66 @@ def page(at_hand: Desk) -> None:
         with picture:
             problems(error, what="What is in the way")
         return
-    at_hand.headline(start_headline(found))
+    told = tell_starts(found)
+    at_hand.headline(str(told.headline))
     with at_hand.head:
-        st.text(starts_sentence(found))
+        said(*told.sentences)
     with picture:
-        _heat_map(at_hand, found)
+        drawn = cost_by_start(
+            told, at_hand.look, description=f"Cost of the cheapest start in each hour. {told.headline}"
+        )
+        chart(drawn, key="cost_by_start")
         _take_best(found)
-        quiet(count_sentence(found))
-        _best_per_day(found)
+        quiet("Each cell shows the cheapest start of its hour; an empty cell has none that suits you.")
+        st.subheader("The best start of each day", anchor=False)
+        show_table(told.facts["best_per_day"], alt="Best start of each day with its cost")
     by_a_time(at_hand, answer)
     _waiting(at_hand, question)
     _habit(at_hand, question)
 
 
-def _question(at_hand: Desk) -> StartsQuestion:
+def _question(at_hand: Desk, answer: Answer) -> StartsQuestion:
     st.subheader("What suits you", anchor=False)
     first: date = st.date_input(
         "From", at_hand.wall.date(), key="when_from", format="YYYY-MM-DD", persist_state="session"
     )  # fmt: skip
     days = st.number_input("Days to look at", 1, LONGEST_DAYS, DAYS, key="when_days", persist_state="session")
-    # A field that begins empty can be emptied again; what it begins with is put in beforehand.
-    st.session_state.setdefault("when_earliest", NOT_BEFORE)
-    st.session_state.setdefault("when_finish", DONE_BY)
-    earliest: time | None = st.time_input(
-        "Not before", None, key="when_earliest", step=900, persist_state="session",
-        help="Leave nothing that heats unattended; empty means any time.",
-    )  # fmt: skip
-    finish: time | None = st.time_input("Done by", None, key="when_finish", step=900, persist_state="session")
-    home: tuple[time, time] = st.slider(
-        "Somebody is there", time(0), time(23, 59), (time(0), time(23, 59)), step=timedelta(minutes=30),
-        format="HH:mm", key="when_home", persist_state="session",
-        help="Boils, additions, and grain going in or out need a person.",
-    )  # fmt: skip
-    off = st.pills(
-        "Not on", list(WEEKDAYS), selection_mode="multi", format_func=lambda name: WEEKDAYS[name], key="when_off",
-        persist_state="session", wrap=True,
-    )  # fmt: skip
-    whole_day = home == (time(0), time(23, 59))
-    return StartsQuestion(
-        first=first.isoformat(),
-        last=(first + timedelta(days=int(days) - 1)).isoformat(),
-        earliest=f"{earliest:%H:%M}" if earliest else None,
-        finish_by=f"{finish:%H:%M}" if finish else None,
-        not_on=" ".join(off or ()),
-        attended=None if whole_day else f"{home[0]:%H:%M}-{home[1]:%H:%M}",
-        now=at_hand.wall.isoformat(timespec="minutes"),
-    )
-
-
-def _heat_map(at_hand: Desk, found: StartsAnswer) -> None:
-    search = found.search
-    drawn = cost_by_start(
-        hour_cost_table(search),
-        start_marks(search),
-        at_hand.look,
-        zone=search.zone,
-        description=f"Cost of the cheapest start in each hour of each day. {start_headline(found)}",
-    )
-    chart(drawn, key="cost_by_start")
+    hours = hours_form(at_hand.work)
+    return StartsQuestion(first=first, last=first + timedelta(days=int(days) - 1), hours=hours, now=answer.start)
 
 
 def _take_best(found: StartsAnswer) -> None:
     best = to_local(found.search.best.start, found.search.zone)
-    st.button(
-        f"Start then: {best:%H:%M} on {best:%a %d %b}", key="take_best", on_click=take_start, args=(best,)
-    )  # fmt: skip
-
-
-def _best_per_day(found: StartsAnswer) -> None:
-    st.subheader("The best start of each day", anchor=False)
-    table(best_start_table(found.search), alt="Best start of each day with its cost")
+    label = Sentence("Start then: {best}", best=DATED(best))
+    st.button(str(label), key="take_best", on_click=take_start, args=(best,))
 
 
 def _waiting(at_hand: Desk, question: StartsQuestion) -> None:
     with st.expander("Heat the strike water while it is cheap, and keep it"):
         at: time | None = st.time_input("Mash in at", time(10), key="when_mash", step=900, persist_state="session")
-        if at is None or at_hand.tariff is None:
+        if at is None:
             return
-        mash = datetime.combine(at_hand.wall.date(), at).isoformat(timespec="minutes")
-        try:
-            found = starts_of(at_hand.plan, at_hand.tariff, replace(question, mash_at=mash)).waiting
-        except EnergyPlanError as error:
-            problems(error, what="That can't be worked out")
-            return
-        if found is None:
-            return
-        if float(found.saving) <= 0:
-            st.text(f"Waiting saves nothing: heating straight before costs {found.direct_cost}.")
-            return
-        runs = ", ".join(_run(stretch, at_hand) for stretch in found.stretches)
-        st.text(f"Heat {runs}: {found.cost} instead of {found.direct_cost}, and {found.extra_kwh:.2f} kWh more.")
-        st.text(found.caution)
+        asked = _asked(at_hand, question, at)
+        found = None if asked is None else asked.waiting
+        if found is not None:
+            _show(tell_waiting(found, at_hand.answer.zone if at_hand.answer else "UTC"))
 
 
-def _run(stretch: tuple[datetime, datetime, float], at_hand: Desk) -> str:
-    zone = at_hand.answer.zone if at_hand.answer else "UTC"
-    first, last = to_local(stretch[0], zone), to_local(stretch[1], zone)
-    return f"from {first:%a %H:%M} to {last:%H:%M} at {stretch[2]:.0f} W"
+def _asked(at_hand: Desk, question: StartsQuestion, mash_at: time) -> StartsAnswer | None:
+    try:
+        ready = start_of(at_hand.plan, at_hand.tariff, datetime.combine(at_hand.wall.date(), mash_at))
+        return _found(at_hand, replace(question, mash_at=ready))
+    except EnergyPlanError as error:
+        problems(error, what="That can't be worked out")
+        return None
+
+
+def _found(at_hand: Desk, question: StartsQuestion) -> StartsAnswer | None:
+    return None if at_hand.tariff is None else starts_of(at_hand.plan, at_hand.tariff, question)
+
+
+def _show(told: Told) -> None:
+    said(*([told.headline] if told.headline else []), *told.sentences, *told.cautions)
 
 
 def _habit(at_hand: Desk, question: StartsQuestion) -> None:
@@ -152,17 +118,14 @@ def _habit(at_hand: Desk, question: StartsQuestion) -> None:
         )  # fmt: skip
         at: time | None = columns[1].time_input("At", time(9), key="habit_at", step=900, persist_state="session")
         brews = columns[2].number_input("Brews in a year", 1, 52, 20, key="habit_brews", persist_state="session")
-        if not st.toggle("Work it out", key="habit_go") or at is None or at_hand.tariff is None:
+        if not st.toggle("Work it out", key="habit_go") or at is None:
             return
-        asked = replace(question, habit=f"{weekday} {at:%H:%M}", brews=int(brews))
+        asked = replace(question, habit=(list(WEEKDAYS).index(weekday), at), brews=int(brews))
         try:
             with st.spinner("Costing a year of brews"):
-                found = starts_of(at_hand.plan, at_hand.tariff, asked).habit
+                found = _found(at_hand, asked)
         except EnergyPlanError as error:
             problems(error, what="That can't be worked out")
             return
-        if found is not None:
-            st.text(
-                f"{int(brews)} brews at that time cost {found.usual} a year; at the best start of the same days "
-                f"{found.best}, {found.saving} less."
-            )
+        if found is not None and found.habit is not None:
+            _show(tell_habit(found.habit))

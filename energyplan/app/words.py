@@ -4,29 +4,24 @@ import re
 
 from energyplan.advice.answer import Answer
 from energyplan.advice.savings import Saving, Savings
-from energyplan.advice.startsanswer import StartsAnswer
 from energyplan.advice.uncertainty import Spread
 from energyplan.base.units import Display
+from energyplan.day.body import heat_loss_w_per_k
+from energyplan.learning.result import Calibration
 from energyplan.report.retold import retold
 from energyplan.report.sentences import circuit_sentence
-from energyplan.tariffs.clock import to_local
-from energyplan.tariffs.starts import StartOption
 
 __all__ = [
-    "cheapest_sentence",
     "circuit_headline",
-    "count_sentence",
-    "plateau_sentence",
     "range_sentence",
     "savings_headline",
-    "start_headline",
-    "starts_sentence",
     "together_sentence",
+    "vessel_headline",
 ]
 
 METRIC = Display("metric")
+LOSS_RANGE = (0.75, 1.25)  # how far an estimate may be off
 SHOWN_KWH = 0.005  # what is told as 0.01 kWh
-NEXT_TO_NOTHING = 0.01  # a share of the cost; the plateau around the best start has the same
 
 
 def circuit_headline(answer: Answer) -> str:
@@ -36,25 +31,6 @@ def circuit_headline(answer: Answer) -> str:
         return verdict
     first = re.split(r"[:;] |\. ", rest, maxsplit=1)[0].rstrip(".")
     return f"{verdict}: {first}."
-
-
-def start_headline(found: StartsAnswer) -> str:
-    """The best start and how far one may stray from it."""
-    search = found.search
-    best = to_local(search.best.start, search.zone)
-    return f"Start at {best:%H:%M} on {best:%a %d %b}: {search.best.cost}. {plateau_sentence(found)}"
-
-
-def cheapest_sentence(found: StartsAnswer) -> str:
-    """When to start instead, within a week, and what that saves; or that there is nothing to save."""
-    search = found.search
-    if search.now is None:
-        return f"The cheapest start of the week is {_when(search.best, search.zone)}: {search.best.cost}."
-    saved = search.now.cost - search.best.cost
-    if float(saved) <= NEXT_TO_NOTHING * abs(float(search.best.cost)):
-        return "No start of the coming week, by day, is cheaper by more than 1 %."
-    best = _when(search.best, search.zone)
-    return f"The cheapest start of the coming week, by day, is {best}: {search.best.cost}, {saved} less."
 
 
 def range_sentence(answer: Answer, found: Spread) -> str:
@@ -103,37 +79,20 @@ def together_sentence(found: Savings, show: Display = METRIC) -> str:
     )
 
 
-def plateau_sentence(found: StartsAnswer) -> str:
-    """The stretch around the best start that costs next to nothing more."""
-    search = found.search
-    first, last = (to_local(moment, search.zone) for moment in search.best_stretch)
-    if first == last:
-        return "Only that minute is within 1 %."
-    until = f"{last:%H:%M}" if first.date() == last.date() else f"{last:%H:%M on %a %d %b}"
-    return f"Anything from {first:%H:%M} to {until} is within 1 %."
-
-
-def starts_sentence(found: StartsAnswer) -> str:
-    """The start on the desk and the dearest one, against the best."""
-    search = found.search
-    lines = []
-    if search.now is not None:
-        more = search.now.cost - search.best.cost
-        lines.append(f"Your start, {_when(search.now, search.zone)}, costs {search.now.cost}, {more} more.")
-    lines.append(f"The dearest, {_when(search.worst, search.zone)}, costs {search.worst.cost}.")
-    if search.best.carbon_g is not None:
-        lines.append(f"The grid emits {search.best.carbon_g / 1000:.1f} kg of carbon dioxide for the best start.")
-    return " ".join(lines)
-
-
-def count_sentence(found: StartsAnswer) -> str:
-    """How many starts the answer rests on."""
-    return (
-        f"{found.search.count} starts were costed, one a minute. Each cell shows the cheapest start of its hour; an "
-        "empty cell has none that suits you."
-    )
-
-
-def _when(option: StartOption, zone: str) -> str:
-    local = to_local(option.start, zone)
-    return f"{local:%H:%M on %a %d %b}"
+def vessel_headline(found: Calibration | None, answer: Answer | None, show: Display) -> str:
+    """The vessel's heat loss: measured, entered, or estimated, and what would make it better."""
+    if found is not None:
+        loss = found.heat_loss_w_per_k
+        if loss.value is None or loss.low is None or loss.high is None:
+            return "This log does not tell the heat loss."
+        low, high = show.heat_loss(loss.low), show.heat_loss(loss.high)
+        return f"Measured: {show.heat_loss(loss.value)} with the lid on ({low} to {high})."
+    entered = None if answer is None else answer.day.plan.vessel.heat_loss_w_per_k
+    if entered is not None:
+        return f"The plan has a measured heat loss of {show.heat_loss(entered)}."
+    if answer is None:
+        return "The heat loss is estimated, give or take 25 %. One cool-down with a thermometer measures it."
+    estimate_w_per_k = heat_loss_w_per_k(answer.day.plan)
+    low, high = (show.heat_loss(estimate_w_per_k * factor) for factor in LOSS_RANGE)
+    said = show.heat_loss(estimate_w_per_k)
+    return f"Estimated: {said} with the lid on ({low} to {high}). One cool-down measures it."

@@ -330,6 +330,7 @@ MINUTES = _special("minutes", _minutes, "min")
 MOMENT = _special("moment", _moment)
 DATED = _special("dated", _dated)
 DATE = _special("date", _date)
+DAY = _special("day", lambda given, style: _day(given))  # noqa: ARG005
 MONEY = _special("money", _money)
 PRICE = _special("price", _price)
 WRITTEN = _special("written", lambda given, style: style.written(given))

@@ -13,13 +13,15 @@ if TYPE_CHECKING:
 
     from energyplan.advice.answer import Answer
     from energyplan.advice.backwards import Goal
+    from energyplan.base.kinds import Style
     from energyplan.base.units import Display
     from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["When", "answered", "display", "needed_tariff", "show", "tariff_of"]
+__all__ = ["When", "answered", "display", "needed_tariff", "show", "style_of", "tariff_of"]
 
 NARROWEST = 60
+COMES_AT = {"--start": "start", "--finish-by": "finish", "--boil-at": "boil", "--clean-by": "end of cleaning"}
 GOALS: "dict[str, Goal]" = {"--finish-by": "finish", "--boil-at": "boil", "--clean-by": "clean"}
 
 
@@ -45,7 +47,7 @@ class When:
         if not self.asked:
             return _next_quarter(datetime.now(UTC))
         (name, text), *_ = self.asked.items()
-        moment = local_to_utc(text, zone)
+        moment = local_to_utc(text, zone, what=COMES_AT[name])
         if name == "--start":
             return moment
         from energyplan.advice.backwards import start_for
@@ -89,6 +91,13 @@ def display(units: UnitsName) -> "Display":
     from energyplan.base.units import Display
 
     return Display(units)
+
+
+def style_of(units: UnitsName) -> "Style":
+    """How the terminal writes in a unit system."""
+    from energyplan.base.kinds import Style
+
+    return Style(units)
 
 
 def show(found: "RenderableType | dict[str, Any] | list[Any] | None") -> None:

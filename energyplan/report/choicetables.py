@@ -11,22 +11,17 @@ from energyplan.advice.uncertainty import Spread
 from energyplan.base.units import Display
 from energyplan.report.retold import retold
 from energyplan.report.tableparts import frame_of, temperature_key
-from energyplan.tariffs.clock import to_local
-from energyplan.tariffs.starts import StartSearch, hour_costs
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
-    "best_start_table",
     "driver_table",
-    "hour_cost_table",
     "power_table",
     "ramp_table",
     "range_table",
     "sag_table",
     "savings_table",
-    "start_marks",
     "waterfall_table",
 ]
 
@@ -64,41 +59,6 @@ def sag_table(curve: SagCurve, show: Display) -> "pd.DataFrame":
         }
         for cap_w, lowest_c, outside_min in zip(curve.caps_w, curve.lowest_c, curve.outside_band_min, strict=True)
     )
-
-
-def hour_cost_table(search: StartSearch) -> "pd.DataFrame":
-    """Cheapest allowed start of each local hour; the cost is empty where none is allowed."""
-    column = f"cost_{search.currency.lower()}"
-    seen: dict[tuple[Any, int], dict[str, Any]] = {}
-    for cell in hour_costs(search):
-        cost = None if cell.cost is None else float(cell.cost)
-        row = {"day": f"{cell.day:%a %d %b}", "order": cell.day.toordinal(), "hour": cell.hour, column: cost}
-        before = seen.setdefault((cell.day, cell.hour), row)
-        # An hour that the clock shows twice is one cell: the cheaper of both.
-        if cost is not None and (before[column] is None or cost < before[column]):
-            before[column] = cost
-    return frame_of(seen.values(), ("day", "order", "hour", column))
-
-
-def start_marks(search: StartSearch) -> "pd.DataFrame":
-    """Cells of the heat map that are marked: the best start, and the one asked about."""
-    marks = [("best start", search.best)] + ([("your start", search.now)] if search.now else [])
-    rows = []
-    for text, option in marks:
-        local = to_local(option.start, search.zone)
-        rows.append({"day": f"{local:%a %d %b}", "hour": local.hour, "text": text})
-    shown = {cell["day"] for cell in hour_cost_table(search)[["day"]].to_dict("records")}
-    return frame_of((row for row in rows if row["day"] in shown), ("day", "hour", "text"))
-
-
-def best_start_table(search: StartSearch) -> "pd.DataFrame":
-    """Best allowed start of each local day."""
-    rows, column = [], f"cost_{search.currency.lower()}"
-    for option in search.best_per_day:
-        local = to_local(option.start, search.zone)
-        row: dict[str, Any] = {"day": f"{local:%a %d %b}", "start_clock": f"{local:%H:%M}", column: float(option.cost)}
-        rows.append(row if option.carbon_g is None else {**row, "carbon_g": option.carbon_g})
-    return frame_of(rows)
 
 
 def ramp_table(advice: RampAdvice) -> "pd.DataFrame":

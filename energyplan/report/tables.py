@@ -5,15 +5,12 @@ people read. Times are seconds since the start of the day, with the local clock 
 """
 
 from energyplan.report.choicetables import (
-    best_start_table,
     driver_table,
-    hour_cost_table,
     power_table,
     ramp_table,
     range_table,
     sag_table,
     savings_table,
-    start_marks,
     waterfall_table,
 )
 from energyplan.report.circuittables import current_table, excess_table, finding_table, rating_table, voltage_table
@@ -27,12 +24,12 @@ from energyplan.report.daytables import (
     temperature_table,
     vessel_table,
 )
+from energyplan.report.measuredtables import fit_table, measured_table
 from energyplan.report.peopletables import clock_table, fact_table, presence_table, room_table
 from energyplan.report.tableparts import heading
 
 __all__ = [
     "appliance_table",
-    "best_start_table",
     "clock_table",
     "current_table",
     "driver_table",
@@ -41,9 +38,10 @@ __all__ = [
     "fact_table",
     "finding_table",
     "first_second",
+    "fit_table",
     "heading",
-    "hour_cost_table",
     "hour_table",
+    "measured_table",
     "phase_table",
     "power_table",
     "presence_table",
@@ -54,7 +52,6 @@ __all__ = [
     "room_table",
     "sag_table",
     "savings_table",
-    "start_marks",
     "temperature_table",
     "vessel_table",
     "voltage_table",

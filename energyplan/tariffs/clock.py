@@ -7,6 +7,7 @@ and UTC differ by a constant, so a zone is a short list of pieces with one offse
 depends on the clock is laid out in wall seconds once and carried over piece by piece.
 """
 
+import contextlib
 import difflib
 import zoneinfo
 from datetime import UTC, date, datetime, timedelta
@@ -232,7 +233,7 @@ def wall_to_utc_s(zone: str, wall_s: IntArray) -> IntArray:
     return result
 
 
-def local_to_utc(when: str | datetime, zone: str) -> datetime:
+def local_to_utc(when: str | datetime, zone: str, *, what: str = "start") -> datetime:
     """Moment, in UTC, that a local time names.
 
     Parameters
@@ -242,11 +243,13 @@ def local_to_utc(when: str | datetime, zone: str) -> datetime:
         taken at its word; without, it is read on the clock of ``zone``.
     zone : str
         IANA name.
+    what : str
+        What comes at that time, for messages.
 
     Raises
     ------
     ClockError
-        If the text is no date and time, if a clock change skips that local time, or if the clock
+        If the text is no date with a time, if a clock change skips that local time, or if the clock
         shows it twice; the message then gives both readings.
 
     Examples
@@ -254,9 +257,9 @@ def local_to_utc(when: str | datetime, zone: str) -> datetime:
     >>> local_to_utc("2026-07-01T08:30", "Europe/Dublin").isoformat()
     '2026-07-01T07:30:00+00:00'
     """
-    naive = _as_datetime(when)
+    naive = _as_datetime(when, what)
     if not FIRST_YEAR <= naive.year <= LAST_YEAR:
-        raise ClockError(f"start {naive.isoformat(sep=' ')}: expected a year from {FIRST_YEAR} to {LAST_YEAR}")
+        raise ClockError(f"{what} {naive.isoformat(sep=' ')}: expected a year from {FIRST_YEAR} to {LAST_YEAR}")
     if naive.tzinfo is not None:
         return naive.astimezone(UTC)
     known_zone = zone_of(zone)
@@ -268,22 +271,26 @@ def local_to_utc(when: str | datetime, zone: str) -> datetime:
     if real:
         first, second = (moment.astimezone(known_zone).isoformat(timespec="minutes") for moment in real)
         raise ClockError(
-            f"start {shown}: the clock in {zone} shows it twice, as {first} and as {second}; write one of the two"
+            f"{what} {shown}: the clock in {zone} shows it twice, as {first} and as {second}; write one of the two"
         )
     change, before, after = _gap(naive, zone)
     raise ClockError(
-        f"start {shown} does not exist in {zone}: the clock goes from {before} to {after} at {change}; "
+        f"{what} {shown} does not exist in {zone}: the clock goes from {before} to {after} at {change}; "
         f"write a time before {before} or from {after} on"
     )
 
 
-def _as_datetime(when: str | datetime) -> datetime:
+def _as_datetime(when: str | datetime, what: str) -> datetime:
     if isinstance(when, datetime):
         return when
+    text = when.strip()
+    with contextlib.suppress(ValueError):
+        day = date.fromisoformat(text)
+        raise ClockError(f"{what} {when!r} has no time of day; write it as {day}T08:30")
     try:
-        return datetime.fromisoformat(when.strip())
+        return datetime.fromisoformat(text)
     except ValueError:
-        raise ClockError(f"start {when!r} is no date and time; write it as 2026-12-05T08:30") from None
+        raise ClockError(f"{what} {when!r} is no date and time; write it as 2026-12-05T08:30") from None
 
 
 def _reading(naive: datetime, zone: zoneinfo.ZoneInfo, fold: int) -> datetime:

@@ -1,13 +1,12 @@
 """Heating the strike water while it is cheap, and keeping it until it is wanted."""
 
-import math
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
@@ -15,11 +14,12 @@ from energyplan.tariffs.clock import from_utc_s, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import PriceLine
 
-__all__ = ["UNATTENDED_CAUTION", "WaitingPlan", "WaterToHeat", "wait_for_cheap_heat"]
+__all__ = ["UNATTENDED_CAUTION", "Filling", "HeatedStretch", "WaitingPlan", "WaterToHeat", "wait_for_cheap_heat"]
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
-#: Goes with every answer of this module.
+#: Goes with every plan that heats water while nobody is there.
 UNATTENDED_CAUTION = (
     "This heats water while nobody may be there. Do so only if the vessel's instructions allow it: plain water, never "
     "wort or grain; level well above the elements, valve shut, lid on; no extension lead, a tested residual current "
@@ -27,88 +27,164 @@ UNATTENDED_CAUTION = (
     "decide."
 )
 
+_MINUTE_S = 60
+_FINE_K = 0.1  # between points of the table that are not reached by cooling down
+_FILLS_TRIED = 8  # so many of the best moments to fill, by the table, are worked out to the second
+_DRIFT_STEP_S = 600.0
+_LANDED_K = 0.1
+_SHORT_OF_J = 1e6  # a joule missing at the end counts as much as this many dear ones
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class WaterToHeat:
     """A vessel of water that has to be hot at a given time.
 
     Parameters
     ----------
-    heat_j : float
-        Heat that the water must hold above its first temperature when it is wanted [J].
-    heat_capacity_j_per_k : float
-        Of water and vessel [J/K].
-    loss_w_per_k : float
-        Heat loss, lid on [W/K].
-    heater_w : float
-        Highest power at the meter, all of which becomes heat [W].
-    air_above_water_k : float
-        Air temperature less the water's first temperature [K].
-    highest_j : float, optional
-        Heat above the first temperature that must never be exceeded [J]; default ``heat_j``:
-        the water gets no hotter on the way than it must be in the end.
+    temperatures_c : ndarray, shape (n,)
+        Rising temperatures, from at most the tap's and the air's to above the wanted one [°C].
+    stored_j : ndarray, shape (n,)
+        Heat of water and vessel at each of them [J], rising.
+    loss_w : ndarray, shape (n,)
+        What they lose to the room at each of them [W]; negative where the room warms them.
+    tap_c, strike_c, air_c : float
+        Temperature at which the water comes in, that it must have in the end, and of the room [°C].
+    heat_w : float
+        Heat that goes into the water while it is heated [W].
+    meter_w : float
+        What the meter sees of it: elements, loss in the leads, pump [W].
+    standby_w : float
+        What the vessel draws besides, from filling on [W].
+    direct_s : float, optional
+        How long heating takes from the tap to the strike without a break [s], where a simulated day has told it.
 
     Raises
     ------
     ValueError
-        If a number is out of range.
+        If the table doesn't rise or doesn't reach, or a power is out of range.
     """
 
-    heat_j: float
-    heat_capacity_j_per_k: float
-    loss_w_per_k: float
-    heater_w: float
-    air_above_water_k: float = 0.0
-    highest_j: float | None = None
+    temperatures_c: FloatArray
+    stored_j: FloatArray
+    loss_w: FloatArray
+    tap_c: float
+    strike_c: float
+    air_c: float
+    heat_w: float
+    meter_w: float
+    standby_w: float = 0.0
+    direct_s: float | None = None
 
     def __post_init__(self) -> None:
-        positive = {
-            "heat_j": self.heat_j,
-            "heat_capacity_j_per_k": self.heat_capacity_j_per_k,
-            "heater_w": self.heater_w,
-        }
-        for name, value in positive.items():
-            if not (math.isfinite(value) and value > 0):
+        if not ((np.diff(self.temperatures_c) > 0).all() and (np.diff(self.stored_j) > 0).all()):
+            raise ValueError("temperatures_c and stored_j: expected rising values")
+        low_c, high_c = float(self.temperatures_c[0]), float(self.temperatures_c[-1])
+        if not low_c <= min(self.tap_c, self.air_c) <= max(self.tap_c, self.air_c) < self.strike_c < high_c:
+            raise ValueError(
+                f"tap_c = {self.tap_c}, air_c = {self.air_c}, strike_c = {self.strike_c}: expected the strike above "
+                f"both, and all within {low_c} to {high_c}"
+            )
+        for name, value in {"heat_w": self.heat_w, "meter_w": self.meter_w}.items():
+            if not (np.isfinite(value) and value > 0):
                 raise ValueError(f"{name} = {value}: expected more than 0")
-        if not (math.isfinite(self.loss_w_per_k) and self.loss_w_per_k >= 0):
-            raise ValueError(f"loss_w_per_k = {self.loss_w_per_k}: expected 0 or more")
-        if not math.isfinite(self.air_above_water_k):
-            raise ValueError(f"air_above_water_k = {self.air_above_water_k}: expected a finite difference")
-        if self.highest_j is not None and not self.highest_j >= self.heat_j:
-            raise ValueError(f"highest_j = {self.highest_j}: expected at least heat_j = {self.heat_j}")
+        if not (np.isfinite(self.standby_w) and self.standby_w >= 0):
+            raise ValueError(f"standby_w = {self.standby_w}: expected 0 or more")
+
+    def stored_at(self, temperature_c: float) -> float:
+        """Heat of water and vessel at a temperature [J]."""
+        return float(np.interp(temperature_c, self.temperatures_c, self.stored_j))
+
+    def temperature_at(self, stored_j: float) -> float:
+        """Temperature at which they hold a heat [°C]."""
+        return float(np.interp(stored_j, self.stored_j, self.temperatures_c))
+
+    def lost_w(self, stored_j: float) -> float:
+        """Loss at a heat [W]."""
+        return float(np.interp(stored_j, self.stored_j, self.loss_w))
+
+    def heated_j(self, stored_j: float, seconds: float) -> float:
+        """Heat after some time of heating [J]."""
+        begun_s = float(np.interp(stored_j, self.stored_j, self._heating_s))
+        return float(np.interp(begun_s + seconds, self._heating_s, self.stored_j))
+
+    def heating_s(self, from_j: float, to_j: float) -> float:
+        """How long heating takes from one heat to another [s]; infinite where the loss eats it up."""
+        begin_s, end_s = np.interp([from_j, to_j], self.stored_j, self._heating_s)
+        return float(end_s - begin_s)
+
+    def left_alone_j(self, stored_j: float, seconds: float) -> float:
+        """Heat after some time with the elements off [J]; fourth-order Runge-Kutta."""
+        steps = max(int(np.ceil(seconds / _DRIFT_STEP_S)), 1)
+        step_s = seconds / steps
+        for _ in range(steps):
+            first_w = self.lost_w(stored_j)
+            second_w = self.lost_w(stored_j - step_s / 2 * first_w)
+            third_w = self.lost_w(stored_j - step_s / 2 * second_w)
+            fourth_w = self.lost_w(stored_j - step_s * third_w)
+            stored_j -= step_s / 6 * (first_w + 2 * second_w + 2 * third_w + fourth_w)
+        return stored_j
+
+    @cached_property
+    def _heating_s(self) -> FloatArray:
+        """Seconds of heating from the lowest point of the table to each: the integral of dH / (P - loss); Simpson."""
+        middle_w = np.interp((self.stored_j[1:] + self.stored_j[:-1]) / 2, self.stored_j, self.loss_w)
+        with np.errstate(divide="ignore"):
+            ends, middles = (np.where(w < self.heat_w, 1 / (self.heat_w - w), np.inf) for w in (self.loss_w, middle_w))
+        pieces_s = np.diff(self.stored_j) * (ends[:-1] + 4 * middles + ends[1:]) / 6
+        return np.concatenate([[0.0], np.cumsum(pieces_s)])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatedStretch:
+    """A stretch of heating, from and to (UTC)."""
+
+    start: datetime
+    end: datetime
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class WaitingPlan:
     """The cheapest way to have the water hot in time, beside heating it straight before.
 
     Parameters
     ----------
-    start : datetime
-        When the water is in the vessel, UTC.
+    filled : datetime
+        When the water is to be put in, UTC; before it there is none to cool down or to warm up.
     ready : datetime
         When it is wanted, UTC.
-    minute_w : ndarray, shape (n,)
-        Mean power of each minute from ``start`` to ``ready`` [W].
-    heat_j : ndarray, shape (n + 1,)
-        Heat above the first temperature at each minute [J].
+    stretches : tuple of HeatedStretch
+        When it is heated, at full power.
+    meter_w : float
+        What the meter sees meanwhile, standby included [W].
+    lands_c : float
+        Temperature that following them leads to [°C].
+    load : LoadProfile
+        What the meter sees, in seconds since ``filled``.
     cost, direct_cost : Money
-        Of this plan, and of heating at full power straight before.
-    energy_kwh, direct_kwh : float
-        Energy of the two [kWh].
-    caution : str
-        To be shown with every such plan.
+        Of this plan, and of heating straight before.
+    direct_kwh : float
+        Energy of the latter [kWh].
     """
 
-    start: datetime
+    filled: datetime
     ready: datetime
-    minute_w: FloatArray
-    heat_j: FloatArray
+    stretches: tuple[HeatedStretch, ...]
+    meter_w: float
+    lands_c: float
+    load: LoadProfile
     cost: Money
     direct_cost: Money
-    energy_kwh: float
     direct_kwh: float
-    caution: str = UNATTENDED_CAUTION
+
+    @property
+    def waits(self) -> bool:
+        """Whether it is anything else than heating straight before."""
+        return self.cost.units < self.direct_cost.units
+
+    @property
+    def energy_kwh(self) -> float:
+        """Energy at the meter [kWh]."""
+        return self.load.energy_kwh
 
     @property
     def extra_kwh(self) -> float:
@@ -120,18 +196,26 @@ class WaitingPlan:
         """What waiting saves; nothing when heating straight before is the cheapest."""
         return self.direct_cost - self.cost
 
-    @property
-    def stretches(self) -> tuple[tuple[datetime, datetime, float], ...]:
-        """From, to and mean power [W] of each run of minutes with the heater on."""
-        on = np.diff((self.minute_w > 0).astype(np.int8), prepend=0, append=0)
-        first_s = utc_s(self.start)
-        return tuple(
-            (from_utc_s(first_s + int(a) * 60), from_utc_s(first_s + int(b) * 60), float(self.minute_w[a:b].mean()))
-            for a, b in zip(np.flatnonzero(on == 1), np.flatnonzero(on == -1), strict=True)
-        )
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Filling:
+    """When the water may be put in.
+
+    Parameters
+    ----------
+    at : datetime, optional
+        The moment, if it is settled; the room then warms or cools the water from there on.
+    minutes : ndarray of bool, optional
+        For each minute from the earliest on whether somebody is there to do it; default always.
+    """
+
+    at: datetime | None = None
+    minutes: BoolArray | None = None
 
 
-def wait_for_cheap_heat(water: WaterToHeat, line: PriceLine, *, earliest: datetime, ready: datetime) -> WaitingPlan:
+def wait_for_cheap_heat(
+    water: WaterToHeat, line: PriceLine, *, earliest: datetime, ready: datetime, filling: Filling | None = None
+) -> WaitingPlan:
     """Cheapest heating between two moments that has the water hot at the second.
 
     Parameters
@@ -141,7 +225,9 @@ def wait_for_cheap_heat(water: WaterToHeat, line: PriceLine, *, earliest: dateti
     line : PriceLine
         The prices; borders on whole minutes.
     earliest, ready : datetime
-        From when the heater may run, and when the water is wanted; whole minutes apart.
+        From when the water may be in the vessel, and when it is wanted; whole minutes apart.
+    filling : Filling, optional
+        When the water may be put in; by default just before it is heated.
 
     Raises
     ------
@@ -154,132 +240,247 @@ def wait_for_cheap_heat(water: WaterToHeat, line: PriceLine, *, earliest: dateti
 
     Notes
     -----
-    C dT/dt = P - UA (T - T_air). A joule put in a time t before the end leaves exp(-t / tau) of
-    itself, tau = C / UA, so it costs price x exp(t / tau) per joule that counts. Taking minutes
-    in the order of that rank, each as far as the heater and the highest temperature allow, is
-    optimal: the limits on the heat so far are nested, and a linear cost over nested limits is
-    minimised greedily.
+    dH/dt = P - loss(H), worked out backwards from the wanted moment, minute by minute: the least cost from each heat
+    on (dynamic programming). The heats of the table are those that the water passes while it cools from the strike,
+    a minute apart, so that cooling down moves from one to the next without a rounding. Cost over heat is convex
+    (the loss rises with the heat), so each minute has one heat up to which heating pays. From there each stretch of one
+    price gets its seconds of heating, at its end, where the heat waits least; the last one is as long as it takes to
+    land. Water that is colder than the room is heated without a break until it is not: nobody counts on the room to
+    warm it, unless it must be put in before the last hour at which somebody is there. Where a price is below zero no
+    hot water is kept to earn by it.
 
     References
     ----------
-    Edmonds, J. (1970), Submodular functions, matroids, and certain polyhedra (greedy on
-    polymatroids); cited from memory.
+    Bellman, R. (1957), Dynamic Programming; cited from memory.
     """
-    minutes, odd_s = divmod(utc_s(ready) - utc_s(earliest), 60)
+    minutes, odd_s = divmod(utc_s(ready) - utc_s(earliest), _MINUTE_S)
     if minutes < 1 or odd_s:
         raise ValueError(f"from {earliest} to {ready}: expected a whole number of minutes, at least one")
     line.require(utc_s(earliest), utc_s(ready))
-    micro = _minute_prices(line, utc_s(earliest), minutes)
-    model = _HeatModel.of(water, minutes)
-    energy_j = _cheapest_j(model, micro)
-    direct_j = _cheapest_j(model, np.ones(minutes))
-    costs = [price(_profile(joules), line, earliest).total for joules in (energy_j, direct_j)]
+    direct_s = water.direct_s or water.heating_s(water.stored_at(water.tap_c), water.stored_at(water.strike_c))
+    if not direct_s <= minutes * _MINUTE_S:
+        takes = f"it takes {direct_s / _MINUTE_S:.0f} min" if np.isfinite(direct_s) else "the loss eats up the heat"
+        raise BrewDayError(
+            f"{water.heat_w:.0f} W can't have the water hot after {minutes} min: {takes}; begin earlier or heat with "
+            "more power"
+        )
+    how = filling or Filling()
+    search = _Search(water, line, utc_s(earliest), minutes)
+    direct = search.direct(direct_s)
+    if how.at is not None:
+        options = [search.followed((utc_s(how.at) - utc_s(earliest)) // _MINUTE_S, 0)]
+    else:
+        options = [search.followed(*fill) for fill in search.fills(how.minutes)]
+        if how.minutes is None or how.minutes[int(-direct_s // _MINUTE_S)]:
+            options.append(direct)
+    reached = [one for one in options if one.lands_c >= water.strike_c - _LANDED_K]
+    if not reached:
+        raise BrewDayError(
+            f"filled at that time the water can't be hot at {ready:%H:%M}Z; fill earlier or heat with more power"
+        )
+    priced = [(price(one.load, line, from_utc_s(one.filled_s)).total, one) for one in reached]
+    cost, best = min(priced, key=lambda option: option[0].units)
     return WaitingPlan(
-        start=from_utc_s(utc_s(earliest)),
+        filled=from_utc_s(best.filled_s),
         ready=from_utc_s(utc_s(ready)),
-        minute_w=energy_j / 60,
-        heat_j=model.heat_j(energy_j),
-        cost=costs[0],
-        direct_cost=costs[1],
-        energy_kwh=float(energy_j.sum()) / JOULES_PER_KWH,
-        direct_kwh=float(direct_j.sum()) / JOULES_PER_KWH,
+        stretches=best.stretches,
+        meter_w=water.meter_w + water.standby_w,
+        lands_c=best.lands_c,
+        load=best.load,
+        cost=cost,
+        direct_cost=price(direct.load, line, from_utc_s(direct.filled_s)).total,
+        direct_kwh=direct.load.energy_kwh,
     )
-
-
-def _minute_prices(line: PriceLine, first_s: int, minutes: int) -> FloatArray:
-    moments = first_s + np.arange(minutes, dtype=np.int64) * 60
-    index = np.searchsorted(line.edges_s, moments, side="right") - 1
-    inner = line.edges_s[(line.edges_s > first_s) & (line.edges_s < first_s + minutes * 60)]
-    if ((inner - first_s) % 60).any():
-        raise ValueError("the price changes within a minute of this plan; begin at a whole minute")
-    return line.micro_per_kwh[index].astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _HeatModel:
-    """What a joule of each minute is worth in the end, and what may have come in before.
+class _Schedule:
+    """Moment of filling [s of UTC], runs of heating [s since then], and what following them leads to."""
 
-    Parameters
-    ----------
-    worth : ndarray, shape (n,)
-        Share of a minute's energy that is left at the end.
-    room_j : ndarray, shape (n,)
-        Most that the energies up to the end of a minute may be worth together [J].
-    needed_j : float
-        What they must be worth in the end [J].
-    minute_j : float
-        Most energy of one minute [J].
-    kept : float
-        Share of the heat that is left after a minute.
-    free_j : ndarray, shape (n + 1,)
-        Heat that the air alone would have brought by each minute [J].
-    """
+    water: WaterToHeat
+    filled_s: int
+    runs: tuple[tuple[float, float], ...]
+    lands_c: float
+    lasts_s: int
 
-    worth: FloatArray
-    room_j: FloatArray
-    needed_j: float
-    minute_j: float
-    kept: float
-    free_j: FloatArray
-
-    @classmethod
-    def of(cls, water: WaterToHeat, minutes: int) -> "_HeatModel":
-        rate_per_min = water.loss_w_per_k * 60 / water.heat_capacity_j_per_k
-        kept = math.exp(-rate_per_min)
-        # Mean of exp(-t / tau) over the minute in which the energy comes in.
-        within = -math.expm1(-rate_per_min) / rate_per_min if rate_per_min > 0 else 1.0
-        left = np.exp(-rate_per_min * np.arange(minutes, -1, -1))
-        air_j = water.heat_capacity_j_per_k * water.air_above_water_k
-        free_j = air_j * -np.expm1(-rate_per_min * np.arange(minutes + 1))
-        highest_j = water.heat_j if water.highest_j is None else water.highest_j
-        return cls(
-            worth=within * left[1:],
-            room_j=(highest_j - free_j[1:]) * left[1:],
-            needed_j=water.heat_j - float(free_j[-1]),
-            minute_j=water.heater_w * 60,
-            kept=kept,
-            free_j=free_j,
+    @property
+    def stretches(self) -> tuple[HeatedStretch, ...]:
+        return tuple(
+            HeatedStretch(start=from_utc_s(self.filled_s + round(begin)), end=from_utc_s(self.filled_s + round(end)))
+            for begin, end in self.runs
         )
 
-    def heat_j(self, energy_j: FloatArray) -> FloatArray:
-        """Heat above the first temperature at each minute [J]."""
-        heat_j = np.zeros(energy_j.size + 1)
-        within = self.worth[-1]
-        for minute, joules in enumerate(energy_j):
-            heat_j[minute + 1] = heat_j[minute] * self.kept + joules * within
-        return heat_j + self.free_j
-
-
-def _cheapest_j(model: _HeatModel, micro: FloatArray) -> FloatArray:
-    """Energy of each minute at the lowest cost [J], shape (n,)."""
-    minutes = np.arange(micro.size)
-    # Of equal ranks the later minute goes first: its heat waits less.
-    order = np.lexsort((-minutes, micro / model.worth))
-    room_j = model.room_j.copy()
-    energy_j = np.zeros(micro.size)
-    missing_j = model.needed_j
-    for minute in order:
-        if missing_j <= 0:
-            break
-        value_j = min(missing_j, model.minute_j * model.worth[minute], max(float(room_j[minute:].min()), 0.0))
-        energy_j[minute] = value_j / model.worth[minute]
-        room_j[minute:] -= value_j
-        missing_j -= value_j
-    if missing_j > 1e-9 * abs(model.needed_j):
-        lacking_kwh = missing_j / JOULES_PER_KWH
-        raise BrewDayError(
-            f"a heater of {model.minute_j / 60:.0f} W can't have the water hot after {micro.size} min: "
-            f"{lacking_kwh:.2f} kWh are missing; begin earlier or heat with more power"
+    @property
+    def load(self) -> LoadProfile:
+        edges = np.unique(np.array([0, self.lasts_s, *(edge for run in self.runs for edge in run)], dtype=float))
+        begins = np.array([begin for begin, _ in self.runs])
+        on = [bool(np.any((begins <= at) & (at < np.array([end for _, end in self.runs])))) for at in edges[:-1]]
+        zeros = np.zeros(edges.size - 1)
+        return LoadProfile(
+            name="strike water",
+            edges_s=edges,
+            mean_w=np.array(on) * self.water.meter_w + self.water.standby_w,
+            heater_w_per_v2=zeros,
+            other_w=zeros,
         )
-    return energy_j
 
 
-def _profile(energy_j: FloatArray) -> LoadProfile:
-    zeros = np.zeros(energy_j.size)
-    return LoadProfile(
-        name="strike water",
-        edges_s=np.arange(energy_j.size + 1, dtype=np.float64) * 60,
-        mean_w=energy_j / 60,
-        heater_w_per_v2=zeros,
-        other_w=zeros,
-    )
+class _Search:
+    """One water, one stretch of prices: the least cost from each heat on, and the schedules it leads to."""
+
+    def __init__(self, water: WaterToHeat, line: PriceLine, first_s: int, minutes: int) -> None:
+        self.water, self.first_s, self.minutes = water, first_s, minutes
+        self.per_j = np.maximum(_minute_prices(line, first_s, minutes, water), 0.0)
+        self.minute_j = water.heat_w * _MINUTE_S
+        self.strike_j, self.tap_j = water.stored_at(water.strike_c), water.stored_at(water.tap_c)
+        self.ends = np.append(np.flatnonzero(np.diff(self.per_j)) + 1, minutes)  # minutes at which a price ends
+
+    def _cooled_j(self, stored_j: float) -> float:
+        """Heat a minute later with the elements off [J]."""
+        half_j = stored_j - _MINUTE_S / 2 * self.water.lost_w(stored_j)
+        return stored_j - _MINUTE_S * self.water.lost_w(half_j)
+
+    @cached_property
+    def heats_j(self) -> FloatArray:
+        """Heats of the table, the highest first: a minute of cooling apart as far as it goes, then evenly."""
+        coldest_c = min(self.water.tap_c, self.water.air_c)
+        lowest_j = self.water.stored_at(coldest_c)
+        # The first is what is at the strike a minute later.
+        found = [2 * self.strike_j - self._cooled_j(self.strike_j), self.strike_j]
+        step_j = _FINE_K * (self.strike_j - lowest_j) / (self.water.strike_c - coldest_c)
+        while len(found) < self.minutes + 2 and found[-2] - found[-1] > step_j / 100:
+            found.append(self._cooled_j(found[-1]))
+        rest = int(max(found[-1] - lowest_j, 0) / step_j)
+        return np.concatenate([found, found[-1] - step_j * np.arange(1, rest + 2)])
+
+    @cached_property
+    def table(self) -> tuple[FloatArray, FloatArray]:
+        """Least cost from each minute (rows) and heat (columns) on; heat up to which each minute heats [J]."""
+        heats = self.heats_j
+        after = np.array([self._cooled_j(float(heat)) for heat in heats])
+        dear = _SHORT_OF_J * max(float(self.per_j.max()), 1e-12)
+        costs = np.empty((self.minutes + 1, heats.size))
+        costs[-1] = dear * np.maximum(self.strike_j - heats, 0.0)
+        up_to_j = np.empty(self.minutes)
+        rising = heats[::-1]
+        beyond_j = np.maximum(rising[0] - after, 0.0)
+        for minute in range(self.minutes - 1, -1, -1):
+            kept = np.interp(after, rising, costs[minute + 1][::-1]) + dear * beyond_j
+            per_j = self.per_j[minute]
+            goal_j = up_to_j[minute] = heats[int(np.argmin(per_j * heats + kept))]
+            heated_j = np.minimum(heats + self.minute_j, goal_j)
+            heated = per_j * (heated_j - heats) + np.interp(heated_j, rising, kept[::-1])
+            costs[minute] = np.where(heats >= goal_j, kept, heated)
+        return costs, up_to_j
+
+    def fills(self, allowed: BoolArray | None) -> list[tuple[int, int]]:
+        """Moments to fill worth a closer look: minute, and minutes heated without a break from it on."""
+        costs, _ = self.table
+        rising = self.heats_j[::-1]
+        may = np.ones(self.minutes, dtype=bool) if allowed is None else allowed
+        forced, warm_j = self._warmed()
+        spent = np.concatenate([[0.0], np.cumsum(self.per_j)]) * self.minute_j
+        found = [
+            (spent[fill + forced] - spent[fill] + np.interp(warm_j, rising, costs[fill + forced][::-1]), fill, forced)
+            for fill in np.flatnonzero(may[: self.minutes - forced])
+        ]
+        last_chances = np.flatnonzero(may[:-1] & ~may[1:])
+        found += [(np.interp(self.tap_j, rising, costs[fill][::-1]), fill, 0) for fill in last_chances]
+        return [(int(fill), forced) for _, fill, forced in sorted(found)[:_FILLS_TRIED]]
+
+    def _warmed(self) -> tuple[int, float]:
+        """Minutes of heating until water from the tap is no colder than the room, one at least, and its heat then."""
+        until_j = max(self.water.stored_at(self.water.air_c), self.tap_j)
+        count = max(int(np.ceil(self.water.heating_s(self.tap_j, until_j) / _MINUTE_S)), 1)
+        return count, self.water.heated_j(self.tap_j, count * _MINUTE_S)
+
+    def _heated_s(self, fill: int, forced: int) -> list[int]:
+        """Seconds of heating by the table in what is left of each price, after those without a break."""
+        _, up_to_j = self.table
+        at_j, seconds = self.tap_j, np.zeros(self.minutes)
+        for minute in range(fill, self.minutes):
+            if minute < fill + forced:
+                at_j = self.water.heated_j(at_j, _MINUTE_S)
+                continue
+            share = min(max((up_to_j[minute] - at_j) / self.minute_j, 0.0), 1.0)
+            at_j = self._cooled_j(at_j + share * self.minute_j)
+            seconds[minute] = share * _MINUTE_S
+        return [round(float(part.sum())) for part in np.split(seconds, self.ends[:-1])]
+
+    def followed(self, fill: int, forced: int) -> _Schedule:
+        """Play a filling forward, to the second: in each price as late as can be, in the last as long as it takes."""
+        at_s, end_s = (fill + forced) * _MINUTE_S, self.minutes * _MINUTE_S
+        filled_s, runs = fill * _MINUTE_S, [(fill * _MINUTE_S, at_s)] if forced else []
+        stored_j = self.water.heated_j(self.tap_j, forced * _MINUTE_S)
+        for price_ends, planned_s in zip(self.ends * _MINUTE_S, self._heated_s(fill, forced), strict=True):
+            left_s = int(price_ends) - at_s
+            if left_s <= 0:
+                continue
+            most_s = self._until_strike_s(stored_j, left_s)
+            heated_s = min(most_s if price_ends == end_s else min(planned_s, most_s), left_s)
+            begin_s = int(price_ends) - heated_s
+            if heated_s:
+                if len(runs) == 1 and forced and runs[0][1] < begin_s and self._same_price(runs[0][1], begin_s):
+                    # Nothing is gained by filling before the first stretch: it moves up to the next.
+                    filled_s += begin_s - runs[0][1]
+                    runs, at_s = [(filled_s, begin_s)], begin_s
+                stored_j = self.water.heated_j(self.water.left_alone_j(stored_j, begin_s - at_s), heated_s)
+                runs.append((begin_s, int(price_ends)))
+            else:
+                stored_j = self.water.left_alone_j(stored_j, left_s)
+            at_s = int(price_ends)
+        return _Schedule(
+            water=self.water,
+            filled_s=self.first_s + filled_s,
+            runs=_joined([(begin - filled_s, end - filled_s) for begin, end in runs]),
+            lands_c=self.water.temperature_at(stored_j),
+            lasts_s=end_s - filled_s,
+        )
+
+    def _same_price(self, from_s: int, to_s: int) -> bool:
+        prices = self.per_j[from_s // _MINUTE_S - 1 : to_s // _MINUTE_S + 1]
+        return bool((prices == prices[0]).all())
+
+    def _until_strike_s(self, stored_j: float, left_s: int) -> int:
+        """Seconds of heating at the end of a stretch that bring the strike."""
+        heated_s = 0.0
+        for _ in range(12):
+            left_alone_j = self.water.left_alone_j(stored_j, left_s - heated_s)
+            heated_s = min(max(self.water.heating_s(left_alone_j, self.strike_j), 0.0), left_s)
+        return round(heated_s)
+
+    def direct(self, direct_s: float) -> _Schedule:
+        """Filled and heated straight before."""
+        lasts_s = int(np.ceil(direct_s))
+        return _Schedule(
+            water=self.water,
+            filled_s=self.first_s + self.minutes * _MINUTE_S - lasts_s,
+            runs=((lasts_s - direct_s, lasts_s),),
+            lands_c=self.water.strike_c,
+            lasts_s=lasts_s,
+        )
+
+
+def _joined(runs: list[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """Runs that touch as one."""
+    found: list[tuple[int, int]] = []
+    for run in runs:
+        if found and found[-1][1] == run[0]:
+            found[-1] = (found[-1][0], run[1])
+        else:
+            found.append(run)
+    return tuple(found)
+
+
+def _minute_prices(line: PriceLine, first_s: int, minutes: int, water: WaterToHeat) -> FloatArray:
+    """Price of each minute's heating, own power that is left over counted as what its export would pay."""
+    moments = first_s + np.arange(minutes, dtype=np.int64) * _MINUTE_S
+    index = np.searchsorted(line.edges_s, moments, side="right") - 1
+    inner = line.edges_s[(line.edges_s > first_s) & (line.edges_s < first_s + minutes * _MINUTE_S)]
+    if ((inner - first_s) % _MINUTE_S).any():
+        raise ValueError("the price changes within a minute of this plan; begin at a whole minute")
+    micro = line.micro_per_kwh[index].astype(np.float64)
+    if line.surplus_mw is None:
+        return micro
+    own = np.minimum(line.surplus_mw[index] / 1000 / water.meter_w, 1.0)
+    return np.asarray(micro * (1 - own) + line.export_micro_per_kwh * own)

@@ -1,24 +1,25 @@
 """Tests of what the pages answer first: the cheaper start, powers in the units of the page, a scale of few stops."""
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime, time
 from typing import Any
 
 import pytest
 
-from energyplan.advice.startsanswer import starts_answer
-from energyplan.app.starting import usual_question
+from energyplan.advice.starts import starts_answer, usual_question
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.tarifffile import load_tariff
 
 Open = Callable[..., Any]
-START = datetime(2026, 12, 5, 8, 30)  # noqa: DTZ001 - a time of the local clock
+START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)  # Dublin's clock is UTC in winter
 
 
 def test_the_first_page_names_the_cheapest_start_of_the_week(visit: Open) -> None:
     """When and for how much, as the library finds it among the starts by day."""
-    found = starts_answer(simulate(read_plan("demo")), load_tariff("two_rate"), usual_question(START)).search
+    plan = read_plan("demo")
+    question = usual_question(plan, START.date(), START)
+    found = starts_answer(simulate(plan), load_tariff("two_rate"), question).search
     assert found.now is not None
     said = visit().words
     assert f"{found.best.cost}, {found.now.cost - found.best.cost} less." in said
@@ -27,7 +28,7 @@ def test_the_first_page_names_the_cheapest_start_of_the_week(visit: Open) -> Non
 def test_the_cheapest_start_has_nothing_cheaper(visit: Open) -> None:
     """From the best start on, the first page says that there is nothing to win."""
     there = visit("when").click("take_best")
-    assert "No start of the coming week, by day, is cheaper by more than 1 %." in there.go("").words
+    assert "No start of the coming week, within the hours, is cheaper by more than 1 %." in there.go("").words
 
 
 def test_without_prices_there_is_no_cheapest_start(visit: Open) -> None:
@@ -36,11 +37,11 @@ def test_without_prices_there_is_no_cheapest_start(visit: Open) -> None:
 
 
 def test_a_start_by_day_is_asked_for_unless_somebody_says_otherwise(visit: Open) -> None:
-    """Nothing that heats is proposed for the small hours; emptied fields allow them."""
+    """Nothing that heats is proposed for the small hours, unless somebody is there all day and night."""
     there = visit("when")
     assert "06:00" <= there.headline.split()[2] <= "23:00"
-    there.at.time_input(key="when_earliest").set_value(None)
-    there.at.time_input(key="when_finish").set_value(None)
+    for key in ("when_opens", "when_closes"):
+        there.at.time_input(key=key).set_value(time(0))
     there.run()
     assert there.headline.startswith("Start at 00:00")
 

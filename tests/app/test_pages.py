@@ -134,7 +134,7 @@ def test_limits_that_leave_no_start_say_so(visit: Open) -> None:
 
 def test_waiting_shows_what_it_adds_and_its_caution(visit: Open) -> None:
     """Heating at night for a mash in the day is cheaper, takes more kWh, and comes with its caution."""
-    assert "kWh more" in (text := visit("when").words)
+    assert "kWh more than the" in (text := visit("when").words)
     assert "licensed electrician" in text
 
 
@@ -143,7 +143,7 @@ def test_a_habit_is_costed_when_asked(visit: Open) -> None:
     there = visit("when")
     there.at.toggle(key="habit_go").set_value(True)
     there.run()
-    assert "20 brews at that time cost" in there.words
+    assert "20 brews at the usual time cost" in there.words
 
 
 def test_the_circuit_page_lists_every_check(visit: Open, known: Any) -> None:

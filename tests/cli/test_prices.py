@@ -38,7 +38,8 @@ def test_starts_picture_and_waiting(run):
     assert code == 0
     assert out.startswith("Start at ")
     assert "darker is dearer" in words
-    assert "kWh on" in words
+    assert "more than the" in words
+    assert "Fill in at" in words
     assert "nobody may be there" in words
     assert "brews at the usual time cost" in words
     assert max(len(line) for line in out.splitlines()) <= 80

@@ -1,7 +1,7 @@
 """Tests of the charts: sound Vega-Lite, bounded, described, and legible for everybody."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime
 from itertools import pairwise
 from typing import Any
 
@@ -12,15 +12,16 @@ import pytest
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.holds import sag_curve as sag_of
+from energyplan.advice.starts import StartsQuestion, starts_answer
 from energyplan.base.units import Display
 from energyplan.faces.charts import charts
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook, chart_look
+from energyplan.faces.charts.startschart import cost_by_start
 from energyplan.plan.file import read_plan
 from energyplan.report import tables
 from energyplan.tariffs.clock import local_to_utc
-from energyplan.tariffs.priceline import price_line
-from energyplan.tariffs.starts import StartConditions, find_starts
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.starts import tell_starts
 
 METRIC = Display("metric")
 WORDS = "What this chart shows."
@@ -51,12 +52,9 @@ def current_chart(found: Answer, look: ChartLook) -> Any:
 
 def cost_chart(found: Answer, look: ChartLook) -> Any:
     """Three weeks of starts, the most that the app shows."""
-    first = datetime(2026, 10, 20, tzinfo=UTC)
-    line = price_line(load_tariff("demo"), first.date() - timedelta(days=2), first.date() + timedelta(days=25))
-    last = first + timedelta(days=21) - timedelta(minutes=1)
-    search = find_starts(found.day.profiles, line, first=first, last=last, conditions=StartConditions(now=first))
-    costs, marks = tables.hour_cost_table(search), tables.start_marks(search)
-    return charts.cost_by_start(costs, marks, look, zone=search.zone, description=WORDS)
+    question = StartsQuestion(first=date(2026, 10, 20), last=date(2026, 11, 9), now=datetime(2026, 10, 21, tzinfo=UTC))
+    told = tell_starts(starts_answer(found.day, load_tariff("demo"), question))
+    return cost_by_start(told, look, description=WORDS)
 
 
 def sag_chart(found: Answer, look: ChartLook) -> Any:

@@ -9,7 +9,7 @@ from rich.console import Console, RenderableType
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.people import people_day
-from energyplan.advice.startsanswer import attended_stretches
+from energyplan.advice.starts import attended_stretches
 from energyplan.advice.unattended import Said, may_start_unattended
 from energyplan.base.units import Display
 from energyplan.plan.file import demo_plans, read_plan

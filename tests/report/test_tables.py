@@ -1,7 +1,6 @@
 """Tests of the tables: they add up, they are bounded, and their clock is the local one."""
 
-from datetime import UTC, datetime, timedelta
-from typing import Any
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
@@ -13,8 +12,6 @@ from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step
 from energyplan.report import tables
 from energyplan.tariffs.clock import local_to_utc
-from energyplan.tariffs.priceline import price_line
-from energyplan.tariffs.starts import StartConditions, find_starts
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 
 METRIC, US = Display("metric"), Display("us")
@@ -195,40 +192,6 @@ def test_the_sag_table_is_the_curve(day: Answer) -> None:
     curve = sag_curve(day.day, "Strike")
     frame = tables.sag_table(curve, US)
     assert frame["lowest_f"].to_numpy() == pytest.approx(curve.lowest_c * 1.8 + 32)
-
-
-def searched(first: datetime, days: int) -> Any:
-    """Every start of some days under the demo tariff."""
-    tariff = load_tariff("demo")
-    found = answered("2026-12-05T08:30")
-    line = price_line(tariff, first.date() - timedelta(days=2), first.date() + timedelta(days=days + 2))
-    last = first + timedelta(days=days) - timedelta(minutes=1)
-    return find_starts(found.day.profiles, line, first=first, last=last, conditions=StartConditions(now=first))
-
-
-def test_the_heat_map_has_a_cell_for_each_hour_once() -> None:
-    """Also when the clock shows an hour twice: 2026-10-25 has 25 hours, and 24 cells."""
-    search = searched(datetime(2026, 10, 24, 23, tzinfo=UTC), 2)
-    frame = tables.hour_cost_table(search)
-    assert not frame.duplicated(["day", "hour"]).any()
-    assert (frame.groupby("day")["hour"].count() <= 24).all()
-    assert frame["cost_eur"].min() == float(search.best.cost)
-
-
-def test_marks_stand_on_the_best_and_on_the_asked_start() -> None:
-    """The best start of the demo is at night, before 04:00."""
-    search = searched(datetime(2026, 12, 5, 0, tzinfo=UTC), 2)
-    marks = tables.start_marks(search).set_index("text")
-    assert marks.loc["your start", "hour"] == 0
-    assert marks.loc["best start", "hour"] < 4
-
-
-def test_the_best_start_of_each_day_has_its_cost() -> None:
-    """One row a day, in order."""
-    search = searched(datetime(2026, 12, 5, 0, tzinfo=UTC), 3)
-    frame = tables.best_start_table(search)
-    assert frame["day"].tolist() == ["Sat 05 Dec", "Sun 06 Dec", "Mon 07 Dec"]
-    assert frame["cost_eur"].to_numpy() == pytest.approx([float(option.cost) for option in search.best_per_day])
 
 
 def test_power_advice_as_a_table(day: Answer) -> None:

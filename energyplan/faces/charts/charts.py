@@ -18,7 +18,6 @@ __all__ = [
     "CurrentFrames",
     "DayFrames",
     "SagMarks",
-    "cost_by_start",
     "current_chart",
     "current_frames",
     "day_chart",
@@ -30,59 +29,9 @@ __all__ = [
 ]
 
 HEIGHT = 340
-ROW_HEIGHT, BAR_HEIGHT = 30, 42
+BAR_HEIGHT = 42
 AROUND = 130  # legend and axis take this much of the height
 _SIDE = "datum.on_left ? {} : {}"
-
-
-def cost_by_start(
-    costs: "pd.DataFrame", marks: "pd.DataFrame", look: ChartLook, *, zone: str, description: str
-) -> Document:
-    """Draw the cheapest start of each hour of each day as a heat map.
-
-    Parameters
-    ----------
-    costs : DataFrame
-        `energyplan.report.tables.hour_cost_table`.
-    marks : DataFrame
-        Columns day, hour, text: cells to mark, such as the best and the planned start.
-    look : ChartLook
-        Colours.
-    zone : str
-        Name of the clock's zone.
-    description : str
-        What the chart shows, for those who hear it.
-    """
-    import altair as alt
-
-    column = next(str(name) for name in costs.columns if str(name).startswith("cost_"))
-    currency = column.removeprefix("cost_").upper()
-    days = list(dict.fromkeys(costs.sort_values("order")["day"]))
-    narrow = "width > 430 || datum.value % 3 == 0 ? datum.label : ''"
-    axis = alt.Axis(labelAngle=0, labelOverlap=False, labelExpr=narrow, title=f"Hour of the start, {zone}")
-    x = alt.X("hour:O", axis=axis, scale=alt.Scale(domain=list(range(24)), paddingInner=0.04))
-    y = alt.Y("day:N", title=None, sort=days, scale=alt.Scale(domain=days, paddingInner=0.06))
-    colour = alt.Color(
-        f"{column}:Q",
-        scale=alt.Scale(range=list(look.costs), interpolate="lab", zero=False),
-        legend=alt.Legend(title=f"Cost, {currency}: cheap to dear", gradientLength=200, format=".2f", titleLimit=300),
-    )
-    told = tooltips(day="Day", hour="Hour", **{column: f"Cheapest start, {currency}|.2f"})
-    cells = named("costs").mark_rect(cornerRadius=2).encode(x, y, colour, tooltip=told)
-    known = list(dict.fromkeys(marks["text"]))
-    shapes = alt.Scale(domain=known, range=["diamond", "circle", "square"][: len(known)])
-    legend = alt.Legend(title=None, orient="bottom", symbolFillColor=look.paper)
-    # Both marks are seen when they fall into one cell: the first stands around the second.
-    size = alt.Size("text:N", scale=alt.Scale(domain=known, range=[420, 90, 90][: len(known)]), legend=legend)
-    shape = alt.Shape("text:N", scale=shapes, legend=legend)
-    points = (
-        named("marks")
-        .mark_point(filled=True, color=look.paper, stroke=look.over, strokeWidth=2.5, opacity=1)
-        .encode(x, y, shape, size, tooltip=tooltips(text="Mark", day="Day", hour="Hour"))
-    )
-    height = ROW_HEIGHT * max(len(days), 3) + AROUND
-    data = {"costs": costs, "marks": marks}
-    return finished([cells] if marks.empty else [cells, points], data, look, height=height, description=description)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,263 @@
+"""When to start, told: the best, what is nearly as good, what waiting and a habit come to."""
+
+from datetime import date, datetime
+
+from energyplan.advice.starts import StartsAnswer
+from energyplan.base.kinds import (
+    CELSIUS,
+    COUNT,
+    DATED,
+    DAY,
+    GRAMS,
+    KILOGRAMS,
+    KWH,
+    MOMENT,
+    MONEY,
+    WATTS,
+    WORD,
+    Moment,
+    Value,
+    counted,
+)
+from energyplan.base.money import Money
+from energyplan.base.sentence import Listed, Sentence, listed
+from energyplan.plan.place import Hours
+from energyplan.tariffs.clock import to_local
+from energyplan.tariffs.dayrules import clock_text
+from energyplan.tariffs.habits import HabitCost
+from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
+from energyplan.tariffs.waiting import UNATTENDED_CAUTION, WaitingPlan
+from energyplan.telling.told import Column, Facts, Table, Told
+
+__all__ = ["cheaper_start", "tell_habit", "tell_starts", "tell_waiting"]
+
+NEXT_TO_NOTHING_FRAC = 0.01  # of the cost; the plateau around the best start has the same
+_OPTIONS = (Column("which", "", WORD), Column("start", "Start", MOMENT), Column("cost", "Cost", MONEY))
+_CARBON = Column("carbon_g", "Carbon dioxide", KILOGRAMS)
+
+
+def tell_starts(found: StartsAnswer) -> Told:
+    """Every start of a range of days: the best as the answer, the others as rows and as a picture by day and hour."""
+    search = found.search
+    options = [("best", search.best), ("now", search.now), ("dearest", search.worst)]
+    parts = [tell_waiting(found.waiting, search.zone)] if found.waiting else []
+    parts += [tell_habit(found.habit)] if found.habit else []
+    return Told(
+        key="starts",
+        title="When to start",
+        headline=_headline(search),
+        facts=_facts(search),
+        sentences=tuple(_sentences(found)),
+        tables=(_options("options", "Best, now and dearest", options, search.zone),),
+        parts=tuple(parts),
+    )
+
+
+def _facts(search: StartSearch) -> Facts:
+    return {
+        "best": _option_facts(search.best, search.zone),
+        "now": _option_facts(search.now, search.zone) if search.now else None,
+        "worst": _option_facts(search.worst, search.zone),
+        "within_1_percent": tuple((_at(a, search.zone), _at(b, search.zone)) for a, b in search.plateau),
+        "starts": COUNT(search.count),
+        "best_per_day": _options(
+            "best_per_day", "The best start of each day", [("", one) for one in search.best_per_day], search.zone
+        ),
+        "by_hour": _by_hour(search),
+        "marks": _marks(search),
+        "currency": WORD(search.currency),
+        "time_zone": WORD(search.zone),
+    }
+
+
+def _option_facts(option: StartOption, zone: str) -> Facts:
+    grams = None if option.carbon_g is None else GRAMS(option.carbon_g)
+    return {"start": _at(option.start, zone), "cost": MONEY(option.cost), "carbon_g": grams}
+
+
+def _at(moment: datetime, zone: str, start: date = date.min) -> Value:
+    """A moment on the local clock, with its day unless it is that of ``start``."""
+    return MOMENT(Moment(to_local(moment, zone), start))
+
+
+def _headline(search: StartSearch) -> Sentence:
+    best, cost = to_local(search.best.start, search.zone), MONEY(search.best.cost)
+    if search.best.cost.units == search.worst.cost.units:
+        return Sentence("Every start costs the same: {cost}.", cost=cost)
+    first, last = (to_local(moment, search.zone) for moment in search.best_stretch)
+    if first == last:
+        return Sentence("Start at {best}: {cost}. Only that minute is within 1 %.", best=DATED(best), cost=cost)
+    return Sentence(
+        "Start at {best}: {cost}. Anything from {first} to {last} is within 1 %.",
+        best=DATED(best),
+        cost=cost,
+        first=MOMENT(Moment(first, best.date())),
+        last=MOMENT(Moment(last, best.date())),
+    )
+
+
+def _sentences(found: StartsAnswer) -> list[Sentence]:
+    search, said = found.search, []
+    if search.now is not None and search.now.cost.units != search.best.cost.units:
+        said.append(
+            Sentence(
+                "A start at {now} costs {cost}, {more} than the best.",
+                now=_at(search.now.start, search.zone),
+                cost=MONEY(search.now.cost),
+                more=_difference(search.now.cost - search.best.cost),
+            )
+        )
+    if search.best.carbon_g is not None:
+        grams = KILOGRAMS(search.best.carbon_g / 1000)
+        said.append(Sentence("The grid emits {mass} of carbon dioxide for the best start.", mass=grams))
+    starts = counted(search.count, "start was", "starts were")
+    said.append(
+        Sentence("{starts} costed, one a minute, on the clock of {zone}.", starts=starts, zone=WORD(search.zone))
+    )
+    if within := _hours(found.hours):
+        said.append(Sentence("Within the hours {hours}.", hours=within))
+    return said
+
+
+def _difference(more: Money) -> Sentence:
+    if more.units < 0:
+        return Sentence("{less} less", less=MONEY(Money(units=-more.units, currency=more.currency)))
+    return Sentence("{more} more", more=MONEY(more))
+
+
+def _hours(hours: Hours) -> Listed | None:
+    """The brewer's hours as they limit a start."""
+    said = []
+    if hours.earliest_min is not None:
+        said.append(Sentence("not before {clock}", clock=WORD(clock_text(hours.earliest_min))))
+    if hours.done_by_min is not None:
+        said.append(Sentence("done by {clock}", clock=WORD(clock_text(hours.done_by_min))))
+    if hours.somebody_there_min is not None:
+        opens, closes = (WORD(clock_text(minute)) for minute in hours.somebody_there_min)
+        said.append(Sentence("somebody there from {opens} to {closes}", opens=opens, closes=closes))
+    if hours.not_on:
+        said.append(Sentence("not on {days}", days=listed([WORD(name.capitalize()) for name in hours.not_on])))
+    return listed(said) if said else None
+
+
+def _options(key: str, title: str, options: list[tuple[str, StartOption | None]], zone: str) -> Table:
+    known = [(name, option) for name, option in options if option is not None]
+    with_carbon = any(option.carbon_g is not None for _, option in known)
+    columns = (*_OPTIONS[0 if key == "options" else 1 :], *([_CARBON] if with_carbon else []))
+    return Table(key, title, columns, tuple(_option_row(name, option, zone, columns) for name, option in known))
+
+
+def _option_row(name: str, option: StartOption, zone: str, columns: tuple[Column, ...]) -> tuple[object, ...]:
+    cells = {
+        "which": name,
+        "start": Moment(to_local(option.start, zone), date.min),
+        "cost": option.cost,
+        "carbon_g": None if option.carbon_g is None else GRAMS(option.carbon_g),
+    }
+    return tuple(cells[column.key] for column in columns)
+
+
+def _by_hour(search: StartSearch) -> Table:
+    """The cheapest allowed start of each local hour; one that the clock shows twice is one row, the cheaper of both."""
+    seen: dict[tuple[date, int], Money | None] = {}
+    for one in hour_costs(search):
+        before = seen.get((one.day, one.hour))
+        cheaper = before is None or (one.cost is not None and one.cost.units < before.units)
+        seen[one.day, one.hour] = one.cost if cheaper else before
+    columns = (Column("day", "Day", DAY), Column("hour", "Hour", COUNT), Column("cost", "Cheapest start", MONEY))
+    rows = tuple((day, hour, cost) for (day, hour), cost in seen.items())
+    return Table("by_hour", "The cheapest start of each hour", columns, rows)
+
+
+def _marks(search: StartSearch) -> Table:
+    """Cells of the picture that hold the best start, and the one asked about."""
+    marks = [("best start", search.best), *([("your start", search.now)] if search.now else [])]
+    days = {one.day for one in hour_costs(search)}
+    local = [(to_local(option.start, search.zone), text) for text, option in marks]
+    columns = (Column("day", "Day", DAY), Column("hour", "Hour", COUNT), Column("text", "Mark", WORD))
+    rows = tuple((at.date(), at.hour, text) for at, text in local if at.date() in days)
+    return Table("marks", "Marks", columns, rows)
+
+
+def cheaper_start(search: StartSearch) -> Sentence:
+    """When to start instead, and what that saves; or that there is nothing to save."""
+    best = DATED(to_local(search.best.start, search.zone))
+    if search.now is None:
+        return Sentence("The cheapest start of the week is {best}: {cost}.", best=best, cost=MONEY(search.best.cost))
+    saved = search.now.cost - search.best.cost
+    if float(saved) <= NEXT_TO_NOTHING_FRAC * abs(float(search.best.cost)):
+        return Sentence("No start of the coming week, within the hours, is cheaper by more than 1 %.")
+    return Sentence(
+        "The cheapest start of the coming week, within the hours, is {best}: {cost}, {saved} less.",
+        best=best,
+        cost=MONEY(search.best.cost),
+        saved=MONEY(saved),
+    )
+
+
+def tell_waiting(waiting: WaitingPlan, zone: str) -> Told:
+    """Heating the strike water while it is cheap: when to fill, when to heat, what it saves and adds."""
+    ready = to_local(waiting.ready, zone)
+    day = ready.date()
+    cost = MONEY(waiting.cost)
+    runs = [(_at(one.start, zone, day), _at(one.end, zone, day)) for one in waiting.stretches]
+    said = Sentence(
+        "Fill in at {filled}, heat {runs}: {lands} at {ready}.",
+        filled=_at(waiting.filled, zone, day),
+        runs=listed([Sentence("from {begin} to {end}", begin=begin, end=end) for begin, end in runs]),
+        lands=CELSIUS(waiting.lands_c),
+        ready=MOMENT(Moment(ready, day)),
+    )
+    if waiting.waits:
+        headline = Sentence(
+            "Waiting with hot water for the mash at {ready} costs {cost} instead of {direct}, and takes {extra} more "
+            "than the {kwh} of heating straight before.",
+            ready=DATED(ready),
+            cost=cost,
+            direct=MONEY(waiting.direct_cost),
+            extra=KWH(waiting.extra_kwh),
+            kwh=KWH(waiting.direct_kwh),
+        )
+    else:
+        headline = Sentence(
+            "For the mash at {ready} waiting saves nothing: heating straight before costs {cost}.",
+            ready=DATED(ready),
+            cost=cost,
+        )
+    return Told(
+        key="waiting",
+        title="Strike water heated while it is cheap",
+        headline=headline,
+        facts={
+            "filled": _at(waiting.filled, zone),
+            "ready": _at(waiting.ready, zone),
+            "lands_c": CELSIUS(waiting.lands_c),
+            "cost": cost,
+            "direct_cost": MONEY(waiting.direct_cost),
+            "energy_kwh": KWH(waiting.energy_kwh),
+            "extra_kwh": KWH(waiting.extra_kwh),
+            "heat": tuple((*run, WATTS(waiting.meter_w)) for run in runs),
+        },
+        sentences=(said,),
+        cautions=(Sentence(UNATTENDED_CAUTION),) if waiting.waits else (),
+    )
+
+
+def tell_habit(habit: HabitCost) -> Told:
+    """A year of brews at one hour of the week, against the best start of each of their days."""
+    return Told(
+        key="habit",
+        title="A habit over a year",
+        headline=Sentence(
+            "{brews} at the usual time cost {usual} a year; at the best start of each day {best}, {saving} less.",
+            brews=counted(len(habit.days), "brew"),
+            usual=MONEY(habit.usual),
+            best=MONEY(habit.best),
+            saving=MONEY(habit.saving),
+        ),
+        facts={
+            "brews": COUNT(len(habit.days)),
+            "usual_cost": MONEY(habit.usual),
+            "best_cost": MONEY(habit.best),
+        },
+    )

@@ -1,0 +1,120 @@
+"""The telling of starts: the contract of its JSON, money that adds up, names and hours, the picture by the hour."""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+
+from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
+from energyplan.base.kinds import Style
+from energyplan.base.money import UNITS_PER_CURRENCY, Money
+from energyplan.day.brewday import simulate
+from energyplan.faces.document import document
+from energyplan.faces.hourpicture import hour_picture
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Hours
+from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
+from energyplan.telling.starts import cheaper_start, tell_starts
+
+NOW = datetime(2026, 12, 5, 9, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def day():
+    """The demo's day."""
+    return simulate(read_plan("demo"))
+
+
+def asked(day, tariff=None, **question) -> StartsAnswer:
+    """Three days of starts."""
+    given = {"first": date(2026, 12, 5), "last": date(2026, 12, 7), "now": NOW} | question
+    return starts_answer(day, tariff or load_tariff("demo"), StartsQuestion(**given))
+
+
+def test_the_document_says_all_that_the_page_says(day) -> None:
+    """Best, now, worst, plateau, count; each day's best; waiting and habit where asked."""
+    found = asked(day, mash_at=NOW, habit=(5, NOW.time()), brews=12)
+    said = document(tell_starts(found))
+    assert said["schema"] == 2
+    for name in ("best", "now", "worst"):
+        assert set(said[name]) == {"start", "cost", "carbon_g"}
+        assert said[name]["start"].endswith("Z")
+    assert said["starts"] == found.search.count == 3 * 1440
+    assert said["within_1_percent"][0][0] <= said["best"]["start"]
+    assert [row["cost"] for row in said["best_per_day"]] == [float(one.cost) for one in found.search.best_per_day]
+    assert set(said["waiting"]) >= {"filled", "ready", "lands_c", "cost", "direct_cost", "extra_kwh", "heat"}
+    assert said["habit"]["brews"] == 12
+
+
+def test_the_hour_that_comes_twice_is_one_cell(day) -> None:
+    """On 2026-10-25 the clock shows 01:00 to 02:00 twice: 24 cells a day all the same."""
+    table = tell_starts(asked(day, first=date(2026, 10, 24), last=date(2026, 10, 26))).facts["by_hour"]
+    cells = [(row["day"], row["hour"]) for row in table]
+    assert len(cells) == len(set(cells)) == 72
+    best = min(row["cost"].units for row in table if row["cost"])
+    assert best == asked(day, first=date(2026, 10, 24), last=date(2026, 10, 26)).search.best.cost.units
+
+
+def test_marks_stand_on_the_best_and_on_the_asked_start(day) -> None:
+    """The best of the demo is at night."""
+    marks = {row["text"]: row["hour"] for row in tell_starts(asked(day)).facts["marks"]}
+    assert marks["your start"] == 9
+    assert marks["best start"] < 4
+
+
+def test_where_every_start_costs_the_same_it_says_just_that(day) -> None:
+    """One price for all hours."""
+    flat = parse_tariff(
+        '[tariff]\nname = "Flat"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
+        '[[tariff.band]]\nname = "all"\nprice = 30\n'
+    )
+    told = tell_starts(asked(day, flat))
+    assert str(told.headline).startswith("Every start costs the same: ")
+    assert "than the best" not in " ".join(map(str, told.sentences))
+
+
+def test_hours_are_named(day) -> None:
+    """Each of them, in one sentence."""
+    hours = Hours(earliest_min=420, done_by_min=1320, somebody_there_min=(360, 1380), not_on=("sun", "mon"))
+    said = " ".join(map(str, tell_starts(asked(day, hours=hours)).sentences))
+    assert "not before 07:00, done by 22:00, somebody there from 06:00 to 23:00 and not on Sun and Mon" in said
+
+
+@pytest.mark.parametrize(("currency", "shown"), [("JPY", "43 JPY"), ("KWD", "43.125 KWD"), ("EUR", "43.12 EUR")])
+def test_money_has_the_digits_of_its_currency(day, currency: str, shown: str) -> None:
+    """The same exact amount, 43.125, in each."""
+    found = asked(day)
+    cost = Money(units=43_125 * UNITS_PER_CURRENCY // 1000, currency=currency)
+    option = replace(found.search.best, cost=cost)
+    search = replace(found.search, best=option, now=None, worst=option, currency=currency)
+    told = tell_starts(replace(found, search=search, waiting=None))
+    assert shown in str(told.headline)
+    assert Decimal(str(document(told)["best"]["cost"])) == Decimal("43.125")
+
+
+def test_the_cheaper_start_or_that_there_is_none(day) -> None:
+    """Against nine in the morning the night is cheaper; against itself nothing is."""
+    found = asked(day).search
+    assert f"{found.best.cost}, {found.now.cost - found.best.cost} less." in str(cheaper_start(found))
+    assert "No start of the coming week" in str(cheaper_start(replace(found, now=found.best)))
+
+
+def test_the_picture_names_every_shade(day) -> None:
+    """A legend line for each mark that is seen, no mark that the legend lacks, 80 columns."""
+    lines = [line.plain for line in hour_picture(tell_starts(asked(day)).facts["by_hour"], Style())]
+    drawn = {letter for line in lines[1:4] for letter in line[13:]} - {" "}
+    legend = {letter for line in lines[4:] for letter in line} & set("░▒▓█")
+    assert drawn == legend
+    assert max(map(len, lines)) <= 80
+
+
+def test_a_bare_vessel_that_gains_nothing_is_told_so(day) -> None:
+    """One price: waiting saves nothing, and no caution about heating unattended is due."""
+    flat = parse_tariff(
+        '[tariff]\nname = "Flat"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
+        '[[tariff.band]]\nname = "all"\nprice = 30\n'
+    )
+    told = tell_starts(asked(day, flat, mash_at=NOW + timedelta(hours=3)))
+    assert "saves nothing" in str(told.parts[0].headline)
+    assert not told.parts[0].cautions
