@@ -29,7 +29,7 @@ def changes_between(first: Plan, second: Plan) -> tuple[tuple[str, str], ...]:
     >>> from energyplan.app.editing import with_entry
     >>> from energyplan.plan.file import read_plan
     >>> changes_between(read_plan("demo"), with_entry(read_plan("demo"), ("batch", "water"), "30 L"))
-    (('batch.water', '30.0 L'),)
+    (('batch.water', '30 L'),)
     """
     try:
         found = tuple(_changes("", plan_tables(first), plan_tables(second)))

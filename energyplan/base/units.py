@@ -9,6 +9,7 @@ error that shows the fix, and a bare number given from Python is taken as SI.
 import math
 import re
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
@@ -29,6 +30,7 @@ __all__ = [
     "Current",
     "Display",
     "Duration",
+    "Energy",
     "HeatCapacity",
     "HeatLoss",
     "Kind",
@@ -43,13 +45,17 @@ __all__ = [
     "VolumePerMass",
     "convert",
     "read_quantity",
+    "respelled",
 ]
 
 UnitSystem = Literal["metric", "us"]
 Number = TypeVar("Number", float, "np.ndarray[Any, Any]")
 
 LONGEST_TEXT = 60
-_QUANTITY = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
+_QUANTITY = re.compile(r"\s*([+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?")
+_DECIMAL_COMMA = re.compile(r"([+-]?\d*),(\d+)([eE][+-]?\d{1,3})?")
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 # pint evaluates exponents, so a tower of them would never end: a unit needs no digit but a power of 2 or 3.
 _TOWER = re.compile(r"[0-9]{2}|[014-9]|[23][*^]|[^ -~µμ°²³·]")
 _POWERED = re.compile(r"\b(mm|cm|dm|m|in|ft)\^?([23])\b")
@@ -59,25 +65,30 @@ _SPELLED = {
     "W/K": "W/delta_degC", "W/degC": "W/delta_degC", "W/°C": "W/delta_degC", "BTU/h/degF": "BTU/h/delta_degF",
     "W/m/K": "W/m/K", "W/mK": "W/m/K", "W/(m K)": "W/m/K", "sqmm": "mm**2", "gal": "gallon",
 }  # fmt: skip
-# The spellings that plans are full of, by the unit that the kind is kept in, so that pint need not be loaded for them.
+# The spellings that plans are full of, by the unit that the kind is kept in: read exactly, and without loading pint.
+# US customary units by their definitions (NIST Handbook 44, appendix C; from memory).
 _COMMON = {
-    "m": {"m": 1.0, "cm": 0.01, "mm": 0.001},
-    "m2": {"m2": 1.0, "cm2": 1e-4},
-    "kg": {"kg": 1.0, "g": 0.001},
-    "L": {"L": 1.0, "l": 1.0},
-    "degC": {"degC": 1.0, "°C": 1.0},
-    "W": {"W": 1.0, "kW": 1000.0},
-    "V": {"V": 1.0},
-    "A": {"A": 1.0},
-    "s": {"s": 1.0, "min": 60.0, "h": 3600.0},
-    "W/K": {"W/K": 1.0},
-    "J/K": {"J/K": 1.0, "kJ/K": 1000.0},
-    "W/m/K": {"W/m/K": 1.0},
-    "mm2": {"mm2": 1.0},
-    "L/kg": {"L/kg": 1.0},
-    "m/s": {"m/s": 1.0},
-    "kWh": {"kWh": 1.0, "Wh": 0.001},
+    kept: {unit: Decimal(factor) for unit, factor in spellings.items()}
+    for kept, spellings in {
+        "m": {"m": "1", "cm": "0.01", "mm": "0.001", "in": "0.0254", "ft": "0.3048"},
+        "m2": {"m2": "1", "cm2": "0.0001", "in2": "0.00064516"},
+        "kg": {"kg": "1", "g": "0.001", "lb": "0.45359237"},
+        "L": {"L": "1", "l": "1", "gal": "3.785411784"},
+        "degC": {"degC": "1", "°C": "1"},
+        "W": {"W": "1", "kW": "1000"},
+        "kWh": {"kWh": "1", "Wh": "0.001"},
+        "V": {"V": "1"},
+        "A": {"A": "1"},
+        "s": {"s": "1", "min": "60", "h": "3600"},
+        "W/K": {"W/K": "1"},
+        "J/K": {"J/K": "1", "kJ/K": "1000"},
+        "W/m/K": {"W/m/K": "1"},
+        "mm2": {"mm2": "1"},
+        "L/kg": {"L/kg": "1"},
+        "m/s": {"m/s": "1"},
+    }.items()
 }
+_FAHRENHEIT = ("degF", "°F", "F")
 _AWG = re.compile(r"#?\s*(\d{1,2}|[1-4]/0)\s*AWG", re.IGNORECASE)
 
 
@@ -112,7 +123,11 @@ class Kind:
 
     def serialize(self, value: float, info: SerializationInfo) -> float | str:
         """Give the SI number, or text with its unit when a file is written (context ``{"file": True}``)."""
-        return f"{value!r} {self.unit}" if info.context and info.context.get("file") else value
+        return self.written(value) if info.context and info.context.get("file") else value
+
+    def written(self, value: float) -> str:
+        """The value as text with its unit, in as few digits as read back as the same value."""
+        return f"{_fewest_digits(value)} {self.unit}"
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Let ``Annotated[float, kind]`` read and write this kind in pydantic models."""
@@ -128,7 +143,10 @@ class Kind:
 def _registry() -> "pint.UnitRegistry[Any]":
     import pint
 
-    return pint.UnitRegistry(cache_folder=":auto:")
+    try:
+        return pint.UnitRegistry(cache_folder=":auto:")
+    except (OSError, RuntimeError):  # no home, or one that nothing may be written to
+        return pint.UnitRegistry()
 
 
 def read_quantity(text: str, kind: Kind) -> float:
@@ -164,18 +182,39 @@ def _read_cached(text: str, kind: Kind) -> float:
     if kind.unit == "mm2" and (gauge := _AWG.fullmatch(text.strip())):
         return kind.check(_gauge_mm2(gauge[1]), f'"{text}"')
     match = _QUANTITY.fullmatch(text) if len(text) <= LONGEST_TEXT else None
-    if "," in text:
-        raise UnitsError(
-            f'"{text[:LONGEST_TEXT]}" has a comma: write {kind.name} with a decimal point, "{kind.example}"'
-        )
     if match is None:
         raise UnitsError(f'"{text[:LONGEST_TEXT]}" is not a number with a unit: write {kind.name} as "{kind.example}"')
-    number, unit = match.groups()
+    number, unit = _with_point(match[1], match[2], kind), match[2]
     if _TOWER.search(unit):
         raise UnitsError(f'"{text}": "{unit}" is not a unit; write {kind.name} as "{kind.example}"')
     if not unit:
         raise UnitsError(f'"{text}" has no unit: write {kind.name} as "{kind.example}"')
-    return kind.check(_to_unit(float(number), unit, kind, text), f'"{text}"')
+    return kind.check(_to_unit(number, unit, kind, text), f'"{text}"')
+
+
+def _with_point(number: str, unit: str, kind: Kind) -> str:
+    """A number with a decimal comma or point, as one with a point; refused where a comma can mean two things."""
+    if _NUMBER.fullmatch(number):
+        return number
+    if _THOUSANDS.fullmatch(number):
+        whole, point = (
+            f"{number.replace(',', '')} {unit}".rstrip(),
+            f"{_trimmed(number.replace(',', '.'))} {unit}".rstrip(),
+        )
+        raise UnitsError(f'"{number} {unit}" can mean "{whole}" or "{point}": write the one you mean')
+    if comma := _DECIMAL_COMMA.fullmatch(number):
+        return f"{comma[1] or '0'}.{comma[2]}{comma[3] or ''}"
+    raise UnitsError(
+        f'"{number} {unit}" is not a number with a unit: write {kind.name} with one decimal point, "{kind.example}"'
+    )
+
+
+def _trimmed(number: str) -> str:
+    return number.rstrip("0").rstrip(".") if "." in number else number
+
+
+def _fewest_digits(value: float) -> str:
+    return _trimmed(repr(value)) if "e" not in repr(value) else repr(value)
 
 
 def _gauge_mm2(gauge: str) -> float:
@@ -185,10 +224,29 @@ def _gauge_mm2(gauge: str) -> float:
     return math.pi / 4 * diameter_mm**2
 
 
-def _to_unit(number: float, unit: str, kind: Kind, text: str) -> float:
+def _to_unit(number: str, unit: str, kind: Kind, text: str) -> float:
     if (factor := _COMMON[kind.unit].get(unit)) is not None:
-        return number * factor
-    return _by_pint(number, unit, kind, text)
+        return float(Decimal(number) * factor)
+    if kind.unit == "degC" and unit in _FAHRENHEIT:
+        return (float(number) - 32.0) / 1.8
+    return _by_pint(float(number), unit, kind, text)
+
+
+def respelled(value: float, kind: Kind, like: str) -> str:
+    """A value as text in the unit in which another text was written, if that says it as shortly; else in the kind's own.
+
+    Examples
+    --------
+    >>> respelled(1400.0, POWER, like="1.8 kW"), respelled(0.47, LENGTH, like="36 cm")
+    ('1.4 kW', '47 cm')
+    """
+    own, match = kind.written(value), _QUANTITY.fullmatch(like)
+    factor = _COMMON[kind.unit].get(match[2]) if match else None
+    if match and factor is not None:
+        text = f"{_fewest_digits(float(Decimal(repr(value)) / factor))} {match[2]}"
+        if len(text) <= len(own) and read_quantity(text, kind) == value:
+            return text
+    return own
 
 
 def _by_pint(number: float, unit: str, kind: Kind, text: str) -> float:
@@ -295,6 +353,7 @@ Altitude = Annotated[float, ALTITUDE]
 Area = Annotated[float, AREA]
 Temperature = Annotated[float, TEMPERATURE]
 Power = Annotated[float, POWER]
+Energy = Annotated[float, ENERGY]
 Voltage = Annotated[float, VOLTAGE]
 Current = Annotated[float, CURRENT]
 Duration = Annotated[float, DURATION]

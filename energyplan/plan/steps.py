@@ -25,7 +25,7 @@ class Action(Table):
     def __str__(self) -> str:
         if self.kind != "add water":
             return self.kind
-        return f"add water: {self.volume_l!r} L at {self.temperature_c!r} degC"
+        return f"add water: {VOLUME_KIND.written(self.volume_l)} at {TEMPERATURE_KIND.written(self.temperature_c)}"
 
 
 def _read_action(value: object, info: ValidationInfo) -> object:

@@ -92,7 +92,7 @@ def test_cleaning_is_filled_from_the_tank_first(demo: Plan) -> None:
     assert plan is not None
     before = next(step.before for step in plan.steps if step.name == "Cleaning")
     assert [str(action) for action in before] == [
-        "empty", "add water: 8.0 L at 45.0 degC", "add water: 4.0 L at 12.0 degC",
+        "empty", "add water: 8 L at 45 degC", "add water: 4 L at 12 degC",
     ]  # fmt: skip
     assert taken_l == 8.0
     assert with_warm_cleaning(demo, 8.0, 10.0) == (None, 0.0)

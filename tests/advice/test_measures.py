@@ -106,7 +106,7 @@ def test_chiller_water_fills_the_cleaning(demo: Plan, builders) -> None:
     """The cleaning's 12 L come at 45 °C; without a boil, or with water as warm already, there is nothing to move."""
     plan = changed(demo, "kept_water")
     cleaning = next(step for step in plan.steps if step.name == "Cleaning")
-    assert [str(action) for action in cleaning.before] == ["empty", "add water: 12.0 L at 45.0 degC"]
+    assert [str(action) for action in cleaning.before] == ["empty", "add water: 12 L at 45 degC"]
     assert "nothing is boiled" in moved(builders.water_plan(Step(name="Heat", target_c=60.0)), "kept_water")
     assert "nothing is cleaned with water below" in moved(demo, "kept_water", LeverChoice(kept_c=10.0))
 

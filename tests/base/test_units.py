@@ -1,7 +1,10 @@
 """Quantities at the edge: text to SI floats and back, for every kind; nothing else gets in."""
 
 import math
+import os
 import signal
+import subprocess
+import sys
 from collections.abc import Iterator
 
 import numpy as np
@@ -12,7 +15,7 @@ from pydantic import BaseModel, ValidationError
 
 from energyplan.base import units
 from energyplan.base.errors import UnitsError
-from energyplan.base.units import Display, Kind, Power, convert, read_quantity
+from energyplan.base.units import Display, Kind, Power, convert, read_quantity, respelled
 
 KINDS = {value.name: value for value in vars(units).values() if isinstance(value, Kind)}
 kinds = st.sampled_from(sorted(KINDS.values(), key=lambda kind: kind.name))
@@ -91,8 +94,10 @@ def test_wire_gauges(text: str, area_mm2: float) -> None:
         ("5 delta_degC", units.TEMPERATURE, "is no temperature"),
         ("12 AWG", units.POWER, "is not known"),
         ("2000", units.POWER, '"2000" has no unit: write a power as "2 kW"'),
-        ("2,5 kW", units.POWER, "has a comma: write a power with a decimal point"),
-        ("1,000 W", units.POWER, "has a comma"),
+        ("1,500.5 W", units.POWER, "with one decimal point"),
+        ("1.500,5 W", units.POWER, "with one decimal point"),
+        ("1,2,3 W", units.POWER, "with one decimal point"),
+        ("27, L", units.VOLUME, "with one decimal point"),
         ("", units.POWER, "is not a number with a unit"),
         ("   ", units.MASS, "is not a number with a unit"),
         ("warm", units.TEMPERATURE, "is not a number with a unit"),
@@ -119,6 +124,60 @@ def test_what_is_no_quantity_says_why(text: str, kind: Kind, words: str) -> None
     assert words in str(refused.value)
     assert "\n" not in str(refused.value)
     assert kind.example in str(refused.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("27,5 L", units.VOLUME, 27.5), ("2,25 kW", units.POWER, 2250.0), ("0,500 L", units.VOLUME, 0.5),
+        (",5 L", units.VOLUME, 0.5), ("-2,5 degC", units.TEMPERATURE, -2.5), ("1234,567 W", units.POWER, 1234.567),
+        ("0,0625 kW", units.POWER, 62.5), ("1,5e3 W", units.POWER, 1500.0),
+    ],
+)  # fmt: skip
+def test_a_decimal_comma_is_read_where_it_can_mean_one_thing(text: str, kind: Kind, value: float) -> None:
+    """One comma that no grouping of thousands puts there."""
+    assert read_quantity(text, kind) == value
+
+
+@pytest.mark.parametrize(
+    ("text", "whole", "point"),
+    [("1,500 W", "1500 W", "1.5 W"), ("12,000 W", "12000 W", "12 W"), ("2,200W", "2200 W", "2.2 W")],
+)
+def test_a_comma_that_can_mean_two_things_is_refused_with_both(text: str, whole: str, point: str) -> None:
+    """Three digits after it: thousands, or a fraction; the message writes both."""
+    with pytest.raises(UnitsError) as refused:
+        read_quantity(text, units.POWER)
+    assert f'can mean "{whole}" or "{point}": write the one you mean' in str(refused.value)
+
+
+def test_common_spellings_are_read_exactly() -> None:
+    """47 cm is 0.47 m, not 0.47000000000000003 m; what is written back is short, and the same."""
+    assert read_quantity("47 cm", units.LENGTH) == 0.47
+    assert units.LENGTH.written(0.47) == "0.47 m"
+    assert units.DURATION.written(3600.0) == "3600 s"
+    assert units.POWER.written(1e-7) == "1e-07 W"
+
+
+def test_a_changed_value_keeps_the_unit_of_the_one_before() -> None:
+    """In the unit in which the person wrote it, where that says it exactly; else in the kind's own."""
+    assert respelled(2750.0, units.POWER, like="3.5 kW") == "2.75 kW"
+    assert respelled(3600.0, units.DURATION, like="70 min") == "60 min"
+    assert respelled(5.0, units.MASS, like="3 lb") == "5 kg"
+    assert respelled(66.0, units.TEMPERATURE, like="152 degF") == "66 degC"
+    assert respelled(66.0, units.TEMPERATURE, like="no number") == "66 degC"
+
+
+HOMELESS = """
+from energyplan.base.units import TEMPERATURE, VOLUME_PER_MASS, POWER, read_quantity
+assert abs(read_quantity("0.096 gal/lb", VOLUME_PER_MASS) - 0.80116) < 1e-4
+"""
+
+
+@pytest.mark.parametrize("home", ["/proc/nowhere", "/dev/null", ""])
+def test_a_home_that_is_missing_or_read_only_is_in_nobodys_way(home: str) -> None:
+    """The unit registry's cache can't be written; units are read all the same."""
+    clean = {"PATH": os.environ["PATH"], "HOME": home, "PYTHONPATH": os.pathsep.join(sys.path), "XDG_CACHE_HOME": home}
+    subprocess.run([sys.executable, "-c", HOMELESS], env=clean, check=True, timeout=60)  # noqa: S603
 
 
 @pytest.fixture
@@ -213,7 +272,7 @@ def test_models_write_numbers_for_programs_and_text_for_files() -> None:
     """JSON has SI numbers; a file has the unit beside them; the schema says text."""
     heater = Heater(power_w=2000)
     assert heater.model_dump() == {"power_w": 2000.0}
-    assert heater.model_dump(context={"file": True}) == {"power_w": "2000.0 W"}
+    assert heater.model_dump(context={"file": True}) == {"power_w": "2000 W"}
     schema = Heater.model_json_schema()["properties"]["power_w"]
     assert (schema["type"], schema["examples"]) == ("string", ["2 kW"])
 
