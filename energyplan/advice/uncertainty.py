@@ -17,6 +17,7 @@ from energyplan.advice.measures import mash_steps
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.quantiles import QUANTILES, quantile_errors, rank_correlation
 from energyplan.base.errors import BrewDayError
+from energyplan.base.sentence import Sentence
 from energyplan.day.appliances import second_heater_s
 from energyplan.day.brewday import simulate
 from energyplan.day.changes import COLD_C
@@ -80,7 +81,7 @@ class Failure:
 
     step: str
     draws: int
-    message: str
+    message: Sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,7 +8,6 @@ import streamlit as st
 
 from energyplan.advice.answer import Answer
 from energyplan.app.answers import TariffText, answer_of, start_of, tariff_of
-from energyplan.app.errorwords import in_words
 from energyplan.app.howfar import how_far
 from energyplan.app.pictures import day_document
 from energyplan.app.pieces import chart, look, problems
@@ -56,7 +55,7 @@ class Desk:
         """The answer; without one, shows what is in its way and how to mend it."""
         if self.answer is None and self.error is not None:
             self.headline("This day can't be worked out yet.")
-            problems(in_words(self.error), what="What is in the way")
+            problems(self.error, what="What is in the way")
             _how_far(self)
             st.text("Undo takes back the last change; Set-up shows every input.")
         return self.answer
@@ -90,7 +89,7 @@ def desk_of(work: Work, head: Any) -> Desk:
 
 def _why(stale: TariffError) -> str:
     """Where the prices end, and what helps."""
-    first = stale.problems[0].message if stale.problems else stale.message
+    first = str(stale.problems[0].message if stale.problems else stale.message)
     mend = "Open newer prices in the row below, change them on the page Prices, or move the start."
     return plain(f"{first[:1].upper()}{first[1:].rstrip('.')}. {mend}")
 

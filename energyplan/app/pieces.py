@@ -5,11 +5,13 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from energyplan.app.labels import label_of
 from energyplan.app.plaintext import plain
-from energyplan.base.errors import EnergyPlanError, Problem
-from energyplan.base.kinds import Style
+from energyplan.base.errors import EnergyPlanError, Place, Problem
+from energyplan.base.kinds import Style, Value
 from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import Display
+from energyplan.base.visible import visible
 from energyplan.circuits.findings import Finding
 from energyplan.faces.charts.charttheme import ChartLook, chart_look
 from energyplan.faces.frames import shown_frame
@@ -42,6 +44,11 @@ SIGNS = {"over": ":red[**▲ Over**]", "note": ":orange[**● Note**]", "ok": "O
 def units() -> Display:
     """The units in which the page is written."""
     return Display("us" if st.session_state.get("units") == "us" else "metric")
+
+
+def style() -> Style:
+    """How the page writes what is told: its units, and the form's labels for keys of a file."""
+    return Style(units().system, key=label_of)
 
 
 def look() -> ChartLook:
@@ -82,11 +89,6 @@ def sentences(*lines: str | None) -> None:
             st.text(retold(line, units()))
 
 
-def style() -> Style:
-    """How the page writes: its units, and keys of the file as the labels of their entries."""
-    return Style(units=units().system)
-
-
 def said(*lines: Sentence) -> None:
     """Show told sentences, with nothing in them read as markup."""
     for line in lines:
@@ -112,11 +114,18 @@ def problems(error: EnergyPlanError, *, what: str) -> None:
         st.markdown(f":red[**▲ {plain(what)}**]")
         found: tuple[Problem, ...] = getattr(error, "problems", ())
         if not found:
-            st.text(retold(str(error), units()))
+            st.text(_told(error.said))
             return
         for problem in found:
-            shown = f" = {plain(problem.value)}" if problem.value else ""
-            st.markdown(f"**{plain(problem.where)}**{shown}  \n{plain(retold(problem.message, units()))}")
+            shown = f" = {plain(_told(problem.value))}" if problem.value else ""
+            st.markdown(f"**{plain(_told(problem.where))}**{shown}  \n{plain(_told(problem.message))}")
+
+
+def _told(said: object) -> str:
+    """A part of an error in the words of the page."""
+    if isinstance(said, Sentence | Value):
+        return words(said, style())
+    return label_of(said) if isinstance(said, Place) else retold(visible(str(said)), units())
 
 
 def finding_rows(findings: tuple[Finding, ...] | list[Finding]) -> None:

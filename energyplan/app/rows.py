@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from energyplan.app.entries import AREA, CELSIUS, LITRES, MINUTES, VOLTS, WATTS, Writing, written
-from energyplan.base.errors import PlanError, Problem, UnitsError
+from energyplan.base.errors import Place, PlanError, Problem, UnitsError
 from energyplan.base.units import UnitSystem
 
 __all__ = ["ELEMENTS", "LOADS", "STEPS", "Column", "RowTable", "cells", "edited", "moved"]
@@ -164,7 +164,7 @@ def _read_additions(row: Row, text: str) -> None:
         name, at, left = part.rpartition(" at ")
         if not at:
             problem = Problem(
-                where=f'[[step]] "{row.get("name", "")}" addition', value=f'"{part}"',
+                where=Place("step", "addition", str(row.get("name", ""))), value=f'"{part}"',
                 message='write what, and the boil time left: "Bittering hops at 60 min"',
             )  # fmt: skip
             raise PlanError("one thing to mend", (problem,))

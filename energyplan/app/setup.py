@@ -9,7 +9,6 @@ import streamlit as st
 from energyplan.app.desk import Desk
 from energyplan.app.editing import entry_of, plan_tables
 from energyplan.app.entries import SECTIONS, Choice, Number, Quantity, Section, hinted, written
-from energyplan.app.errorwords import in_words
 from energyplan.app.pieces import problems, quiet
 from energyplan.app.roweditor import card, table_editor
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS, RowTable, cells, edited, moved
@@ -155,7 +154,7 @@ def _take(path: tuple[str, ...], value: Any) -> None:
 
 def _fault(work: Work, path: tuple[str, ...]) -> None:
     if path in work.faults:
-        problems(in_words(work.faults[path]), what="Not taken over")
+        problems(work.faults[path], what="Not taken over")
 
 
 def _ready_step(work: Work, tables: dict[str, Any]) -> None:

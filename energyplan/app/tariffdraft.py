@@ -167,7 +167,7 @@ def placed(problems: tuple[Problem, ...]) -> dict[str, tuple[Problem, ...]]:
     """
     found: dict[str, tuple[Problem, ...]] = {}
     for problem in problems:
-        where = _part(problem.where)
+        where = _part(str(problem.where))
         found[where] = (*found.get(where, ()), problem)
     return found
 
@@ -188,11 +188,12 @@ def worded(problem: Problem) -> Problem:
     >>> worded(Problem(where='[[tariff.band]] 2 ("night") price', message="write a number without quotes")).where
     'Row 2, night: price'
     """
-    row = _ROW.fullmatch(problem.where)
-    where = re.sub(r"\[\[?tariff\.?(\w*)\]\]?", lambda found: found[1].replace("_", "-").capitalize(), problem.where)
+    place = str(problem.where)
+    row = _ROW.fullmatch(place)
+    where = re.sub(r"\[\[?tariff\.?(\w*)\]\]?", lambda found: found[1].replace("_", "-").capitalize(), place)
     if row is not None:
         name = f", {row[3]}" if row[3] else ""
         where = f"Row {row[2]}{name}" + (f": {row[4]}" if row[4] else "")
     where = where.strip() or "These prices"
-    message = problem.message.replace("write a number without quotes", "write a number")
+    message = str(problem.message).replace("write a number without quotes", "write a number")
     return Problem(where=where, value=problem.value, message=message)

@@ -17,12 +17,15 @@ An overloaded breaker is no exception: it is a finding (`energyplan.circuits.che
 
 from dataclasses import dataclass
 
+from energyplan.base.visible import visible
+
 __all__ = [
     "BrewDayError",
     "ClockError",
     "EnergyPlanError",
     "FileError",
     "LogError",
+    "Place",
     "PlanError",
     "Problem",
     "TariffError",
@@ -30,42 +33,100 @@ __all__ = [
 ]
 
 
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands in a file: in a table or in a row of a list of tables, under a key.
+
+    ``row`` is the name that a person gave the row, or its number counted from 1; None in a table that is no list.
+    Whoever wrote the file reads it as it stands there; a form names its own label instead.
+
+    >>> print(Place("vessel", "diameter"), "|", Place("step", "hold", "Boil"), "|", Place("vessel.element", row=2))
+    [vessel] diameter | [[step]] "Boil" hold | [[vessel.element]] no. 2
+    """
+
+    table: str
+    key: str = ""
+    row: str | int | None = None
+
+    @classmethod
+    def of(cls, path: str) -> "Place":
+        """A place by the path of its keys: ``vessel.diameter``."""
+        table, _, key = path.rpartition(".")
+        return cls(table, key)
+
+    def __str__(self) -> str:
+        if self.row is None:
+            table = f"[{self.table}]" if self.table else ""
+        elif self.row == "":
+            table = f"[[{self.table}]]"
+        else:
+            row = f"no. {self.row}" if isinstance(self.row, int) else f'"{visible(self.row)}"'
+            table = f"[[{self.table}]] {row}"
+        return " ".join(part for part in (table, self.key) if part)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
     """One thing that is wrong in a file: where it stands, what stands there, how to mend it.
 
-    ``where`` is the path of tables and keys as the user wrote it (``[vessel] diameter``),
-    ``value`` the offending value as text ("" when the key is missing).
+    Parameters
+    ----------
+    where : Place or str
+        Table and key.
+    value : Value or str
+        What stands there, as it was written or of its kind; "" when the key is missing.
+    message : Sentence or str
+        What is wrong and what would mend it (`energyplan.base.sentence`); plain text where nothing in it depends on
+        the reader.
+    file : str
+        The file, where it is another than the one that was read: a brewery's.
 
-    >>> print(Problem(where="[vessel] diameter", value='"36 kg"', message='write a length: "36 cm"'))
+    >>> print(Problem(where=Place("vessel", "diameter"), value='"36 kg"', message='write a length: "36 cm"'))
     [vessel] diameter = "36 kg": write a length: "36 cm"
     """
 
-    where: str
-    value: str = ""
-    message: str
+    where: object
+    value: object = ""
+    message: object
+    file: str = ""
 
     def __str__(self) -> str:
+        file = f"{self.file}: " if self.file else ""
         shown = f" = {self.value}" if self.value else ""
-        return f"{self.where}{shown}: {self.message}"
+        return visible(f"{file}{self.where}{shown}: {self.message}")
 
 
 class EnergyPlanError(Exception):
-    """Base of every error that energyplan raises on purpose."""
+    """Base of every error that energyplan raises on purpose.
+
+    Its message is a `Sentence`, or text; nothing that a person wrote comes out of it in a form that would be obeyed.
+    """
+
+    @property
+    def said(self) -> object:
+        """The message: a `Sentence`, or text."""
+        return self.args[0] if self.args else ""
+
+    def __str__(self) -> str:
+        return _lines_visible(str(self.said))
+
+
+def _lines_visible(text: str) -> str:
+    return "\n".join(visible(line) for line in text.split("\n"))
 
 
 class _ProblemsError(EnergyPlanError, ValueError):
     """An error that carries all the problems of one file at once."""
 
-    def __init__(self, message: str, problems: tuple[Problem, ...] = (), source: str = "") -> None:
+    def __init__(self, message: object, problems: tuple[Problem, ...] = (), source: str = "") -> None:
         self.message = message
         self.problems = problems
         self.source = source
         super().__init__(message, problems, source)
 
     def __str__(self) -> str:
-        head = f"{self.source}: {self.message}" if self.source else self.message
-        return "\n".join([head, *(f"  {problem}" for problem in self.problems)])
+        head = f"{self.source}: {self.message}" if self.source else str(self.message)
+        return "\n".join([_lines_visible(head), *(f"  {problem}" for problem in self.problems)])
 
 
 class UnitsError(EnergyPlanError, ValueError):

@@ -13,7 +13,6 @@ the page. Inside everything is SI (or the unit that the kind's name says); only 
 
 import math
 import re
-import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
@@ -21,32 +20,11 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal
 
+from energyplan.base.errors import Place
 from energyplan.base.money import Money, currency_decimals
+from energyplan.base.visible import visible
 
 UnitSystem = Literal["metric", "us"]
-_OBEYED = frozenset({"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})  # general categories of Unicode
-
-
-def visible(text: str) -> str:
-    r"""Text that a person wrote, with every character that a terminal or a page could obey made visible.
-
-    Control, direction, private and lone surrogate characters become their escapes; everything else stays as written.
-
-    >>> visible("Rest\u202e [link=x]\n")
-    'Rest\\u202e [link=x]\\u000a'
-    """
-    return "".join(_escaped(one) if unicodedata.category(one) in _OBEYED else one for one in text)
-
-
-def _escaped(character: str) -> str:
-    number = ord(character)
-    return f"\\u{number:04x}" if number < 0x10000 else f"\\U{number:08x}"
-
-
-def _file_key(path: str) -> str:
-    """A key as it stands in a file: ``vessel.diameter`` is ``[vessel] diameter``."""
-    table, _, key = path.rpartition(".")
-    return f"[{table}] {key}" if table else key
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +33,7 @@ class Style:
 
     units: UnitSystem = "metric"
     written: Callable[[str], str] = visible
-    key: Callable[[str], str] = _file_key
+    key: Callable[[Place], str] = str
 
 
 PLAIN = Style()
@@ -334,7 +312,7 @@ DAY = _special("day", lambda given, style: _day(given))  # noqa: ARG005
 MONEY = _special("money", _money)
 PRICE = _special("price", _price)
 WRITTEN = _special("written", lambda given, style: style.written(given))
-KEY = _special("key", lambda given, style: style.key(given))
+KEY = _special("key", lambda given, style: style.key(given if isinstance(given, Place) else Place.of(given)))
 WORD = _special("word", lambda given, style: str(given))  # noqa: ARG005
 PHASE = _special("phase", lambda given, style: str(given))  # noqa: ARG005
 _COUNTED = _special("counted", _counted)

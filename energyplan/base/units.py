@@ -233,7 +233,7 @@ def _to_unit(number: str, unit: str, kind: Kind, text: str) -> float:
 
 
 def respelled(value: float, kind: Kind, like: str) -> str:
-    """A value as text in the unit in which another text was written, if that says it as shortly; else in the kind's own.
+    """A value as text in the unit in which another was written, if that says it as shortly; else in the kind's own.
 
     Examples
     --------
@@ -244,7 +244,7 @@ def respelled(value: float, kind: Kind, like: str) -> str:
     factor = _COMMON[kind.unit].get(match[2]) if match else None
     if match and factor is not None:
         text = f"{_fewest_digits(float(Decimal(repr(value)) / factor))} {match[2]}"
-        if len(text) <= len(own) and read_quantity(text, kind) == value:
+        if len(text) <= len(own) + len(match[2]) and read_quantity(text, kind) == value:
             return text
     return own
 

@@ -4,6 +4,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from energyplan.base.errors import BrewDayError
+from energyplan.base.kinds import CELSIUS
+from energyplan.base.sentence import Sentence
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import Part, Shell, dry_loss_w
 from energyplan.physics.water import pressure_at_altitude_pa
@@ -63,5 +65,8 @@ def heat_loss_w_per_k(plan: Plan, at_c: float = MASH_C) -> float:
     """
     warmer_k = at_c - plan.site.air_c
     if warmer_k <= 0:
-        raise BrewDayError(f"at {at_c:g} degC nothing is lost to air of {plan.site.air_c:g} degC; name a higher one")
+        message = Sentence(
+            "at {at} nothing is lost to air of {air}; name a higher one", at=CELSIUS(at_c), air=CELSIUS(plan.site.air_c)
+        )
+        raise BrewDayError(message)
     return float(dry_loss_w(at_c, surroundings_of(plan), shell_of(plan), "on", 1.0)) / warmer_k

@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
+from energyplan.base.kinds import GRAVITY, KEY, KILOGRAMS
 from energyplan.base.load import LoadProfile
+from energyplan.base.sentence import Sentence
 from energyplan.day.appliances import load_profiles
 from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c
 from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run, runner
@@ -226,10 +228,16 @@ def _settled(plan: Plan) -> tuple[float, Course]:
         slope = (miss - miss_before) / (extract - before) if before else -1.0
         before, miss_before, extract = extract, miss, extract - miss / slope
     if extract > most:
-        raise BrewDayError(
-            f"[batch] gravity = {gravity}: needs {extract:.2f} kg of extract, but {plan.batch.grain_kg:g} kg of grain "
-            f"give at most about {most:.2f} kg; lower the gravity, use less water or more grain"
+        message = Sentence(
+            "{key} = {gravity}: needs {needed} of extract, but {grain} of grain give at most about {most}; lower the "
+            "gravity, use less water or more grain",
+            key=KEY("batch.gravity"),
+            gravity=GRAVITY(gravity),
+            needed=KILOGRAMS(extract),
+            grain=KILOGRAMS(plan.batch.grain_kg),
+            most=KILOGRAMS(most),
         )
+        raise BrewDayError(message)
     return extract, course
 
 

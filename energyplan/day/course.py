@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.base.errors import BrewDayError
+from energyplan.base.errors import BrewDayError, Place
+from energyplan.base.kinds import CELSIUS, KEY, LITRES, WATTS, WORD
+from energyplan.base.sentence import Sentence
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.changes import Mashing, changed
 from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, Mishap, PhaseName
@@ -189,9 +191,9 @@ class _Day:
         )
         return replace(now, temperature_c=to_c, contents=after)
 
-    def _mishap(self, step: Step, which: BoolArray, words: str) -> None:
+    def _mishap(self, step: Step, which: BoolArray, words: Sentence) -> None:
         """Stop for a draw that can't be brewed, or note it and go on with the others."""
-        message = f'[[step]] "{step.name}": {words}'
+        message = Sentence("{step}: {words}", step=KEY(Place("step", row=step.name)), words=words)
         if not self.go_on:
             raise BrewDayError(message)
         self.mishaps.append(Mishap(step=step.name, which=which, message=message))
@@ -202,9 +204,13 @@ class _Day:
         self.fullest = np.maximum(self.fullest, filled_l / self.capacity_l)
         over = filled_l > self.capacity_l
         if over.any():
-            words = (
-                f"the vessel would run over: {filled_l.max():.1f} L in a vessel of {self.capacity_l:.1f} L "
-                "([vessel] diameter and height); use less water or grain, or a larger vessel"
+            words = Sentence(
+                "the vessel would run over: {filled} in a vessel of {holds} ({diameter}, {height}); use less water or "
+                "grain, or a larger vessel",
+                filled=LITRES(filled_l.max()),
+                holds=LITRES(self.capacity_l),
+                diameter=KEY("vessel.diameter"),
+                height=KEY("vessel.height"),
             )
             self._mishap(step, over, words)
         return filled_l
@@ -212,9 +218,9 @@ class _Day:
     def _stays_wet(self, step: Step, filled_l: FloatArray) -> BoolArray:
         dry = np.asarray((filled_l < DRY_FRAC * self.capacity_l) & step.heats)
         if dry.any():
-            words = (
-                f"the vessel runs dry: {max(filled_l.min(), 0.0):.1f} L are left; "
-                "use more water, or less time or power in the boil"
+            words = Sentence(
+                "the vessel runs dry: {left} are left; use more water, or less time or power in the boil",
+                left=LITRES(max(filled_l.min(), 0.0)),
             )
             self._mishap(step, dry, words)
         return dry
@@ -285,10 +291,15 @@ class _Day:
         if not stalls.any():
             return heat_w
         k = int(np.argmax(stalls))
-        words = (
-            f"with {heat_w[k]:.0f} W the ramp stalls at {at_c[k]:.1f} degC on the way to "
-            f"{goal_c[k]:.1f} degC (lid {step.lid_state}); it takes more than {needed_w[k]:.0f} W: "
-            "raise ramp_power, close the lid, or lower the target"
+        words = Sentence(
+            "with {heat} the ramp stalls at {at} on the way to {goal} (lid {lid}); it takes more than {needed}: "
+            "raise {key}, close the lid, or lower the target",
+            heat=WATTS(heat_w[k]),
+            at=CELSIUS(at_c[k]),
+            goal=CELSIUS(goal_c[k]),
+            lid=WORD(step.lid_state),
+            needed=WATTS(needed_w[k]),
+            key=KEY(Place("", "ramp_power")),
         )
         self._mishap(step, stalls, words)
         return np.where(stalls, BEYOND_STALL * needed_w + 1.0, heat_w)

@@ -7,6 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from energyplan.base.sentence import Sentence
 from energyplan.physics.balance import Outcome
 from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
@@ -96,7 +97,7 @@ class Mishap:
 
     step: str
     which: BoolArray
-    message: str
+    message: Sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -2,7 +2,9 @@
 
 from collections.abc import Iterator
 
-from energyplan.base.errors import Problem
+from energyplan.base.errors import Place, Problem
+from energyplan.base.kinds import KEY, WORD
+from energyplan.base.sentence import Sentence, listed
 from energyplan.plan.place import Circuit, HouseSupply, OtherLoad
 
 __all__ = ["circuit_problems", "load_problems", "supply_problems"]
@@ -17,20 +19,20 @@ def circuit_problems(circuit: Circuit | None) -> Iterator[Problem]:
         return
     curves = ("inverse",) if circuit.rules == "nec" else ("B", "C", "D")
     if circuit.breaker_curve is not None and circuit.breaker_curve not in curves:
-        yield Problem(
-            where="[circuit] breaker_curve",
-            value=f'"{circuit.breaker_curve}"',
-            message=f'with rules = "{circuit.rules}" expected {" or ".join(curves)}',
-        )
+        yield _not_in_the_rules(circuit, "breaker_curve", circuit.breaker_curve, curves)
     methods = ("60", "75", "90") if circuit.rules == "nec" else ("A", "B", "C", "E")
     if circuit.installation is not None and circuit.installation not in methods:
-        yield Problem(
-            where="[circuit] installation",
-            value=f'"{circuit.installation}"',
-            message=f'with rules = "{circuit.rules}" expected one of {", ".join(methods)}',
-        )
+        yield _not_in_the_rules(circuit, "installation", circuit.installation, methods)
     if circuit.extension and not circuit.extension.unwound and circuit.extension.rating_wound_a is None:
-        yield Problem(where="[circuit] extension", value="unwound = false", message=WOUND_FAULT)
+        yield Problem(where=Place("circuit", "extension"), value="unwound = false", message=WOUND_FAULT)
+
+
+def _not_in_the_rules(circuit: Circuit, key: str, value: str, expected: tuple[str, ...]) -> Problem:
+    message = Sentence(
+        'with {rules} "{family}" expected {expected}',
+        rules=KEY("circuit.rules"), family=WORD(circuit.rules), expected=listed(map(WORD, expected), "or"),
+    )  # fmt: skip
+    return Problem(where=Place("circuit", key), value=f'"{value}"', message=message)
 
 
 def load_problems(
@@ -39,16 +41,19 @@ def load_problems(
     """Lines that the supply doesn't have, and windows of no length."""
     layout = circuit.layout if circuit else None
     there = (*LINES[layout], "all") if layout else ("L1", "L2", "L3", "all")
-    lines = {"[circuit] line": circuit.line if circuit else None}
-    lines |= {f'[[other_load]] "{load.name}" line': load.line for load in other_loads}
+    lines = {Place("circuit", "line"): circuit.line if circuit else None}
+    lines |= {Place("other_load", "line", load.name): load.line for load in other_loads}
     for where, line in lines.items():
         if line is not None and line not in there:
-            yield Problem(where=where, value=f'"{line}"', message=f"a {layout} circuit has {', '.join(there)}")
+            message = Sentence(
+                "a {layout} circuit has {lines}", layout=WORD(layout or ""), lines=listed(map(WORD, there))
+            )
+            yield Problem(where=where, value=f'"{line}"', message=message)
     for table, loads in (("other_load", other_loads), ("house_load", house_loads)):
         for load in loads:
             if load.from_min == load.to_min:
-                message = "from and to are the same time; leave both out for all day"
-                yield Problem(where=f'[[{table}]] "{load.name}" from', message=message)
+                same = "from and to are the same time; leave both out for all day"
+                yield Problem(where=Place(table, "from", load.name), message=same)
 
 
 def supply_problems(supply: HouseSupply | None) -> Iterator[Problem]:
@@ -61,8 +66,14 @@ def supply_problems(supply: HouseSupply | None) -> Iterator[Problem]:
             ("contract_allows_for", supply.contract_allows_for_s is not None),
         ):
             if is_given:
-                message = 'it says what may pass the contract; add contracted_power = "3.3 kW"'
-                yield Problem(where=f"[supply] {key}", message=message)
+                message = Sentence(
+                    'it says what may pass the contract; enter {key}, such as "3.3 kW"',
+                    key=KEY("supply.contracted_power"),
+                )
+                yield Problem(where=Place("supply", key), message=message)
     if supply.contract_allows_for_s is not None and supply.contract_allows_frac == 0:
-        message = 'it says how long an excess may last; add how much, such as contract_allows = "10 %"'
-        yield Problem(where="[supply] contract_allows_for", message=message)
+        message = Sentence(
+            'it says how long an excess may last; add how much ({key}), such as "10 %"',
+            key=KEY("supply.contract_allows"),
+        )
+        yield Problem(where=Place("supply", "contract_allows_for"), message=message)

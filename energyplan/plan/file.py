@@ -1,65 +1,133 @@
-"""Plan files: TOML text <-> `Plan`, with every error of a file shown at once."""
+"""Plan files: TOML text <-> `Plan`, with every error of a file, and of the brewery's file it uses, shown at once."""
 
-import difflib
 import json
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from importlib import resources
-from pathlib import Path
-from typing import Any, get_origin
+from pathlib import Path, PurePosixPath
+from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
-from pydantic.fields import FieldInfo
 
-from energyplan.base.errors import FileError, PlanError, Problem
+from energyplan.base.errors import FileError, Place, PlanError, Problem
+from energyplan.base.files import read_text
 from energyplan.base.tomltext import toml_tables
+from energyplan.plan.brewery import Brewery, misplaced, with_shared
+from energyplan.plan.messages import problems_of
 from energyplan.plan.model import Plan
 
-__all__ = ["demo_plans", "parse_plan", "plan_schema_json", "plan_to_toml", "read_plan"]
+__all__ = [
+    "PlanFiles",
+    "PlanText",
+    "demo_plans",
+    "holds",
+    "parse_plan",
+    "plan_files",
+    "plan_schema_json",
+    "plan_to_toml",
+    "read_plan",
+    "read_plan_files",
+]
 
 LARGEST_FILE_BYTES = 1_000_000
 MOST_PROBLEMS = 100
 DEMO_PLAN = "demo"
+SCHEMA = 2
+_OWN_KEYS = ("uses", "schema", "tariff", "brewed")
+Tables = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanText:
+    """The text of a file, what to call it, and where it lies (None: packaged, or from standard input)."""
+
+    name: str
+    text: str
+    path: Path | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanFiles:
+    """A plan, the texts of its file and of the brewery's file that it uses, and what the brewery holds beside it."""
+
+    plan: Plan
+    own: PlanText
+    shared: PlanText | None
+    brewery: Brewery
+
+    @property
+    def tariff(self) -> str | None:
+        """The brewery's tariff: a name, or the path of its file, which is written beside the file that names it."""
+        named = self.brewery.tariff
+        if named is None or not named.endswith(".toml"):
+            return named
+        holder = self.own if self.shared is None or "tariff" in toml_tables(self.own.text) else self.shared
+        return named if holder.path is None else str(holder.path.parent / named)
 
 
 def demo_plans() -> dict[str, str]:
     """Names and TOML texts of the packaged plans; ``demo`` is the first."""
+    texts = {name.removesuffix(".toml"): text for name, text in _packaged().items() if "[[step]]" in text}
+    return dict(sorted(texts.items(), key=lambda entry: (entry[0] != DEMO_PLAN, entry[0])))
+
+
+def _packaged() -> dict[str, str]:
     folder = resources.files("energyplan") / "demo"
     names = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".toml"))
-    return {name.removesuffix(".toml"): (folder / name).read_text(encoding="utf-8") for name in names}
+    return {name: (folder / name).read_text(encoding="utf-8") for name in names}
 
 
-def read_plan(path: str) -> Plan:
-    """Read a plan file, or a packaged plan by its name (``demo``).
+def read_plan(path: str | Path) -> Plan:
+    """Read a plan file, or a packaged plan by its name (``demo``); ``-`` is standard input.
 
     Raises
     ------
     FileError
-        If the file is missing, no regular file, or too large.
+        If the file, or the brewery's file that it uses, is missing, no regular file, or too large.
     PlanError
         If it is no TOML, or not a plan; ``problems`` lists all that is wrong.
     """
-    if path in (demos := demo_plans()):
-        return parse_plan(demos[path], source=path)
-    return parse_plan(_text(Path(path)), source=path)
+    return read_plan_files(path).plan
 
 
-def _text(path: Path) -> str:
-    try:
-        if not path.is_file():
-            raise FileError(f'{path}: no such file; give the path of a plan, or "{DEMO_PLAN}"')
-        if (size := path.stat().st_size) > LARGEST_FILE_BYTES:
-            raise FileError(f"{path}: {size} bytes is too large for a plan (at most {LARGEST_FILE_BYTES})")
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise PlanError(f"not a text file in UTF-8 ({error.reason} at byte {error.start})", source=str(path)) from None
-    except (OSError, ValueError) as error:
-        if isinstance(error, FileError):
-            raise
-        raise FileError(f"{path}: can't be read ({error})") from None
+def read_plan_files(path: str | Path) -> PlanFiles:
+    """Read a plan with the texts that it was read from, for whoever wants to change them.
+
+    Raises
+    ------
+    FileError, PlanError
+        As for `read_plan`.
+    """
+    name = str(path)
+    if name in (demos := demo_plans()):
+        return _read(PlanText(name, demos[name]), _beside_demos)
+    what = f'a plan; give its path, or "{DEMO_PLAN}"'
+    own = PlanText(name, read_text(path, LARGEST_FILE_BYTES, what=what), None if name == "-" else Path(path))
+    return _read(own, lambda used: _beside(Path(path), used))
 
 
-def parse_plan(text: str, *, source: str = "plan") -> Plan:
+def _beside(plan: Path, used: str) -> PlanText:
+    path = plan.parent / used
+    return PlanText(str(path), read_text(path, LARGEST_FILE_BYTES, what=f"the brewery that {plan.name} uses"), path)
+
+
+def _beside_demos(used: str) -> PlanText:
+    return PlanText(used, _packaged()[used])
+
+
+def parse_plan(text: str, *, source: str = "plan", beside: Mapping[str, str] | None = None) -> Plan:
     r"""Read a plan from its TOML text; ``source`` names it in errors.
+
+    Parameters
+    ----------
+    text : str
+        The TOML.
+    source : str
+        What to call it in messages.
+    beside : mapping of str to str, optional
+        Texts of other files that were handed in with it, by file name: a brewery's. The packaged ones are always
+        at hand.
 
     Raises
     ------
@@ -80,139 +148,129 @@ def parse_plan(text: str, *, source: str = "plan") -> Plan:
       [batch]: missing
       [[step]]: missing
     """
-    if len(text) > LARGEST_FILE_BYTES:
-        raise FileError(f"{source}: {len(text)} characters are too many for a plan (at most {LARGEST_FILE_BYTES})")
+    texts = {**_packaged(), **(beside or {})}
+
+    def handed_in(used: str) -> PlanText:
+        name = PurePosixPath(used.replace("\\", "/")).name
+        if name not in texts or name != used.removeprefix("./"):
+            problem = Problem(
+                where=Place("", "uses"), value=json.dumps(used), message=f"hand in {name} together with it"
+            )
+            raise PlanError("one thing to mend", (problem,), source)
+        return PlanText(name, texts[name])
+
+    return _read(PlanText(source, text), handed_in).plan
+
+
+def plan_files(own: PlanText, shared: PlanText | None) -> PlanFiles:
+    """What the texts of a plan and of its brewery say.
+
+    Raises
+    ------
+    PlanError
+        If it is no plan.
+    """
+    return _read(own, lambda _: shared or own)
+
+
+def _read(own: PlanText, find: Callable[[str], PlanText]) -> PlanFiles:
+    tables = _tables(own)
+    if not tables:
+        raise PlanError("empty; a plan has the tables [vessel], [batch] and [[step]]", source=own.name)
+    shared = _used(own, tables, find)
+    others = _tables(shared) if shared else {}
+    return _checked(own, tables, shared, others)
+
+
+def _used(own: PlanText, tables: Tables, find: Callable[[str], PlanText]) -> PlanText | None:
+    used = tables.get("uses")
+    if used is None:
+        return None
+    if not isinstance(used, str) or not used.strip() or "\x00" in used:
+        message = 'write the name of the brewery\'s file: uses = "garage.toml"'
+        problem = Problem(where=Place("", "uses"), value=json.dumps(used, default=str), message=message)
+        raise PlanError("one thing to mend", (problem,), own.name)
+    return find(used)
+
+
+def _tables(file: PlanText) -> Tables:
+    if len(file.text) > LARGEST_FILE_BYTES:
+        raise FileError(f"{file.name}: {len(file.text)} characters are too many (at most {LARGEST_FILE_BYTES})")
     try:
-        data = toml_tables(text)
+        return toml_tables(file.text)
     except ValueError as error:
-        raise PlanError(f"not valid TOML: {error}", source=source) from None
-    if not data:
-        raise PlanError("empty; a plan has the tables [vessel], [batch] and [[step]]", source=source)
-    try:
-        return Plan.model_validate(data, context={"file": True}, by_name=False, by_alias=True)
-    except ValidationError as error:
-        told = [item for item in error.errors() if not (item["type"] == "too_short" and item["input"])]
-        problems = tuple(problem for item in told for problem in _problems(item, data))
+        raise PlanError(f"not valid TOML: {error}{_comma(file.text)}", source=file.name) from None
+
+
+_COMMA = re.compile(r"^[ \t]*([\w-]+)[ \t]*=[ \t]*([+-]?\d+),(\d+)[ \t]*(?:#.*)?$", re.MULTILINE)
+
+
+def _comma(text: str) -> str:
+    """What to write for a bare number with a decimal comma, if there is one."""
+    found = _COMMA.search(text)
+    if found is None:
+        return ""
+    line = text.count("\n", 0, found.start()) + 1
+    return f"; line {line} has a comma in a number: write {found[1]} = {found[2]}.{found[3]}"
+
+
+def _checked(own: PlanText, tables: Tables, shared: PlanText | None, others: Tables) -> PlanFiles:
+    merged = with_shared(tables, others)
+    problems = [*_schema_problems(tables), *_schema_problems(others), *misplaced(others, shared.name if shared else "")]
+    plan, of_plan = _validated(Plan, {key: value for key, value in merged.items() if key not in _OWN_KEYS})
+    brewery, of_brewery = _validated(Brewery, {key: merged[key] for key in ("tariff", "brewed") if key in merged})
+    problems += [*of_plan, *of_brewery]
+    if plan is None or brewery is None or problems:
         count = f"{len(problems)} things" if len(problems) != 1 else "one thing"
         first = f", the first {MOST_PROBLEMS} of them" if len(problems) > MOST_PROBLEMS else ""
-        raise PlanError(f"{count} to mend{first}", problems[:MOST_PROBLEMS], source) from None
+        placed = (_placed(problem, tables, others, shared) for problem in problems[:MOST_PROBLEMS])
+        raise PlanError(f"{count} to mend{first}", tuple(placed), own.name)
+    return PlanFiles(plan=plan, own=own, shared=shared, brewery=brewery)
 
 
-def _problems(item: Mapping[str, Any], data: Mapping[str, Any]) -> tuple[Problem, ...]:
-    """Turn one error of pydantic into what the user needs to read."""
-    if item["type"] == "plan_rules":
-        found: tuple[Problem, ...] = item["ctx"]["problems"]
-        return found
-    location = item["loc"]
-    value = "" if item["type"] == "missing" else _shown(item["input"])
-    return (Problem(where=_path(location, data), value=value, message=_message(item)),)
+Model = TypeVar("Model", bound=BaseModel)
 
 
-def _message(item: Mapping[str, Any]) -> str:
-    match item["type"]:
-        case "missing":
-            return "missing" + _example(item["loc"])
-        case "extra_forbidden":
-            known = _known_keys(item["loc"][:-1])
-            near = difflib.get_close_matches(str(item["loc"][-1]), known, n=1, cutoff=0.5)
-            hint = f'did you mean "{near[0]}"?' if near else f"known here: {', '.join(known)}"
-            return f"unknown key; {hint}"
-        case "value_error":
-            return str(item["ctx"]["error"])
-        case "model_type" | "dict_type" | "model_attributes_type":
-            return "expected a table of keys"
-        case "tuple_type" | "list_type":
-            return "expected a list"
-        case _:
-            message = str(item["msg"])
-            return message[:1].lower() + message[1:]
-
-
-def _shown(value: object) -> str:
-    text = json.dumps(value, default=str, ensure_ascii=False)
-    return text if len(text) <= 60 else text[:57] + "..."
-
-
-def _path(location: tuple[int | str, ...], data: Mapping[str, Any]) -> str:
-    """Write a location as people see it in the file: ``[[step]] "Boil" hold``."""
-    tables: list[str] = []
-    label = ""
-    node: Any = data
-    is_list = False
-    for part in location:
-        child = _child(node, part)
-        if isinstance(part, int):
-            is_list = True
-            name = child.get("name") if isinstance(child, Mapping) else None
-            label = f' "{name}"' if isinstance(name, str) else f" no. {part + 1}"
-        elif isinstance(child, Mapping) or (isinstance(child, list) and child and isinstance(child[0], Mapping)):
-            tables.append(part)
-            is_list, label = False, label if isinstance(child, list) else ""
-        else:
-            return _leaf(tables, label, part, is_list=is_list)
-        node = child
-    return _joined(tables, label, is_list=is_list).rstrip()
-
-
-def _child(node: Any, part: int | str) -> Any:
+def _validated(model: type[Model], data: Tables) -> tuple[Model | None, list[Problem]]:
+    """What tables say, or all that is wrong with them."""
     try:
-        return node[part]
-    except (KeyError, IndexError, TypeError):
-        return None
+        return model.model_validate(data, context={"file": True}, by_name=False, by_alias=True), []
+    except ValidationError as error:
+        told = [item for item in error.errors() if not (item["type"] == "too_short" and item["input"])]
+        return None, [problem for item in told for problem in problems_of(item, data, model)]
 
 
-def _joined(tables: list[str], label: str, *, is_list: bool) -> str:
-    path = ".".join(tables)
-    return f"[[{path}]]{label} " if is_list else f"[{path}] "
+def _schema_problems(tables: Tables) -> Iterator[Problem]:
+    schema = tables.get("schema", 1)
+    if isinstance(schema, bool) or not isinstance(schema, int) or not 1 <= schema <= SCHEMA:
+        message = f"this version reads 1 to {SCHEMA}; leave it out, or use a newer energyplan"
+        yield Problem(where=Place("", "schema"), value=json.dumps(schema, default=str), message=message)
 
 
-def _leaf(tables: list[str], label: str, key: str, *, is_list: bool) -> str:
-    """Name a key in its table; a table that is missing is written as one."""
-    location = (*tables, key)
-    if _model_at(location) is None:
-        return _joined(tables, label, is_list=is_list) + key if tables else key
-    return _joined([*tables, key], "", is_list=_is_list(location)).rstrip()
+def _placed(problem: Problem, tables: Tables, others: Tables, shared: PlanText | None) -> Problem:
+    """The problem with the name of the brewery's file, where what is wrong stands there."""
+    where = problem.where
+    if shared is None or problem.file or not isinstance(where, Place) or holds(tables, where):
+        return problem
+    table = Place(where.table, row=where.row)
+    stands = holds(others, where) or (holds(others, table) and not holds(tables, table))
+    return replace(problem, file=shared.name) if stands else problem
 
 
-def _is_list(location: tuple[str, ...]) -> bool:
-    field = _field_at(location)
-    return field is not None and get_origin(field.annotation) is tuple
+def holds(tables: Mapping[str, Any], where: Place) -> bool:
+    """Whether something stands at a place: its key, or without a key its table, its row.
 
-
-def _field_at(location: tuple[int | str, ...]) -> FieldInfo | None:
-    model = _model_at(location[:-1])
-    fields = model.model_fields.items() if model else ()
-    return next((field for name, field in fields if (field.alias or name) == location[-1]), None)
-
-
-def _model_at(location: tuple[int | str, ...]) -> type[BaseModel] | None:
-    """Model class that a location of the file is read into."""
-    model: type[BaseModel] | None = Plan
-    for part in location:
-        if model is None or isinstance(part, int):
-            continue
-        field = next((f for n, f in model.model_fields.items() if (f.alias or n) == part), None)
-        model = _inner_model(field.annotation) if field else None
-    return model
-
-
-def _inner_model(annotation: Any) -> type[BaseModel] | None:
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    inner = (_inner_model(argument) for argument in getattr(annotation, "__args__", ()))
-    return next((model for model in inner if model), None)
-
-
-def _known_keys(location: tuple[int | str, ...]) -> list[str]:
-    model = _model_at(location)
-    return [field.alias or name for name, field in model.model_fields.items()] if model else []
-
-
-def _example(location: tuple[int | str, ...]) -> str:
-    """Show how a missing quantity is written."""
-    field = _field_at(location)
-    kind = next((mark for mark in field.metadata if hasattr(mark, "example")), None) if field else None
-    return f'; write {kind.name} such as "{kind.example}"' if kind else ""
+    >>> holds({"step": [{"name": "Boil", "hold": "60 min"}]}, Place("step", "hold", "Boil"))
+    True
+    """
+    node: Any = tables
+    for part in where.table.split(".") if where.table else ():
+        node = node.get(part) if isinstance(node, Mapping) else None
+        if isinstance(node, list) and where.row not in (None, ""):
+            rows = dict(enumerate(node, start=1)) if isinstance(where.row, int) else {}
+            named = [row for row in node if isinstance(row, Mapping) and row.get("name") == where.row]
+            node = rows.get(where.row) if isinstance(where.row, int) else next(iter(named), None)
+    return node is not None and (not where.key or (isinstance(node, Mapping) and where.key.split(" ")[0] in node))
 
 
 def plan_to_toml(plan: Plan) -> str:

@@ -1,9 +1,11 @@
 """What a plan may not say although each of its values reads well: rules across tables and steps."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from energyplan.base.errors import Problem
+from energyplan.base.errors import Place, Problem
+from energyplan.base.kinds import CELSIUS, CENTIMETRES, HOURS, KEY, KILOGRAMS, LITRES, MINUTES, WATTS, WRITTEN
+from energyplan.base.sentence import Listed, Sentence, listed
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 from energyplan.plan.place import Hours, Site
 from energyplan.plan.steps import Action, Step, Task
@@ -24,8 +26,12 @@ __all__ = [
 BOILING_MARGIN_K = 0.05
 
 
-def _where(step: Step, key: str) -> str:
-    return f'[[step]] "{step.name}" {key}'
+def _where(step: Step, key: str) -> Place:
+    return Place("step", key, step.name)
+
+
+def _steps(names: Iterable[str]) -> Listed:
+    return listed(Sentence('"{name}"', name=WRITTEN(name)) for name in names)
 
 
 MOST_HEATING_H = 24.0
@@ -37,28 +43,35 @@ def batch_problems(batch: Batch, vessel: Vessel, site: Site) -> Iterator[Problem
     """Water that is none, temperatures that no place has, more grain than the vessel takes."""
     most_kg = vessel.most_grain_kg
     if most_kg is not None and batch.grain_kg > most_kg:
-        message = f"the vessel takes {most_kg:g} kg of grain ([vessel] most_grain); brew twice, or with less"
-        yield Problem(where="[batch] grain", value=f"{batch.grain_kg:g} kg", message=message)
-    yield from _liquid_problem(site, "[batch] water_temperature", batch.water_temperature_c)
-    yield from _liquid_problem(site, "[batch] sparge_temperature", batch.sparge_temperature_c)
-    yield from _range_problem("[batch] grain_temperature", batch.grain_temperature_c, GRAIN_C)
-    yield from _range_problem("[site] air", site.air_c, AIR_C)
-    yield from _range_problem("[site] surroundings", site.surroundings_c, AIR_C)
+        message = Sentence(
+            "the vessel takes {most} of grain ({key}); brew twice, or with less",
+            most=KILOGRAMS(most_kg), key=KEY("vessel.most_grain"),
+        )  # fmt: skip
+        yield Problem(where=Place("batch", "grain"), value=KILOGRAMS(batch.grain_kg), message=message)
+    yield from _liquid_problem(site, Place("batch", "water_temperature"), batch.water_temperature_c)
+    yield from _liquid_problem(site, Place("batch", "sparge_temperature"), batch.sparge_temperature_c)
+    yield from _range_problem(Place("batch", "grain_temperature"), batch.grain_temperature_c, GRAIN_C)
+    yield from _range_problem(Place("site", "air"), site.air_c, AIR_C)
+    yield from _range_problem(Place("site", "surroundings"), site.surroundings_c, AIR_C)
     if batch.water_l <= 0:
-        yield Problem(where="[batch] water", value="0 L", message='a brew day needs water: "27 L"')
+        yield Problem(where=Place("batch", "water"), value=LITRES(0.0), message='a brew day needs water: "27 L"')
 
 
-def _range_problem(where: str, value_c: float | None, limits_c: tuple[float, float]) -> Iterator[Problem]:
+def _range_problem(where: Place, value_c: float | None, limits_c: tuple[float, float]) -> Iterator[Problem]:
     if value_c is not None and not limits_c[0] <= value_c <= limits_c[1]:
-        message = f"expected between {limits_c[0]:g} and {limits_c[1]:g} degC"
-        yield Problem(where=where, value=f"{value_c:g} degC", message=message)
+        low, high = (CELSIUS(limit) for limit in limits_c)
+        message = Sentence("expected between {low} and {high}", low=low, high=high)
+        yield Problem(where=where, value=CELSIUS(value_c), message=message)
 
 
-def _liquid_problem(site: Site, where: str, value_c: float) -> Iterator[Problem]:
-    limit_c = boiling_point_c(pressure_at_altitude_pa(site.altitude_m))
+def _liquid_problem(site: Site, where: Place, value_c: float) -> Iterator[Problem]:
+    limit_c = float(boiling_point_c(pressure_at_altitude_pa(site.altitude_m)))
     if not 0.0 <= value_c <= limit_c:
-        message = f"water is liquid between 0 and {limit_c:.1f} degC here; enter a temperature between them"
-        yield Problem(where=where, value=f"{value_c:g} degC", message=message)
+        message = Sentence(
+            "water is liquid between {low} and {high} here; enter a temperature between them",
+            low=CELSIUS(0.0), high=CELSIUS(limit_c),
+        )  # fmt: skip
+        yield Problem(where=where, value=CELSIUS(value_c), message=message)
 
 
 def second_heater_problems(heater: SecondHeater | None, batch: Batch, steps: tuple[Step, ...]) -> Iterator[Problem]:
@@ -66,21 +79,24 @@ def second_heater_problems(heater: SecondHeater | None, batch: Batch, steps: tup
     if heater is None:
         return
     if heater.ready_at_step not in {step.name for step in steps}:
-        names = ", ".join(f'"{step.name}"' for step in steps)
         yield Problem(
-            where="[second_heater] ready_at_step",
+            where=Place("second_heater", "ready_at_step"),
             value=f'"{heater.ready_at_step}"',
-            message=f"no step has that name; the steps are {names}",
+            message=Sentence("no step has that name; the steps are {names}", names=_steps(step.name for step in steps)),
         )
     if batch.sparge_water_l <= 0:
-        yield Problem(
-            where="[second_heater]", message='it heats the sparge water, but [batch] has none: add sparge_water = "5 L"'
+        message = Sentence(
+            'it heats the sparge water, but there is none: enter {key}, such as "5 L"', key=KEY("batch.sparge_water")
         )
+        yield Problem(where=Place("second_heater"), message=message)
     rise_j = enthalpy_j_per_kg(batch.sparge_temperature_c) - enthalpy_j_per_kg(batch.water_temperature_c)
     hours = batch.sparge_water_l * max(float(rise_j), 0.0) / heater.share_into_water / heater.power_w / 3600
     if hours > MOST_HEATING_H:
-        message = f"it would heat the sparge water for {hours:.0f} h; a heater that does it within a day is expected"
-        yield Problem(where="[second_heater] power", value=f"{heater.power_w:g} W", message=message)
+        message = Sentence(
+            "it would heat the sparge water for {hours}; a heater that does it within a day is expected",
+            hours=HOURS(hours),
+        )
+        yield Problem(where=Place("second_heater", "power"), value=WATTS(heater.power_w), message=message)
 
 
 def hours_problems(hours: Hours) -> Iterator[Problem]:
@@ -132,25 +148,28 @@ def _one_step_problems(step: Step, vessel: Vessel, site: Site) -> Iterator[Probl
 def _target_problems(step: Step, site: Site) -> Iterator[Problem]:
     if step.target_c is None:
         return
-    limit_c = boiling_point_c(pressure_at_altitude_pa(site.altitude_m)) + BOILING_MARGIN_K
+    limit_c = float(boiling_point_c(pressure_at_altitude_pa(site.altitude_m))) + BOILING_MARGIN_K
     if step.target_c > limit_c:
-        message = (
-            f"water boils at {limit_c - BOILING_MARGIN_K:.1f} degC at this altitude; aim lower, or write boil = true"
-        )
-        yield Problem(where=_where(step, "target"), value=f"{step.target_c:g} degC", message=message)
+        message = Sentence(
+            "water boils at {boils} at this altitude; aim lower, or make it a boil ({key})",
+            boils=CELSIUS(limit_c - BOILING_MARGIN_K), key=KEY(Place("", "boil = true")),
+        )  # fmt: skip
+        yield Problem(where=_where(step, "target"), value=CELSIUS(step.target_c), message=message)
     if step.target_c < 0.0:
-        message = "that is below freezing; aim above 0 degC"
-        yield Problem(where=_where(step, "target"), value=f"{step.target_c:g} degC", message=message)
+        message = Sentence("that is below freezing; aim above {freezing}", freezing=CELSIUS(0.0))
+        yield Problem(where=_where(step, "target"), value=CELSIUS(step.target_c), message=message)
 
 
 def _addition_problems(step: Step) -> Iterator[Problem]:
     for addition in step.additions:
-        where = f'{_where(step, "addition")} "{addition.name}" left'
+        where = _where(step, f'addition "{addition.name}" left')
         if not step.boil:
             yield Problem(where=where, message="additions count down in a boil; this step is none (boil = true)")
         elif addition.left_s > step.hold_s:
-            message = f"the boil lasts {step.hold_s / 60:g} min; an addition can't come before it"
-            yield Problem(where=where, value=f"{addition.left_s / 60:g} min", message=message)
+            message = Sentence(
+                "the boil lasts {lasts}; an addition can't come before it", lasts=MINUTES(step.hold_s / 60)
+            )
+            yield Problem(where=where, value=MINUTES(addition.left_s / 60), message=message)
 
 
 def _power_problems(step: Step, vessel: Vessel) -> Iterator[Problem]:
@@ -160,21 +179,23 @@ def _power_problems(step: Step, vessel: Vessel) -> Iterator[Problem]:
     for key, power_w in (("ramp_power", step.ramp_power_w), ("hold_power", step.hold_power_w)):
         rests = key == "hold_power" and power_w == 0  # elements off: the contents may cool as they like
         if power_w is not None and power_w < smallest_w and not rests:
-            message = f"with switched elements the least that can be on is {smallest_w:g} W; enter that or more"
-            yield Problem(where=_where(step, key), value=f"{power_w:g} W", message=message)
+            message = Sentence(
+                "with switched elements the least that can be on is {least}; enter that or more",
+                least=WATTS(smallest_w),
+            )
+            yield Problem(where=_where(step, key), value=WATTS(power_w), message=message)
 
 
 def task_problems(tasks: tuple[Task, ...], steps: tuple[Step, ...]) -> Iterator[Problem]:
     """Tasks at a step that isn't there, and two of one name."""
     there, seen = [step.name for step in steps], set()
     for task in tasks:
-        where = f'[[task]] "{task.name}"'
         if task.at_step not in there:
-            names = ", ".join(f'"{name}"' for name in there)
-            message = f"no step has that name; the steps are {names}"
-            yield Problem(where=f"{where} at_step", value=f'"{task.at_step}"', message=message)
+            message = Sentence("no step has that name; the steps are {names}", names=_steps(there))
+            yield Problem(where=Place("task", "at_step", task.name), value=f'"{task.at_step}"', message=message)
         if task.name in seen:
-            yield Problem(where=f"{where} name", message="two tasks have this name; give each its own")
+            message_of_two = "two tasks have this name; give each its own"
+            yield Problem(where=Place("task", "name", task.name), message=message_of_two)
         seen.add(task.name)
 
 
@@ -192,11 +213,14 @@ def vessel_problems(vessel: Vessel, steps: tuple[Step, ...]) -> Iterator[Problem
     """Elements above the rim, and a vessel that would be nothing once it is emptied."""
     top_m, height_m = vessel.element_top_m, vessel.height_m
     if top_m is not None and top_m >= height_m:
-        message = f"the elements would stand above the rim at {height_m:g} m; enter how high they reach inside"
-        yield Problem(where="[vessel] element_top", value=f"{top_m:g} m", message=message)
+        message = Sentence(
+            "the elements would stand above the rim at {rim}; enter how high they reach inside",
+            rim=CENTIMETRES(height_m),
+        )
+        yield Problem(where=Place("vessel", "element_top"), value=CENTIMETRES(top_m), message=message)
     if vessel.own_heat_j_per_k <= 0 and any(a.kind == "empty" for step in steps for a in step.before):
-        message = "the emptied vessel would store no heat at all; enter what it weighs"
-        yield Problem(where="[vessel] empty_mass", value="0 kg", message=message)
+        weighs = "the emptied vessel would store no heat at all; enter what it weighs"
+        yield Problem(where=Place("vessel", "empty_mass"), value=KILOGRAMS(0.0), message=weighs)
 
 
 def content_problems(steps: tuple[Step, ...], batch: Batch, site: Site) -> Iterator[Problem]:

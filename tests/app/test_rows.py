@@ -97,7 +97,7 @@ def test_problems_of_a_row_name_it(demo: Plan) -> None:
     change = {"edited_rows": {0: {"target": "", "hold": ""}}}
     with pytest.raises(PlanError) as caught:
         with_entry(demo, ("step",), edited(rows_of(demo, "step"), STEPS, change))
-    assert "Strike" in caught.value.problems[0].where
+    assert "Strike" in str(caught.value.problems[0].where)
 
 
 def test_no_elements_are_refused(demo: Plan) -> None:

@@ -583,7 +583,9 @@ def test_a_wort_without_gravity_is_water_and_says_so(builders: ModuleType) -> No
 
 def test_more_gravity_than_the_grain_gives_is_refused(builders: ModuleType) -> None:
     """5 kg of grain do not make 26 l of 1.090: the message says what is needed and what there is."""
-    with pytest.raises(BrewDayError, match=r"gravity = 1\.09: needs .* kg of extract, but 5 kg of grain give at most"):
+    with pytest.raises(
+        BrewDayError, match=r"gravity = 1\.090: needs .* kg of extract, but 5.00 kg of grain give at most"
+    ):
         simulate(builders.mash_plan(gravity=1.090))
     with pytest.raises(BrewDayError, match="lower the gravity"):
         simulate(builders.mash_plan(gravity=1.2))
@@ -668,16 +670,14 @@ def test_a_stalled_ramp_names_temperature_and_power(builders: ModuleType) -> Non
     """200 W against 5 W/K stall at 60 °C on the way to 66, which takes 230 W (by hand)."""
     kettle = builders.vessel(heat_loss_w_per_k=5.0, pump_w=0.0)
     plan = builders.water_plan(Step(name="Heat", target_c=66.0, ramp_power_w=200.0), vessel=kettle)
-    with pytest.raises(
-        BrewDayError, match=r'"Heat": with 200 W the ramp stalls at (59|60)\.\d degC .* 66\.0 degC'
-    ) as stop:
+    with pytest.raises(BrewDayError, match=r'"Heat": with 200 W the ramp stalls at (59|60)\.\d °C .* 66 °C') as stop:
         simulate(plan)
     assert "more than 230 W" in str(stop.value)
 
 
 def test_an_overfull_vessel_is_refused(builders: ModuleType) -> None:
     """60 l in 48.9 l: both numbers, and what to do."""
-    with pytest.raises(BrewDayError, match=r"run over: 60\.0 L in a vessel of 48\.9 L .* less water or grain"):
+    with pytest.raises(BrewDayError, match=r"run over: 60 L in a vessel of 48\.9 L .* less water or grain"):
         simulate(builders.water_plan(Step(name="Heat", target_c=66.0), water_l=60.0))
 
 
@@ -767,7 +767,7 @@ def test_hot_water_may_be_what_runs_over(builders: ModuleType) -> None:
 def test_water_may_evaporate_in_a_long_open_hold(builders: ModuleType) -> None:
     """Ten litres at 95 °C with the lid off are gone long before 60 h: an error, and no negative litres in it."""
     plan = builders.water_plan(Step(name="Hot", target_c=95.0, hold_s=60 * 3600.0, lid="off"), water_l=10.0)
-    with pytest.raises(BrewDayError, match=r'"Hot": the vessel runs dry: 0\.\d L are left'):
+    with pytest.raises(BrewDayError, match=r'"Hot": the vessel runs dry: 0 L are left'):
         simulate(plan)
 
 

@@ -135,7 +135,7 @@ def test_a_weak_draw_stops_the_run_with_its_own_numbers(builders: ModuleType) ->
         Step(name="Heat", target_c=66.0, ramp_power_w=250.0), vessel=builders.vessel(heat_loss_w_per_k=5.0, pump_w=0.0)
     )
     assert run(plan, Conditions(air_c=np.array([20.0, 22.0]))).end_c == pytest.approx([66.0, 66.0])
-    with pytest.raises(BrewDayError, match=r"stalls at 5\d\.\d degC"):
+    with pytest.raises(BrewDayError, match=r"stalls at 5\d\.\d °C"):
         run(plan, Conditions(air_c=np.array([20.0, 5.0])))
 
 
@@ -147,7 +147,7 @@ def test_other_draws_go_on(builders: ModuleType) -> None:
     )
     course = run(plan, Conditions(air_c=np.array([20.0, 5.0])), go_on=True)
     assert [(m.step, m.which.tolist()) for m in course.mishaps] == [("Heat", [False, True])]
-    assert "stalls" in course.mishaps[0].message
+    assert "stalls" in str(course.mishaps[0].message)
     alone = run(plan, Conditions(air_c=np.array([20.0])))
     np.testing.assert_allclose(totals(course, 0), totals(alone, 0), rtol=1e-9, atol=1e-6)
     assert alone.mishaps == ()
@@ -164,4 +164,4 @@ def test_draws_that_boil_dry_or_run_over_go_on(builders: ModuleType) -> None:
     assert [m.which.tolist() for m in course.mishaps] == [[False, True]]
     assert np.isfinite(totals(course, 1)).all()
     full = builders.water_plan(Step(name="Heat", target_c=66.0), water_l=60.0)
-    assert "run over" in run(full, go_on=True).mishaps[0].message
+    assert "run over" in str(run(full, go_on=True).mishaps[0].message)

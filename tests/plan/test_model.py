@@ -140,20 +140,20 @@ def heat(name: str = "Heat", *before: str, **fields: Any) -> Step:
 BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
     "no water": (lambda: {"batch": Batch(water_l=0.0, water_temperature_c=12.0)}, "[batch] water", "needs water"),
     "ice": (lambda: {"batch": Batch(water_l=20.0, water_temperature_c=-3.0)}, "[batch] water_temperature", "liquid"),
-    "steam": (lambda: {"batch": Batch(water_l=20.0, water_temperature_c=104.0)}, "[batch] water_temperature", "100.0"),
+    "steam": (lambda: {"batch": Batch(water_l=20.0, water_temperature_c=104.0)}, "[batch] water_temperature", "100 °C"),
     "sparge steam in the mountains": (
         lambda: {
             "batch": Batch(water_l=20.0, water_temperature_c=9.0, sparge_water_l=4.0, sparge_temperature_c=92.0),
             "site": Site(altitude_m=3000.0),
         },
         "[batch] sparge_temperature",
-        "between 0 and 90.0 degC",
+        "between 0 °C and 90 °C",
     ),
-    "target above the boil": (lambda: {"steps": (heat(target_c=103.0),)}, "target", "boils at 100.0 degC"),
+    "target above the boil": (lambda: {"steps": (heat(target_c=103.0),)}, "target", "boils at 100 °C"),
     "target above the mountain's boil": (
         lambda: {"steps": (heat(target_c=95.0),), "site": Site(altitude_m=2000.0)},
         "target",
-        "boils at 93.3 degC",
+        "boils at 93.3 °C",
     ),
     "target below freezing": (lambda: {"steps": (heat(target_c=-2.0),)}, "target", "below freezing"),
     "boil with a target": (lambda: {"steps": (heat(boil=True),)}, "target", "needs no target"),
@@ -228,7 +228,7 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
             "batch": Batch(water_l=20.0, water_temperature_c=12.0),
         },
         "[second_heater]",
-        "add sparge_water",
+        "[batch] sparge_water",
     ),
     "a room as hot as an oven": (lambda: {"site": Site(air_c=120.0)}, "[site] air", "between"),
     "walls of ice": (lambda: {"site": Site(surroundings_c=-55.0)}, "[site] surroundings", "between"),
@@ -240,12 +240,12 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
     "adding steam": (
         lambda: {"steps": (heat(before=(Action(kind="add water", volume_l=3.0, temperature_c=120.0),)),)},
         "before",
-        "liquid between 0 and 100.0 degC",
+        "liquid between 0 °C and 100 °C",
     ),
     "a line that is not there": (
         lambda: {"circuit": Circuit(voltage_v=230.0, layout="one phase", line="L2")},
         "[circuit] line",
-        "a one phase circuit has L1, all",
+        "a one phase circuit has L1 and all",
     ),
     "a load on a line that is not there": (
         lambda: {
@@ -253,7 +253,7 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
             "other_loads": (OtherLoad(name="Oven", power_w=2000.0, line="L3"),),
         },
         '[[other_load]] "Oven" line',
-        "a split phase circuit has L1, L2, all",
+        "a split phase circuit has L1, L2 and all",
     ),
     "a window of no length": (
         lambda: {"other_loads": (OtherLoad(name="Oven", power_w=2000.0, from_min=600, to_min=600),)},
@@ -268,7 +268,7 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
     "a method of other rules": (
         lambda: {"circuit": Circuit(voltage_v=230.0, installation="60")},
         "[circuit] installation",
-        "A, B, C, E",
+        "A, B, C or E",
     ),
     "a wound lead of unknown rating": (
         lambda: {"circuit": Circuit(voltage_v=230.0, extension=Extension(cable_mm2=1.5, length_m=10.0, unwound=False))},
@@ -287,7 +287,7 @@ def test_contradictions_are_named(case: str) -> None:
     error = refused.value.errors()[0]
     assert error["type"] == "plan_rules"
     problems = error["ctx"]["problems"]
-    assert any(where in problem.where and words in problem.message for problem in problems), problems
+    assert any(where in str(one.where) and words in str(one.message) for one in problems), problems
 
 
 def test_all_contradictions_are_told_at_once() -> None:
@@ -365,7 +365,7 @@ def test_a_second_heater_that_takes_days_is_refused(builders) -> None:  # type: 
     """5 L from 12 to 75 °C take 0.37 kWh by hand, 0.41 with a tenth lost; one watt would need 407 h."""
     plan = read_plan("demo")
     weak = plan.model_dump() | {"second_heater": plan.second_heater.model_dump() | {"power_w": 1.0}}
-    with pytest.raises(ValidationError, match="for 407 h"):
+    with pytest.raises(ValidationError, match=r"for 406\.8 h"):
         Plan.model_validate(weak)
 
 

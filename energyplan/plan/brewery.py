@@ -1,0 +1,95 @@
+"""The brewery: what stays the same from brew to brew, in a file that the plans name, and the days brewed in it."""
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import Any
+
+from pydantic import Field, field_validator
+
+from energyplan.base.errors import Place, Problem
+from energyplan.base.units import Energy, Temperature, Volume
+from energyplan.plan.values import ClockTime, Name, Table
+
+__all__ = ["BrewedDay", "Brewery", "misplaced", "with_shared"]
+
+_OF_A_PLAN = ("uses", "title", "batch", "step")
+
+
+class BrewedDay(Table):
+    """One brewed day: which plan, when, and what meter, clock and thermometer said.
+
+    ``readings`` are the meter's running total at the end of a step [kWh], by the step's name, or a single ``metered``
+    total. What is left out was not noted.
+    """
+
+    date: date
+    plan: Name
+    start: datetime | None = None
+    metered_kwh: Energy | None = Field(default=None, alias="metered")
+    readings: Mapping[Name, Energy] = {}
+    air_c: Temperature | None = Field(default=None, alias="air")
+    water_temperature_c: Temperature | None = Field(default=None, alias="water_temperature")
+    boil_began_min: ClockTime | None = Field(default=None, alias="boil_began")
+    boiled_off_l: Volume | None = Field(default=None, alias="boiled_off")
+
+    @field_validator("start")
+    @classmethod
+    def _on_the_wall(cls, value: datetime | None) -> datetime | None:
+        if value is not None and value.tzinfo is not None:
+            raise ValueError("write the local clock without an offset: 2026-11-28T08:30:00")
+        return value
+
+
+class Brewery(Table):
+    """What a brewery's file holds beside tables of a plan: its tariff, and the days brewed so far."""
+
+    tariff: str | None = Field(default=None, min_length=1, max_length=400)
+    brewed: tuple[BrewedDay, ...] = Field(default=(), max_length=2000)
+
+
+def misplaced(shared: Mapping[str, Any], file: str) -> tuple[Problem, ...]:
+    """What belongs into a plan and not into a brewery's file, which is named."""
+    message = "belongs into the plan that uses this file"
+    return tuple(
+        Problem(where=_table(key, shared[key]), message=message, file=file) for key in _OF_A_PLAN if key in shared
+    )
+
+
+def _table(key: str, value: Any) -> Place:
+    if isinstance(value, list):
+        return Place(key, row="")
+    return Place(key) if isinstance(value, Mapping) else Place("", key)
+
+
+def with_shared(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]:
+    """A plan's tables with those of its brewery: merged key by key, the plan's value wins, a list is one value.
+
+    Of the brewery's second heater and tasks the day has only what it has the water, or the step, for.
+
+    Examples
+    --------
+    >>> with_shared({"site": {"air": "9 degC"}}, {"site": {"air": "18 degC", "humidity": 0.6}})
+    {'site': {'air': '9 degC', 'humidity': 0.6}}
+    """
+    of_the_day = {key: value for key, value in shared.items() if key not in _OF_A_PLAN}
+    batch = own.get("batch")
+    if "second_heater" not in own and isinstance(batch, Mapping) and "sparge_water" not in batch:
+        of_the_day.pop("second_heater", None)
+    if isinstance(tasks := of_the_day.get("task"), list):
+        steps = {step.get("name") for step in _rows(own.get("step"))}
+        of_the_day["task"] = [task for task in tasks if not isinstance(task, Mapping) or task.get("at_step") in steps]
+    return _merged(own, of_the_day)
+
+
+def _rows(given: Any) -> list[Mapping[str, Any]]:
+    return [row for row in given if isinstance(row, Mapping)] if isinstance(given, list) else []
+
+
+def _merged(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]:
+    found = dict(own)
+    for key, value in shared.items():
+        if key not in found:
+            found[key] = value
+        elif isinstance(found[key], Mapping) and isinstance(value, Mapping):
+            found[key] = _merged(found[key], value)
+    return found

@@ -1,0 +1,217 @@
+"""Writing changes into the files of a plan: each where its value stands, and nothing else is touched."""
+
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from energyplan.base.errors import FileError, PlanError
+from energyplan.base.files import check_place, write_all
+from energyplan.base.tomledit import with_row, with_values
+from energyplan.base.tomltext import toml_tables
+from energyplan.base.units import read_quantity, respelled
+from energyplan.plan.brewery import BrewedDay, Brewery, with_shared
+from energyplan.plan.file import PlanFiles, PlanText, plan_files
+from energyplan.plan.messages import kind_at
+from energyplan.plan.model import Plan
+
+__all__ = ["plan_text", "write_brewed", "write_copy", "write_plan"]
+
+At = tuple[str | int, ...]
+BY_HAND = "can't be changed in its own style; change it by hand"
+
+
+def write_plan(files: PlanFiles, after: Plan) -> tuple[Path, ...]:
+    """Change a plan in the files in which its values stand: its own, and that of the brewery it uses.
+
+    Parameters
+    ----------
+    files : PlanFiles
+        The plan as it was read.
+    after : Plan
+        What it shall be; steps, elements and loads are as many as before.
+
+    Returns
+    -------
+    tuple of Path
+        The files that were changed.
+
+    Raises
+    ------
+    PlanError
+        If the plan came from no file, or its text can't be changed.
+    FileError
+        If a file can't be written; then all are as they were.
+    """
+    mine, its = _split(files, _changes(files.plan, after))
+    own = replace(files.own, text=_changed(files.own, mine))
+    shared = files.shared and replace(files.shared, text=_changed(files.shared, its))
+    if plan_files(own, shared).plan != after:
+        raise PlanError(BY_HAND, source=files.own.name)
+    return _write(files, own, shared)
+
+
+def write_brewed(files: PlanFiles, day: BrewedDay) -> Path:
+    """Keep a brewed day in the brewery's file, or in the plan's where it uses none; the row is added at the end.
+
+    Raises
+    ------
+    PlanError, FileError
+        As for `write_plan`.
+    """
+    row = Brewery(brewed=(day,)).model_dump(by_alias=True, exclude_none=True, context={"file": True})["brewed"][0]
+    holder = files.own if files.shared is None else files.shared
+    try:
+        holder = replace(
+            holder, text=with_row(holder.text, "brewed", {k: v for k, v in _plain(row).items() if v != {}})
+        )
+    except ValueError as error:
+        raise PlanError(str(error), source=holder.name) from None
+    (path,) = _write(files, *((holder, None) if files.shared is None else (files.own, holder)))
+    return path
+
+
+def write_copy(files: PlanFiles, after: Plan, path: Path, *, force: bool = False) -> None:
+    """Write a changed plan into a file of its own; what the brewery says otherwise is said there.
+
+    Raises
+    ------
+    PlanError, FileError
+        As for `write_plan`; also if the file exists and ``force`` is not given.
+    """
+    check_place(path, force=force)
+    write_all({path: plan_text(files, after, beside=path.parent).encode()}, force=force)
+
+
+def plan_text(files: PlanFiles, after: Plan, *, beside: Path | None = None) -> str:
+    """The text of a changed plan as a file of its own.
+
+    Parameters
+    ----------
+    files : PlanFiles
+        The plan as it was read.
+    after : Plan
+        What it shall be.
+    beside : Path, optional
+        The folder in which it will lie: there it goes on using its brewery's file. Without one, or where the brewery
+        is packaged, the text holds the brewery's tables itself.
+    """
+    own, shared, changes = files.own, files.shared, _changes(files.plan, after)
+    if shared is not None and (beside is None or shared.path is None):
+        own, shared = replace(own, text=_alone(own.text, shared.text)), None
+    elif shared is not None and shared.path is not None:
+        changes["uses",] = Path(os.path.relpath(shared.path, beside)).as_posix()
+    own = replace(own, text=_changed(own, changes))
+    if plan_files(own, shared).plan != after:
+        raise PlanError(BY_HAND, source=files.own.name)
+    return own.text
+
+
+def _alone(own: str, shared: str) -> str:
+    """A plan's text with the tables of its brewery, so that it needs no other file."""
+    mine, theirs = toml_tables(own), toml_tables(shared)
+    merged = with_shared(mine, {key: value for key, value in theirs.items() if key not in ("tariff", "brewed")})
+    text = with_values(own, {("uses",): None})
+    return with_values(text, {path: value for path, value in _missing(mine, merged) if path != ("uses",)})
+
+
+def _missing(mine: Mapping[str, Any], merged: Mapping[str, Any], at: At = ()) -> Iterator[tuple[At, Any]]:
+    for key, value in merged.items():
+        if key not in mine:
+            yield (*at, key), value
+        elif isinstance(value, Mapping):
+            yield from _missing(mine[key], value, (*at, key))
+
+
+def _changes(before: Plan, after: Plan) -> dict[At, Any]:
+    """What stands differently in the files of two plans; None where a key goes."""
+    return dict(_differences(_dumped(before), _dumped(after)))
+
+
+def _dumped(plan: Plan) -> dict[str, Any]:
+    return plan.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True, context={"file": True})
+
+
+def _differences(before: Any, after: Any, at: At = ()) -> Iterator[tuple[At, Any]]:
+    if isinstance(before, Mapping) and isinstance(after, Mapping):
+        for key in dict.fromkeys([*before, *after]):
+            yield from _differences(before.get(key), after.get(key), (*at, key))
+    elif _is_rows(before) and _is_rows(after) and len(before) == len(after):
+        for place, (mine, its) in enumerate(zip(before, after, strict=True)):
+            yield from _differences(mine, its, (*at, place))
+    elif before != after:
+        yield at, _plain(after)
+
+
+def _is_rows(value: Any) -> bool:
+    return isinstance(value, list | tuple) and bool(value) and all(isinstance(row, Mapping) for row in value)
+
+
+def _plain(value: Any) -> Any:
+    """As TOML has it: lists for tuples."""
+    if isinstance(value, Mapping):
+        return {key: _plain(inner) for key, inner in value.items()}
+    return [_plain(inner) for inner in value] if isinstance(value, list | tuple) else value
+
+
+def _split(files: PlanFiles, changes: Mapping[At, Any]) -> tuple[dict[At, Any], dict[At, Any]]:
+    """Changes of the plan's own file, and of the brewery's."""
+    own, shared = toml_tables(files.own.text), toml_tables(files.shared.text) if files.shared else {}
+    in_shared = {path for path in changes if _stands_in_shared(path, own, shared)}
+    mine = {path: value for path, value in changes.items() if path not in in_shared}
+    return mine, {path: changes[path] for path in in_shared}
+
+
+def _stands_in_shared(path: At, own: Mapping[str, Any], shared: Mapping[str, Any]) -> bool:
+    """Whether a value stands in the brewery's file; a new one stands where its table does, there first."""
+    if _there(own, path) or _there(shared, path):
+        return not _there(own, path)
+    is_row = any(isinstance(key, int) for key in path)
+    for length in range(len(path) - 1, 0, -1):
+        in_own, in_shared = (_there(tables, path[:length]) for tables in (own, shared))
+        if in_own or in_shared:
+            return in_shared and not (in_own and is_row)
+    return False
+
+
+def _there(tables: Any, path: At) -> bool:
+    for key in path:
+        try:
+            tables = tables[key]
+        except (LookupError, TypeError):
+            return False
+    return True
+
+
+def _changed(file: PlanText, changes: Mapping[At, Any]) -> str:
+    tables = toml_tables(file.text)
+    wanted = {path: _spelled(tables, path, value) for path, value in changes.items()}
+    try:
+        return with_values(file.text, {p: v for p, v in wanted.items() if v is not None or _there(tables, p)})
+    except ValueError as error:
+        raise PlanError(str(error), source=file.name) from None
+
+
+def _spelled(tables: Any, path: At, value: Any) -> Any:
+    """A quantity in the unit in which the one before it was written."""
+    kind = kind_at(path, Plan)
+    before = tables
+    for key in path if _there(tables, path) else ():
+        before = before[key]
+    if kind is None or not isinstance(value, str) or not isinstance(before, str):
+        return value
+    return respelled(read_quantity(value, kind), kind, like=before)
+
+
+def _write(files: PlanFiles, own: PlanText, shared: PlanText | None) -> tuple[Path, ...]:
+    """Write what differs from what was read."""
+    contents: dict[Path, bytes] = {}
+    for before, file in ((files.own, own), (files.shared, shared)):
+        if before is None or file is None or file.text == before.text:
+            continue
+        if file.path is None:
+            raise FileError(f"{file.name} is packaged, or came from standard input; name a file for a copy")
+        contents[file.path] = file.text.encode()
+    write_all(contents, force=True)
+    return tuple(contents)
