@@ -1,6 +1,6 @@
 """Pieces that all pages are made of: tables, charts, problems, severities."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -17,7 +17,7 @@ from energyplan.faces.charts.charttheme import ChartLook, chart_look
 from energyplan.faces.frames import shown_frame
 from energyplan.report.retold import retold
 from energyplan.report.tables import heading
-from energyplan.telling.told import Table
+from energyplan.telling.told import Found, Table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,6 +26,7 @@ __all__ = [
     "chart",
     "finding_rows",
     "look",
+    "notes",
     "problems",
     "quiet",
     "said",
@@ -93,6 +94,12 @@ def said(*lines: Sentence) -> None:
     """Show told sentences, with nothing in them read as markup."""
     for line in lines:
         st.text(words(line, style()))
+
+
+def notes(findings: Iterable[Found]) -> None:
+    """Show told findings that are no more than worth a look."""
+    for one in findings:
+        st.markdown(f":orange[**● Note**] {plain(words(one.said, style()))}")
 
 
 def show_table(told: Table, *, alt: str) -> None:

@@ -206,7 +206,21 @@ def _moment(given: Moment, style: Style) -> str:  # noqa: ARG001
 
 
 def _day(given: date) -> str:
-    return f"{given:%a} {given.day} {given:%b}"
+    return f"{_WEEKDAYS[given.weekday()]} {given.day} {_MONTHS[given.month - 1]}"
+
+
+# Not the clock's own formats: those follow the language of the machine.
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def weekday_name(given: date) -> str:
+    """Short name of a weekday.
+
+    >>> weekday_name(date(2026, 12, 5))
+    'Sat'
+    """
+    return _WEEKDAYS[given.weekday()]
 
 
 def _dated(given: datetime, style: Style) -> str:  # noqa: ARG001

@@ -16,7 +16,6 @@ __all__ = [
     "TariffOption",
     "UnitsName",
     "UnitsOption",
-    "WriteOption",
 ]
 
 UnitsName = Literal["metric", "us"]
@@ -30,12 +29,4 @@ BoilOption = Annotated[str | None, typer.Option("--boil-at", help="Local time at
 UnitsOption = Annotated[UnitsName, typer.Option("--units", help="Units of the display.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 StrictOption = Annotated[bool, typer.Option("--strict", help="Exit 1 if a finding is over.")]
-WriteOption = Annotated[
-    str | None,
-    typer.Option(
-        "--write",
-        metavar="[FILE]",
-        help="Change the plan where its values stand; with a FILE, write a changed copy there instead.",
-    ),
-]
 ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]

@@ -3,7 +3,6 @@
 import json
 import sys
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from energyplan.base.errors import PlanError, TariffError
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
     from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["When", "answered", "display", "keep", "needed_tariff", "show", "style_of", "tariff_of"]
+__all__ = ["When", "answered", "display", "needed_tariff", "show", "style_of", "tariff_of"]
 
 NARROWEST = 60
 COMES_AT = {"--start": "start", "--finish-by": "finish", "--boil-at": "boil", "--clean-by": "end of cleaning"}
@@ -68,23 +67,6 @@ def answered(plan: str, tariff: str | None, when: When) -> "Answer":
 
     read, charged = read_plan(plan), tariff_of(tariff)
     return answer(read, charged, when.resolve(read, zone_name(read, charged)))
-
-
-def keep(plan: str, after: "Plan", write: str, *, force: bool) -> None:
-    """Write a changed plan: without a name where its values stand, else a copy; say what was written."""
-    from energyplan.plan.file import read_plan_files
-    from energyplan.plan.writing import write_copy, write_plan
-
-    files, target = read_plan_files(plan), Path(write)
-    own = [file.path.resolve() for file in (files.own, files.shared) if file is not None and file.path is not None]
-    if write and target.resolve() not in own:
-        write_copy(files, after, target, force=force)
-        sys.stderr.write(f"{write} written\n")
-        return
-    if write and not force:
-        raise PlanError(f"{write}: is the plan's own file; say --write alone to change it, or name another for a copy")
-    changed = [str(path) for path in write_plan(files, after)]
-    sys.stderr.write(f"{' and '.join(changed)} changed\n" if changed else "nothing to change\n")
 
 
 def tariff_of(name: str | None) -> "Tariff | None":

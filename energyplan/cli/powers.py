@@ -1,20 +1,14 @@
 """The command that advises powers: power."""
 
+import sys
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from energyplan.base.errors import BrewDayError, PlanError
-from energyplan.cli.options import (
-    ForceOption,
-    JsonOption,
-    PlanArgument,
-    StartOption,
-    TariffOption,
-    UnitsOption,
-    WriteOption,
-)
-from energyplan.cli.output import When, display, keep, show, tariff_of
+from energyplan.cli.options import ForceOption, JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
+from energyplan.cli.output import When, display, show, tariff_of
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -22,6 +16,7 @@ if TYPE_CHECKING:
     from energyplan.advice.best import BestPlan
     from energyplan.base.units import Display
     from energyplan.day.brewday import BrewDay
+    from energyplan.plan.model import Plan
 
 __all__ = ["power"]
 
@@ -37,7 +32,7 @@ def power(
     best_for: Annotated[BestFor | None, typer.Option(help="Choose powers, start and waiting together.")] = None,
     tariff: TariffOption = None,
     start: StartOption = None,
-    write: WriteOption = None,
+    write: Annotated[Path | None, typer.Option(help="File for a copy of the plan with the advised powers.")] = None,
     force: ForceOption = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
@@ -49,7 +44,7 @@ def power(
         found = _best(plan, best_for, tariff, start)
         _show_best(found, zone_name(found.planned.plan, tariff_of(tariff)), as_json=as_json)
         if write is not None:
-            keep(plan, found.chosen.plan, write, force=force)
+            _write(found.chosen.plan, write, force=force)
         return
     from energyplan.advice.power import advise, with_advised_caps
     from energyplan.day.brewday import simulate
@@ -70,7 +65,7 @@ def power(
         for text in _beside(day, start, display(units), evaporation):
             show(text)
     if write is not None:
-        keep(plan, with_advised_caps(day.plan, advice), write, force=force)
+        _write(with_advised_caps(day.plan, advice), write, force=force)
 
 
 def _beside(day: "BrewDay", start: str | None, units: "Display", evaporation: float) -> "list[RenderableType]":
@@ -124,3 +119,11 @@ def _show_best(found: "BestPlan", zone: str, *, as_json: bool) -> None:
     from energyplan.tariffs.clock import zone_of
 
     show(best_document(found) if as_json else best_text(found, zone_of(zone)))
+
+
+def _write(plan: "Plan", file: Path, *, force: bool) -> None:
+    from energyplan.base.files import write_new
+    from energyplan.plan.file import plan_to_toml
+
+    write_new(file, plan_to_toml(plan).encode(), force=force)
+    sys.stderr.write(f"{file} written, without the original's comments\n")

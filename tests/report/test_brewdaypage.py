@@ -3,12 +3,13 @@
 from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
+from importlib.resources import files
 
 import pytest
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.units import Display
-from energyplan.plan.file import demo_plans, parse_plan
+from energyplan.plan.file import parse_plan
 from energyplan.report.brewdaypage import brew_day_page, clock_text, set_power_w, shown_costs
 from energyplan.tariffs.tarifffile import load_tariff
 
@@ -18,7 +19,7 @@ START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 
 def answered(title: str, *, tariff: bool = True, start: datetime = START) -> Answer:
     """The packaged day under another title."""
-    text = demo_plans()["demo"]
+    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
     text = text.replace("Oat stout for the village hall", title)
     return answer(parse_plan(text, source="test"), load_tariff("demo") if tariff else None, start)
 
@@ -126,7 +127,7 @@ def test_the_clock_names_its_zone_when_it_moves(day: Answer) -> None:
 
 def test_a_day_without_second_heater_has_one_total() -> None:
     """No row for what there is not."""
-    text = demo_plans()["lakeside"]
+    text = (files("energyplan") / "demo" / "lakeside.toml").read_text(encoding="utf-8")
     lake = answer(parse_plan(text.replace("Pale ale in the lakeside garage", "Lake"), source="test"), None, START)
     page = brew_day_page(lake, Display("us"))
     assert [row["words"] for row in page["totals"]] == ["The day"]

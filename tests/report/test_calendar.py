@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, datetime, timedelta
+from importlib.resources import files
 from zoneinfo import ZoneInfo
 
 import icalendar
@@ -14,7 +15,7 @@ from energyplan.advice.people import people_day
 from energyplan.base.units import Display
 from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions
-from energyplan.plan.file import demo_plans, parse_plan
+from energyplan.plan.file import parse_plan
 from energyplan.plan.model import Plan
 from energyplan.report.calendar import calendar_ics
 from energyplan.report.sentences import event_text
@@ -26,7 +27,7 @@ STAMP = datetime(2026, 11, 1, 12, 0, tzinfo=UTC)
 
 def answered(start: datetime = DAY, title: str = "Porter, for the reading room; third try") -> Answer:
     """An invented day: the packaged plan under a title with characters that iCalendar escapes."""
-    text = demo_plans()["demo"]
+    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
     return answer(parse_plan(text.replace("Oat stout for the village hall", title), source="test"), None, start)
 
 
@@ -225,7 +226,7 @@ def test_without_a_stamp_the_bytes_are_the_same(day: Answer) -> None:
 
 def test_a_phase_shorter_than_a_second_still_ends_after_it_begins() -> None:
     """DTEND must be later than DTSTART (RFC 5545, 3.8.2.2), also where both round to one second."""
-    text = demo_plans()["demo"]
+    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
     text = text.replace("Oat stout for the village hall", "Blink").replace('hold = "5 min"', 'hold = "0.2 s"')
     blink = answer(parse_plan(text, source="test"), None, DAY)
     assert min(phase.duration_s for phase in blink.day.phases) < 0.5

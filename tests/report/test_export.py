@@ -4,6 +4,7 @@ import csv
 import io
 import struct
 from datetime import UTC, datetime
+from importlib.resources import files
 from xml.etree import ElementTree
 
 import icalendar
@@ -14,7 +15,7 @@ from energyplan.advice.answer import Answer, answer
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import FileError
 from energyplan.base.units import Display
-from energyplan.plan.file import demo_plans, parse_plan
+from energyplan.plan.file import parse_plan
 from energyplan.report.export import ENDINGS, phases_csv, sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 
@@ -24,7 +25,7 @@ START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 
 def answered(title: str, *changes: tuple[str, str], tariff: bool = True) -> Answer:
     """The packaged day under another title, with other words."""
-    text = demo_plans()["demo"]
+    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
     for old, new in (("Oat stout for the village hall", title), *changes):
         assert old in text
         text = text.replace(old, new)
