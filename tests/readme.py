@@ -8,10 +8,11 @@ from pathlib import Path
 from rich.console import Console
 
 from energyplan.advice.answer import answer
-from energyplan.base.units import Display
+from energyplan.cli.day import MORE
+from energyplan.faces.screen import screen
 from energyplan.plan.file import read_plan
-from energyplan.report.text import report_text
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.report import screen_told
 
 README = Path(__file__).parent.parent / "README.md"
 SAMPLE_START = datetime(2026, 12, 5, 6, 30, tzinfo=UTC)
@@ -21,10 +22,10 @@ def sample_report() -> str:
     """The demo report, as the README shows it."""
     found = answer(read_plan("demo"), load_tariff("demo"), SAMPLE_START)
     page = io.StringIO()
-    Console(file=page, width=80, highlight=False, color_system=None).print(report_text(found, Display("metric")))
+    Console(file=page, width=80, highlight=False, color_system=None).print(screen(screen_told(found), more=MORE))
     lines = [line.rstrip() for line in page.getvalue().splitlines()]
-    shown = "\n".join(lines[: lines.index("By the clock")]).rstrip()
-    return f"```\n$ energyplan report demo --tariff demo --start 2026-12-05T06:30\n{shown}\n…\n```"
+    shown = "\n".join(lines).rstrip()
+    return f"```\n$ energyplan report demo --tariff demo --start 2026-12-05T06:30\n{shown}\n```"
 
 
 def replaced(text: str, name: str, content: str) -> str:

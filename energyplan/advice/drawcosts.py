@@ -8,11 +8,14 @@ from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.money import MJ_PER_KWH
+from energyplan.day.appliances import second_heater_s
+from energyplan.day.course import Course
+from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import utc_s
 from energyplan.tariffs.costs import month_starts_s
 from energyplan.tariffs.priceline import PriceLine
 
-__all__ = ["Loads", "draw_costs"]
+__all__ = ["Loads", "draw_costs", "loads_of"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -34,12 +37,28 @@ class Loads:
         """Energy of each draw [kWh]."""
         return np.asarray((self.power_w * (self.to_s - self.from_s)).sum(axis=0) / JOULES_PER_KWH)
 
+    def kept(self, which: NDArray[np.bool_]) -> "Loads":
+        """Only some of the draws."""
+        return Loads(from_s=self.from_s[:, which], to_s=self.to_s[:, which], power_w=self.power_w[:, which])
+
     def before_j(self, times_s: IntArray) -> FloatArray:
         """Energy before given times [J], shape (times, draws)."""
         total = np.zeros((times_s.size, self.power_w.shape[1]))
         for from_s, to_s, power_w in zip(self.from_s, self.to_s, self.power_w, strict=True):
             total += power_w * np.clip(times_s[:, None] - from_s, 0.0, to_s - from_s)
         return total
+
+
+def loads_of(plan: Plan, course: Course) -> Loads:
+    """What the meter sees of every draw: the vessel's legs and the second heater."""
+    from_s, to_s = [leg.start_s for leg in course.legs], [leg.end_s for leg in course.legs]
+    power_w = [leg.board_w for leg in course.legs]
+    if plan.second_heater is not None:
+        begins_s, ends_s = second_heater_s(plan, course)
+        from_s.append(begins_s)
+        to_s.append(ends_s)
+        power_w.append(np.full_like(begins_s, plan.second_heater.power_w))
+    return Loads(from_s=np.stack(from_s), to_s=np.stack(to_s), power_w=np.stack(power_w))
 
 
 def draw_costs(loads: Loads, line: PriceLine, start: datetime, *, month_kwh_so_far: float = 0.0) -> FloatArray:

@@ -121,7 +121,7 @@ def chilled_kwh(day: BrewDay, *, to_c: float = PITCH_C) -> float:
 
 
 def _last_wort_boil_c(day: BrewDay) -> float:
-    emptied_s = min((event.time_s for event in day.events if event.text == "Empty the vessel"), default=math.inf)
+    emptied_s = min((event.time_s for event in day.events if event.action == "empty"), default=math.inf)
     boils = [phase for phase in day.phases if phase.phase == "boil"]
     return next((phase.to_c for phase in reversed(boils) if phase.start_s < emptied_s), boils[-1].to_c)
 

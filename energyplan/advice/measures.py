@@ -7,9 +7,10 @@ from energyplan.advice.boil import Evaporation, boil_power
 from energyplan.advice.heat_recovery import with_warm_cleaning
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import extract_kg, simulate
+from energyplan.day.tasks import mash_steps
 from energyplan.plan.model import Plan, Step
 
-__all__ = ["Lever", "LeverChoice", "levers", "mash_steps"]
+__all__ = ["Lever", "LeverChoice", "levers"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,17 +195,6 @@ def _hold_length(plan: Plan, choice: LeverChoice) -> Plan | str:
         return step.model_copy(update={"hold_s": min(step.hold_s, choice.hold_s)}) if step is longest else step
 
     return _with_steps(plan, shorter, f"no hold of the mash lasts longer than {choice.hold_s / 60:.0f} min")
-
-
-def mash_steps(plan: Plan) -> list[Step]:
-    """The steps that hold while the grain is in."""
-    inside, found = False, []
-    for step in plan.steps:
-        for action in step.before:
-            inside = (inside or action.kind == "add grain") and action.kind not in ("remove grain", "empty")
-        if inside and step.target_c is not None and step.hold_s > 0:
-            found.append(step)
-    return found
 
 
 def _warm_place(plan: Plan, choice: LeverChoice) -> Plan | str:

@@ -1,25 +1,26 @@
 """The people's day: when hands are needed, how early and how late that may come, when everybody is done."""
 
-import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of
-from energyplan.advice.peopletimes import SWITCH_ON, Kind, Stretches, instants, task_times, watch_times
+from energyplan.advice.drawnday import DRAWS, SEED, drawn
+from energyplan.advice.peopletimes import Kind, Stretches, Watch, instants, task_times, watch_times
 from energyplan.day.brewday import BrewDay
-from energyplan.day.course import Course, run
-from energyplan.day.timeline import EMPTYING, Event
+from energyplan.day.course import Course
+from energyplan.day.timeline import Event
+from energyplan.plan.steps import Lid
 
-__all__ = ["SWITCH_ON", "Between", "Kind", "Moment", "PeopleDay", "Presence", "TaskSpan", "people_day"]
+__all__ = ["Between", "Kind", "Moment", "PeopleDay", "PeopleNote", "Presence", "TaskSpan", "people_day"]
 
 FloatArray = NDArray[np.float64]
 
-DRAWS, SEED, FEWEST_LEFT = 200, 1, 10
+FEWEST_LEFT = 10
 EARLY_FRAC, LATE_FRAC = 0.05, 0.95  # nine days in ten lie between
 
 # Common practice, no source: how long hands are at something, and the break for which nobody leaves the room.
@@ -27,28 +28,32 @@ HANDS_S = {"switch": 300.0, "action": 300.0, "addition": 120.0, "lid": 60.0, "en
 SHORT_BREAK_S = 300.0
 SAME_S = 60.0  # an overlap shorter than this is none
 
-NO_TASKS = "The plan names no tasks: what people do, and how long it takes, is common practice, no source."
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moment:
     """Something at one time [s from the start]: as planned, and from when to when it comes in nine days of ten.
 
-    ``event`` is the entry of the day's timeline, with its amounts, where there is one.
+    ``event`` is the entry of the day's timeline, with its amounts, where there is one; ``name`` and ``power_w`` are
+    those of an appliance that is switched on, ``lid`` how the lid is set.
     """
 
     kind: Kind
     step: str
-    text: str
+    name: str
     time_s: float
     earliest_s: float
     latest_s: float
     event: Event | None = None
+    power_w: float | None = None
+    lid: Lid | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TaskSpan:
-    """Something that takes a while: from, to, its earliest beginning and its latest end [s from the start]."""
+    """Something that takes a while: from, to, its earliest beginning and its latest end [s from the start].
+
+    A task has a ``name``; a stretch in which wort may boil over says at what it is watched.
+    """
 
     name: str
     step: str
@@ -57,6 +62,7 @@ class TaskSpan:
     earliest_s: float
     latest_s: float
     attended: bool
+    watch: Watch | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +73,7 @@ class Presence:
     ends_s: float
     earliest_s: float
     latest_s: float
-    why: tuple[str, ...]
+    why: tuple[Moment | TaskSpan, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +83,24 @@ class Between:
     begins_s: float
     ends_s: float
     heats: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PeopleNote:
+    """What is to be said of a day's tasks, and of how far its times can be trusted.
+
+    ``code`` is "no tasks" (the plan names none, the usual ones are taken), "at once" (``first`` and ``second`` overlap
+    by ``minutes``), "not over" (``first`` outlasts the emptying for ``step`` by ``minutes``), "as planned" (almost no
+    other day can be brewed) or "left out" (``failed`` of ``failed + draws`` days can't).
+    """
+
+    code: Literal["no tasks", "at once", "not over", "as planned", "left out"]
+    first: str = ""
+    second: str = ""
+    step: str = ""
+    minutes: float = 0.0
+    failed: int = 0
+    draws: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -97,7 +121,7 @@ class PeopleDay:
     latest_end_s: float
     vessel_ends_s: float
     draws: int
-    notes: tuple[str, ...]
+    notes: tuple[PeopleNote, ...]
 
 
 @lru_cache(maxsize=16)
@@ -124,7 +148,8 @@ def people_day(day: BrewDay, *, draws: int = DRAWS, seed: int = SEED) -> PeopleD
     moments = tuple(sorted(timed.moments(day), key=lambda moment: moment.time_s))
     tasks = tuple(sorted(timed.spans(day, task_times), key=lambda span: span.begins_s))
     watches = timed.spans(day, watch_times)
-    presences = _merged([*_at_hand(moments), *(span for span in tasks if span.attended), *watches])
+    stays = [(span, span) for span in (*(span for span in tasks if span.attended), *watches)]
+    presences = _merged([*_at_hand(moments), *stays])
     stretches: tuple[Presence | TaskSpan, ...] = (*presences, *tasks, *watches)
     ends_s = max(stretch.ends_s for stretch in stretches)
     return PeopleDay(
@@ -164,11 +189,13 @@ class _Timed:
             Moment(
                 kind=what.kind,
                 step=what.step,
-                text=what.name,
+                name=what.name,
                 time_s=float(planned_s[0]),
                 earliest_s=self._early_s(planned_s, varied_s),
                 latest_s=self._late_s(planned_s, varied_s),
                 event=what.event,
+                power_w=what.power_w,
+                lid=what.lid,
             )
             for (what, planned_s), (_, varied_s) in pairs
         )
@@ -184,6 +211,7 @@ class _Timed:
                 earliest_s=self._early_s(begins_s, varied_begins_s),
                 latest_s=self._late_s(ends_s, varied_ends_s),
                 attended=what.attended,
+                watch=what.watch,
             )
             for (what, begins_s, ends_s), (_, varied_begins_s, varied_ends_s) in pairs
         )
@@ -202,24 +230,19 @@ class _Timed:
 
 
 def _timed(day: BrewDay, draws: int, seed: int) -> _Timed:
-    plan, extract_kg = day.plan, day.wort.extract_kg
-    inputs = latin_hypercube(uncertainties_of(plan), draws=draws, seed=seed)
-    varied = run(plan, conditions_of(inputs), extract_kg=extract_kg, go_on=True)
-    brewed = np.ones(draws, dtype=bool)
-    for mishap in varied.mishaps:
-        brewed &= ~mishap.which
-    return _Timed(planned=day.planned_course(), varied=varied, brewed=brewed)
+    others = drawn(day, draws, seed)
+    return _Timed(planned=day.planned_course(), varied=others.course, brewed=others.brewed)
 
 
 # Who has to be there --------------------------------------------------------------------------------------------
 
 
-def _at_hand(moments: Sequence[Moment]) -> Iterator[TaskSpan]:
+def _at_hand(moments: Sequence[Moment]) -> "Iterator[tuple[TaskSpan, Moment]]":
     """The short stretch that each moment takes of a person; the start of a step and the onset of a boil take none."""
     for moment in moments:
         if hands_s := HANDS_S.get(moment.kind, 0.0):
-            yield TaskSpan(
-                name=moment.text,
+            span = TaskSpan(
+                name=moment.name,
                 step=moment.step,
                 begins_s=moment.time_s,
                 ends_s=moment.time_s + hands_s,
@@ -227,12 +250,13 @@ def _at_hand(moments: Sequence[Moment]) -> Iterator[TaskSpan]:
                 latest_s=moment.latest_s + hands_s,
                 attended=True,
             )
+            yield span, moment
 
 
-def _merged(spans: Sequence[TaskSpan]) -> tuple[Presence, ...]:
-    """Stretches that meet, but for a short break, as one."""
+def _merged(stays: Sequence[tuple[TaskSpan, Moment | TaskSpan]]) -> tuple[Presence, ...]:
+    """Stretches that meet, but for a short break, as one; each with what it is for."""
     found: list[Presence] = []
-    for span in sorted(spans, key=lambda span: span.begins_s):
+    for span, why in sorted(stays, key=lambda stay: stay[0].begins_s):
         if found and span.begins_s <= found[-1].ends_s + SHORT_BREAK_S:
             had = found.pop()
             found.append(
@@ -241,7 +265,7 @@ def _merged(spans: Sequence[TaskSpan]) -> tuple[Presence, ...]:
                     ends_s=max(had.ends_s, span.ends_s),
                     earliest_s=min(had.earliest_s, span.earliest_s),
                     latest_s=max(had.latest_s, span.latest_s),
-                    why=tuple(dict.fromkeys((*had.why, span.name))),
+                    why=(*had.why, why),
                 )
             )
             continue
@@ -251,7 +275,7 @@ def _merged(spans: Sequence[TaskSpan]) -> tuple[Presence, ...]:
                 ends_s=span.ends_s,
                 earliest_s=span.earliest_s,
                 latest_s=span.latest_s,
-                why=(span.name,),
+                why=(why,),
             )
         )
     return tuple(found)
@@ -267,30 +291,27 @@ def _between(day: BrewDay, presences: Sequence[Presence]) -> Iterator[Between]:
         yield Between(begins_s=before.ends_s, ends_s=after.begins_s, heats=heats)
 
 
-def _notes(day: BrewDay, tasks: Sequence[TaskSpan], timed: _Timed) -> Iterator[str]:
+def _notes(day: BrewDay, tasks: Sequence[TaskSpan], timed: _Timed) -> Iterator[PeopleNote]:
     if not day.plan.tasks:
-        yield NO_TASKS
+        yield PeopleNote(code="no tasks")
     for first, second in combinations([task for task in tasks if task.attended], 2):
         both_s = min(first.ends_s, second.ends_s) - second.begins_s
         if both_s > SAME_S:
-            yield f'Two things at once for {both_s / 60:.0f} min: "{first.name}" and "{second.name}".'
+            yield PeopleNote(code="at once", first=first.name, second=second.name, minutes=both_s / 60)
     yield from _too_late(day, tasks)
     if timed.draws < FEWEST_LEFT:
-        yield "Under other plausible inputs the day can't be brewed: earliest and latest are as planned."
+        yield PeopleNote(code="as planned")
     elif timed.failed:
-        yield f"{timed.failed} of {timed.failed + timed.draws} plausible days can't be brewed; they are left out here."
+        yield PeopleNote(code="left out", failed=timed.failed, draws=timed.draws)
 
 
-def _too_late(day: BrewDay, tasks: Sequence[TaskSpan]) -> Iterator[str]:
+def _too_late(day: BrewDay, tasks: Sequence[TaskSpan]) -> Iterator[PeopleNote]:
     """Tasks of the steps before that aren't over when the vessel is emptied."""
     places = {step.name: place for place, step in enumerate(day.plan.steps)}
     for event in day.events:
-        if event.kind != "action" or event.text != EMPTYING:
+        if event.action != "empty":
             continue
         for task in tasks:
             over_s = task.ends_s - event.time_s
             if places[task.step] < places[event.step] and over_s > SAME_S:
-                yield (
-                    f'"{task.name}" is not over when the vessel is emptied for the step "{event.step}": put a step '
-                    f'with pause = "{math.ceil(over_s / 60 - 1e-6)} min" before it.'
-                )
+                yield PeopleNote(code="not over", first=task.name, step=event.step, minutes=over_s / 60)

@@ -7,35 +7,41 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.day.appliances import second_heater_s
+from energyplan.day.appliances import VESSEL, second_heater_s
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
 from energyplan.day.tasks import tasks_of, wort_steps
 from energyplan.day.timeline import Event, event_times, step_times
 from energyplan.plan.model import Task
+from energyplan.plan.steps import Lid
 
-__all__ = ["SWITCH_ON", "Instants", "Kind", "Stretches", "What", "instants", "task_times", "watch_times"]
+__all__ = ["Instants", "Kind", "Stretches", "Watch", "What", "instants", "task_times", "watch_times"]
 
 FloatArray = NDArray[np.float64]
 Kind = Literal["switch", "action", "addition", "step", "lid", "boil", "end"]
+Watch = Literal["onset", "first addition"]
 
 # Common practice, no source: how long before and after its onset, and after the first addition, a boil is watched.
 WATCH_BELOW_K = 5.0  # 95 °C at sea level
 WATCH_AFTER_S = 600.0
 FIRST_ADDITION_S = 300.0
 
-LID_WORDS = {"on": "Put the lid on", "off": "Take the lid off", "ajar": "Set the lid ajar"}
-SWITCH_ON = "Switch on the vessel"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class What:
-    """What happens, without its time."""
+    """What happens, without its time.
 
-    name: str
+    ``name`` is that of a task or of the appliance that is switched on, ``power_w`` what the appliance draws, ``lid``
+    how the lid is set, ``watch`` at what a boil is watched.
+    """
+
     step: str
     kind: Kind = "step"
+    name: str = ""
     event: Event | None = None
+    power_w: float | None = None
+    lid: Lid | None = None
+    watch: Watch | None = None
     attended: bool = True
 
 
@@ -48,15 +54,16 @@ def instants(day: BrewDay, course: Course) -> Instants:
     """What comes at one time: switching on and off, what goes in or out, steps, lids, onsets of boils."""
     plan, last = day.plan, day.plan.steps[-1].name
     start_s, end_s = course.step_starts_s[plan.steps[0].name], course.legs[-1].end_s
-    found: Instants = [(What(name=SWITCH_ON, step=plan.steps[0].name, kind="switch"), start_s)]
+    found: Instants = [(What(name=VESSEL, step=plan.steps[0].name, kind="switch"), start_s)]
     for profile in day.profiles[1:]:
-        name = f"Switch on: {profile.name}, {float(profile.mean_w[0]):.0f} W"
-        found.append((What(name=name, step=profile.name, kind="switch"), second_heater_s(plan, course)[0]))
+        power_w = float(profile.mean_w[0])
+        what = What(name=profile.name, step=profile.name, kind="switch", power_w=power_w)
+        found.append((what, second_heater_s(plan, course)[0]))
     for event, times_s in event_times(plan, course):
-        found.append((What(name=event.text, step=event.step, kind=event.kind, event=event), times_s))
+        found.append((What(name=event.name, step=event.step, kind=event.kind, event=event), times_s))
     found += _lids(day, course)
-    found += [(What(name="The boil begins", step=step, kind="boil"), onset_s) for step, onset_s in _onsets(day, course)]
-    return [*found, (What(name="Switch off: the vessel is done", step=last, kind="end"), end_s)]
+    found += [(What(step=step, kind="boil"), onset_s) for step, onset_s in _onsets(day, course)]
+    return [*found, (What(step=last, kind="end"), end_s)]
 
 
 def _lids(day: BrewDay, course: Course) -> Instants:
@@ -64,7 +71,7 @@ def _lids(day: BrewDay, course: Course) -> Instants:
     lasting = {phase.step for phase in day.phases}
     steps = [step for step in day.plan.steps if step.name in lasting]
     return [
-        (What(name=LID_WORDS[step.lid_state], step=step.name, kind="lid"), course.step_starts_s[step.name])
+        (What(step=step.name, kind="lid", lid=step.lid_state), course.step_starts_s[step.name])
         for before, step in pairwise(steps)
         if step.lid_state != before.lid_state
     ]
@@ -102,10 +109,10 @@ def watch_times(day: BrewDay, course: Course) -> Stretches:
             continue
         step = wort[name]
         until_s = onset_s + min(WATCH_AFTER_S, step.hold_s)
-        found.append((What(name="Watch for boil-over", step=name), onset_s - _foaming_s(day, name), until_s))
+        found.append((What(step=name, watch="onset"), onset_s - _foaming_s(day, name), until_s))
         if step.additions:
             first_s = onset_s + step.hold_s - max(addition.left_s for addition in step.additions)
-            what = What(name="Watch for boil-over at the first addition", step=name)
+            what = What(step=name, watch="first addition")
             found.append((what, first_s, first_s + FIRST_ADDITION_S))
     return found
 

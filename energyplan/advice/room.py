@@ -1,6 +1,5 @@
 """The room: how much heat and steam a day puts into it, and at which hours."""
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -11,7 +10,6 @@ from numpy.typing import NDArray
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.day.appliances import VESSEL
 from energyplan.day.brewday import BrewDay, Phase
-from energyplan.day.timeline import EMPTYING
 from energyplan.physics.water import saturation_pressure_pa
 from energyplan.tariffs.clock import to_local
 
@@ -43,6 +41,7 @@ class RoomHour:
 class Room:
     """All of it by the hour, its sums, and the energy that goes elsewhere.
 
+    ``stands`` says that a pause before the vessel is emptied counts as standing wort, though it may be chilled.
     ``elsewhere_kwh`` is what of the day's electricity leaves with wort, grain and water or is still in the vessel at
     the end, net of the heat that water and grain bring in.
     """
@@ -53,7 +52,7 @@ class Room:
     vapour_kwh: float
     steam_kg: float
     elsewhere_kwh: float
-    notes: tuple[str, ...]
+    stands: bool
 
     @property
     def steamiest(self) -> RoomHour:
@@ -108,7 +107,7 @@ def room(day: BrewDay, start: datetime, zone: str) -> Room:
         vapour_kwh=float(vapour_j.sum()) / JOULES_PER_KWH,
         steam_kg=float(steam_kg.sum()),
         elsewhere_kwh=day.energy_kwh - into_j / JOULES_PER_KWH,
-        notes=tuple(_notes(day)),
+        stands=_stands(day),
     )
 
 
@@ -155,7 +154,7 @@ def _appliances_j(day: BrewDay, edges_s: FloatArray) -> FloatArray:
     return found
 
 
-def _notes(day: BrewDay) -> Iterator[str]:
-    emptied_s = [event.time_s for event in day.events if event.text == EMPTYING]
-    if any(phase.phase == "pause" and any(abs(phase.end_s - at_s) < 1 for at_s in emptied_s) for phase in day.phases):
-        yield "The pause before the vessel is emptied counts as standing wort; a chiller takes most of that heat away."
+def _stands(day: BrewDay) -> bool:
+    emptied_s = [event.time_s for event in day.events if event.action == "empty"]
+    pauses_s = [phase.end_s for phase in day.phases if phase.phase == "pause"]
+    return any(abs(end_s - at_s) < 1 for end_s in pauses_s for at_s in emptied_s)

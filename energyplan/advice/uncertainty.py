@@ -8,21 +8,20 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.drawcosts import Loads, draw_costs
+from energyplan.advice.drawcosts import draw_costs, loads_of
 from energyplan.advice.drawcurrents import DrawCircuit, draw_circuit
+from energyplan.advice.drawnday import drawn_lowest_c, longest_mash_hold
 from energyplan.advice.draws import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
 from energyplan.advice.holdcap import least_cap_w
 from energyplan.advice.holds import BAND_K, hold_legs
-from energyplan.advice.measures import mash_steps
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.quantiles import QUANTILES, quantile_errors, rank_correlation
 from energyplan.base.errors import BrewDayError
 from energyplan.base.sentence import Sentence
-from energyplan.day.appliances import second_heater_s
 from energyplan.day.brewday import simulate
 from energyplan.day.changes import COLD_C
 from energyplan.day.course import Course, run
-from energyplan.plan.model import Plan, Step
+from energyplan.plan.model import Plan
 
 __all__ = ["Chance", "Driver", "Failure", "Range", "Spread", "SpreadRun", "spread"]
 
@@ -189,7 +188,7 @@ class _Spreader:
         self.base = simulate(plan)
         self.inputs = latin_hypercube(uncertainties, draws=how.draws, seed=how.seed)
         self.circuit = self._circuit(zone)
-        self.mash = _longest_mash_hold(plan)
+        self.mash = longest_mash_hold(plan)
 
     def _circuit(self, zone: tzinfo | None) -> DrawCircuit | None:
         if self.plan.circuit is None:
@@ -235,11 +234,9 @@ class _Spreader:
         failed = np.zeros(course.start_c.shape, dtype=bool)
         for mishap in course.mishaps:
             failed |= mishap.which
-        loads = _loads(self.plan, course)
+        loads = loads_of(self.plan, course)
         if failed.any():  # what they say is meaningless, and may lie beyond the prices
-            loads = Loads(
-                from_s=loads.from_s[:, ~failed], to_s=loads.to_s[:, ~failed], power_w=loads.power_w[:, ~failed]
-            )
+            loads = loads.kept(~failed)
         voltage_v = self._input("voltage_v", which, self.plan.voltage_v)
         factor = self._input("element_factor", which, 1.0)
         numbers = self._numbers(course)
@@ -267,7 +264,7 @@ class _Spreader:
         """Numbers of each draw, by their key."""
         numbers = {"minutes": course.legs[-1].end_s / 60}
         if self.mash is not None:
-            numbers["lowest_mash_c"] = _lowest_c(course, self.mash.name)
+            numbers["lowest_mash_c"] = drawn_lowest_c(course, self.mash.name)
         boils = [leg for leg in course.legs if leg.phase == "boil"]
         if boils:
             numbers["end_volume_l"] = boils[-1].outcome.contents.liquid_l(COLD_C)
@@ -279,7 +276,7 @@ class _Spreader:
         anywhere = np.zeros(course.start_c.shape, dtype=bool)
         for step in self.plan.steps:
             if step.target_c is not None and hold_legs(course, step.name):
-                sags = _lowest_c(course, step.name) < step.target_c - self.how.band_k
+                sags = drawn_lowest_c(course, step.name) < step.target_c - self.how.band_k
                 marks["sag", step.name] = sags
                 anywhere |= sags
             for leg in hold_legs(course, step.name, "boil"):
@@ -359,28 +356,6 @@ def _put(values: FloatArray, failed: BoolArray) -> FloatArray:
     found = np.zeros(failed.shape)
     found[~failed] = values
     return found
-
-
-def _loads(plan: Plan, course: Course) -> Loads:
-    """What the meter sees of every draw: the vessel's legs and the second heater."""
-    from_s, to_s = [leg.start_s for leg in course.legs], [leg.end_s for leg in course.legs]
-    power_w = [leg.board_w for leg in course.legs]
-    if plan.second_heater is not None:
-        begins_s, ends_s = second_heater_s(plan, course)
-        from_s.append(begins_s)
-        to_s.append(ends_s)
-        power_w.append(np.full_like(begins_s, plan.second_heater.power_w))
-    return Loads(from_s=np.stack(from_s), to_s=np.stack(to_s), power_w=np.stack(power_w))
-
-
-def _lowest_c(course: Course, step: str) -> FloatArray:
-    """Lowest temperature of each draw in a hold [°C]; legs of no duration don't count."""
-    lows = [np.where(leg.outcome.duration_s > 0, leg.lowest_c, np.inf) for leg in hold_legs(course, step)]
-    return np.asarray(np.min(lows, axis=0))
-
-
-def _longest_mash_hold(plan: Plan) -> Step | None:
-    return max(mash_steps(plan), key=lambda step: step.hold_s, default=None)
 
 
 def _summed(failures: list[Failure]) -> tuple[Failure, ...]:

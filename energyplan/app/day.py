@@ -10,24 +10,27 @@ from energyplan.advice.uncertainty import Spread
 from energyplan.app.answers import spread_of, start_of, starts_of
 from energyplan.app.desk import Desk
 from energyplan.app.pictures import day_document
-from energyplan.app.pieces import chart, finding_rows, quiet, said, sentences, table
+from energyplan.app.pieces import chart, finding_rows, quiet, said, sentences, show_table, table
 from energyplan.app.plaintext import plain
 from energyplan.app.words import circuit_headline, range_sentence
 from energyplan.base.errors import EnergyPlanError
 from energyplan.faces.charts.charts import ranked_bars
-from energyplan.report.sentences import (
-    CAUTIONS,
+from energyplan.report.sentences import CAUTIONS, power_sentence
+from energyplan.report.tables import driver_table, power_table, range_table
+from energyplan.telling.clock import clock_told
+from energyplan.telling.day import (
+    boil_sentence,
     day_sentence,
-    power_sentence,
+    day_told,
+    price_sentences,
+    steps_table,
     strike_sentence,
     wort_sentence,
 )
-from energyplan.report.tables import driver_table, event_table, phase_table, power_table, range_table
 from energyplan.telling.starts import cheaper_start
 
 __all__ = ["page"]
 
-KINDS = {"action": "do", "addition": "into the boil", "step": "step", "end": ""}
 POWER_COLUMNS = ("step", "set_w", "needed_w", "advised_w", "change_kwh")
 POWER_LABELS = {"set_w": "Set, W", "needed_w": "Needed", "advised_w": "Advised", "change_kwh": "kWh"}
 
@@ -47,15 +50,15 @@ def page(at_hand: Desk) -> None:
     chart(day_document(answer, at_hand.show, at_hand.look), key="day_chart")
     quiet(_legend(answer))
     st.subheader("Phase by phase", anchor=False)
-    _phases(at_hand, answer)
+    show_table(steps_table(answer), alt="Steps of the day with times, powers, energy and cost")
     _money(answer)
     left, right = st.columns(2, gap="large")
     with left:
-        _clock(at_hand, answer)
+        _clock(answer)
     with right:
         power.text(power_sentence(answer, at_hand.show))
         _power(at_hand, answer)
-        _wort(at_hand, answer)
+        _wort(answer)
     _circuit(answer)
     quiet(" ".join(CAUTIONS))
     _ranges(at_hand, answer, ranges)
@@ -89,32 +92,16 @@ def _legend(answer: Answer) -> str:
     return f"Line: temperature. Areas: mean power. ▲: something to do or to add.{dashed}{prices}"
 
 
-def _phases(at_hand: Desk, answer: Answer) -> None:
-    """The phases, with headings short enough for energy and cost to be seen on a phone."""
-    unit, frame = at_hand.show.temperature_unit, phase_table(answer, at_hand.show)
-    cost = next((name for name in frame.columns if name.startswith("cost_")), "")
-    key = unit[1:].lower()
-    short = {"duration_min": "min", "energy_kwh": "kWh", cost: cost[-3:].upper(), "mean_power_w": "Mean W"}
-    ends = {f"{name}_{key}": f"{name.capitalize()} {unit}" for name in ("from", "to", "lowest")}
-    table(frame, alt="Phases of the day with times, energy and cost", labels=short | ends)
-
-
 def _money(answer: Answer) -> None:
-    price = answer.price
-    if price is None:
+    if answer.price is None:
         st.text("No tariff is chosen, so there is no cost.")
-        return
-    bands = ", ".join(f"{band.name} {band.energy_kwh:.2f} kWh for {band.cost}" for band in price.total.bands)
-    charge = float(price.tariff.daily_charge)
-    beside = f" The daily charge of {charge:.2f} {price.line.currency} is not part of it." if charge else ""
-    st.text(f"{price.tariff.name}: {bands}.{beside}")
+    said(*price_sentences(answer))
 
 
-def _clock(at_hand: Desk, answer: Answer) -> None:
-    st.subheader("By the clock", anchor=False)
-    events = event_table(answer, at_hand.show)
-    events["kind"] = events["kind"].map(KINDS)
-    table(events[["clock", "kind", "event"]], alt="What to do and when")
+def _clock(answer: Answer) -> None:
+    told = clock_told(answer)
+    st.subheader(str(told.title), anchor=False)
+    show_table(told.table("clock"), alt="What to do and when", detail=0)
 
 
 def _power(at_hand: Desk, answer: Answer) -> None:
@@ -126,9 +113,9 @@ def _power(at_hand: Desk, answer: Answer) -> None:
     table(frame, alt="Set, needed and advised power of each hold and boil", labels=POWER_LABELS)
 
 
-def _wort(at_hand: Desk, answer: Answer) -> None:
+def _wort(answer: Answer) -> None:
     st.subheader("The wort", anchor=False)
-    sentences(strike_sentence(answer, at_hand.show), wort_sentence(answer, at_hand.show), *answer.day.notes)
+    said(strike_sentence(answer), boil_sentence(answer), wort_sentence(answer), *day_told(answer).cautions)
 
 
 def _circuit(answer: Answer) -> None:

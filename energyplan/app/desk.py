@@ -14,10 +14,12 @@ from energyplan.app.pieces import chart, look, problems
 from energyplan.app.plaintext import plain
 from energyplan.app.state import Work
 from energyplan.base.errors import EnergyPlanError, TariffError
+from energyplan.base.kinds import Style
+from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import Display
 from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.plan.model import Plan
-from energyplan.report.sentences import day_sentence
+from energyplan.telling.day import day_sentence
 
 __all__ = ["Desk", "desk_of"]
 
@@ -42,10 +44,15 @@ class Desk:
     head: Any
     stale: TariffError | None = None
 
-    def headline(self, sentence: str) -> None:
+    @property
+    def style(self) -> Style:
+        """How the page writes what it is told."""
+        return Style(self.show.system)
+
+    def headline(self, said: str | Sentence) -> None:
         """Write the page's answer where the eye falls first, and below it that it has no cost where prices end."""
         with self.head:
-            st.title(plain(sentence), anchor=False)
+            st.title(plain(said if isinstance(said, str) else words(said, self.style)), anchor=False)
             if self.stale is not None:
                 st.markdown(
                     f":orange[**● The prices don't reach this day, so nothing here has a cost.**] {_why(self.stale)}"
@@ -120,5 +127,5 @@ def _how_far(at_hand: Desk) -> None:
         reached = answer_of(_on_the_clock_of(found.reached, at_hand.work.tariff), None, start)
     except EnergyPlanError:
         return
-    st.text(f"As far as it goes, {found.step} left out: {day_sentence(reached)}")
+    st.text(f"As far as it goes, {found.step} left out: {words(day_sentence(reached), at_hand.style)}")
     chart(day_document(reached, at_hand.show, at_hand.look), key="as_far_as_it_goes")

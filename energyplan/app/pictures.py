@@ -8,11 +8,14 @@ from functools import lru_cache
 
 from energyplan.advice.answer import Answer
 from energyplan.app.words import circuit_headline
+from energyplan.base.kinds import Style
+from energyplan.base.sentence import words
 from energyplan.base.units import Display
 from energyplan.faces.charts.chartparts import Document
-from energyplan.faces.charts.charts import current_chart, current_frames, day_chart, day_frames
+from energyplan.faces.charts.charts import current_chart, current_frames, day_chart
 from energyplan.faces.charts.charttheme import ChartLook
-from energyplan.report.sentences import day_sentence
+from energyplan.faces.frames import frame
+from energyplan.telling.picture import picture_told
 
 __all__ = ["current_document", "day_document"]
 
@@ -22,12 +25,12 @@ MOST_NAMED = 20
 @lru_cache(maxsize=64)
 def day_document(answer: Answer, show: Display, look: ChartLook) -> Document:
     """The chart of a day, with its phases in words."""
-    phases = ", ".join(
-        f"{phase.step} {phase.phase} from {answer.clock(phase.start_s):%H:%M}"
-        for phase in answer.day.phases[:MOST_NAMED]
-    )
-    words = f"Temperature and power over the day. {day_sentence(answer)} {phases}. The table below has the numbers."
-    return day_chart(day_frames(answer, show), look, description=words)
+    told, style = picture_told(answer), Style(show.system)
+    rows = list(frame(told.table("vessel"), style, spoken=True).itertuples())[:MOST_NAMED]
+    phases = ", ".join(f"{row.step} {row.phase} from {row.clock}" for row in rows)
+    headline = "" if told.headline is None else words(told.headline, style)
+    said = f"{headline} {phases}. The table below has the numbers."
+    return day_chart(told, look, style, description=said)
 
 
 @lru_cache(maxsize=64)

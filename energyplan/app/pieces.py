@@ -1,6 +1,6 @@
 """Pieces that all pages are made of: tables, charts, problems, severities."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -9,15 +9,16 @@ from energyplan.app.labels import label_of
 from energyplan.app.plaintext import plain
 from energyplan.base.errors import EnergyPlanError, Place, Problem
 from energyplan.base.kinds import Style, Value
-from energyplan.base.sentence import Sentence, words
+from energyplan.base.sentence import Sayable, Sentence, words
 from energyplan.base.units import Display
 from energyplan.base.visible import visible
 from energyplan.circuits.findings import Finding
+from energyplan.faces.cells import heading, shown_rows
 from energyplan.faces.charts.charttheme import ChartLook, chart_look
-from energyplan.faces.frames import shown_frame
+from energyplan.faces.frames import currency_of, key_of
 from energyplan.report.retold import retold
-from energyplan.report.tables import heading
-from energyplan.telling.told import Found, Table
+from energyplan.report.tables import heading as heading_of
+from energyplan.telling.told import Table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,7 +27,6 @@ __all__ = [
     "chart",
     "finding_rows",
     "look",
-    "notes",
     "problems",
     "quiet",
     "said",
@@ -50,6 +50,45 @@ def units() -> Display:
 def style() -> Style:
     """How the page writes what is told: its units, and the form's labels for keys of a file."""
     return Style(units().system, key=label_of)
+
+
+def said(*told: Sayable | None) -> None:
+    """Show what is told, with nothing in it read as markup."""
+    for one in told:
+        if one is not None:
+            st.text(words(one, style()))
+
+
+def show_table(told: Table, *, alt: str, detail: int = 1) -> None:
+    """Show a told table as it is written everywhere: numbers to the right, its total last."""
+    import pandas as pd
+
+    seen = told.at(detail)
+    lines, total = shown_rows(seen, style())
+    rows, currency = [*lines, *([total] if total else [])], currency_of(seen)
+    frame: dict[str, Any] = {}
+    config: dict[str, Any] = {}
+    for place, column in enumerate(seen.columns):
+        cells = [row[place] for row in rows]
+        label = heading(column, style(), short=bool(column.short), currency=currency)
+        name, numbers = key_of(column, style()) or label, [_number(text) for text in cells]
+        if column.kind.is_text or any(text and number is None for text, number in zip(cells, numbers, strict=True)):
+            frame[name], config[name] = pd.Series(cells, dtype=object), st.column_config.TextColumn(label)
+            continue
+        digits = max((len(text.partition(".")[2]) for text in cells), default=0)
+        frame[name] = pd.Series(numbers, dtype=float)
+        config[name] = st.column_config.NumberColumn(label, format=f"%.{digits}f")
+    st.dataframe(
+        pd.DataFrame(frame), hide_index=True, width="stretch", height="content", column_config=config, placeholder="",
+        row_height=30, alt=alt,
+    )  # fmt: skip
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None
 
 
 def look() -> ChartLook:
@@ -76,7 +115,7 @@ def table(frame: "pd.DataFrame", *, alt: str, labels: Mapping[str, str] | None =
 
 
 def _column(name: str, frame: "pd.DataFrame", labels: Mapping[str, str]) -> Any:
-    label = labels.get(name, heading(name))
+    label = labels.get(name, heading_of(name))
     if frame[name].dtype.kind not in "if":
         return st.column_config.TextColumn(label)
     unit = name.rpartition("_")[2]
@@ -88,26 +127,6 @@ def sentences(*lines: str | None) -> None:
     for line in lines:
         if line:
             st.text(retold(line, units()))
-
-
-def said(*lines: Sentence) -> None:
-    """Show told sentences, with nothing in them read as markup."""
-    for line in lines:
-        st.text(words(line, style()))
-
-
-def notes(findings: Iterable[Found]) -> None:
-    """Show told findings that are no more than worth a look."""
-    for one in findings:
-        st.markdown(f":orange[**● Note**] {plain(words(one.said, style()))}")
-
-
-def show_table(told: Table, *, alt: str) -> None:
-    """Show a told table as it is, units in its headings."""
-    st.dataframe(
-        shown_frame(told, style()), hide_index=True, width="stretch", height="content", row_height=30, placeholder="",
-        alt=alt,
-    )  # fmt: skip
 
 
 def quiet(line: str) -> None:

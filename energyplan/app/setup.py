@@ -16,7 +16,7 @@ from energyplan.app.state import Work, current, packaged_plans
 from energyplan.app.words import circuit_headline
 from energyplan.app.yours import still_given
 from energyplan.base.errors import EnergyPlanError
-from energyplan.report.sentences import day_sentence
+from energyplan.telling.day import day_sentence
 
 __all__ = ["page"]
 

@@ -9,9 +9,9 @@ from energyplan.app.desk import Desk
 from energyplan.app.header import file_stem
 from energyplan.app.pieces import problems
 from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.sheet import PAPERS, Paper
 from energyplan.plan.file import plan_to_toml
 from energyplan.report.export import sheet_bytes
-from energyplan.report.sheet import PAPERS, Paper
 
 __all__ = ["page"]
 

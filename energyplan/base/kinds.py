@@ -105,6 +105,7 @@ class Moment:
     """A moment as a clock shows it.
 
     ``at`` is aware and local; ``start`` is the day on which the telling begins: on another day the day is said.
+    ``zoned`` names the zone as well, for a day on which the clock moves.
 
     >>> from datetime import timedelta
     >>> at = datetime(2026, 12, 6, 0, 8, tzinfo=UTC)
@@ -114,6 +115,7 @@ class Moment:
 
     at: datetime
     start: date
+    zoned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,26 +203,17 @@ def _price(given: Price, style: Style) -> str:  # noqa: ARG001
 
 
 def _moment(given: Moment, style: Style) -> str:  # noqa: ARG001
-    clock = f"{given.at:%H:%M}"
+    clock = f"{given.at:%H:%M} {given.at:%Z}" if given.zoned else f"{given.at:%H:%M}"
     return clock if given.at.date() == given.start else f"{_day(given.at)} {clock}"
 
 
 def _day(given: date) -> str:
-    return f"{_WEEKDAYS[given.weekday()]} {given.day} {_MONTHS[given.month - 1]}"
+    # Not by strftime, which speaks the language of the machine.
+    return f"{_DAYS[given.weekday()]} {given.day} {_MONTHS[given.month - 1]}"
 
 
-# Not the clock's own formats: those follow the language of the machine.
-_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-
-
-def weekday_name(given: date) -> str:
-    """Short name of a weekday.
-
-    >>> weekday_name(date(2026, 12, 5))
-    'Sat'
-    """
-    return _WEEKDAYS[given.weekday()]
 
 
 def _dated(given: datetime, style: Style) -> str:  # noqa: ARG001

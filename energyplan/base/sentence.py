@@ -9,10 +9,10 @@ Grain into 71 °C gives a mash of 67.6 °C.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from string import Formatter
 
-from energyplan.base.kinds import PLAIN, Kind, Style, Value, write
+from energyplan.base.kinds import PLAIN, Kind, Moment, Style, Value, write
 
 __all__ = ["SAYABLE", "Listed", "Sayable", "Sentence", "Span", "listed", "words"]
 
@@ -59,13 +59,14 @@ class Span:
     """A range: both ends of one kind, written with one unit and without false digits.
 
     >>> from energyplan.base.kinds import KWH
-    >>> print(Span(KWH, 6.912, 8.561))
-    6.9 to 8.6 kWh
+    >>> print(Span(KWH, 6.912, 8.561), Span(KWH, 6.912, 8.561, bare=True))
+    6.9 to 8.6 kWh 6.9 to 8.6
     """
 
     kind: Kind
     low: object
     high: object
+    bare: bool = False
 
     def __str__(self) -> str:
         return words(self)
@@ -73,7 +74,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """Several things in a row: "a, b and c"."""
+    """Several things in a row: "a, b and c"; with a semicolon for ``last``, "a; b; c"."""
 
     items: tuple["Sayable", ...]
     last: str = "and"
@@ -104,15 +105,22 @@ def words(said: Sayable, style: Style = PLAIN) -> str:
         return _span(said, style)
     if isinstance(said, Listed):
         parts = [words(item, style) for item in said.items]
+        if said.last == ";":
+            return "; ".join(parts)
         return f" {said.last} ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
     return said.template.format(**{name: words(value, style) for name, value in said.values})
 
 
 def _span(span: Span, style: Style) -> str:
-    low, high = write(span.kind(span.low), style), write(span.kind(span.high), style)
+    last = span.high
+    if isinstance(span.low, Moment) and isinstance(last, Moment) and span.low.at.date() == last.at.date():
+        last = replace(last, start=last.at.date())  # the day is said once
+    low, high = write(span.kind(span.low), style), write(span.kind(last), style)
     if span.kind.key == "energy":
         low, high = (f"{float(end):.1f} kWh" for end in (span.low, span.high))  # type: ignore[arg-type]
     if low == high:
         return low
     unit = low.rpartition(" ")[2]
+    if span.bare:
+        return f"{low.removesuffix(f' {unit}')} to {high.removesuffix(f' {unit}')}"
     return f"{low.removesuffix(f' {unit}')} to {high}" if high.endswith(f" {unit}") else f"{low} to {high}"

@@ -3,7 +3,7 @@
 import gc
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -15,12 +15,15 @@ from energyplan.cli.options import (
     ForceOption,
     JsonOption,
     PlanArgument,
+    ShowOption,
     StartOption,
     StrictOption,
     TariffOption,
+    UnitsName,
     UnitsOption,
+    WholeOption,
 )
-from energyplan.cli.output import When, answered, display, show
+from energyplan.cli.output import When, answered, display, show, style_of
 
 if TYPE_CHECKING:
     from energyplan.advice.answer import Answer
@@ -36,21 +39,64 @@ def report(
     finish_by: FinishOption = None,
     boil_at: BoilOption = None,
     clean_by: CleanOption = None,
+    whole: WholeOption = False,
+    parts: ShowOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
     strict: StrictOption = False,
 ) -> None:
-    """The brew day: phases, kWh, cost, circuit findings, power advice, clock, people, room."""
+    """The brew day on one screen: kWh, cost, strike, boil, circuit, steps; the rest with --all or --show."""
     found = answered(plan, tariff, When(start, finish_by, boil_at, clean_by))
     if as_json:
-        from energyplan.report.document import report_document
+        from energyplan.faces.document import document
+        from energyplan.telling.report import report_told
 
-        show(report_document(found))
+        show(document(report_told(found)) | _documents(found))
+    elif parts is not None:
+        _show_parts(found, _named(parts), units)
     else:
-        from energyplan.report.text import report_text
+        from energyplan.faces.screen import screen
+        from energyplan.telling.report import screen_told
 
-        show(report_text(found, display(units)))
+        show(screen(screen_told(found), style_of(units), more=None if whole else MORE))
+        if whole:
+            _show_parts(found, SHOWN, units)
     _finish(found, strict=strict)
+
+
+SHOWN = ("clock", "people", "room", "power", "circuit", "notes")
+MORE = "More: --all, or --show clock,people,room,power,circuit,notes; --json."
+
+
+def _named(parts: str) -> tuple[str, ...]:
+    """Names of the parts of a report that were asked for."""
+    names = tuple(name.strip() for name in parts.split(","))
+    for name in names:
+        if name not in SHOWN:
+            raise PlanError(f'--show {parts}: there is no "{name}"; there is {", ".join(SHOWN)}')
+    return names
+
+
+def _show_parts(found: "Answer", names: tuple[str, ...], units: UnitsName) -> None:
+    from energyplan.faces.terminal import terminal
+    from energyplan.report.circuittext import circuit_text
+    from energyplan.report.text import power_text
+    from energyplan.telling.report import PARTS
+
+    for name in names:
+        show("")
+        if name in PARTS:
+            show(terminal(PARTS[name](found), style_of(units), detail=1, titled=True))
+        else:
+            show(power_text(found.power, display(units)) if name == "power" else circuit_text(found))
+
+
+def _documents(found: "Answer") -> "dict[str, Any]":
+    from energyplan.report.circuittext import house_document
+    from energyplan.report.document import circuit_document, power_document
+
+    checked = circuit_document(found.circuit) if found.circuit else None
+    return {"circuit": checked, "house": house_document(found), "power": power_document(found.power)}
 
 
 def circuit(

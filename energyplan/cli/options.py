@@ -11,11 +11,13 @@ __all__ = [
     "ForceOption",
     "JsonOption",
     "PlanArgument",
+    "ShowOption",
     "StartOption",
     "StrictOption",
     "TariffOption",
     "UnitsName",
     "UnitsOption",
+    "WholeOption",
 ]
 
 UnitsName = Literal["metric", "us"]
@@ -30,3 +32,5 @@ UnitsOption = Annotated[UnitsName, typer.Option("--units", help="Units of the di
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 StrictOption = Annotated[bool, typer.Option("--strict", help="Exit 1 if a finding is over.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
+WholeOption = Annotated[bool, typer.Option("--all", help="All of it, not one screen.")]
+ShowOption = Annotated[str | None, typer.Option("--show", help="Parts of it, such as clock,room.")]

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,10 +20,15 @@ from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
 from energyplan.plan.model import Plan
 
-__all__ = ["BrewDay", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "simulate"]
+__all__ = ["BrewDay", "DayNote", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "simulate"]
 
 FloatArray = NDArray[np.float64]
+DayNote = Literal[
+    "loss estimated", "no gravity", "taken as mixed", "air beyond", "vessel beyond", "draught beyond",
+    "gravity beyond", "moisture beyond",
+]  # fmt: skip
 
+LEAST_CHECKED_C, MOST_CHECKED_C = 0.0, 40.0
 SMALLEST_CHECKED_M, LARGEST_CHECKED_M = 0.2, 0.6
 LAMINAR_M2_PER_S = 5e5 * 1.6e-5  # Reynolds number times the viscosity of air at 30 °C
 MOST_TABLED_GRAVITY, MOST_TABLED_MOISTURE = 1.130, 0.08
@@ -118,7 +124,7 @@ class BrewDay:
     wort: Wort
     carried_in_j: float
     stored_j: float
-    notes: tuple[str, ...]
+    notes: tuple[DayNote, ...]
 
     def planned_course(self) -> Course:
         """The course of the plan with the day's extract and nothing else than planned."""
@@ -357,38 +363,19 @@ def _wort(course: Course, phases: tuple[Phase, ...], extract: float) -> Wort:
     )
 
 
-def _notes(plan: Plan, extract: float) -> tuple[str, ...]:
-    notes = []
-    if plan.vessel.heat_loss_w_per_k is None:
-        notes.append(
-            "The heat loss is estimated from the vessel's size (±25 %); one cool-down with a thermometer measures it."
-        )
-    if plan.batch.grain_kg > 0 and extract == 0:
-        notes.append("No gravity is entered: the wort is counted as water.")
-    if any(step.pause_s > 0 or not step.pump_runs for step in plan.steps if not step.boil):
-        notes.append("With the pump off the contents are taken as mixed; real ones are cooler at the bottom.")
-    return (*notes, *_beyond_range(plan))
-
-
-def _beyond_range(plan: Plan) -> tuple[str, ...]:
-    """Where a relation is used outside the range it was made or checked for, and what that means."""
+def _notes(plan: Plan, extract: float) -> tuple[DayNote, ...]:
+    """What the day rests on, and where a relation is used outside the range it was made or checked for."""
     vessel, site, batch = plan.vessel, plan.site, plan.batch
     wide_m = max(vessel.diameter_m, vessel.height_m)
-    checked = {
-        "Air outside 0 to 40 °C: the losses were checked against other relations only within it.": (
-            not 0.0 <= site.air_c <= 40.0
-        ),
-        "A vessel outside 0.2 to 0.6 m: the losses of walls and lid were checked only within it.": (
-            min(vessel.diameter_m, vessel.height_m) < SMALLEST_CHECKED_M or wide_m > LARGEST_CHECKED_M
-        ),
-        "A draught this strong is turbulent along the wall, which the relation does not know; the loss is too low.": (
-            site.draught_m_per_s * wide_m > LAMINAR_M2_PER_S
-        ),
-        "A gravity above 1.130 lies beyond the extract tables; volumes and boiling point are extrapolated.": (
-            (batch.gravity or 1.0) > MOST_TABLED_GRAVITY
-        ),
-        "Malt moister than 8 % lies beyond the table of its heat of wetting; the value at 8 % is used.": (
-            batch.grain_kg > 0 and batch.grain_moisture > MOST_TABLED_MOISTURE
-        ),
+    narrow_m = min(vessel.diameter_m, vessel.height_m)
+    holds: dict[DayNote, bool] = {
+        "loss estimated": vessel.heat_loss_w_per_k is None,
+        "no gravity": batch.grain_kg > 0 and extract == 0,
+        "taken as mixed": any(step.pause_s > 0 or not step.pump_runs for step in plan.steps if not step.boil),
+        "air beyond": not LEAST_CHECKED_C <= site.air_c <= MOST_CHECKED_C,
+        "vessel beyond": narrow_m < SMALLEST_CHECKED_M or wide_m > LARGEST_CHECKED_M,
+        "draught beyond": site.draught_m_per_s * wide_m > LAMINAR_M2_PER_S,
+        "gravity beyond": (batch.gravity or 1.0) > MOST_TABLED_GRAVITY,
+        "moisture beyond": batch.grain_kg > 0 and batch.grain_moisture > MOST_TABLED_MOISTURE,
     }
-    return tuple(note for note, beyond in checked.items() if beyond)
+    return tuple(note for note, is_so in holds.items() if is_so)

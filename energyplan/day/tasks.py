@@ -2,7 +2,7 @@
 
 from energyplan.plan.model import Plan, Step, Task
 
-__all__ = ["tasks_of", "usual_tasks", "wort_steps"]
+__all__ = ["mash_steps", "tasks_of", "usual_tasks", "wort_steps"]
 
 # Minutes that things take at home; common practice, no source.
 SET_UP_MIN = 15.0
@@ -91,3 +91,14 @@ def wort_steps(plan: Plan) -> tuple[Step, ...]:
             return plan.steps[:place]
         was_wort = was_wort or _does(step, "add grain")
     return plan.steps
+
+
+def mash_steps(plan: Plan) -> list[Step]:
+    """The steps that hold while the grain is in."""
+    inside, found = False, []
+    for step in plan.steps:
+        for action in step.before:
+            inside = (inside or action.kind == "add grain") and action.kind not in ("remove grain", "empty")
+        if inside and step.target_c is not None and step.hold_s > 0:
+            found.append(step)
+    return found

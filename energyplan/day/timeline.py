@@ -7,27 +7,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.day.course import Arrival, Course
-from energyplan.plan.model import Plan, Step
+from energyplan.plan.model import Plan
+from energyplan.plan.steps import ActionKind
 
-__all__ = ["EMPTYING", "Event", "StepTimes", "event_times", "events", "step_times"]
+__all__ = ["Event", "StepTimes", "event_times", "events", "step_times"]
 
 FloatArray = NDArray[np.float64]
-
-EMPTYING = "Empty the vessel"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
     """Something a person does, by the seconds since the start, with what goes in: mass, volume, temperature.
 
-    A step that finds nothing to do (its target lies below the temperature that is there, and it holds for no time) is
-    listed as well, and its text says so.
+    ``action`` says which of the plan's actions it is, ``name`` what an addition is called. A step that finds nothing
+    to do (its target lies below the temperature that is there, and it holds for no time) is listed as ``idle``.
     """
 
     time_s: float
     step: str
     kind: Literal["action", "addition", "step"]
-    text: str
+    action: ActionKind | None = None
+    name: str = ""
+    idle: bool = False
     mass_kg: float | None = None
     volume_l: float | None = None
     temperature_c: float | None = None
@@ -70,34 +71,32 @@ def event_times(plan: Plan, course: Course) -> tuple[tuple[Event, FloatArray], .
     for step in plan.steps:
         times = by_step[step.name]
         begins_s = float(times.begins_s[0])
-        found.append((Event(time_s=begins_s, step=step.name, kind="step", text=_said(step, times)), times.begins_s))
+        found.append((Event(time_s=begins_s, step=step.name, kind="step", idle=_idle(times)), times.begins_s))
         for addition in step.additions:
             time_s = times.ends_s - addition.left_s
-            event = Event(time_s=float(time_s[0]), step=step.name, kind="addition", text=addition.name)
+            event = Event(time_s=float(time_s[0]), step=step.name, kind="addition", name=addition.name)
             found.append((event, time_s))
     return tuple(found)
 
 
-def _said(step: Step, times: StepTimes) -> str:
-    if times.ends_s[0] > times.begins_s[0]:
-        return step.name
-    return f"{step.name}: nothing to heat or to hold, it is warm enough already"
+def _idle(times: StepTimes) -> bool:
+    return not times.ends_s[0] > times.begins_s[0]
 
 
 def _action(arrival: Arrival, plan: Plan) -> Event:
     action, batch = arrival.action, plan.batch
-    text, mass_kg, volume_l, temperature_c = {
-        "add grain": ("Add the grain", batch.grain_kg, None, None),
-        "remove grain": ("Lift the grain out", None, None, None),
-        "add sparge water": ("Sparge", None, batch.sparge_water_l, batch.sparge_temperature_c),
-        "empty": (EMPTYING, None, None, None),
-        "add water": ("Add water", None, action.volume_l, action.temperature_c),
+    mass_kg, volume_l, temperature_c = {
+        "add grain": (batch.grain_kg, None, None),
+        "remove grain": (None, None, None),
+        "add sparge water": (None, batch.sparge_water_l, batch.sparge_temperature_c),
+        "empty": (None, None, None),
+        "add water": (None, action.volume_l, action.temperature_c),
     }[action.kind]
     return Event(
         time_s=float(arrival.time_s[0]),
         step=arrival.step.name,
         kind="action",
-        text=text,
+        action=action.kind,
         mass_kg=mass_kg,
         volume_l=volume_l,
         temperature_c=temperature_c,

@@ -52,7 +52,7 @@ def _text(column: Column, given: Any, style: Style) -> str:
         if isinstance(said.raw, Money):
             return figure(said, style).rpartition(" ")[0]
         if said.kind.key == "minutes" and said.kind is column.kind:
-            return f"{float(said.raw):.0f}".replace("-0", "0")
+            return "<1" if 0 < float(said.raw) < 0.5 else f"{float(said.raw):.0f}".replace("-0", "0")
         return figure(said, style) if said.kind is column.kind else words(said, style)
     return words(said, style)
 

@@ -41,7 +41,7 @@ def part_document(told: Told) -> dict[str, Any]:
 def rows(table: Table) -> list[dict[str, Any]]:
     """The rows of a table; its total is a fact, not a row."""
     return [
-        {column.key: _plain(cell(column, given)) for column, given in zip(table.columns, row, strict=True)}
+        {column.key: _plain(cell(column, one)) for column, one in zip(table.columns, row, strict=True) if column.key}
         for row in table.rows
     ]
 

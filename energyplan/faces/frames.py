@@ -11,19 +11,20 @@ from energyplan.telling.told import Column, Table, cell
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["currency_of", "frame", "shown_frame"]
+__all__ = ["currency_of", "frame", "key_of", "shown_frame"]
 
 
-def frame(table: Table, style: Style = PLAIN) -> "pd.DataFrame":
-    """Raw values under the columns' keys, without the total.
+def frame(table: Table, style: Style = PLAIN, *, spoken: bool = False) -> "pd.DataFrame":
+    """Raw values under the columns' keys, without the total; ``spoken`` writes moments and money in words.
 
     In US units convertible columns are converted and their key ends in the US unit (``from_c`` becomes ``from_f``).
     """
     import pandas as pd
 
     columns = {
-        _key(column, style): [_raw(cell(column, row[place]), style) for row in table.rows]
+        key_of(column, style): [_raw(cell(column, row[place]), style, spoken=spoken) for row in table.rows]
         for place, column in enumerate(table.columns)
+        if column.key
     }
     return pd.DataFrame(columns)
 
@@ -44,15 +45,16 @@ def currency_of(table: Table) -> str:
     return next((one.currency for one in cells if isinstance(one, Money)), "")
 
 
-def _key(column: Column, style: Style) -> str:
+def key_of(column: Column, style: Style = PLAIN) -> str:
+    """Key of a column: in US units it ends in the US unit."""
     metric, us = column.kind.metric, column.kind.us
     if style.units == "metric" or metric is us or not column.key.endswith(f"_{metric.suffix}"):
         return column.key
     return f"{column.key.removesuffix(metric.suffix)}{us.suffix}"
 
 
-def _raw(said: Any, style: Style) -> Any:
-    if isinstance(said, Value):
+def _raw(said: Any, style: Style, *, spoken: bool) -> Any:
+    if isinstance(said, Value) and not (spoken and said.kind.special):
         shown = said.kind.us
         if style.units == "us" and shown is not said.kind.metric:
             return float(said.raw) * shown.factor + shown.offset

@@ -10,15 +10,16 @@ from energyplan.base.units import VOLUME as VOLUME_KIND
 from energyplan.base.units import Duration, Power, Temperature, read_quantity
 from energyplan.plan.values import Name, Table, from_file
 
-__all__ = ["Action", "Addition", "Lid", "Step", "Task"]
+__all__ = ["Action", "ActionKind", "Addition", "Lid", "Step", "Task"]
 
 Lid = Literal["on", "off", "ajar"]
+ActionKind = Literal["add grain", "remove grain", "add sparge water", "empty", "add water"]
 
 
 class Action(Table):
     """Something done at the start of a step, such as ``add grain`` or ``add water: 12 L at 12 degC``."""
 
-    kind: Literal["add grain", "remove grain", "add sparge water", "empty", "add water"]
+    kind: ActionKind
     volume_l: float = 0.0
     temperature_c: float = 0.0
 

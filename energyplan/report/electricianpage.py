@@ -8,12 +8,12 @@ from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
 from energyplan.day.appliances import on_the_circuit
 from energyplan.plan.model import Circuit
-from energyplan.report.brewdaypage import clock_text
 from energyplan.report.electricianquestions import LEAST_SHOWN_A, open_questions
 from energyplan.report.loadlist import load_list
 from energyplan.report.sentences import CAUTIONS, circuit_sentence
 from energyplan.report.supplylist import supply_list
 from energyplan.tariffs.clock import zone_of
+from energyplan.telling.day import at
 
 __all__ = ["STATUS", "checked_circuit", "electrician_page"]
 
@@ -62,7 +62,7 @@ def checked_circuit(answer: Answer) -> CircuitCheck:
 
 def _when(answer: Answer) -> str:
     start = answer.clock(0.0)
-    first, last = clock_text(answer, 0.0), clock_text(answer, answer.day.duration_s)
+    first, last = str(at(answer, 0.0)), str(at(answer, answer.day.duration_s))
     return f"{start:%a %d %b %Y}, {first} to {last}, {answer.zone}"
 
 
@@ -79,7 +79,7 @@ def _verdict(answer: Answer) -> str:
 
 def _numbers(answer: Answer, checked: CircuitCheck) -> list[Document]:
     """The five numbers that an electrician asks for first."""
-    peak_at = clock_text(answer, checked.peak_at_s)
+    peak_at = str(at(answer, checked.peak_at_s))
     lasting = f"{checked.continuous_a:.1f} A" if checked.continuous_a >= LEAST_SHOWN_A else "none"
     return [
         _number("Maximum demand", f"{checked.peak_a:.1f} A", _at_voltages(answer, checked)),

@@ -1,24 +1,19 @@
 """One answer as a file of any kind: the ending of its name says which."""
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from energyplan.advice.answer import Answer
 from energyplan.base.errors import FileError
+from energyplan.base.kinds import Style
 from energyplan.base.units import Display
-from energyplan.report.sheet import Paper
+from energyplan.faces.sheet import Paper
+from energyplan.telling.day import steps_table
+from energyplan.telling.picture import picture_told
 
-__all__ = ["ENDINGS", "phases_csv", "sheet_bytes"]
-
-# What a spreadsheet takes for a formula at the start of a cell (OWASP, "CSV Injection"). Where it separates cells by
-# semicolons or tabs, one also starts inside of ours.
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-_INNER_START = re.compile(r"[;\t|]\s*(?=[=+\-@＝＋－＠])")
-DECIMALS = 4
+__all__ = ["ENDINGS", "sheet_bytes"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +23,10 @@ class _Wanted:
     show: Display
     paper: Paper
     stamp: datetime | None
+
+    @property
+    def style(self) -> Style:
+        return Style(self.show.system)
 
 
 def sheet_bytes(
@@ -40,7 +39,7 @@ def sheet_bytes(
     answer : Answer
         The answered plan.
     ending : str
-        Ending of the file's name, or the whole name: ``.pdf`` (sheets), ``.ics`` (calendar), ``.csv`` (phases),
+        Ending of the file's name, or the whole name: ``.pdf`` (sheets), ``.ics`` (calendar), ``.csv`` (steps),
         ``.png`` and ``.svg`` (chart of the day).
     show : Display
         Units.
@@ -60,48 +59,44 @@ def sheet_bytes(
     return _WRITERS[suffix](answer, _Wanted(show=show, paper=paper, stamp=stamp))
 
 
-def phases_csv(answer: Answer, show: Display) -> bytes:
-    """The phase table as CSV (RFC 4180, UTF-8): column names end in their unit, formulas in names are defused."""
-    from energyplan.report.tables import phase_table
-
-    frame = phase_table(answer, show).round(DECIMALS).map(_defused)
-    return str(frame.to_csv(index=False, lineterminator="\r\n")).encode()
-
-
-def _defused(cell: Any) -> Any:
-    """A text that a spreadsheet would run, with an apostrophe before it; anything else as it is."""
-    if not isinstance(cell, str):
-        return cell
-    inside = _INNER_START.sub(r"\g<0>'", cell)
-    return f"'{inside}" if cell.lstrip().startswith(_FORMULA_STARTS) else inside
-
-
 def _pdf(answer: Answer, wanted: _Wanted) -> bytes:
-    from energyplan.report.sheet import sheet_pdf
+    from energyplan.faces.charts.pictures import current_picture, day_picture
+    from energyplan.faces.sheet import sheet_pdf, sizes_px
+    from energyplan.report.electricianpage import electrician_page
+    from energyplan.telling.brewdaypage import brew_day_told
 
-    return sheet_pdf(answer, show=wanted.show, paper=wanted.paper, stamp=wanted.stamp)
+    (wide_px, high_px), (day_wide_px, day_high_px) = sizes_px(wanted.paper)
+    current = current_picture(answer, width_px=wide_px, height_px=high_px)
+    day = day_picture(picture_told(answer), wanted.style, width_px=day_wide_px, height_px=day_high_px)
+    electrician = electrician_page(answer, wanted.show)
+    return sheet_pdf(
+        electrician, brew_day_told(answer), (current, day), wanted.style, paper=wanted.paper, stamp=wanted.stamp
+    )
 
 
 def _ics(answer: Answer, wanted: _Wanted) -> bytes:
-    from energyplan.report.calendar import calendar_ics
+    from energyplan.faces.calendar import calendar_ics
+    from energyplan.telling.calendar import calendar_told
 
-    return calendar_ics(answer, show=wanted.show, stamp=wanted.stamp)
+    return calendar_ics(calendar_told(answer), wanted.style, stamp=wanted.stamp)
 
 
 def _csv(answer: Answer, wanted: _Wanted) -> bytes:
-    return phases_csv(answer, wanted.show)
+    from energyplan.faces.csvfile import table_csv
+
+    return table_csv(steps_table(answer), wanted.style)
 
 
 def _png(answer: Answer, wanted: _Wanted) -> bytes:
     from energyplan.faces.charts.pictures import day_picture, picture_png
 
-    return picture_png(day_picture(answer, wanted.show))
+    return picture_png(day_picture(picture_told(answer), wanted.style))
 
 
 def _svg(answer: Answer, wanted: _Wanted) -> bytes:
     from energyplan.faces.charts.pictures import day_picture, picture_svg
 
-    return picture_svg(day_picture(answer, wanted.show)).encode()
+    return picture_svg(day_picture(picture_told(answer), wanted.style)).encode()
 
 
 _WRITERS: dict[str, Callable[[Answer, _Wanted], bytes]] = {

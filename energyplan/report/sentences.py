@@ -1,18 +1,13 @@
-"""The first sentences: what a brewer asks, answered. Used on the terminal, in the app and on the sheets."""
+"""The first sentences on circuit and powers. Used on the terminal, in the app and on the sheets."""
 
 from energyplan.advice.answer import Answer
 from energyplan.advice.power import PowerRow
 from energyplan.base.units import Display
-from energyplan.day.timeline import Event
 
 __all__ = [
     "CAUTIONS",
     "circuit_sentence",
-    "day_sentence",
-    "event_text",
     "power_sentence",
-    "strike_sentence",
-    "wort_sentence",
 ]
 
 MAINS_CAUTION = (
@@ -28,15 +23,6 @@ CAUTIONS = (MAINS_CAUTION, RATINGS_CAUTION)
 
 # A hold is called enough when the lowest temperature stays this close to its target.
 BAND_K = 0.5
-
-
-def day_sentence(answer: Answer) -> str:
-    """How much, for how much, and when it is done."""
-    energy = f"{answer.day.energy_kwh:.1f} kWh"
-    cost = f" and {answer.price.total.total}" if answer.price else ""
-    start, finish = answer.clock(0), answer.clock(answer.day.duration_s)
-    later = f" on {finish:%a %d %b}" if finish.date() != start.date() else ""
-    return f"{energy}{cost}, done at {finish:%H:%M}{later} if you start at {start:%H:%M} on {start:%a %d %b %Y}."
 
 
 def circuit_sentence(answer: Answer) -> str:
@@ -77,35 +63,3 @@ def _more_or_less(change: float) -> str:
 
 def _listed(names: list[str]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def strike_sentence(answer: Answer, show: Display) -> str | None:
-    """What comes of the planned strike temperature, beside the one that lands on the rest."""
-    strike = answer.day.strike
-    if strike is None:
-        return None
-    said = f"Grain into {show.temperature(strike.planned_c)} gives a mash of {show.temperature(strike.mash_c)}"
-    if strike.wanted_c is None or strike.rest_c is None:
-        return f"{said}."
-    return f"{said}; {show.temperature(strike.wanted_c)} would land on {show.temperature(strike.rest_c)}."
-
-
-def wort_sentence(answer: Answer, show: Display) -> str:
-    """Volumes and gravities, cold, and what evaporates."""
-    wort = answer.day.wort
-    gravities = f", gravity {wort.gravity_before_boil:.3f} to {wort.gravity_end:.3f}" if wort.extract_kg else ""
-    return (
-        f"{show.volume(wort.before_boil_l)} before the boil, {show.volume(wort.end_l)} after it (cold, at "
-        f"{show.temperature(20.0, 0)}){gravities}; {show.mass(wort.evaporated_kg)} of steam go into the room."
-    )
-
-
-def event_text(event: Event, show: Display) -> str:
-    """An event with its amount."""
-    amounts = [
-        show.mass(event.mass_kg) if event.mass_kg is not None else "",
-        show.volume(event.volume_l) if event.volume_l is not None else "",
-        f"at {show.temperature(event.temperature_c, 0)}" if event.temperature_c is not None else "",
-    ]
-    shown = " ".join(amount for amount in amounts if amount)
-    return f"{event.text}: {shown}" if shown else event.text

@@ -1,7 +1,7 @@
 """The list of facts before a vessel heats with nobody there, on the terminal and as JSON."""
 
 from datetime import datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -9,9 +9,13 @@ from rich.text import Text
 
 from energyplan.advice.unattended import FACT_KEYS, UnattendedCheck
 from energyplan.report.sentences import CAUTIONS
+from energyplan.report.tableparts import frame_of
 from energyplan.tariffs.clock import to_local
 
-__all__ = ["unattended_document", "unattended_sentence", "unattended_text"]
+__all__ = ["fact_table", "unattended_document", "unattended_sentence", "unattended_text"]
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Document = dict[str, Any]
 HOW = 'Answer with --yes WORD or --no WORD, the limit with --limit "3 kWh".'
@@ -19,6 +23,13 @@ NOT_SEEN = (
     "Nothing here sees the vessel. Being there when it heats is the better way; the instructions, your insurer and "
     "local rules decide whether it may run alone at all."
 )
+
+
+def fact_table(found: UnattendedCheck) -> "pd.DataFrame":
+    """The facts that must hold before a vessel heats with nobody there."""
+    return frame_of(
+        {"fact": fact.words, "state": fact.state, "why": fact.why, "word": fact.key} for fact in found.facts
+    )
 
 
 def unattended_sentence(found: UnattendedCheck) -> str:

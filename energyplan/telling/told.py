@@ -26,7 +26,8 @@ class Column:
     Parameters
     ----------
     key : str
-        As in JSON and data frames, SI: ``energy_kwh``.
+        As in JSON and data frames, SI: ``energy_kwh``. Without a key it is for people only: what machines read
+        elsewhere, put into words.
     heading : str
         In words, without unit; faces add the unit of the kind.
     kind : Kind
@@ -81,8 +82,14 @@ class Table:
         return (dict(zip(keys, row, strict=True)) for row in self.rows)
 
     def at(self, detail: int) -> "Table":
-        """The table with the columns that a face of this detail shows."""
-        places = [place for place, column in enumerate(self.columns) if column.detail <= detail]
+        """The table with the columns that a face of this detail shows: none that is blank throughout."""
+        lines = (*self.rows, *([self.total] if self.total else []))
+        filled = [any(line[place] is not None for line in lines) for place in range(len(self.columns))]
+        places = [
+            place
+            for place, column in enumerate(self.columns)
+            if column.detail <= detail and (filled[place] or not lines)
+        ]
         return Table(
             self.key,
             self.title,
@@ -119,8 +126,8 @@ class Told:
     ----------
     key : str
         Name of the topic, for JSON.
-    title : str
-        Heading of the topic, for people.
+    title : str or Sentence
+        Heading of the topic, for people: our own word, or a sentence where a person named it.
     headline : Sentence, optional
         The answer in one sentence.
     facts : mapping
@@ -138,7 +145,7 @@ class Told:
     """
 
     key: str
-    title: str
+    title: str | Sentence
     headline: Sentence | None = None
     facts: Facts = field(default_factory=dict)
     sentences: tuple[Sentence, ...] = ()

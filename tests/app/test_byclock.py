@@ -8,14 +8,12 @@ import pytest
 
 from energyplan.advice.answer import answer
 from energyplan.advice.unattended import FACT_KEYS
-from energyplan.base.units import Display
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import HouseSupply
-from energyplan.report.peopletext import done_sentence, presence_sentence
-from energyplan.report.roomtext import room_sentence
-from energyplan.report.tables import clock_table
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.clock import clock_told, done_sentence, hands_sentence
+from energyplan.telling.room import room_told
 
 Open = Callable[..., Any]
 
@@ -30,11 +28,11 @@ def known() -> Any:
 def test_it_says_when_somebody_must_be_there(visit: Open, known: Any) -> None:
     """The sentences and the times are those of the library."""
     page = visit("by-the-clock")
-    assert page.headline == done_sentence(known)
-    assert presence_sentence(known) in page.words
-    assert room_sentence(known, Display("metric")) in page.words
-    expected = clock_table(known, Display("metric"))["at_clock"].tolist()
-    assert page.at.dataframe[0].value["at_clock"].tolist() == expected
+    assert page.headline == str(done_sentence(known))
+    assert str(hands_sentence(known)) in page.words
+    assert str(room_told(known).headline) in page.words
+    expected = [f"{row['time'].at:%H:%M}" for row in clock_told(known).table("clock")]
+    assert page.at.dataframe[0].value["time"].tolist() == expected
 
 
 def test_unattended_heating_is_refused_until_all_is_said(visit: Open) -> None:

@@ -19,20 +19,20 @@ from energyplan.learning.result import calibration_document
 from energyplan.learning.logfile import read_log
 from energyplan.plan.file import plan_to_toml, read_plan
 from energyplan.advice.answer import answer
-from energyplan.report.document import report_document
+from energyplan.faces.document import document
 from energyplan.report.export import sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.tariffs.tariffcheck import check_tariff
-from energyplan.faces.document import document
-from energyplan.telling.prices import tell_prices
+from energyplan.report.tarifftext import tariff_document
+from energyplan.telling.report import report_told
 from energyplan.base.units import Display
 import json
 plan, tariff = read_plan("demo"), load_tariff("demo")
 found = answer(plan, tariff, datetime(2026, 12, 5, 8, 30, tzinfo=UTC))
 day = datetime(2026, 12, 5).date()
-texts = [plan_to_toml(plan), json.dumps(report_document(found), default=str)]
+texts = [plan_to_toml(plan), json.dumps(document(report_told(found)), default=str)]
 texts += [sheet_bytes(found, ending, show=Display("us")).decode() for ending in (".csv", ".ics")]
-texts += [json.dumps(document(tell_prices(tariff, check_tariff(tariff, day, today=day))))]
+texts += [json.dumps(tariff_document(tariff, check_tariff(tariff, day, today=day)), default=str)]
 texts += [json.dumps(calibration_document(calibrate(read_log("heat-up"), plan)), default=str)]
 sys.stdout.buffer.write("\\n".join(texts).encode())
 """

@@ -21,9 +21,9 @@ from energyplan.advice.power_settings import with_hold_caps
 from energyplan.app import main
 from energyplan.app.editing import with_entry
 from energyplan.plan.file import read_plan
-from energyplan.report.sentences import day_sentence
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.day import day_sentence
 
 
 def _visitor() -> ModuleType:

@@ -35,9 +35,31 @@ def test_report_answers_first(run):
     lines = out.splitlines()
     assert code == 0
     assert err == ""
-    assert "kWh and" in lines[1]
-    assert "EUR, done at" in lines[1]
-    assert lines[2].startswith("Within the ratings you entered:")
+    assert len(lines) <= 40
+    said = " ".join(lines[1:6])
+    for told in ("kWh (", "EUR (", "done at", "Strike at", "The boil begins at", "Within the ratings you entered:"):
+        assert told in said
+    assert lines[-1].startswith("More: ")
+
+
+def test_all_of_the_report_says_nothing_twice(run):
+    """Screen and parts; no line of words stands twice."""
+    _, out, _ = run("report", "demo", "--tariff", "demo", "--all", *START)
+    lines = [line.strip() for line in out.splitlines() if len(line.strip()) > 40]
+    assert len(lines) == len(set(lines))
+    for heading in ("By the clock", "Who must be there", "The room", "Power", "Circuit"):
+        assert heading in out
+
+
+def test_parts_of_the_report_are_shown_when_asked_for(run):
+    """Only those; another name is refused with the names that there are."""
+    _, out, _ = run("report", "demo", "--show", "room, clock", *START)
+    assert "The room" in out
+    assert "By the clock" in out
+    assert "Who must be there" not in out
+    code, out, err = run("report", "demo", "--show", "weather", *START)
+    assert (code, out) == (2, "")
+    assert "clock, people, room, power, circuit" in err
 
 
 def test_report_fits_a_terminal(run):
@@ -134,13 +156,13 @@ def test_a_wanted_time_that_the_clock_shows_twice_is_refused(run):
 
 def test_report_says_who_must_be_there_and_what_the_room_gets(run):
     """The sections of the people and of the room stand in the report; their keys in the document."""
-    _, out, _ = run("report", "demo", *START)
+    _, out, _ = run("report", "demo", "--all", *START)
     for heading in ("By the clock", "Who must be there", "The room"):
         assert heading in out.splitlines()
     assert "Watch for boil-over" in out
     document = json.loads(run("report", "demo", "--json", *START)[1])
     assert set(document["people"]) >= {
-        "begins", "ends", "latest_end", "vessel_ends", "clock", "attended", "unattended", "notes",
+        "begins", "ends", "latest_end", "vessel_ends", "clock", "attended", "unattended", "said",
     }  # fmt: skip
     room = document["room"]
     lost_kwh = sum(phase["heat_lost_kwh"] for phase in document["phases"])

@@ -28,7 +28,7 @@ def test_an_addition_at_the_very_onset_and_at_the_very_end(builders):
     additions = (Addition(name="First", left_s=3600.0), Addition(name="Last", left_s=0.0))
     boil = Step(name="Boil", boil=True, hold_s=3600.0, additions=additions)
     day = simulate(builders.water_plan(boil))
-    at_s = {event.text: event.time_s for event in day.events}
+    at_s = {event.name: event.time_s for event in day.events}
     assert at_s["First"] == pytest.approx(day.phases[-1].start_s, abs=1e-6)
     assert at_s["Last"] == pytest.approx(day.duration_s, abs=1e-6)
 
@@ -44,9 +44,9 @@ def test_a_step_that_finds_nothing_to_do_leaves_a_trace(builders):
     )
     assert "Tepid" not in {phase.step for phase in day.phases}
     tepid = next(event for event in day.events if event.step == "Tepid")
-    assert tepid.text == "Tepid: nothing to heat or to hold, it is warm enough already"
+    assert tepid.idle
     assert tepid.time_s == pytest.approx(day.phases[1].end_s)
-    assert [event.text for event in day.events if event.step != "Tepid"] == ["Hot", "Hotter"]
+    assert [event.step for event in day.events if not event.idle] == ["Hot", "Hotter"]
 
 
 @given(plan=st.from_type(Plan))
@@ -73,7 +73,9 @@ def test_times_of_many_draws_are_those_of_each_alone(plan: Plan, seed: int):
     for place, volt in enumerate(volts):
         alone = run(plan, Conditions(voltage_v=float(volt)), extract_kg=day.wort.extract_kg, go_on=True)
         single = event_times(plan, alone)
-        assert [event.text for event, _ in single] == [event.text for event, _ in event_times(plan, alone)]
+        assert [(event.kind, event.step, event.action) for event, _ in single] == [
+            (event.kind, event.step, event.action) for event, _ in event_times(plan, alone)
+        ]
         found = [float(times_s[place]) for _, times_s in together]
         assert found == pytest.approx([float(times_s[0]) for _, times_s in single], rel=1e-6, abs=1e-3)
 

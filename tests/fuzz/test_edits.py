@@ -21,9 +21,10 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.document import document
 from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml
-from energyplan.report.document import report_document
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.report import report_told
 
 TARIFF = load_tariff("demo")
 FIRST_START = datetime(2026, 3, 28, 20, tzinfo=UTC)  # the evening before a change of the clock
@@ -98,7 +99,7 @@ def hangs_together(found: Answer) -> None:
     assert found.price is not None
     parts = sum(found.price.of_phase(phase).units for phase in day.phases) + found.price.beside_vessel.units
     assert parts == found.price.total.total.units
-    json.dumps(report_document(found), allow_nan=False, default=str)
+    json.dumps(document(report_told(found)), allow_nan=False, default=str)
 
 
 class EditedPlan(RuleBasedStateMachine):

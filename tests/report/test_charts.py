@@ -21,6 +21,7 @@ from energyplan.plan.file import read_plan
 from energyplan.report import tables
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.picture import picture_told
 from energyplan.telling.starts import tell_starts
 
 METRIC = Display("metric")
@@ -40,7 +41,7 @@ def day() -> Answer:
 
 def day_chart(found: Answer, look: ChartLook) -> Any:
     """The day."""
-    return charts.day_chart(charts.day_frames(found, METRIC), look, description=WORDS)
+    return charts.day_chart(picture_told(found), look, description=WORDS)
 
 
 def current_chart(found: Answer, look: ChartLook) -> Any:

@@ -16,7 +16,7 @@ from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import FileError
 from energyplan.base.units import Display
 from energyplan.plan.file import parse_plan
-from energyplan.report.export import ENDINGS, phases_csv, sheet_bytes
+from energyplan.report.export import ENDINGS, sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 
 METRIC, US = Display("metric"), Display("us")
@@ -38,6 +38,11 @@ def day() -> Answer:
     return answered("Brown ale for the sewing circle")
 
 
+def phases_csv(found: Answer, show: Display) -> bytes:
+    """The table of the steps."""
+    return sheet_bytes(found, ".csv", show=show)
+
+
 def rows_of(content: bytes) -> list[dict[str, str]]:
     """Rows of a CSV file, read by the standard library."""
     return list(csv.DictReader(io.StringIO(content.decode("utf-8"), newline=""), strict=True))
@@ -57,7 +62,7 @@ def test_csv_holds_every_phase_and_the_day(day: Answer) -> None:
 def test_csv_names_its_units(day: Answer) -> None:
     """Every number's column ends in its unit; the display's unit system is that of the columns."""
     metric, us = (sheet_bytes(day, ".csv", show=show).decode().splitlines()[0] for show in (METRIC, US))
-    assert {"from_c", "to_c", "energy_kwh", "duration_min", "mean_power_w"} <= set(metric.split(","))
+    assert {"from_c", "to_c", "energy_kwh", "minutes", "mean_power_w"} <= set(metric.split(","))
     assert {"from_f", "to_f"} <= set(us.split(","))
     first = rows_of(sheet_bytes(day, ".csv", show=US))[0]
     assert float(first["from_f"]) == pytest.approx(12 * 1.8 + 32)  # 12 °C; °F = 1.8 °C + 32

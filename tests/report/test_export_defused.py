@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from energyplan.advice.answer import answer
 from energyplan.base.units import Display
 from energyplan.plan.model import Batch, Element, Plan, Step, Vessel
-from energyplan.report.export import phases_csv
+from energyplan.report.export import sheet_bytes
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 RUN = re.compile(r"\s*[=+\-@＝＋－＠]")
@@ -24,7 +24,7 @@ def cells_of(name: str, delimiter: str) -> list[str]:
     vessel = Vessel(diameter_m=0.36, height_m=0.48, elements=(Element(power_w=2500, voltage_v=230),))
     batch = Batch(water_l=20, water_temperature_c=12)
     plan = Plan(vessel=vessel, batch=batch, steps=(Step(name=name, target_c=66, hold_s=60),))
-    text = phases_csv(answer(plan, None, START), Display("metric")).decode("utf-8")
+    text = sheet_bytes(answer(plan, None, START), ".csv", show=Display("metric")).decode("utf-8")
     return [cell for row in csv.reader(io.StringIO(text, newline=""), delimiter=delimiter) for cell in row]
 
 

@@ -9,19 +9,17 @@ from energyplan.base.units import Display
 from energyplan.faces.charts.chartparts import Document, at_pixel, finished, haloed, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.faces.charts.currentchart import CurrentFrames, current_chart, current_frames
-from energyplan.faces.charts.daychart import DayFrames, day_chart, day_frames
+from energyplan.faces.charts.daychart import day_chart
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
     "CurrentFrames",
-    "DayFrames",
     "SagMarks",
     "current_chart",
     "current_frames",
     "day_chart",
-    "day_frames",
     "fit_chart",
     "ranked_bars",
     "sag_curve",

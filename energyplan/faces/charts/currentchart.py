@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 from energyplan.advice.answer import Answer
 from energyplan.faces.charts.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook
-from energyplan.report.tables import current_table, excess_table, hour_table, rating_table
+from energyplan.faces.frames import frame
+from energyplan.report.tables import current_table, excess_table, rating_table
+from energyplan.telling.picture import hours_table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -40,7 +42,7 @@ def current_frames(answer: Answer) -> CurrentFrames | None:
         currents=current_table(check, answer.clock, MOST_NAMED),
         ratings=rating_table(check),
         excess=excess_table(check, answer.clock),
-        hours=hour_table(answer),
+        hours=frame(hours_table(answer), spoken=True),
         zone=answer.zone,
         span_s=(float(check.edges_s[0]), float(check.edges_s[-1])),
     )

@@ -4,25 +4,18 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from energyplan.advice.answer import Answer
-from energyplan.base.units import Display
+from energyplan.base.kinds import PLAIN, Style
+from energyplan.base.sentence import words
 from energyplan.faces.charts.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook
-from energyplan.report.tables import (
-    appliance_table,
-    event_table,
-    first_second,
-    hour_table,
-    price_table,
-    temperature_table,
-    vessel_table,
-)
+from energyplan.faces.frames import frame
+from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
     import altair as alt
     import pandas as pd
 
-__all__ = ["DayFrames", "day_chart", "day_frames"]
+__all__ = ["day_chart"]
 
 Axis = Callable[[str], "alt.X"]
 
@@ -34,68 +27,60 @@ TEMPERATURE_ROOM, POWER_ROOM = 1.24, 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class DayFrames:
-    """What the chart of a day is drawn from: the tables of `energyplan.report.tables` by name."""
+class _Frames:
+    """The tables of a told picture as data frames."""
 
     temperature: "pd.DataFrame"
     vessel: "pd.DataFrame"
     appliances: "pd.DataFrame"
     prices: "pd.DataFrame"
-    events: "pd.DataFrame"
+    levels: "pd.DataFrame"
+    marks: "pd.DataFrame"
     hours: "pd.DataFrame"
-    zone: str
     first_s: float
     last_s: float
 
 
-def day_frames(answer: Answer, show: Display) -> DayFrames:
-    """Gather the tables that the chart of a day is drawn from."""
-    return DayFrames(
-        temperature=temperature_table(answer, show),
-        vessel=vessel_table(answer),
-        appliances=appliance_table(answer),
-        prices=price_table(answer),
-        events=event_table(answer, show),
-        hours=hour_table(answer),
-        zone=answer.zone,
-        first_s=first_second(answer),
-        last_s=answer.day.duration_s,
-    )
-
-
-def day_chart(frames: DayFrames, look: ChartLook, *, description: str) -> Document:
+def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description: str = "") -> Document:
     """Draw a day.
 
     Parameters
     ----------
-    frames : DayFrames
-        The day.
+    told : Told
+        The day (`energyplan.telling.picture.picture_told`).
     look : ChartLook
         Colours.
+    style : Style
+        Units.
     description : str
-        What the chart shows, for those who hear it.
+        What the chart shows, for those who hear it; by default the picture's headline.
     """
-    x = clock_axis(frames.hours, frames.zone, (frames.first_s, frames.last_s))
+    names = ("temperature", "vessel", "appliances", "prices", "levels", "marks", "hours")
+    tables = {name: frame(told.table(name), style, spoken=True) for name in names}
+    first_s, last_s = (told.facts[key].raw for key in ("first_s", "last_s"))
+    frames = _Frames(**tables, first_s=first_s, last_s=last_s)
+    x = clock_axis(frames.hours, told.facts["time_zone"].raw, (first_s, last_s))
     layers = [
         *_prices(frames, x, look),
         *_power(frames, x, look),
         *_temperature(frames, x, look),
         *_steps(frames, x, look),
     ]
-    steps = frames.events[frames.events["kind"] == "step"]
+    steps = frames.marks[frames.marks["kind"] == "step"]
     data = {
         "temperature": frames.temperature,
         "vessel": frames.vessel,
         "appliances": frames.appliances,
         "prices": frames.prices,
-        "steps": steps.assign(until_s=[*steps["time_s"][1:], frames.last_s]),
-        "marks": frames.events[frames.events["kind"].isin(["action", "addition"])],
+        "steps": steps.assign(until_s=[*steps["time_s"][1:], last_s]),
+        "marks": frames.marks[frames.marks["kind"].isin(["action", "addition"])],
     }
+    said = description or (words(told.headline, style) if told.headline else "")
     apart = {"scale": {"y": "independent", "color": "independent"}}
-    return finished(layers, data, look, height=HEIGHT, description=description, resolve=apart)
+    return finished(layers, data, look, height=HEIGHT, description=said, resolve=apart)
 
 
-def _fits(frames: DayFrames, length: str, span: str) -> Any:
+def _fits(frames: _Frames, length: str, span: str) -> Any:
     """Opacity that shows a text only where its span has room for it at the chart's present width."""
     import altair as alt
 
@@ -103,30 +88,30 @@ def _fits(frames: DayFrames, length: str, span: str) -> Any:
     return alt.OpacityValue(0, condition={"test": f"({span}) / {whole_s!r} * width > {length}", "value": 1})
 
 
-def _prices(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
+def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Any]:
     import altair as alt
 
     if frames.prices.empty:
         return []
-    levels = int(frames.prices["rank"].max()) + 1
+    levels = len(frames.levels)
     last = len(look.prices) - 1
     shades = [look.prices[round(rank * last / max(levels - 1, 1)) if levels > 1 else 1] for rank in range(levels)]
-    colour = alt.Color("rank:O", scale=alt.Scale(domain=list(range(levels)), range=shades), legend=None)
+    colour = alt.Color("level:O", scale=alt.Scale(domain=list(range(levels)), range=shades), legend=None)
     bands = (
         named("prices")
         .mark_rect()
-        .encode(x("start_s"), alt.X2("end_s:Q"), colour, tooltip=tooltips(text="Price", band="Band"))
+        .encode(x("start_s"), alt.X2("end_s:Q"), colour, tooltip=tooltips(price="Price", band="Band"))
     )
     room = _fits(frames, "100", "datum.end_s - datum.start_s")
     words = (
         named("prices")
         .mark_text(align="left", baseline="top", dx=5, fontSize=11, color=look.ink)
-        .encode(x("start_s"), at_pixel("y", PRICE_Y), alt.Text("text:N"), room)
+        .encode(x("start_s"), at_pixel("y", PRICE_Y), alt.Text("price:N"), room)
     )
     return [bands, words]
 
 
-def _power(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
+def _power(frames: _Frames, x: Axis, look: ChartLook) -> list[Any]:
     import altair as alt
 
     top_kw = max([0.1, *frames.vessel["power_kw"], *frames.appliances["power_kw"]])
@@ -136,7 +121,7 @@ def _power(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
     colours = alt.Scale(domain=present, range=[look.phases[name] for name in present])
     colour = alt.Color("phase:N", scale=colours, legend=alt.Legend(title=None, orient="top"))
     plain = alt.Color("phase:N", scale=colours, legend=None)
-    ends = tooltips(start_clock="From", end_clock="To", power_kw="Mean power, kW|.2f")
+    ends = tooltips(clock="From", end_clock="To", power_kw="Mean power, kW|.2f")
     tooltip = [*tooltips(step="Step", phase="Phase"), *ends]
     start, end = x("start_s"), alt.X2("end_s:Q")
     y, y_again = alt.Y("power_kw:Q", axis=axis, scale=scale), alt.Y("power_kw:Q", axis=None, scale=scale)
@@ -159,7 +144,7 @@ def _power(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
     ]
 
 
-def _temperature(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
+def _temperature(frames: _Frames, x: Axis, look: ChartLook) -> list[Any]:
     import altair as alt
 
     column = next(str(name) for name in frames.temperature.columns if str(name).startswith("temperature_"))
@@ -186,7 +171,7 @@ def _temperature(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
     ]
 
 
-def _steps(frames: DayFrames, x: Axis, look: ChartLook) -> list[Any]:
+def _steps(frames: _Frames, x: Axis, look: ChartLook) -> list[Any]:
     import altair as alt
 
     at = x("time_s")

@@ -4,12 +4,13 @@ import dataclasses
 from typing import TYPE_CHECKING, cast
 
 from energyplan.advice.answer import Answer
-from energyplan.base.units import Display
+from energyplan.base.kinds import PLAIN, Style
 from energyplan.faces.charts.chartparts import Document
-from energyplan.faces.charts.charts import current_chart, current_frames, day_chart, day_frames
+from energyplan.faces.charts.charts import current_chart, current_frames, day_chart
 from energyplan.faces.charts.charttheme import LIGHT
 from energyplan.report.electricianpage import checked_circuit
-from energyplan.report.sentences import circuit_sentence, day_sentence
+from energyplan.report.sentences import circuit_sentence
+from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
     from energyplan.faces.charts.charts import CurrentFrames
@@ -25,10 +26,10 @@ class Picture:
     words: str
 
 
-def day_picture(answer: Answer, show: Display, *, width_px: int = 960, height_px: int = 400) -> Picture:
-    """The chart of the day."""
-    words = f"Temperature, power and price over the day. {day_sentence(answer)}"
-    return _sized(day_chart(day_frames(answer, show), LIGHT, description=words), words, width_px, height_px)
+def day_picture(told: Told, style: Style = PLAIN, *, width_px: int = 960, height_px: int = 400) -> Picture:
+    """The chart of the day (`energyplan.telling.picture.picture_told`)."""
+    chart = day_chart(told, LIGHT, style)
+    return _sized(chart, chart["description"], width_px, height_px)
 
 
 def current_picture(answer: Answer, *, width_px: int = 960, height_px: int = 340) -> Picture:

@@ -18,9 +18,9 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.errors import FileError
 from energyplan.base.units import Display
+from energyplan.faces import sheet
 from energyplan.plan.file import parse_plan
-from energyplan.report import sheet
-from energyplan.report.sheet import sheet_pdf
+from energyplan.report.export import sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 
 METRIC, US = Display("metric"), Display("us")
@@ -85,6 +85,11 @@ def overloaded() -> Answer:
 def overloaded_pdf(overloaded: Answer) -> bytes:
     """Its sheets on A4."""
     return sheet_pdf(overloaded, show=METRIC)
+
+
+def sheet_pdf(found: Answer, *, show: Display, paper: sheet.Paper = "a4", stamp: datetime | None = None) -> bytes:
+    """The sheets of an answer."""
+    return sheet_bytes(found, ".pdf", show=show, paper=paper, stamp=stamp)
 
 
 def squeezed(text: str) -> str:
@@ -348,11 +353,11 @@ def test_the_same_input_gives_the_same_bytes(plain: Answer) -> None:
     assert sheet_pdf(plain, show=METRIC, paper="us-letter") == first
     program = (
         "import hashlib, sys; from datetime import UTC, datetime; from energyplan.plan.file import parse_plan;"
-        "from energyplan.advice.answer import answer; from energyplan.report.sheet import sheet_pdf;"
+        "from energyplan.advice.answer import answer; from energyplan.report.export import sheet_bytes;"
         "from energyplan.tariffs.tarifffile import load_tariff; from energyplan.base.units import Display;"
         "plan = parse_plan(sys.stdin.read(), source='test');"
         "told = answer(plan, load_tariff('demo'), datetime(2026, 12, 5, 8, 30, tzinfo=UTC));"
-        "sys.stdout.buffer.write(sheet_pdf(told, show=Display('metric'), paper='us-letter'))"
+        "sys.stdout.buffer.write(sheet_bytes(told, '.pdf', show=Display('metric'), paper='us-letter'))"
     )
     text = demo("Amber ale for the boat shed").encode()
     run = subprocess.run(  # noqa: S603 - this interpreter with the program above

@@ -2,23 +2,25 @@
 
 import json
 import re
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
-from energyplan.advice.answer import Answer
 from energyplan.base.errors import FileError
-from energyplan.base.units import Display
+from energyplan.base.kinds import CELSIUS, PLAIN, Style, unit_of
+from energyplan.base.sentence import Sentence, words
+from energyplan.faces.cells import shown_rows
 from energyplan.faces.charts.palette import PHASE_COLOURS, SEVERITY_COLOURS
-from energyplan.faces.charts.pictures import current_picture, day_picture, picture_svg
-from energyplan.report.brewdaypage import brew_day_page
-from energyplan.report.electricianpage import electrician_page
+from energyplan.faces.charts.pictures import Picture, picture_svg
+from energyplan.faces.frames import currency_of
+from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
     import typst
 
-__all__ = ["PAPERS", "Paper", "sheet_pdf"]
+__all__ = ["PAPERS", "Paper", "brew_day_texts", "sheet_pdf", "sizes_px"]
 
 Paper = Literal["a4", "us-letter"]
 PAPERS: tuple[Paper, ...] = ("a4", "us-letter")
@@ -41,14 +43,26 @@ _MISSING = re.compile(r'the text `"(.+?)"` could not be displayed')
 _RUST_ESCAPE = re.compile(r"\\u\{([0-9a-f]+)\}|\\(.)")
 
 
-def sheet_pdf(answer: Answer, *, show: Display, paper: Paper = "a4", stamp: datetime | None = None) -> bytes:
+def sheet_pdf(
+    electrician: Mapping[str, Any],
+    brew_day: Told,
+    pictures: tuple[Picture, Picture],
+    style: Style = PLAIN,
+    *,
+    paper: Paper = "a4",
+    stamp: datetime | None = None,
+) -> bytes:
     """Set the sheets.
 
     Parameters
     ----------
-    answer : Answer
-        The answered plan.
-    show : Display
+    electrician : mapping
+        Texts of the pages for the electrician.
+    brew_day : Told
+        The page for the brew day (`energyplan.telling.brewdaypage.brew_day_told`).
+    pictures : tuple of Picture
+        The current and the day, drawn at the size of `sizes_px`.
+    style : Style
         Units of amounts, lengths and temperatures.
     paper : str
         "a4" or "us-letter".
@@ -66,11 +80,10 @@ def sheet_pdf(answer: Answer, *, show: Display, paper: Paper = "a4", stamp: date
     The fonts are those inside typst, so that every machine sets the same pages. A plan with letters that they lack
     is set with the fonts of the machine beside them; what no font has becomes a question mark.
     """
-    current = current_picture(answer, width_px=WIDTH_PX, height_px=CURRENT_PX[paper])
-    day = day_picture(answer, show, width_px=WIDTH_PX, height_px=DAY_PX[paper])
+    current, day = pictures
     texts = {
-        "electrician": electrician_page(answer, show),
-        "brew_day": brew_day_page(answer, show),
+        "electrician": electrician,
+        "brew_day": brew_day_texts(brew_day, style),
         "pictures": {"current_words": current.words, "day_words": day.words},
     }
     data: dict[str, Any] = _typographic(texts)
@@ -78,6 +91,33 @@ def sheet_pdf(answer: Answer, *, show: Display, paper: Paper = "a4", stamp: date
     data["colours"] = {"phases": PHASE_COLOURS, "severities": SEVERITY_COLOURS}
     data |= {"paper": paper, "dated": stamp is not None}
     return _set(json.dumps(data, ensure_ascii=False), stamp)
+
+
+def sizes_px(paper: Paper) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Width and height of the picture of the current, and of that of the day."""
+    return (WIDTH_PX, CURRENT_PX[paper]), (WIDTH_PX, DAY_PX[paper])
+
+
+_TEXTS = ("clock", "words", "phase", "to", "set", "advised", "minutes", "kwh", "cost", "kind")
+
+
+def brew_day_texts(told: Told, style: Style = PLAIN) -> dict[str, Any]:
+    """The page for the brew day in words, ready to be set."""
+    table = told.table("by_clock")
+    lines, total = shown_rows(table, style)
+    rows = [dict(zip(_TEXTS, line, strict=True)) for line in [*lines, *([total] if total else [])]]
+    return {
+        "title": words(told.title, style) if isinstance(told.title, Sentence) else told.title,
+        "answer": words(told.headline, style) if told.headline else "",
+        "unit": unit_of(CELSIUS, style),
+        "currency": currency_of(table) or None,
+        "rows": [row for row in rows if row["kind"] not in ("beside", "total")],
+        "totals": [row for row in rows if row["kind"] in ("beside", "total")],
+        "said": [words(one, style) for one in told.sentences],
+        "notes": [words(one, style) for one in told.cautions[:-1]],
+        "caution": words(told.cautions[-1], style),
+        "status": "Times and energies are estimates from the plan.",
+    }
 
 
 def _in_our_font(svg: str) -> str:
@@ -143,4 +183,4 @@ def _compiled(text: str, stamp: datetime | None, *, own_fonts_only: bool) -> byt
 
 @cache
 def _template() -> bytes:
-    return files("energyplan.report").joinpath("sheet.typ").read_bytes()
+    return files("energyplan.faces").joinpath("sheet.typ").read_bytes()

@@ -1,0 +1,101 @@
+"""The report told: one screen that answers, the parts behind it, and all of it for machines."""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
+
+from energyplan.advice.answer import Answer
+from energyplan.base.kinds import AMPERES, CELSIUS, KEY, WRITTEN
+from energyplan.base.sentence import Sentence, listed
+from energyplan.telling.clock import clock_told, hands_sentence, people_told
+from energyplan.telling.day import (
+    RATINGS_CAUTION,
+    boil_sentence,
+    day_told,
+    price_sentences,
+    steps_table,
+    strike_sentence,
+    wort_sentence,
+)
+from energyplan.telling.picture import picture_told
+from energyplan.telling.room import room_told
+from energyplan.telling.told import Told
+
+__all__ = ["PARTS", "notes_told", "report_told", "screen_told"]
+
+FEWEST_ROWS = 9  # of steps, where there is little room
+BAND_K = 0.5  # a hold is called enough when its lowest temperature stays this close to its target
+CAUTION = Sentence(
+    "Mains, water and {boiling} wort: leads dry and fully unwound, nothing that heats unattended; local codes rule, "
+    "and a licensed electrician decides.",
+    boiling=CELSIUS(100.0),
+)
+
+
+def notes_told(answer: Answer) -> Told:
+    """What the numbers rest on, and where a relation is used beyond the range it was checked for."""
+    return Told(key="notes", title="What this rests on", sentences=(*day_told(answer).cautions, RATINGS_CAUTION))
+
+
+PARTS: dict[str, Callable[[Answer], Told]] = {
+    "clock": clock_told,
+    "people": people_told,
+    "room": room_told,
+    "notes": notes_told,
+}
+
+
+def report_told(answer: Answer) -> Told:
+    """All that there is to say of a day, for machines."""
+    day, people = day_told(answer), people_told(answer)
+    people = replace(people, tables=(*clock_told(answer).tables, *people.tables))
+    return replace(day, key="report", parts=(people, room_told(answer)))
+
+
+def screen_told(answer: Answer) -> Told:
+    """The answer on one screen: what it takes, the strike, the boil, the verdict, the steps, the hands.
+
+    The steps are told three times, each time in fewer rows: a face takes the first that it has room for.
+    """
+    day = day_told(answer)
+    after = [wort_sentence(answer), *_joined(price_sentences(answer)), hands_sentence(answer)]
+    return Told(
+        key="screen",
+        title=day.title,
+        headline=day.headline,
+        sentences=(
+            *_joined(said for said in (strike_sentence(answer), boil_sentence(answer)) if said),
+            *_verdict(answer),
+        ),
+        tables=(steps_table(answer), steps_table(answer, len(answer.day.plan.steps)), steps_table(answer, FEWEST_ROWS)),
+        cautions=(CAUTION,),
+        parts=(picture_told(answer), Told(key="after", title="", sentences=tuple(after))),
+    )
+
+
+def _joined(sentences: Iterable[Sentence]) -> Iterator[Sentence]:
+    """Sentences as one, so that they share a line; none, if there is none."""
+    said = None
+    for one in sentences:
+        said = one if said is None else Sentence("{said} {more}", said=said, more=one)
+    if said is not None:
+        yield said
+
+
+def _verdict(answer: Answer) -> Iterator[Sentence]:
+    """Whether the circuit carries the day, and whether the powers set do."""
+    over = [finding for finding in answer.findings if finding.severity == "over"]
+    checked = answer.circuit
+    if over:
+        yield Sentence("Over: {said}", said=WRITTEN(over[0].message))
+    elif checked is None:
+        yield Sentence("The circuit is not checked: the plan has no {circuit}.", circuit=KEY("circuit"))
+    else:
+        limit = Sentence(" of {limit}", limit=AMPERES(checked.limit_a)) if checked.limit_a else Sentence("")
+        peak = AMPERES(checked.peak_a)
+        yield Sentence(
+            "Within the ratings you entered: {peak}{limit} while the elements are on.", peak=peak, limit=limit
+        )
+    short = [row.step for row in answer.power.rows if row.phase == "hold" and row.set_lowest_c < row.target_c - BAND_K]
+    if short:
+        said = "In the worst plausible case the power set for {steps} lets the temperature sag."
+        yield Sentence(said, steps=listed(WRITTEN(step) for step in short))
