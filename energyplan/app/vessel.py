@@ -9,17 +9,17 @@ from energyplan.app.brewedday import brewed_day
 from energyplan.app.desk import Desk
 from energyplan.app.header import text_of
 from energyplan.app.measurenext import measure_next
-from energyplan.app.pieces import chart, problems, quiet, sentences, table
-from energyplan.app.plaintext import plain
-from energyplan.app.words import vessel_headline
+from energyplan.app.pieces import chart, problems, quiet, said, show_table, style
 from energyplan.base.errors import EnergyPlanError, UnitsError
+from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import TEMPERATURE, VOLUME, Kind, read_quantity
+from energyplan.docs import help_page
 from energyplan.faces.charts.charts import fit_chart
-from energyplan.learning.guide import measure_guide
+from energyplan.faces.frames import frame
 from energyplan.learning.logfile import demo_logs
 from energyplan.learning.result import Calibration
 from energyplan.learning.writeback import measured_plan
-from energyplan.report.tables import fit_table, measured_table
+from energyplan.telling.learning import calibration_told, estimate_headline, fit_table
 
 __all__ = ["page"]
 
@@ -40,7 +40,7 @@ def page(at_hand: Desk) -> None:
         problems(error, what="What is in the way")
         found = log = None
     else:
-        at_hand.headline(vessel_headline(found, at_hand.answer, at_hand.show))
+        at_hand.headline(words(_headline(at_hand, found), style()))
     if found is not None and log is not None:
         _found(at_hand, found, log)
         if at_hand.answer is not None:
@@ -48,7 +48,7 @@ def page(at_hand: Desk) -> None:
     if at_hand.answer is not None:
         measure_next(at_hand, at_hand.answer)
     with st.expander("How to measure your vessel", expanded=found is None):
-        st.markdown("\n\n".join(paragraphs(measure_guide())))
+        st.markdown(help_page("measure").partition("\nThen:")[0].partition("\n\n")[2])
 
 
 def _log(at_hand: Desk) -> LogText | None:
@@ -80,28 +80,11 @@ def _log(at_hand: Desk) -> LogText | None:
     return None if given is None else LogText(name=given.name, text=text_of(given), **own)
 
 
-def paragraphs(guide: str) -> list[str]:
-    r"""The guide, which is set for a terminal, as lines for a page of any width; its command is left out.
-
-    >>> paragraphs("1. Cool\n   - Fill the\n     vessel.\n\nThen: a command")
-    ['**1\\. Cool**', '- Fill the vessel\\.']
-    """
-    found: list[str] = []
-    for line in guide.splitlines():
-        words = line.strip()
-        if words.startswith("- "):
-            found.append(f"- {words[2:]}")
-        elif found and words and found[-1] != "":
-            found[-1] = f"{found[-1]} {words}"
-        else:
-            found.append(words)
-    return [_marked(line) for line in found if line and not line.startswith("Then: ")]
-
-
-def _marked(line: str) -> str:
-    if line.startswith("- "):
-        return f"- {plain(line[2:])}"
-    return plain(line) if line.endswith(".") else f"**{plain(line)}**"
+def _headline(at_hand: Desk, found: Calibration | None) -> Sentence:
+    told = None if found is None else calibration_told(found)
+    if told is not None and told.headline is not None:
+        return told.headline
+    return estimate_headline(None if at_hand.answer is None else at_hand.answer.day.plan)
 
 
 def _title(name: str) -> str:
@@ -118,8 +101,8 @@ def _read(text: str, kind: Kind) -> float | None:
 
 
 def _found(at_hand: Desk, found: Calibration, log: LogText) -> None:
-    interval = {"likely_from": "95 % from", "likely_to": "95 % to"}
-    table(measured_table(found, at_hand.show), alt="The vessel's own numbers, with 95 % intervals", labels=interval)
+    told = calibration_told(found)
+    show_table(told.tables[0], alt=told.tables[0].title)
     taken = None
     try:
         taken = measured_plan(at_hand.plan, found)
@@ -134,10 +117,10 @@ def _found(at_hand: Desk, found: Calibration, log: LogText) -> None:
             args=(taken,),
             help="Heat loss, stored heat and element power; Undo takes them back",
         )
-    frame = fit_table(found, at_hand.show)
-    if len(frame):
-        words = f"Readings of {log.name} and the fit. {vessel_headline(found, at_hand.answer, at_hand.show)}"
-        chart(fit_chart(frame, at_hand.look, description=words), key="fit")
-        if found.rmse_k is not None:
-            st.text(f"Reading less fit: {at_hand.show.difference(found.rmse_k, 2)} root mean square.")
-    sentences(*(f"Next: {test}" for test in found.next_tests), *found.notes)
+    points = frame(fit_table(found), style())
+    if len(points):
+        description = f"Readings of {log.name} and the fit. {words(_headline(at_hand, found), style())}"
+        chart(fit_chart(points, at_hand.look, description=description), key="fit")
+    for part in told.parts:
+        said(*part.sentences)
+    said(*told.cautions)

@@ -6,8 +6,6 @@ from energyplan.advice.answer import Answer
 from energyplan.advice.savings import Saving, Savings
 from energyplan.advice.uncertainty import Spread
 from energyplan.base.units import Display
-from energyplan.day.body import heat_loss_w_per_k
-from energyplan.learning.result import Calibration
 from energyplan.report.retold import retold
 from energyplan.report.sentences import circuit_sentence
 
@@ -16,11 +14,9 @@ __all__ = [
     "range_sentence",
     "savings_headline",
     "together_sentence",
-    "vessel_headline",
 ]
 
 METRIC = Display("metric")
-LOSS_RANGE = (0.75, 1.25)  # how far an estimate may be off
 SHOWN_KWH = 0.005  # what is told as 0.01 kWh
 
 
@@ -77,22 +73,3 @@ def together_sentence(found: Savings, show: Display = METRIC) -> str:
         f"changes would add up to {found.added_up_kwh:.2f} kWh, because they act on each other. It is: "
         f"{retold(found.together.name, show)}."
     )
-
-
-def vessel_headline(found: Calibration | None, answer: Answer | None, show: Display) -> str:
-    """The vessel's heat loss: measured, entered, or estimated, and what would make it better."""
-    if found is not None:
-        loss = found.heat_loss_w_per_k
-        if loss.value is None or loss.low is None or loss.high is None:
-            return "This log does not tell the heat loss."
-        low, high = show.heat_loss(loss.low), show.heat_loss(loss.high)
-        return f"Measured: {show.heat_loss(loss.value)} with the lid on ({low} to {high})."
-    entered = None if answer is None else answer.day.plan.vessel.heat_loss_w_per_k
-    if entered is not None:
-        return f"The plan has a measured heat loss of {show.heat_loss(entered)}."
-    if answer is None:
-        return "The heat loss is estimated, give or take 25 %. One cool-down with a thermometer measures it."
-    estimate_w_per_k = heat_loss_w_per_k(answer.day.plan)
-    low, high = (show.heat_loss(estimate_w_per_k * factor) for factor in LOSS_RANGE)
-    said = show.heat_loss(estimate_w_per_k)
-    return f"Estimated: {said} with the lid on ({low} to {high}). One cool-down measures it."

@@ -1,32 +1,27 @@
 """The command that prints a help page."""
 
 import sys
-from importlib.resources import files
 from typing import Annotated
 
 import typer
 
 from energyplan.base.errors import FileError
+from energyplan.docs import help_page, help_topics
 
 __all__ = ["explain"]
-
-
-def _topics() -> list[str]:
-    pages = (files("energyplan") / "docs").iterdir()
-    return sorted(page.name.removesuffix(".md") for page in pages if page.name.endswith(".md"))
 
 
 def explain(
     topic: Annotated[str | None, typer.Argument(help="Topic; left out: a list.", metavar="[TOPIC]")] = None,
 ) -> None:
     """A help page: plan, tariff, log, circuit, power, json, library, words and more."""
-    topics = _topics()
+    topics = help_topics()
     if topic is None:
         sys.stdout.write("\n".join(topics) + "\n")
         return
     if topic not in topics:
         raise FileError(f"no help page of that name; there are {', '.join(topics)}")
-    text = (files("energyplan") / "docs" / f"{topic}.md").read_text(encoding="utf-8")
+    text = help_page(topic)
     if not sys.stdout.isatty():
         sys.stdout.write(text)
         return

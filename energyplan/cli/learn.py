@@ -2,13 +2,17 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from energyplan.base.errors import LogError, PlanError
-from energyplan.cli.options import ForceOption, JsonOption, UnitsOption
-from energyplan.cli.output import display, show
+from energyplan.cli.explain import explain
+from energyplan.cli.options import ForceOption, JsonOption, UnitsName, UnitsOption
+from energyplan.cli.output import show
+
+if TYPE_CHECKING:
+    from energyplan.telling.told import Told
 
 __all__ = ["calibrate", "compare_with_log"]
 
@@ -19,6 +23,8 @@ def calibrate(
     plan: Annotated[str | None, typer.Option(help="Plan whose vessel was measured.")] = None,
     water: Annotated[str | None, typer.Option(help='Water in the vessel, if not the plan\'s: "20 L".')] = None,
     air: Annotated[str | None, typer.Option(help='Air around it, if not the plan\'s: "18 degC".')] = None,
+    air_within: Annotated[str | None, typer.Option(help='How well that is known, such as "0.5 K"; else 2 K.')] = None,
+    every: Annotated[bool, typer.Option("--all", help="Show what the fit leaves over as well.")] = False,
     write: Annotated[Path | None, typer.Option(help="File for a copy of the plan with the measured values.")] = None,
     how: Annotated[bool, typer.Option("--how", help="Print how to measure, and nothing else.")] = False,
     force: ForceOption = False,
@@ -27,27 +33,34 @@ def calibrate(
 ) -> None:
     """The vessel's own heat loss, stored heat and element power, from a log."""
     from energyplan.base.files import write_new
-    from energyplan.base.units import TEMPERATURE, VOLUME, read_quantity
+    from energyplan.base.units import DIFFERENCE, TEMPERATURE, VOLUME, read_quantity
     from energyplan.learning.calibrate import calibrate as fit
-    from energyplan.learning.guide import measure_guide
     from energyplan.learning.logfile import read_log
-    from energyplan.learning.result import calibration_document
     from energyplan.learning.writeback import measured_toml
     from energyplan.plan.file import read_plan
-    from energyplan.report.calibrationtext import calibration_text
+    from energyplan.telling.learning import calibration_told, fit_table
 
     if how:
-        typer.echo(measure_guide())
+        explain("measure")
         return
     if log is None or plan is None:
         raise LogError(
             "name a log and the plan of its vessel: energyplan calibrate LOG --plan PLAN; --how says how to measure"
         )
     read = read_plan(plan)
-    water_l = None if water is None else read_quantity(water, VOLUME)
-    air_c = None if air is None else read_quantity(air, TEMPERATURE)
-    found = fit(read_log(log), read, water_l=water_l, air_c=air_c)
-    show(calibration_document(found) if as_json else calibration_text(found, display(units)))
+    found = fit(
+        read_log(log), read,
+        water_l=None if water is None else read_quantity(water, VOLUME),
+        air_c=None if air is None else read_quantity(air, TEMPERATURE),
+        air_within_k=None if air_within is None else read_quantity(air_within, DIFFERENCE),
+    )  # fmt: skip
+    told = calibration_told(found)
+    _show_told(told, units, as_json=as_json)
+    if every and not as_json:
+        from energyplan.base.kinds import Style
+        from energyplan.faces.residuals import residual_plot
+
+        show(residual_plot(fit_table(found), Style(units)))
     if write is not None:
         if str(write) == plan and not force:
             raise PlanError(f"{write}: is the plan itself; name another file, or say --force")
@@ -55,13 +68,19 @@ def calibrate(
         sys.stderr.write(f"{write} written, with the measured values and without the original's comments\n")
 
 
-def compare_with_log(plan: str, log: Path, *, units: Any, as_json: bool) -> None:
+def _show_told(told: "Told", units: UnitsName, *, as_json: bool) -> None:
+    from energyplan.base.kinds import Style
+    from energyplan.faces.document import document
+    from energyplan.faces.terminal import terminal
+
+    show(document(told) if as_json else terminal(told, Style(units)))
+
+
+def compare_with_log(plan: str, log: Path, *, units: UnitsName, as_json: bool) -> None:
     """Print a plan beside its measured day."""
     from energyplan.learning.logfile import read_log
     from energyplan.learning.measured import compare_with_log as compare
-    from energyplan.learning.measured import comparison_document
     from energyplan.plan.file import read_plan
-    from energyplan.report.calibrationtext import comparison_text
+    from energyplan.telling.learning import log_told
 
-    found = compare(read_plan(plan), read_log(str(log)))
-    show(comparison_document(found) if as_json else comparison_text(found, display(units)))
+    _show_told(log_told(compare(read_plan(plan), read_log(str(log)))), units, as_json=as_json)

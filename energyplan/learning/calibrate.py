@@ -8,13 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
-from energyplan.learning import words
 from energyplan.learning.bins import Bins, binned, noise_k
 from energyplan.learning.elements import metered_power
 from energyplan.learning.fit import Curve, FitResult, fit_factors
 from energyplan.learning.lid import straighter
 from energyplan.learning.logfile import Log
 from energyplan.learning.model import FactorName, Supply
+from energyplan.learning.reasons import compared_loss, loss_unclear, next_tests, nothing_found, weak_power
+from energyplan.learning.remark import Remark
 from energyplan.learning.result import Calibration, Measured, Residuals, Stretch
 from energyplan.learning.setting import AIR_SD_K, METER_SD_FRAC, Setting, Stage, with_filling
 from energyplan.learning.spans import SETTLING_S, Found, Span, find_spans
@@ -36,6 +37,7 @@ ESTIMATE_SD_FRAC = 0.25  # of a loss from geometry, where only an open vessel wa
 UNSEEN_SD_FRAC = 0.4  # of the same, where it is only a correction to the power of a heat-up
 FULL_POWER_FRAC = 0.75  # of what the elements should give: less is no full power, or a dead element
 PULSED_FRAC = 0.3  # less than this is the mean of a thermostat's pulses
+STORED_NEAR = 0.04  # of stored heat, beside what was entered
 SUSPECT_LOSS, HOT_C = 1.5, 85.0  # a loss or a start that raises the question whether the lid was on
 
 
@@ -103,7 +105,7 @@ class _Calibrating:
         self.kinds = {span.kind for span in self.spans}
         self.lids = {span.lid for span in self.spans}
         self.curves = tuple(_curve(span, setting, self.reference_c) for span in self.spans)
-        self.notes = [*log.notes, *found.notes]
+        self.notes: list[Remark] = [*log.notes, *found.notes]
         self.fitted = self._fit()
 
     # The fit ---------------------------------------------------------------------------------------------
@@ -156,7 +158,7 @@ class _Calibrating:
             stretches=tuple(_stretch(span) for span in self.spans),
             residuals=residuals,
             notes=tuple(dict.fromkeys(self.notes)),
-            next_tests=words.next_tests(loss, stored, power),
+            next_tests=next_tests(loss, stored, power),
         )
 
     @property
@@ -198,12 +200,12 @@ class _Calibrating:
         result = self.fitted.result
         pin = float(np.hypot(self.fitted.pin_sd_frac, self._meter_sd_j() / self._lost_j()))
         if "on" not in self.lids:
-            return Measured(why=words.LID_WAS_OFF)
+            return Measured(why=Remark("lid was off"))
         if self._cooled_open():
-            return Measured(why=words.COOLED_OPEN)
+            return Measured(why=Remark("cooled open"))
         half = result.half_width("loss", pin)
         if half > (LOSS_TELLS if "cooling" in self.kinds else LOSS_TELLS_HEATING):
-            return Measured(why=words.loss_unclear(self.kinds, half))
+            return Measured(why=loss_unclear(self.kinds, half))
         at_c = np.array([self.reference_c])
         loss_w = float(self.setting.vessel("on", "water").closed_loss_w(at_c)[0])
         return _scaled(result.interval("loss", pin), loss_w / (self.reference_c - self.setting.air_c))
@@ -224,10 +226,12 @@ class _Calibrating:
 
     def _stored_heat(self) -> Measured:
         if "metered" not in self.kinds:
-            planned_j = self.setting.capacity_j_per_k
-            return Measured(why=words.stored_unclear(planned_j, self.setting.plan.batch.water_l))
+            water_l = self.setting.plan.batch.water_l
+            return Measured(
+                why=Remark("stored unclear", water_l=water_l, planned_j_per_k=self.setting.capacity_j_per_k)
+            )
         if not self.fitted.stored_told:
-            return Measured(why=words.STORED_TOO_SHORT)
+            return Measured(why=Remark("stored too short"))
         also_sd = float(np.hypot(METER_SD_FRAC, self._meter_sd_j() / self._stored_j()))
         return _scaled(self.fitted.result.interval("stored_heat", also_sd), self._planned_stored_j_per_k())
 
@@ -245,7 +249,8 @@ class _Calibrating:
         value_j = stored.value - contents_j
         half_j = float(np.hypot((stored.high - stored.low) / 2, 0.01 * contents_j))
         if value_j - half_j <= 0 or half_j > value_j:
-            return Measured(why=words.vessel_unclear(stored.value, contents_j))
+            why = Remark("vessel unclear", stored_j_per_k=stored.value, contents_j_per_k=contents_j)
+            return Measured(why=why)
         return Measured(value=value_j, low=value_j - half_j, high=value_j + half_j)
 
     def _power(self) -> tuple[Measured, float | None]:
@@ -253,35 +258,42 @@ class _Calibrating:
         if self.fitted.scale == "meter":
             found = metered_power(self.bins, self.setting, _count_j(self.log))
             if found is None or (found.value or 0.0) < PULSED_FRAC * planned_w:
-                return Measured(why=words.NEVER_FULL), None
+                return Measured(why=Remark("never full")), None
         elif "heating" in self.kinds:
             half = self.fitted.result.half_width("power", self.fitted.pin_sd_frac)
             if half > SCALE_TELLS:
-                return Measured(why=words.power_unclear(half)), None
+                return Measured(why=Remark("power unclear", half_frac=half)), None
             found = _scaled(self.fitted.result.interval("power", self.fitted.pin_sd_frac), planned_w)
         else:
-            return Measured(why=words.WAS_OFF), None
+            return Measured(why=Remark("elements off")), None
         share = float(found.value or 0.0) / planned_w
         if share < FULL_POWER_FRAC:
-            return Measured(why=words.weak_power(float(found.value or 0.0), self.setting)), None
+            return Measured(why=weak_power(float(found.value or 0.0), self.setting)), None
         return found, share
 
     def _open_surface(self) -> Measured:
         if not self.lids - {"on"}:
-            return Measured(why=words.NO_OPEN)
+            return Measured(why=Remark("no open"))
         if self.fitted.result.half_width("open_surface", self.fitted.pin_sd_frac) > SURFACE_TELLS:
-            return Measured(why=words.OPEN_UNCLEAR)
+            return Measured(why=Remark("open unclear"))
         return _scaled(self.fitted.result.interval("open_surface", self.fitted.pin_sd_frac), 1.0)
 
     def _remarks(self, loss: Measured) -> None:
         factors = self.fitted.result.factors
-        self.notes.append(words.scale_note(self.fitted.scale, self.setting))
+        if self.fitted.scale == "meter":
+            self.notes.append(Remark("scale by meter"))
+        else:
+            self.notes.append(Remark("scale by water", water_l=self.setting.plan.batch.water_l))
         if loss.known:
-            self.notes.append(words.loss_note(factors["loss"], loss, self.reference_c, self.setting))
-        if self.fitted.scale == "meter" and self.fitted.stored_told:
-            self.notes += words.stored_note(factors["stored_heat"])
+            self.notes.append(compared_loss(factors["loss"], loss, self.reference_c, self.setting))
+            more_frac = 1 / max(self.reference_c - self.setting.air_c, 1.0)
+            self.notes.append(Remark("air as entered", air_c=self.setting.air_c, warmer_k=1.0, more_frac=more_frac))
+        if self.fitted.scale == "meter" and self.fitted.stored_told and abs(factors["stored_heat"] - 1) > STORED_NEAR:
+            more_frac = factors["stored_heat"] - 1
+            code = "stored more" if more_frac > 0 else "stored less"
+            self.notes.append(Remark(code, more_frac=abs(more_frac)))
         if "metered" not in self.kinds and "cooling" in self.kinds:
-            self.notes.append(words.TAKEN_AS_OFF)
+            self.notes.append(Remark("taken as off"))
 
 
 def _curve(span: Span, setting: Setting, reference_c: float) -> Curve:
@@ -356,15 +368,14 @@ def _rmse_k(log: Log, residuals: Residuals) -> float:
 
 def _nothing(log: Log, found: Found) -> Calibration:
     """Say that nothing could be learnt, and why."""
-    why = found.no_loss or words.nothing_found(log)
-    none, other = Measured(why=why), Measured(why=f"nothing could be fitted: {why}")
+    none, other = Measured(why=found.no_loss or nothing_found(log)), Measured(why=Remark("nothing fitted"))
     empty = np.zeros(0)
     return Calibration(
         heat_loss_w_per_k=none,
         stored_heat_j_per_k=other,
         vessel_heat_j_per_k=other,
         element_power_w=other,
-        open_surface_factor=Measured(why=words.NO_OPEN),
+        open_surface_factor=Measured(why=Remark("no open")),
         element_frac=None,
         reference_c=None,
         rmse_k=None,
@@ -372,5 +383,5 @@ def _nothing(log: Log, found: Found) -> Calibration:
         stretches=(),
         residuals=Residuals(times_s=empty, measured_c=empty, fitted_c=empty, stretch=empty.astype(np.int64)),
         notes=(*log.notes, *found.notes),
-        next_tests=words.next_tests(none, none, none),
+        next_tests=next_tests(none, none, none),
     )

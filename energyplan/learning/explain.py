@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +15,10 @@ from energyplan.day.supply import heating
 from energyplan.learning.borders import Seen
 from energyplan.plan.model import Plan, Step
 
-__all__ = ["Errors", "Explanation", "Trial", "explain", "with_measured_times"]
+__all__ = ["CauseKey", "Errors", "Explanation", "Trial", "explain", "with_measured_times"]
 
 FloatArray = NDArray[np.float64]
+CauseKey = Literal["loss", "power", "air", "start", "water", "other"]
 
 DRAWS = 61
 FINE_DRAWS = 21
@@ -32,16 +34,16 @@ LOSS_OFF, POWER_OFF_FRAC, WATER_OFF_FRAC, AIR_OFF_K, TAP_OFF_K, OTHER_OFF_W = 0.
 class Explanation:
     """An input that was changed alone: as planned, as it fits best, and the share of the misfit that goes with it.
 
-    ``value`` and ``planned`` are in ``unit``; ``share`` is 0 (explains nothing) to 1 (everything).
+    ``value`` and ``planned`` are factors on the loss, watts, degrees or litres, by ``key``; ``share`` is 0 (explains
+    nothing) to 1 (everything); ``more_kwh`` is what the measured phases take more with it.
     """
 
-    name: str
-    key: str
+    key: CauseKey
     planned: float
     value: float
-    unit: str
     share: float
     at_limit: bool
+    more_kwh: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,15 +66,13 @@ class _Points:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trial:
-    """An input to try: what it is called, its key in the plan, planned value, values to try, how to run them.
+    """An input to try: its key, planned value, values to try, how to run them.
 
     ``unlikely`` gives how many standard deviations of what people enter wrongly a value is off.
     """
 
-    name: str
-    key: str
+    key: CauseKey
     planned: float
-    unit: str
     values: FloatArray
     courses: Callable[[FloatArray], list[Course]]
     unlikely: Callable[[FloatArray], FloatArray]
@@ -196,23 +196,23 @@ def _trials(plan: Plan, extract_kg: float, *, metered: bool) -> list[Trial]:
     full_w, water_l = _full_w(plan), plan.batch.water_l
 
     trials = [
-        Trial(name="heat loss", key="loss", planned=1.0, unit="times the planned", values=factor,
+        Trial(key="loss", planned=1.0, values=factor,
               courses=conditions("loss_factor"), unlikely=lambda values: np.log(values) / LOSS_OFF),
-        Trial(name="element power", key="power", planned=full_w, unit="W",
+        Trial(key="power", planned=full_w,
               values=full_w * np.linspace(0.4, 1.25, DRAWS),
               courses=lambda values: conditions("element_factor")(values / full_w),
               unlikely=lambda values: (values - full_w) / (POWER_OFF_FRAC * full_w)),
-        Trial(name="air temperature", key="air", planned=air_c, unit="degC", values=air_c + np.linspace(-20, 20, DRAWS),
+        Trial(key="air", planned=air_c, values=air_c + np.linspace(-20, 20, DRAWS),
               courses=conditions("air_c"), unlikely=lambda values: (values - air_c) / AIR_OFF_K),
-        Trial(name="water temperature", key="start", planned=water_c, unit="degC",
+        Trial(key="start", planned=water_c,
               values=np.clip(water_c + np.linspace(-15, 25, DRAWS), 0.5, 90.0), courses=conditions("water_c"),
               unlikely=lambda values: (values - water_c) / TAP_OFF_K),
-        Trial(name="water volume", key="water", planned=water_l, unit="L", values=water_l * np.linspace(0.75, 1.25, 11),
+        Trial(key="water", planned=water_l, values=water_l * np.linspace(0.75, 1.25, 11),
               courses=waters, unlikely=lambda values: (values - water_l) / (WATER_OFF_FRAC * water_l)),
     ]  # fmt: skip
     if metered:
         trials.append(
-            Trial(name="other appliances on the meter", key="other", planned=0.0, unit="W",
+            Trial(key="other", planned=0.0,
                   values=np.linspace(0.0, 1500.0, 6 * DRAWS),
                   courses=lambda _: [run(plan, extract_kg=extract_kg, go_on=True)],
                   unlikely=lambda values: values / OTHER_OFF_W, load_w=True)
@@ -237,14 +237,29 @@ def _tried(trial: Trial, points: _Points, base: float) -> Explanation | None:
     place = int(np.argmin(fine_misfit))
     left = min(float(fine_misfit[place]), float(misfit[best]))
     return Explanation(
-        name=trial.name,
         key=trial.key,
         planned=trial.planned,
         value=float(fine[place]),
-        unit=trial.unit,
+        more_kwh=_more_kwh(trial, points, float(fine[place])),
         share=float(np.clip(1 - left / base, 0.0, 1.0)),
         at_limit=best in (0, trial.values.size - 1) and not (trial.load_w and best == 0),
     )
+
+
+def _more_kwh(trial: Trial, points: _Points, value: float) -> float:
+    """What the measured phases take more with a value than with the planned one [kWh]; 0 if it can't be brewed."""
+    phases, both = set(points.phases), []
+    for one in (value, trial.planned):
+        try:
+            with np.errstate(all="ignore"):
+                (course, *_) = trial.courses(np.array([one]))
+        except BrewDayError:
+            return 0.0
+        legs = [leg for leg in course.legs if (leg.step.name, leg.phase) in phases]
+        watts = one if trial.load_w else 0.0
+        both.append(float(sum(((leg.board_w + watts) * leg.outcome.duration_s).sum() for leg in legs)))
+    more_kwh = (both[0] - both[1]) / JOULES_PER_KWH
+    return more_kwh if np.isfinite(more_kwh) else 0.0
 
 
 def _misfits(trial: Trial, points: _Points, values: FloatArray) -> FloatArray:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from energyplan.learning.bins import Bins
 from energyplan.learning.model import VesselTables
+from energyplan.learning.remark import Remark
 from energyplan.learning.segmentation import OtherSlope, other_slope
 
 __all__ = ["passed_k", "steady_parts", "straighter"]
@@ -16,10 +17,13 @@ FloatArray = NDArray[np.float64]
 LID_RATIO = 1.4  # change of slope that a lid makes; the shape of the loss stays below 1.25
 FEWEST_BINS = 16
 BORDER_BINS = 1
+MANY = 50.0  # a ratio of losses beyond which its value says nothing
 LEAST_BETTER, LEAST_F = 1.5, 12.0
 
 
-def steady_parts(bins: Bins, vessel: VesselTables, pump_heat_w: float, notes: list[str], depth: int = 2) -> list[Bins]:
+def steady_parts(
+    bins: Bins, vessel: VesselTables, pump_heat_w: float, notes: list[Remark], depth: int = 2
+) -> list[Bins]:
     """Parts of a cool-down with the smaller loss, where the loss changes within it: a lid that was moved.
 
     Parameters
@@ -30,8 +34,8 @@ def steady_parts(bins: Bins, vessel: VesselTables, pump_heat_w: float, notes: li
         The vessel with the lid as it is taken to be.
     pump_heat_w : float
         Heat from the pump [W].
-    notes : list of str
-        Gets a sentence where a change is found.
+    notes : list of Remark
+        Gets one where a change is found.
     depth : int
         How many changes may be found, one after the other.
 
@@ -56,16 +60,12 @@ def _ratio(found: OtherSlope) -> float:
     return inside / outside
 
 
-def _note(found: OtherSlope, bins: Bins) -> str:
+def _note(found: OtherSlope, bins: Bins) -> Remark:
     ratio = _ratio(found)
-    times = f"{max(ratio, 1 / ratio):.1f} times" if 0.02 < ratio < 50 else "many times"
-    first_min, last_min = bins.times_s[found.first] / 60, bins.times_s[found.last - 1] / 60
-    window = f"minute {first_min:.0f} to {last_min:.0f}"
-    where = f"In {window}" if ratio > 1 else f"Outside of {window}"
-    return (
-        f"{where} the vessel loses {times} as much as in the rest of this cool-down: was the lid open? "
-        "Only the part with the smaller loss is used."
-    )
+    times = max(ratio, 1 / ratio)
+    where = {"from_min": float(bins.times_s[found.first]) / 60, "to_min": float(bins.times_s[found.last - 1]) / 60}
+    code = "lid open inside" if ratio > 1 else "lid open outside"
+    return Remark(code, **where, factor=times) if times < MANY else Remark(f"{code}, many times", **where)
 
 
 def _kept(found: OtherSlope, bins: Bins) -> Sequence[Bins]:

@@ -1,7 +1,6 @@
 """Plan beside log: kWh, minutes and temperatures of every phase, and what explains the difference."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError, LogError
@@ -12,10 +11,11 @@ from energyplan.learning.bins import binned, noise_k
 from energyplan.learning.borders import Seen, seen_phases
 from energyplan.learning.explain import TEMPERATURE_K, Errors, Explanation, explain, with_measured_times
 from energyplan.learning.logfile import Log
+from energyplan.learning.remark import Remark
 from energyplan.learning.setting import Setting
 from energyplan.plan.model import Plan
 
-__all__ = ["DayComparison", "PhaseComparison", "compare_with_log", "comparison_document"]
+__all__ = ["DayComparison", "Likely", "PhaseComparison", "compare_with_log"]
 
 METER_FRAC = (
     0.02  # plug-in meters on heaters: 1.5 % at best in a university's test of nine (2009); 2 % taken [assumption]
@@ -43,6 +43,17 @@ class PhaseComparison:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Likely:
+    """What explains a difference: nothing has to, or these inputs, of which the log can't tell one from the next.
+
+    ``causes`` is empty where plan and log agree within the errors, and where no single input explains the difference.
+    """
+
+    agrees: bool
+    causes: tuple[Explanation, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DayComparison:
     """A measured day beside its plan.
 
@@ -62,8 +73,10 @@ class DayComparison:
         Mean square of all deviations over their errors, with the times as measured; about 1 if all is as planned.
     explanations : tuple of Explanation
         Inputs changed alone, the best first.
-    verdict : str
-        One or two sentences.
+    likely : Likely
+        The cause that stands out, if one does.
+    notes : tuple of Remark
+        What to mind.
     """
 
     phases: tuple[PhaseComparison, ...]
@@ -74,8 +87,8 @@ class DayComparison:
     within_meter_error: bool | None
     misfit: float
     explanations: tuple[Explanation, ...]
-    verdict: str
-    notes: tuple[str, ...]
+    likely: Likely
+    notes: tuple[Remark, ...]
 
 
 def compare_with_log(plan: Plan, log: Log, *, meter_frac: float = METER_FRAC) -> DayComparison:
@@ -110,8 +123,8 @@ def compare_with_log(plan: Plan, log: Log, *, meter_frac: float = METER_FRAC) ->
     if not seen:
         first = day.phases[0]
         raise LogError(
-            f"the log never reaches {first.to_c:.0f} degC, the first target of the plan: it should begin when the "
-            "vessel is switched on",
+            f"the log never reaches the first target of the plan ({first.step}): it should begin when the vessel is "
+            "switched on",
             source=log.source,
         )
     extract = planned_extract_kg(plan)
@@ -155,7 +168,7 @@ def _comparison(
         within_meter_error=within,
         misfit=misfit,
         explanations=explanations,
-        verdict=_verdict(explanations, misfit, within=within),
+        likely=_likely(explanations, misfit, within=within),
         notes=(*log.notes, *_notes(day, seen, measured_kwh)),
     )
 
@@ -177,22 +190,13 @@ def _phase(one: Seen) -> PhaseComparison:
     )
 
 
-def _verdict(explanations: tuple[Explanation, ...], misfit: float, *, within: bool | None) -> str:
+def _likely(explanations: tuple[Explanation, ...], misfit: float, *, within: bool | None) -> Likely:
     if misfit <= NOTHING_LEFT and within is not False:
-        return "Plan and log agree within the errors of meter, clock and thermometer: there is nothing to explain."
+        return Likely(agrees=True)
     if not explanations or not _explains(explanations[0], misfit):
-        return (
-            "No single input explains the difference: several are off, or something happened that the plan doesn't "
-            "have. A cool-down and a heat-up with a meter (energyplan calibrate --how) would tell them apart."
-        )
-    best = explanations[0]
-    rest = "" if best.share >= CLEARLY else " What is left is within the errors of meter, clock and thermometer."
-    first = f"{_said(best)} explains {best.share:.0%} of the difference.{rest}"
-    rivals = [other for other in explanations[1:] if best.share - other.share < NEARLY]
-    if not rivals:
-        return first
-    listed = "; ".join(f"{_said(other)} ({other.share:.0%})" for other in rivals)
-    return f"{first} Nearly as well does: {listed}. This log can't tell them apart; {_test_for(best, rivals)} would."
+        return Likely(agrees=False)
+    best, *others = explanations
+    return Likely(agrees=False, causes=(best, *(one for one in others if best.share - one.share < NEARLY)))
 
 
 def _explains(best: Explanation, misfit: float) -> bool:
@@ -200,55 +204,11 @@ def _explains(best: Explanation, misfit: float) -> bool:
     return best.share >= CLEARLY or (best.share >= HARDLY and left <= 2 * NOTHING_LEFT)
 
 
-def _said(one: Explanation) -> str:
-    limit = " or beyond" if one.at_limit else ""
-    if one.key == "loss":
-        return f"A heat loss of {one.value:.2f} times the planned one{limit}"
-    if one.key == "other":
-        return f"Another {one.value:.0f} W on the same meter{limit}"
-    digits = 0 if one.unit == "W" else 1
-    return f"{one.name.capitalize()} of {one.value:.{digits}f} {one.unit} instead of {one.planned:.{digits}f}{limit}"
-
-
-def _test_for(best: Explanation, rivals: list[Explanation]) -> str:
-    keys = {best.key, *(rival.key for rival in rivals)}
-    if keys & {"power", "water"}:
-        return "a heat-up of a measured volume with a meter beside it"
-    if keys & {"loss", "air"}:
-        return "a cool-down with a thermometer in the air beside the vessel"
-    return "a second log with the room's and the water's temperature noted"
-
-
-def _notes(day: BrewDay, seen: tuple[Seen, ...], measured_kwh: float | None) -> list[str]:
-    notes = []
-    if measured_kwh is None:
-        notes.append("The log has no meter: only minutes and temperatures are compared.")
-    else:
-        notes.append("The meter is taken to see the vessel alone; a household meter sees all else too.")
+def _notes(day: BrewDay, seen: tuple[Seen, ...], measured_kwh: float | None) -> list[Remark]:
+    notes = [Remark("no meter" if measured_kwh is None else "meter alone")]
     if any(one.guessed for one in seen):
-        notes.append("Phases marked ~ leave no trace of their end in the log; they are taken as long as planned.")
+        notes.append(Remark("guessed ends"))
     last = next(place for place, phase in enumerate(day.phases) if phase is seen[-1].phase)
     if last + 1 < len(day.phases):
-        step = day.phases[last + 1].step
-        notes.append(f"The log ends, or can't be followed, from \"{step}\" on; what comes after it isn't compared.")
+        notes.append(Remark("log ends", step=day.phases[last + 1].step))
     return notes
-
-
-def comparison_document(found: DayComparison) -> dict[str, Any]:
-    """Give a comparison as a document for JSON."""
-    phases = [{name: getattr(phase, name) for name in PhaseComparison.__slots__} for phase in found.phases]
-    explanations = [{name: getattr(one, name) for name in Explanation.__slots__} for one in found.explanations]
-    return {
-        "phases": phases,
-        "totals": {
-            "planned_kwh": found.planned_kwh,
-            "measured_kwh": found.measured_kwh,
-            "longer_kwh": found.longer_kwh,
-            "meter_kwh": found.meter_kwh,
-            "within_meter_error": found.within_meter_error,
-        },
-        "misfit": found.misfit,
-        "explanations": explanations,
-        "verdict": found.verdict,
-        "notes": list(found.notes),
-    }

@@ -1,6 +1,6 @@
 """Readings of a thermometer and a meter, put in order: sorted, averaged where they share a moment, resets taken out.
 
-What was mended is told in `Log.notes`; `energyplan.learning.logfile` reads the columns from text.
+What was mended is noted in `Log.notes`; `energyplan.learning.logfile` reads the columns from text.
 """
 
 from collections.abc import Callable
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import LogError
+from energyplan.learning.remark import Remark
 
 __all__ = ["FEWEST_READINGS", "LIDS", "Columns", "Log", "log_fault", "ordered_log"]
 
@@ -47,7 +48,7 @@ class Log:
         Smallest step between two temperatures [K]: what the thermometer can tell apart.
     start : datetime or None
         Moment of the first reading, when the times are clock times.
-    notes : tuple of str
+    notes : tuple of Remark
         What was mended while reading.
     """
 
@@ -59,7 +60,7 @@ class Log:
     lid: NDArray[np.int8] | None = None
     resolution_k: float
     start: datetime | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Remark, ...] = ()
 
     @property
     def duration_s(self) -> float:
@@ -92,7 +93,7 @@ def ordered_log(table: Columns) -> Log:
     LogError
         If too few readings are left, or they span more than a year.
     """
-    notes: list[str] = []
+    notes: list[Remark] = []
     name = "temperature_c" if "temperature_c" in table.numbers else "temperature_f"
     raw = table.numbers[name]
     there = ~np.isnan(raw)
@@ -100,7 +101,7 @@ def ordered_log(table: Columns) -> Log:
     times_s, group = np.unique(table.times_s[order], return_inverse=True)
     _check_span(table, times_s)
     if times_s.size < order.size:
-        notes.append(f"{order.size - times_s.size} readings share their time with another one; they are averaged.")
+        notes.append(Remark("averaged", count=order.size - times_s.size))
     notes += _gap_notes(times_s)
     mean = _averager(order, group, times_s.size)
     energy_kwh = table.numbers.get("energy_kwh")
@@ -118,17 +119,17 @@ def ordered_log(table: Columns) -> Log:
     )
 
 
-def _in_order(table: Columns, name: str, there: NDArray[np.bool_], notes: list[str]) -> NDArray[np.intp]:
+def _in_order(table: Columns, name: str, there: NDArray[np.bool_], notes: list[Remark]) -> NDArray[np.intp]:
     """Places of the readings that have a temperature, in the order of time."""
     if int(there.sum()) < FEWEST_READINGS:
         message = f"only {int(there.sum())} of {there.size} cells are filled; a log needs at least {FEWEST_READINGS}"
         raise log_fault(table.source, table.lines[-1], name, message)
     if not there.all():
-        notes.append(f"{int((~there).sum())} rows without a temperature are left out.")
+        notes.append(Remark("no temperature", count=int((~there).sum())))
     order = np.flatnonzero(there)
     if (np.diff(table.times_s[order]) < 0).any():
         order = order[np.argsort(table.times_s[order], kind="stable")]
-        notes.append("The rows were not in the order of time; they are sorted.")
+        notes.append(Remark("sorted"))
     return order
 
 
@@ -177,16 +178,15 @@ def _resolution(values: FloatArray) -> float:
     return float(np.diff(different).min())
 
 
-def _gap_notes(times_s: FloatArray) -> list[str]:
+def _gap_notes(times_s: FloatArray) -> list[Remark]:
     intervals_s = np.diff(times_s)
     gaps_s = intervals_s[intervals_s > GAP_INTERVALS * np.median(intervals_s)]
     if not gaps_s.size:
         return []
-    count = "There is a gap" if gaps_s.size == 1 else f"There are {gaps_s.size} gaps"
-    return [f"{count} in the log, the longest of {gaps_s.max() / 60:.0f} min."]
+    return [Remark("gap" if gaps_s.size == 1 else "gaps", count=gaps_s.size, longest_min=float(gaps_s.max()) / 60)]
 
 
-def _running_total(energy_kwh: FloatArray, notes: list[str]) -> FloatArray | None:
+def _running_total(energy_kwh: FloatArray, notes: list[Remark]) -> FloatArray | None:
     """Energy since the first reading, with the resets of the meter taken out."""
     told = np.flatnonzero(~np.isnan(energy_kwh))
     if told.size < 2:
@@ -195,8 +195,7 @@ def _running_total(energy_kwh: FloatArray, notes: list[str]) -> FloatArray | Non
     steps = np.diff(values)
     resets = steps < -RESET_KWH
     if resets.any():
-        count = "once" if resets.sum() == 1 else f"{int(resets.sum())} times"
-        notes.append(f"The meter was reset {count}; it is taken to have started again from 0.")
+        notes.append(Remark("meter reset", count=int(resets.sum())))
     # After a reset the meter counts from 0, so what it shows is what has passed since.
     passed = np.where(resets, values[1:], np.maximum(steps, 0.0))
     total = np.full(energy_kwh.shape, np.nan)

@@ -1,32 +1,34 @@
 """What a log tells about a vessel, with 95 % intervals, or why it doesn't."""
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.learning.remark import Remark
 from energyplan.learning.setting import Stage
 from energyplan.learning.spans import SpanKind
 from energyplan.physics.vesselloss import LidState
 
-__all__ = ["Calibration", "Measured", "Residuals", "Stretch", "calibration_document"]
+__all__ = ["Calibration", "Measured", "Residuals", "Stretch", "Test"]
 
 FloatArray = NDArray[np.float64]
+Test = Literal["cool-down", "heat-up", "plain heat-up"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
     """A value with its 95 % interval, in the unit of the field that holds it; or None and the reason.
 
-    >>> Measured(value=4.8, low=4.5, high=5.1).known, Measured(why="the elements were off").known
+    >>> Measured(value=4.8, low=4.5, high=5.1).known, Measured(why=Remark("elements off")).known
     (True, False)
     """
 
     value: float | None = None
     low: float | None = None
     high: float | None = None
-    why: str = ""
+    why: Remark | None = None
 
     @property
     def known(self) -> bool:
@@ -101,44 +103,5 @@ class Calibration:
     scale: Literal["volume", "meter", "none"]
     stretches: tuple[Stretch, ...]
     residuals: Residuals
-    notes: tuple[str, ...]
-    next_tests: tuple[str, ...]
-
-
-_FIELDS = (
-    "heat_loss_w_per_k", "stored_heat_j_per_k", "vessel_heat_j_per_k", "element_power_w", "open_surface_factor",
-)  # fmt: skip
-
-
-def calibration_document(found: Calibration) -> dict[str, Any]:
-    """Give a calibration as a document for JSON: SI values, null where the log can't tell."""
-    values = {
-        name: {
-            "value": getattr(found, name).value,
-            "low": getattr(found, name).low,
-            "high": getattr(found, name).high,
-            "why": getattr(found, name).why or None,
-        }
-        for name in _FIELDS
-    }
-    stretches = [
-        {
-            "kind": stretch.kind,
-            "from_min": stretch.start_s / 60,
-            "to_min": stretch.end_s / 60,
-            "from_c": stretch.from_c,
-            "to_c": stretch.to_c,
-            "lid": stretch.lid,
-            "contents": stretch.stage,
-        }
-        for stretch in found.stretches
-    ]
-    rest = {
-        "rmse_k": found.rmse_k,
-        "reference_c": found.reference_c,
-        "scale": found.scale,
-        "stretches": stretches,
-        "notes": list(found.notes),
-        "next_tests": list(found.next_tests),
-    }
-    return {**values, **rest}
+    notes: tuple[Remark, ...]
+    next_tests: tuple[Test, ...]

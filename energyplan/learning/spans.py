@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from energyplan.learning.bins import Bins, rebinned
 from energyplan.learning.lid import steady_parts
+from energyplan.learning.remark import Remark
 from energyplan.learning.segmentation import straight_pieces
 from energyplan.learning.setting import Setting, Stage
 from energyplan.physics.vesselloss import LidState
@@ -33,10 +34,6 @@ BORDER_S = 120.0  # a cut between two slopes is right to so long, or to one read
 JUMP_K, JUMP_S, JUMP_SCATTER = 1.2, 240.0, 4.5
 NEAR_STRIKE_K, HEATED_K = 4.0, 5.0  # grain goes into water that was heated to about the strike
 FULL_POWER_FRAC = 0.35  # of the planned slope: slower heating is no heating at full power
-LEFT_OUT = {
-    "grain": "What comes after the mash is left out: how much is in the vessel then isn't known.",
-    "no grain": "Something cold went in that the plan doesn't have; what comes after it is left out.",
-}
 LIDS: tuple[LidState, ...] = ("on", "ajar", "off")
 
 
@@ -69,8 +66,8 @@ class Found:
     """The spans of a log, remarks for the reader, and why nothing tells the heat loss, if so."""
 
     spans: tuple[Span, ...]
-    notes: tuple[str, ...]
-    no_loss: str = ""
+    notes: tuple[Remark, ...]
+    no_loss: Remark | None = None
 
 
 def find_spans(bins: Bins, setting: Setting) -> Found:
@@ -83,7 +80,7 @@ def find_spans(bins: Bins, setting: Setting) -> Found:
     setting : Setting
         Plan, place and what is known of the vessel.
     """
-    notes: list[str] = []
+    notes: list[Remark] = []
     spans = [
         span
         for block, stage in _blocks(bins, setting, notes)
@@ -95,11 +92,11 @@ def find_spans(bins: Bins, setting: Setting) -> Found:
         parts = steady_parts(span.bins, setting.vessel(span.lid, span.stage), setting.pump_heat_w, notes)
         for part in parts if span.kind == "cooling" else [span.bins]:
             fault = _too_little(replace(span, bins=part), setting)
-            if fault:
+            if fault is not None:
                 reasons.append(fault)
             else:
                 kept.append(replace(span, bins=rebinned(part, MOST_BINS)))
-    return Found(spans=tuple(kept), notes=tuple(dict.fromkeys(notes)), no_loss=reasons[0] if reasons else "")
+    return Found(spans=tuple(kept), notes=tuple(dict.fromkeys(notes)), no_loss=reasons[0] if reasons else None)
 
 
 def _lautering(rest: Bins, setting: Setting) -> bool:
@@ -112,19 +109,19 @@ def _heated(bins: Bins, setting: Setting) -> bool:
     return bins.used_j is not None and bool((bins.mean_power_w() > setting.off_w).any())
 
 
-def _blocks(bins: Bins, setting: Setting, notes: list[str]) -> Iterator[tuple[Bins, Stage]]:
+def _blocks(bins: Bins, setting: Setting, notes: list[Remark]) -> Iterator[tuple[Bins, Stage]]:
     """Cut a log where something went in or out, and where the lid was moved."""
     broken = _jumps(bins, setting)
     lids = np.where(bins.lid < 0, 0, bins.lid)
     if np.unique(lids).size > 1:
-        notes.append("The lid was moved; each stretch is fitted with its own state of the lid.")
+        notes.append(Remark("lid moved"))
     stages: tuple[Stage, ...] = ("water", "mash") if setting.has_grain else ("water",)
     drops = 0
     for first, last, after_jump in _stretches(broken, lids):
         if after_jump is not None:
             drops += int(bins.temperature_c[after_jump : first + 1].min() < bins.temperature_c[after_jump] - JUMP_K / 2)
         if drops >= len(stages):
-            notes.append(LEFT_OUT["grain" if setting.has_grain else "no grain"])
+            notes.append(Remark("after the mash" if setting.has_grain else "something cold"))
             return
         end = _with_grain_until(bins, first, last, setting) if stages[drops] == "mash" else last
         if end - first >= _fewest(bins):
@@ -293,23 +290,22 @@ def _runs(inside: NDArray[np.bool_], fewest: int) -> list[NDArray[np.intp]]:
     return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if run.size >= fewest]
 
 
-def _too_little(span: Span, setting: Setting) -> str:
-    """Say why a span tells too little, or nothing."""
+def _too_little(span: Span, setting: Setting) -> Remark | None:
+    """Why a span tells too little; None if it tells enough."""
     change_k, minutes, fewest = span.drop_k, span.duration_s / 60, min(_fewest(span.whole), 8)
     least_k = max(LEAST_DROP_K, 2 * setting.resolution_k)
     if span.kind == "cooling":
         if span.bins.times_s.size >= fewest and change_k >= least_k and span.duration_s >= SHORTEST_COOLING_S:
-            return ""
+            return None
         low_c, high_c = COOLING_WINDOW_C
-        from_c, to_c = span.whole.temperature_c[0], span.whole.temperature_c[-1]
-        return (
-            f"the cool-down from {from_c:.0f} to {to_c:.0f} degC is too short near mash temperature: "
-            f"{max(change_k, 0):.1f} K in {minutes:.0f} min between {low_c:.0f} and {high_c:.0f} degC, where at least "
-            f"{least_k:.0f} K and {SHORTEST_COOLING_S / 60:.0f} min are due (hotter, vapour escapes)"
-        )
+        return Remark(
+            "cool-down too short", from_c=float(span.whole.temperature_c[0]), to_c=float(span.whole.temperature_c[-1]),
+            drop_k=max(change_k, 0.0), lasted_min=minutes, low_c=low_c, high_c=high_c, least_k=least_k,
+            least_min=SHORTEST_COOLING_S / 60,
+        )  # fmt: skip
     enough = span.bins.times_s.size >= fewest and span.duration_s >= SHORTEST_HEATING_S
     if span.kind == "metered":
-        return "" if enough else f"the metered stretch is too short: {minutes:.0f} min"
+        return None if enough else Remark("metered too short", lasted_min=minutes)
     if enough and -change_k >= LEAST_RISE_K:
-        return ""
-    return f"the heat-up is too short: {max(-change_k, 0):.1f} K in {minutes:.0f} min"
+        return None
+    return Remark("heat-up too short", rise_k=max(-change_k, 0.0), lasted_min=minutes)

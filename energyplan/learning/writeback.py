@@ -39,7 +39,7 @@ def measured_plan(plan: Plan, found: Calibration) -> Plan:
             for element in vessel.elements
         )
     if not changes:
-        raise LogError(f"nothing to write: {found.heat_loss_w_per_k.why}")
+        raise LogError("the log tells nothing that goes into a plan; see why beside each value")
     return plan.model_copy(update={"vessel": vessel.model_copy(update=changes)})
 
 

@@ -1,4 +1,4 @@
-"""Two days beside each other, phase by phase: two plans, or a plan and what was measured of it."""
+"""Two plans beside each other, phase by phase; courses of temperature for their chart."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -10,13 +10,12 @@ from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.units import Display
 from energyplan.day.brewday import BrewDay, Phase
 from energyplan.day.legs import PhaseName
-from energyplan.learning.measured import DayComparison
 from energyplan.report.tableparts import corners, frame_of, temperature_key
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["beside_points", "explanation_table", "measured_phase_table", "paired_phase_table", "paired_total_table"]
+__all__ = ["beside_points", "paired_phase_table", "paired_total_table"]
 
 FloatArray = NDArray[np.float64]
 Key = tuple[str, PhaseName]
@@ -114,49 +113,3 @@ def beside_points(name: str, times_s: FloatArray, temperatures_c: FloatArray, sh
         }
         for index in chosen
     ]
-
-
-def measured_phase_table(found: DayComparison, show: Display) -> "pd.DataFrame":
-    """Each phase as measured and as planned, with what is more or less; ``end`` marks a guessed one by ~."""
-    key = temperature_key(show)
-    rows = []
-    for one in found.phases:
-        row: dict[str, Any] = {"step": one.step, "phase": one.phase}
-        if one.measured_kwh is not None:
-            row |= {"measured_kwh": one.measured_kwh, "planned_kwh": one.planned_kwh,
-                    "more_kwh": one.measured_kwh - one.planned_kwh}  # fmt: skip
-        row |= {
-            "measured_min": one.measured_min,
-            "planned_min": one.planned_min,
-            "more_min": one.measured_min - one.planned_min,
-            f"measured_to_{key}": show.temperature_number(one.measured_to_c),
-            f"planned_to_{key}": show.temperature_number(one.planned_to_c),
-            "end": "~ as planned" if one.guessed else "in the log",
-        }
-        rows.append(row)
-    return frame_of(rows)
-
-
-def explanation_table(found: DayComparison, show: Display) -> "pd.DataFrame":
-    """Inputs changed alone: as planned, as each fits the log best, and how much of the difference it explains."""
-    return frame_of(
-        {
-            "input": one.name,
-            "planned": _value(one.planned, one.unit, show),
-            "fits_best": _value(one.value, one.unit, show) + (" or beyond" if one.at_limit else ""),
-            "explains_percent": 100 * one.share,
-        }
-        for one in found.explanations
-    )
-
-
-def _value(value: float, unit: str, show: Display) -> str:
-    match unit:
-        case "degC":
-            return show.temperature(value)
-        case "L":
-            return show.volume(value)
-        case "W":
-            return f"{value:.0f} W"
-        case _:
-            return f"{value:.2f} {unit}"

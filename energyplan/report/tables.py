@@ -14,7 +14,6 @@ from energyplan.report.choicetables import (
     waterfall_table,
 )
 from energyplan.report.circuittables import current_table, excess_table, finding_table, rating_table, voltage_table
-from energyplan.report.measuredtables import fit_table, measured_table
 from energyplan.report.tableparts import heading
 from energyplan.report.unattendedtext import fact_table
 
@@ -24,9 +23,7 @@ __all__ = [
     "excess_table",
     "fact_table",
     "finding_table",
-    "fit_table",
     "heading",
-    "measured_table",
     "power_table",
     "ramp_table",
     "range_table",

@@ -15,8 +15,9 @@ from datetime import UTC, datetime
 locale.setlocale(locale.LC_ALL, "")
 sys.stderr.write(locale.localeconv()["decimal_point"] + datetime(2026, 12, 5).strftime("%A"))
 from energyplan.learning.calibrate import calibrate
-from energyplan.learning.result import calibration_document
+from energyplan.faces.document import document
 from energyplan.learning.logfile import read_log
+from energyplan.telling.learning import calibration_told
 from energyplan.plan.file import plan_to_toml, read_plan
 from energyplan.advice.answer import answer
 from energyplan.faces.document import document
@@ -33,7 +34,7 @@ day = datetime(2026, 12, 5).date()
 texts = [plan_to_toml(plan), json.dumps(document(report_told(found)), default=str)]
 texts += [sheet_bytes(found, ending, show=Display("us")).decode() for ending in (".csv", ".ics")]
 texts += [json.dumps(tariff_document(tariff, check_tariff(tariff, day, today=day)), default=str)]
-texts += [json.dumps(calibration_document(calibrate(read_log("heat-up"), plan)), default=str)]
+texts += [json.dumps(document(calibration_told(calibrate(read_log("heat-up"), plan))), default=str)]
 sys.stdout.buffer.write("\\n".join(texts).encode())
 """
 

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from energyplan.base.errors import EnergyPlanError, FileError, LogError
 from energyplan.learning.logfile import LARGEST_FILE_BYTES, demo_logs, parse_log, read_log
+from energyplan.learning.remark import Remark
 
 GOOD = [f"{k},{70 - k / 10:.1f}" for k in range(12)]
 
@@ -140,17 +141,20 @@ def test_unsorted_and_doubled_times_are_sorted_and_averaged():
     log = parse_log(text_of([*GOOD[::-1], "3,69.9"]))
     assert (np.diff(log.times_s) > 0).all()
     assert log.temperature_c[3] == pytest.approx(69.8)
-    assert any("sorted" in note for note in log.notes)
-    assert any("averaged" in note for note in log.notes)
+    assert any(note.code == "sorted" for note in log.notes)
+    assert any(note.code == "averaged" for note in log.notes)
 
 
 def test_gaps_and_empty_cells_are_told():
     """Empty temperatures are left out, a long pause is named with its minutes."""
     log = parse_log(text_of([*GOOD, "12,nan", "13,", "60,66.0"]))
     assert log.temperature_c.size == 13
-    assert any("2 rows without a temperature" in note for note in log.notes)
-    assert any("gap" in note and "49 min" in note for note in log.notes)
-    assert any("2 gaps" in note for note in parse_log(text_of([*GOOD, "60,66.0", "61,66.0", "200,60"])).notes)
+    assert Remark("no temperature", count=2) in log.notes
+    assert Remark("gap", count=1, longest_min=49.0) in log.notes
+    assert any(
+        note.code == "gaps" and note["count"] == 2
+        for note in parse_log(text_of([*GOOD, "60,66.0", "61,66.0", "200,60"])).notes
+    )
 
 
 def test_clock_times_with_and_without_an_offset():
@@ -171,9 +175,9 @@ def test_meter_totals_lose_their_resets():
     log = parse_log(text_of([f"{k},60,{total}" for k, total in enumerate(totals)], ENERGY))
     expected = [0.0, 0.1, np.nan, 0.3, 0.35, 0.45, 0.45, 0.55, 0.65, 0.7]
     np.testing.assert_allclose(log.energy_kwh, expected, atol=1e-9)
-    assert any("reset once" in note for note in log.notes)
+    assert Remark("meter reset", count=1) in log.notes
     twice = parse_log(text_of([f"{k},60,{(k % 4) / 10}" for k in range(12)], ENERGY))
-    assert any("reset 2 times" in note for note in twice.notes)
+    assert Remark("meter reset", count=2) in twice.notes
 
 
 def test_power_and_meter_columns_that_are_empty_are_none():

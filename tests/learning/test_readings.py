@@ -5,6 +5,7 @@ import pytest
 
 from energyplan.base.errors import LogError
 from energyplan.learning.logfile import LIDS, parse_log
+from energyplan.learning.remark import Remark
 
 TWELVE = [f"{k},{70 - k / 10:.1f}" for k in range(12)]
 
@@ -17,7 +18,7 @@ def text_of(rows: list[str], header: str = "time,temperature_c") -> str:
 def test_readings_of_one_moment_are_counted_and_averaged() -> None:
     """Two of 14 rows repeat a moment: the note counts those two, and says nothing of sorting."""
     log = parse_log(text_of([*TWELVE[:6], "5,71.5", "5,72.5", *TWELVE[6:]]))
-    assert log.notes == ("2 readings share their time with another one; they are averaged.",)
+    assert log.notes == (Remark("averaged", count=2),)
     assert log.temperature_c[5] == pytest.approx((69.5 + 71.5 + 72.5) / 3)
     assert log.times_s.size == 12
 
@@ -60,7 +61,7 @@ def test_a_meter_that_slips_back_a_little_was_not_reset() -> None:
     totals = [1.0, 1.1, 1.098, 1.2, *([1.3] * 4), 0.1, 0.2, 0.3, 0.4]
     rows = [f"{row},{total}" for row, total in zip(TWELVE, totals, strict=True)]
     log = parse_log(text_of(rows, "time,temperature_c,energy_kwh"))
-    assert log.notes == ("The meter was reset once; it is taken to have started again from 0.",)
+    assert log.notes == (Remark("meter reset", count=1),)
     assert log.energy_kwh is not None
     assert log.energy_kwh[3] == pytest.approx(0.1 + 0.102)
     assert log.energy_kwh[-1] == pytest.approx(0.1 + 0.102 + 0.1 + 0.4)
@@ -77,4 +78,4 @@ def test_a_gap_is_longer_than_five_intervals() -> None:
     five = parse_log(text_of([*TWELVE, "16,60", "17,60"]))
     assert five.notes == ()
     six = parse_log(text_of([*TWELVE, "17,60", "18,60"]))
-    assert six.notes == ("There is a gap in the log, the longest of 6 min.",)
+    assert six.notes == (Remark("gap", count=1, longest_min=6.0),)

@@ -7,9 +7,10 @@ import pytest
 
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
+from energyplan.docs import help_page
 from energyplan.learning.calibrate import calibrate
-from energyplan.learning.guide import measure_guide
 from energyplan.learning.logfile import demo_logs, parse_log, read_log
+from energyplan.learning.remark import Remark
 from energyplan.learning.result import Measured
 from energyplan.learning.writeback import measured_plan, measured_toml
 from energyplan.plan.file import parse_plan, read_plan
@@ -45,24 +46,24 @@ def test_the_file_reads_back_and_plans_with_it(found, plan):
 
 def test_what_isnt_known_stays_as_it_is(found, plan):
     """Only the heat loss is known: the rest stays; nothing at all is an error with the reason."""
-    unknown = Measured(why="the elements were off")
+    unknown = Measured(why=Remark("elements off"))
     only = replace(found, vessel_heat_j_per_k=unknown, element_frac=None)
     vessel = measured_plan(plan, only).vessel
     assert vessel.elements == plan.vessel.elements
     assert vessel.stored_heat_j_per_k is None
-    with pytest.raises(LogError, match="nothing to write: the elements were off"):
+    with pytest.raises(LogError, match="tells nothing that goes into a plan"):
         measured_plan(plan, replace(only, heat_loss_w_per_k=unknown))
 
 
 def test_unknown_values_have_no_width():
     """A value that isn't known is infinitely wide; one that is has half its interval as a share."""
-    assert Measured(why="off").half_width_frac == float("inf")
+    assert Measured(why=Remark("elements off")).half_width_frac == float("inf")
     assert Measured(value=5.0, low=4.5, high=5.5).half_width_frac == pytest.approx(0.1)
 
 
 def test_the_guide_names_three_tests_minutes_and_cautions():
     """Cool-down, heat-up, boil-off, each with minutes; ratings, electrician and steam; no claim that it is safe."""
-    guide = measure_guide()
+    guide = help_page("measure")
     for words in (
         "1. Cool-down",
         "2. Heat-up",
@@ -72,9 +73,8 @@ def test_the_guide_names_three_tests_minutes_and_cautions():
         "within the ratings",
     ):
         assert words in guide
-    assert [title.count("min") for title in guide.splitlines() if title[:2] in ("1.", "2.", "3.")] == [1, 1, 1]
+    assert [title.count("min") for title in guide.splitlines() if title[2:4] in ("1.", "2.", "3.")] == [1, 1, 1]
     assert "safe" not in guide.lower()
-    assert max(map(len, guide.splitlines())) <= 79
 
 
 def test_the_packaged_logs_are_what_their_maker_makes(demologs):

@@ -1,6 +1,5 @@
 """Tests of two days beside each other: tables of phases, totals, logs, and their chart."""
 
-from dataclasses import replace
 from typing import Any
 
 import altair as alt
@@ -12,13 +11,9 @@ from energyplan.app.editing import with_entry
 from energyplan.base.units import Display
 from energyplan.faces.charts.besidechart import beside_chart
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
-from energyplan.learning.logfile import read_log
-from energyplan.learning.measured import compare_with_log
 from energyplan.plan.file import read_plan
 from energyplan.report.besidetables import (
     beside_points,
-    explanation_table,
-    measured_phase_table,
     paired_phase_table,
     paired_total_table,
     peak_of_phase_a,
@@ -114,22 +109,3 @@ def test_points_are_in_the_units_of_the_display() -> None:
     points = beside_points("a", np.array([0.0, 60.0]), np.array([0.0, 100.0]), US)
     assert [point["temperature_f"] for point in points] == pytest.approx([32.0, 212.0])
     assert points[1]["time_min"] == 1.0
-
-
-def test_a_measured_day_has_a_row_for_each_phase() -> None:
-    """Measured, planned and more; a log without a meter has no kWh."""
-    found = compare_with_log(read_plan("demo"), read_log("brew-day"))
-    table = measured_phase_table(found, METRIC)
-    assert len(table) == len(found.phases)
-    assert table["more_min"].to_numpy() == pytest.approx((table["measured_min"] - table["planned_min"]).to_numpy())
-    bare = replace(found, phases=tuple(replace(one, measured_kwh=None) for one in found.phases))
-    assert not any(name.endswith("_kwh") for name in measured_phase_table(bare, US).columns)
-
-
-def test_explanations_are_in_the_units_of_the_display() -> None:
-    """Air and water are told in degrees Fahrenheit and gallons."""
-    found = compare_with_log(read_plan("demo"), read_log("brew-day"))
-    told = explanation_table(found, US).set_index("input")
-    assert told.loc["air temperature", "planned"].endswith("°F")
-    assert told.loc["water volume", "planned"].endswith("gal")
-    assert told.loc["element power", "planned"].endswith("W")
