@@ -2,6 +2,8 @@
 
 import importlib.util
 import os
+import sys
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
@@ -9,7 +11,10 @@ import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
+from energyplan.cli import main
 from energyplan.plan.model import Plan
+
+Run = Callable[..., tuple[int, str, str]]
 
 settings.register_profile("default", deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("default"), max_examples=100, derandomize=True)
@@ -56,3 +61,21 @@ def docs() -> ModuleType:
 def builders() -> ModuleType:
     """Plans built by hand (`tests/builders.py`)."""
     return BUILDERS
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """A function that runs ``energyplan`` with arguments."""
+
+    def call(*arguments: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["energyplan", *arguments])
+        monkeypatch.setenv("COLUMNS", "80")
+        code = 0
+        try:
+            main()
+        except SystemExit as stop:
+            code = stop.code if isinstance(stop.code, int) else int(bool(stop.code))
+        out, err = capsys.readouterr()
+        return code, out, err
+
+    return call

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from itertools import combinations
 from typing import Literal
@@ -19,9 +19,7 @@ from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan
-from energyplan.plan.values import MINUTES_PER_DAY
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
-from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.starts import StartSearch
 from energyplan.tariffs.waiting import UNATTENDED_CAUTION
 
@@ -121,8 +119,7 @@ def best_plan(
     best_for : {"cost", "time", "circuit"}
         Lowest cost; fewest minutes; smallest use of the rating that is used most.
     pricing : Pricing, optional
-        Prices, start, and the starts that are open with their limits; needed for the cost. Where the limits say when
-        somebody is there, that is needed from mashing in to the end: the water may be heated before.
+        Prices, start, and the starts that are open within the brewer's hours; needed for the cost.
     start : datetime, optional
         Start when there are no prices, for the hours of other loads.
     zone : tzinfo, optional
@@ -303,7 +300,7 @@ class _Chooser:
 
     def _best_start(self, plan: Plan, day: BrewDay) -> datetime | None:
         """The cheapest open start that keeps every rating; the cheapest of all if none does."""
-        search = self.pricing.starts(day, _attended(self.pricing.limits, day)) if self.pricing else None
+        search = self.pricing.starts(day) if self.pricing else None
         if search is None:
             return self.start
         for start in _by_cost(search, windows=any(_has_hours(plan))):
@@ -352,18 +349,6 @@ class _Chooser:
 def _boil_stops(day: BrewDay) -> bool:
     """Whether a boil cools down: no way to brew, however little it asks of the circuit."""
     return any(phase.phase == "boil" and phase.to_c < phase.from_c for phase in day.phases)
-
-
-def _attended(limits: StartLimits, day: BrewDay) -> StartLimits:
-    """Limits under which somebody must be there from the first thing done by hand, such as mashing in, to the end.
-
-    Only where hours of presence are given, and no stretches that need it.
-    """
-    always = (limits.attended_from_min, limits.attended_to_min) == (0, MINUTES_PER_DAY)
-    if always or limits.attended:
-        return limits
-    by_hand_s = min((event.time_s for event in day.events if event.kind == "action"), default=0.0)
-    return replace(limits, attended=((by_hand_s, day.duration_s),))
 
 
 def _has_hours(plan: Plan) -> Iterator[bool]:

@@ -2,17 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from energyplan.advice.starts import limits_of, usual_hours
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay
+from energyplan.plan.model import Hours, Plan
+from energyplan.tariffs.clock import local_to_utc, to_local
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.limits import StartLimits
-from energyplan.tariffs.priceline import PriceLine
+from energyplan.tariffs.priceline import PriceLine, price_line_around
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
+from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["Pricing"]
+__all__ = ["Pricing", "pricing_of"]
+
+LONGEST_DAY_S = 2 * 86_400.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -27,8 +32,8 @@ class Pricing:
         Planned start, with its offset from UTC, on a whole minute.
     first, last : datetime, optional
         First and last other start; left out, the start is not up for choice.
-    limits : StartLimits
-        When else a day may start and end.
+    hours : Hours
+        When the brewer brews: another start keeps them.
     month_kwh_so_far : float
         Use of the month before the start [kWh]; matters only under tiers.
     """
@@ -37,7 +42,7 @@ class Pricing:
     start: datetime
     first: datetime | None = None
     last: datetime | None = None
-    limits: StartLimits = field(default_factory=StartLimits)
+    hours: Hours = field(default_factory=Hours)
     month_kwh_so_far: float = 0.0
 
     @property
@@ -53,9 +58,44 @@ class Pricing:
         """Cost of the loads of a day."""
         return price(profiles, self.line, start or self.start, month_kwh_so_far=self.month_kwh_so_far).total
 
-    def starts(self, day: BrewDay, limits: StartLimits | None = None) -> StartSearch | None:
+    def starts(self, day: BrewDay) -> StartSearch | None:
         """Every open start of a day, costed; None when the start is not up for choice."""
         if self.first is None or self.last is None:
             return None
-        conditions = StartConditions(limits=limits or self.limits, month_kwh_so_far=self.month_kwh_so_far)
+        conditions = StartConditions(limits=limits_of(day, self.hours), month_kwh_so_far=self.month_kwh_so_far)
         return find_starts(day.profiles, self.line, first=self.first, last=self.last, conditions=conditions)
+
+
+def pricing_of(
+    plan: Plan, tariff: Tariff, start: datetime, *, any_start: bool = False, lasts_s: float = LONGEST_DAY_S
+) -> Pricing:
+    """Prices around a start; with ``any_start`` every start of that local day is up for choice, in the brewer's hours.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its ``[hours]`` limit the other starts, its ``[supply]`` says what the month has used.
+    tariff : Tariff
+        What the supplier charges.
+    start : datetime
+        Planned start, with its offset from UTC.
+    lasts_s : float
+        How long the day lasts at most [s]: so far the prices must reach.
+
+    Raises
+    ------
+    TariffError
+        If the tariff has no prices there.
+    """
+    zone, month_kwh = tariff.time_zone, plan.supply.month_kwh_so_far if plan.supply else None
+    midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+    first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
+    reach = timedelta(seconds=max(lasts_s, LONGEST_DAY_S), days=1)
+    return Pricing(
+        line=price_line_around(tariff, first - timedelta(days=1), last + reach),
+        start=start,
+        first=first if any_start else None,
+        last=last - timedelta(minutes=1) if any_start else None,
+        hours=usual_hours(plan),
+        month_kwh_so_far=month_kwh or 0.0,
+    )

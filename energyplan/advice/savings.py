@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from energyplan.advice.measures import Lever, LeverChoice, levers
+from energyplan.advice.measures import BOIL_POWER, MEASURES, Measure, MeasureChoice, WhyNot, with_boil_power_of
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.variants import with_end_volume
-from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.advice.variants import EqualWort
+from energyplan.base.errors import EnergyPlanError, PlanError, TariffError
 from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan
@@ -17,21 +17,22 @@ __all__ = ["START", "Objective", "Saving", "Savings", "savings"]
 
 Objective = Literal["energy", "cost"]
 
-START = "start"  # the lever that moves nothing but the clock
-NO_GAIN = 1e-6  # kWh or units of currency: what a lever must be worth to stay in the combination
+START = "start"  # the measure that moves nothing but the clock
+NO_GAIN = 1e-6  # kWh or units of currency: what a measure must be worth to stay in the combination
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Saving:
     """What one change, or several together, saves on one brew that ends with the same wort.
 
-    ``saved_kwh``, ``saved_money`` and ``saved_min`` are negative where it takes more. ``water_change_l`` is how much
-    more water goes in at the start. ``payback_brews`` is after how many brews a price is earned (None: no price, no
-    tariff, or it never is). ``day`` is the day that was simulated, at ``start``.
+    ``saved_kwh`` and ``saved_money`` are negative where it takes more; for a batch of another size they are counted
+    for the planned litres, a share of ``per_brew_share`` of its day. ``saved_min`` is how much shorter the whole day
+    is. ``water_change_l`` is how much more water goes in at the start. ``payback_brews`` is after how many brews a
+    price is earned (None: no price, no tariff, or it never is). ``is_gift`` says that something else pays for the
+    heat. ``day`` is the day that was simulated, at ``start``.
     """
 
     keys: tuple[str, ...]
-    name: str
     saved_kwh: float
     saved_money: Money | None
     saved_min: float
@@ -39,7 +40,7 @@ class Saving:
     per_brew_share: float
     price: float | None
     payback_brews: float | None
-    risk: str
+    is_gift: bool
     day: BrewDay
     start: datetime | None
 
@@ -54,6 +55,8 @@ class Savings:
     """
 
     base: BrewDay
+    choice: MeasureChoice
+    zone: str
     base_cost: Money | None
     objective: Objective
     brews_per_year: float
@@ -61,25 +64,24 @@ class Savings:
     together: Saving | None
     added_up_kwh: float
     added_up_money: float | None
-    left_out: tuple[tuple[str, str], ...]
+    left_out: tuple[tuple[str, WhyNot], ...]
 
     def per_year_kwh(self, saving: Saving) -> float:
         """Energy that a change saves in a year [kWh]."""
         return saving.saved_kwh * self.brews_per_year
 
-    def per_year_money(self, saving: Saving) -> float | None:
+    def per_year_money(self, saving: Saving) -> Money | None:
         """Money that a change saves in a year."""
-        return None if saving.saved_money is None else float(saving.saved_money) * self.brews_per_year
-
-    def per_year_h(self, saving: Saving) -> float:
-        """Hours that a change saves in a year."""
-        return saving.saved_min * self.brews_per_year / 60
+        money = saving.saved_money
+        if money is None:
+            return None
+        return Money(units=round(money.units * self.brews_per_year), currency=money.currency)
 
 
 def savings(
     plan: Plan,
     *,
-    choice: LeverChoice | None = None,
+    choice: MeasureChoice | None = None,
     pricing: Pricing | None = None,
     brews_per_year: float = 20.0,
     prices: Mapping[str, float] | None = None,
@@ -91,14 +93,14 @@ def savings(
     ----------
     plan : Plan
         The plan.
-    choice : LeverChoice, optional
-        How far each lever is moved.
+    choice : MeasureChoice, optional
+        How far each measure goes.
     pricing : Pricing, optional
         Prices and start; without it there is no money and no other start.
     brews_per_year : float
         How often such a day is brewed.
     prices : mapping, optional
-        What a change costs once, in the currency of the prices, by the key of its lever.
+        What a change costs once, in the currency of the prices, by the key of its measure.
     objective : {"energy", "cost"}, optional
         What the best combination saves most of; by default money where there are prices, else energy.
 
@@ -107,7 +109,7 @@ def savings(
     BrewDayError, TariffError
         If the plan itself can't be brewed, or has no price.
     PlanError
-        If a price belongs to no lever, or an objective needs prices.
+        If a price belongs to no measure, or an objective needs prices.
 
     Notes
     -----
@@ -115,94 +117,91 @@ def savings(
     off less, less water goes in at the start, and neither its heating nor its steam is paid for. Savings of several
     changes are simulated together, because they don't add up.
     """
-    return _Search(plan, choice or LeverChoice(), pricing, prices or {}).savings(brews_per_year, objective)
+    known, chosen = {measure.key for measure in MEASURES} | {START}, choice or MeasureChoice()
+    asked = {"prices for": set(prices or {}), "for nothing:": chosen.for_nothing}
+    for words, keys in asked.items():
+        if unknown := sorted(keys - known):
+            raise PlanError(f"{words} {', '.join(unknown)}: no such measure; they are {', '.join(sorted(known))}")
+    goal: Objective = objective or ("cost" if pricing else "energy")
+    if goal == "cost" and pricing is None:
+        raise PlanError('objective = "cost" needs prices; give a tariff, or ask for "energy"')
+    return _Search(plan, chosen, pricing, prices or {}).savings(brews_per_year, goal)
 
 
 class _Search:
     """The base day and the variants of it that were simulated."""
 
-    def __init__(self, plan: Plan, choice: LeverChoice, pricing: Pricing | None, prices: Mapping[str, float]) -> None:
+    def __init__(self, plan: Plan, choice: MeasureChoice, pricing: Pricing | None, prices: Mapping[str, float]) -> None:
         self.plan, self.choice, self.pricing, self.prices = plan, choice, pricing, prices
-        self.levers = levers(choice)
-        known = {lever.key for lever in self.levers} | {START}
-        if unknown := sorted(set(prices) - known):
-            raise PlanError(f"prices for {', '.join(unknown)}: no such lever; they are {', '.join(sorted(known))}")
         self.base = simulate(plan)
-        self.extract_kg = self.base.wort.extract_kg
+        self.equal = EqualWort(self.base.wort.extract_kg)
         self.base_cost = pricing.cost(self.base) if pricing else None
-        self.days: dict[frozenset[str], BrewDay | str] = {}
 
-    def savings(self, brews_per_year: float, objective: Objective | None) -> Savings:
-        goal: Objective = objective or ("cost" if self.pricing else "energy")
-        if goal == "cost" and self.pricing is None:
-            raise PlanError('objective = "cost" needs prices; give a tariff, or ask for "energy"')
+    def savings(self, brews_per_year: float, goal: Objective) -> Savings:
         rows, left_out = [], []
-        for lever in self.levers:
-            day = self.day(frozenset({lever.key}))
-            if isinstance(day, str):
-                left_out.append((lever.name, day))
+        for measure in MEASURES:
+            found = self._day((measure,))
+            if isinstance(found, WhyNot):
+                left_out.append((measure.key, found))
             else:
-                rows.append(self._saving((lever,), day))
-        rows += self._start_alone()
-        together = self._together(goal, [row.keys[0] for row in rows])
+                rows.append(self._saving((measure,), found))
+        moved = self._start_alone()
+        usable = {row.keys[0] for row in rows if not row.is_gift or row.keys[0] in self.choice.for_nothing}
+        together = self._together(goal, usable, moves=bool(moved))
+        rows += moved
         alone = [row for row in rows if together and row.keys[0] in together.keys]
         return Savings(
             base=self.base,
+            choice=self.choice,
+            zone=self.pricing.line.zone if self.pricing else self.plan.site.time_zone or "UTC",
             base_cost=self.base_cost,
             objective=goal,
             brews_per_year=brews_per_year,
-            rows=tuple(sorted(rows, key=lambda row: -self._rank(row, goal))),
+            rows=tuple(sorted(rows, key=lambda row: -_rank(row, goal))),
             together=together,
             added_up_kwh=sum(row.saved_kwh for row in alone),
             added_up_money=sum(float(row.saved_money) for row in alone if row.saved_money) if self.pricing else None,
             left_out=tuple(left_out),
         )
 
-    def _rank(self, row: Saving, goal: Objective) -> float:
-        return float(row.saved_money) if goal == "cost" and row.saved_money else row.saved_kwh
-
-    def day(self, keys: frozenset[str]) -> BrewDay | str:
-        """The day with some levers moved, or why there is none; the same levers are simulated once."""
-        if keys not in self.days:
-            self.days[keys] = self._simulated(keys)
-        return self.days[keys]
-
-    def _simulated(self, keys: frozenset[str]) -> BrewDay | str:
-        plan, moved, size = self.plan, False, 1.0
-        for lever in self.levers:
-            if lever.key not in keys:
+    def _changed(self, measures: Iterable[Measure]) -> tuple[Plan, float] | WhyNot:
+        """The plan with some measures taken, and its size over the planned one."""
+        plan, size, why_not = self.plan, 1.0, None
+        for measure in measures:
+            changed = measure.change(plan, self.choice)
+            if isinstance(changed, WhyNot):
+                why_not = changed  # in a combination another measure may have done its work already
                 continue
-            changed = lever.applied(plan, self.choice)
-            if isinstance(changed, str):
-                if len(keys) == 1:
-                    return changed
-                continue  # another lever has done its work already
-            plan, moved = changed, True
-            size = size if lever.combines else size * self.choice.batch_frac
-        if not moved:
-            return self.base
-        try:
-            return with_end_volume(plan, self.base.wort.end_l * size, extract_kg=self.extract_kg * size)
-        except EnergyPlanError as error:
-            return f"it can't be brewed: {error}"
+            plan, size = changed, size if measure.combines else size * self.choice.batch_frac
+        return why_not if why_not and plan is self.plan else (plan, size)
 
-    def _saving(self, moved: tuple[Lever, ...], day: BrewDay, start: datetime | None = None) -> Saving:
-        share = self.base.wort.end_l / day.wort.end_l if any(not lever.combines for lever in moved) else 1.0
+    def _day(self, measures: Iterable[Measure]) -> BrewDay | WhyNot:
+        """The day with some measures taken and the planned wort at its end, or why there is none."""
+        changed = self._changed(measures)
+        if isinstance(changed, WhyNot):
+            return changed
+        plan, size = changed
+        try:
+            return self.equal.day(plan, self.base.wort.end_l * size, extract_kg=self.equal.extract_kg * size)
+        except EnergyPlanError as error:
+            return WhyNot(code="no_brew", error=error)
+
+    def _saving(self, taken: tuple[Measure, ...], day: BrewDay, start: datetime | None = None) -> Saving:
+        share = self.base.wort.end_l / day.wort.end_l if any(not measure.combines for measure in taken) else 1.0
         money = self._money_saved(day, share, start)
-        keys = tuple(lever.key for lever in moved) + ((START,) if start else ())
+        keys = tuple(measure.key for measure in taken) + ((START,) if start else ())
         priced = [self.prices[key] for key in keys if key in self.prices]
         paid = sum(priced) if priced else None
         return Saving(
             keys=keys,
-            name=" + ".join([lever.name for lever in moved] + (["Best start"] if start else [])),
             saved_kwh=self.base.energy_kwh - day.energy_kwh * share,
             saved_money=money,
-            saved_min=(self.base.duration_s - day.duration_s * share) / 60,
+            saved_min=(self.base.duration_s - day.duration_s) / 60,
             water_change_l=day.plan.batch.water_l - self.plan.batch.water_l,
             per_brew_share=share,
             price=paid,
             payback_brews=_payback_brews(paid, money) if len(keys) == 1 else None,
-            risk=" ".join(lever.risk for lever in moved if lever.risk),
+            is_gift=any(measure.gift for measure in taken),
             day=day,
             start=start or (self.pricing.start if self.pricing else None),
         )
@@ -220,33 +219,56 @@ class _Search:
         return [] if start is None else [self._saving((), self.base, start)]
 
     def _best_start(self, day: BrewDay) -> datetime | None:
-        search = self.pricing.starts(day) if self.pricing else None
+        """The cheapest start in the brewer's hours; None where they leave none, or it is not up for choice."""
+        if self.pricing is None:
+            return None
+        try:
+            search = self.pricing.starts(day)
+        except TariffError:
+            return None
         return search.best.start if search else None
 
-    def _together(self, goal: Objective, keys: Iterable[str]) -> Saving | None:
+    def _together(self, goal: Objective, usable: set[str], *, moves: bool) -> Saving | None:
         """The best combination: all of them, then without each one that is worth nothing beside the others."""
-        usable = frozenset(lever.key for lever in self.levers if lever.combines) & frozenset(keys)
-        moves = START in keys
-        worth = self._worth(usable, goal, moves=moves)
-        while usable:
-            fewer = {key: self._worth(usable - {key}, goal, moves=moves) for key in sorted(usable)}
-            key = max(fewer, key=lambda name: fewer[name])
-            if fewer[key] < worth - NO_GAIN:
-                break
-            usable, worth = usable - {key}, fewer[key]
-        day = self.day(usable)
-        if isinstance(day, str) or not (usable or moves):
+        chosen = [measure for measure in MEASURES if measure.combines and measure.key in usable]
+        day = self._day(chosen) if chosen else self.base
+        if isinstance(day, WhyNot):
             return None
-        chosen = tuple(lever for lever in self.levers if lever.key in usable)
-        return self._saving(chosen, day, self._best_start(day) if moves else None)
+        worth = self._worth(day, goal, moves=moves)
+        while chosen:
+            fewer = {left.key: self._worth_without(left, chosen, day, worth) for left in chosen}
+            key = max(fewer, key=lambda name: fewer[name])
+            shrunk = self._day([measure for measure in chosen if measure.key != key])
+            if fewer[key] < worth - NO_GAIN or isinstance(shrunk, WhyNot):
+                break
+            chosen = [measure for measure in chosen if measure.key != key]
+            day, worth = shrunk, self._worth(shrunk, goal, moves=moves)
+        if not (chosen or moves):
+            return None
+        return self._saving(tuple(chosen), day, self._best_start(day) if moves else None)
 
-    def _worth(self, keys: frozenset[str], goal: Objective, *, moves: bool) -> float:
-        day = self.day(keys)
-        if isinstance(day, str):
+    def _worth_without(self, left: Measure, chosen: list[Measure], day: BrewDay, worth: float) -> float:
+        """About what the combination is worth without one of its measures, its boil at the power it has in it."""
+        rest = [measure for measure in chosen if measure is not left and measure.key != BOIL_POWER]
+        changed = self._changed(rest)
+        if isinstance(changed, WhyNot):
             return -float("inf")
+        plan = changed[0] if left.key == BOIL_POWER else with_boil_power_of(changed[0], day.plan)
+        plan = plan.model_copy(update={"batch": plan.batch.model_copy(update={"water_l": day.plan.batch.water_l})})
+        try:
+            energy_kwh = self.equal.energy_kwh(plan, self.base.wort.end_l)
+        except EnergyPlanError:
+            return -float("inf")
+        return worth * energy_kwh / day.energy_kwh
+
+    def _worth(self, day: BrewDay, goal: Objective, *, moves: bool) -> float:
         if goal == "energy" or self.pricing is None:
             return -day.energy_kwh
         return -float(self.pricing.cost(day, self._best_start(day) if moves else None))
+
+
+def _rank(row: Saving, goal: Objective) -> float:
+    return float(row.saved_money) if goal == "cost" and row.saved_money else row.saved_kwh
 
 
 def _payback_brews(paid: float | None, money: Money | None) -> float | None:

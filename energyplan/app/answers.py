@@ -5,7 +5,7 @@ ask exactly the same. Nothing here is changed after it is made.
 """
 
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -14,7 +14,7 @@ from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_ch
 from energyplan.advice.best import BestFor, BestPlan, best_plan
 from energyplan.advice.compare import Comparison, compare
 from energyplan.advice.holds import SagCurve, sag_curve
-from energyplan.advice.pricing import Pricing
+from energyplan.advice.pricing import Pricing, pricing_of
 from energyplan.advice.ramps import RampAdvice, ramp_caps
 from energyplan.advice.savings import Savings, savings
 from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
@@ -26,9 +26,7 @@ from energyplan.learning.logfile import Log, parse_log
 from energyplan.learning.measured import DayComparison, compare_with_log
 from energyplan.learning.result import Calibration
 from energyplan.plan.model import Plan
-from energyplan.tariffs.clock import local_to_utc, to_local, zone_of
-from energyplan.tariffs.limits import StartLimits
-from energyplan.tariffs.priceline import price_line_around
+from energyplan.tariffs.clock import local_to_utc, zone_of
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import TariffCheck, check_tariff
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
@@ -38,7 +36,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FEW_DRAWS",
-    "BestQuestion",
     "LogText",
     "Prices",
     "TariffText",
@@ -188,15 +185,11 @@ def ramps_of(plan: Plan, start: datetime, zone: str) -> RampAdvice:
     return ramp_caps(simulate(plan), start, zone_of(zone))
 
 
-def _pricing(source: TariffText | None, start: datetime) -> Pricing | None:
-    """Prices around a start, and every other start of the same local day."""
+def _pricing(plan: Plan, source: TariffText | None, start: datetime) -> Pricing | None:
+    """Prices around a start, and every other start of the same local day in the brewer's hours."""
     if source is None:
         return None
-    tariff = tariff_of(source)
-    midnight = to_local(start, tariff.time_zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
-    first, last = (local_to_utc(midnight + timedelta(days=days), tariff.time_zone) for days in (0, 1))
-    line = price_line_around(tariff, first - timedelta(days=1), last + timedelta(days=3))
-    return Pricing(line=line, start=start, first=first, last=last - timedelta(minutes=1))
+    return pricing_of(plan, tariff_of(source), start, any_start=True, lasts_s=simulate(plan).duration_s)
 
 
 @lru_cache(maxsize=16)
@@ -221,21 +214,12 @@ def savings_of(plan: Plan, source: TariffText | None, start: datetime, brews: in
     EnergyPlanError
         If the plan can't be brewed or priced.
     """
-    return savings(plan, pricing=_pricing(source, start), brews_per_year=float(brews))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BestQuestion:
-    """Whether the start stays, and when somebody is there [minutes from midnight]."""
-
-    keep_start: bool
-    from_min: int
-    to_min: int
+    return savings(plan, pricing=_pricing(plan, source, start), brews_per_year=float(brews))
 
 
 @lru_cache(maxsize=16)
 def best_of(
-    plan: Plan, source: TariffText | None, start: datetime, best_for: BestFor, question: BestQuestion
+    plan: Plan, source: TariffText | None, start: datetime, best_for: BestFor, *, keep_start: bool
 ) -> BestPlan:  # fmt: skip
     """Choose ramp powers, start and waiting together.
 
@@ -244,12 +228,9 @@ def best_of(
     EnergyPlanError
         If the plan can't be brewed or priced, or no start meets the hours.
     """
-    pricing = _pricing(source, start)
-    if pricing is not None and question.keep_start:
+    pricing = _pricing(plan, source, start)
+    if pricing is not None and keep_start:
         pricing = replace(pricing, first=None, last=None)
-    elif pricing is not None:
-        hours = StartLimits(attended_from_min=question.from_min, attended_to_min=question.to_min)
-        pricing = replace(pricing, limits=hours)
     return best_plan(plan, best_for, pricing=pricing, start=start)
 
 
@@ -262,7 +243,7 @@ def spread_of(plan: Plan, source: TariffText | None, start: datetime, draws: int
     EnergyPlanError
         If the plan can't be brewed or priced.
     """
-    return spread(plan, pricing=_pricing(source, start), how=SpreadRun(draws=draws))
+    return spread(plan, pricing=_pricing(plan, source, start), how=SpreadRun(draws=draws))
 
 
 @lru_cache(maxsize=16)
@@ -274,7 +255,7 @@ def comparison_of(first: Plan, second: Plan, source: TariffText | None, start: d
     EnergyPlanError
         If one of them can't be brewed or priced.
     """
-    return compare([first, second], pricing=_pricing(source, start), start=start)
+    return compare([first, second], pricing=_pricing(first, source, start), start=start)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

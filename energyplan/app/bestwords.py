@@ -3,11 +3,9 @@
 from collections.abc import Iterator, Sequence
 
 from energyplan.advice.best import Option
-from energyplan.app.answers import BestQuestion
 from energyplan.app.sidewords import SHOWN_COST, SHOWN_KWH, SHOWN_MIN, more_or_less
 from energyplan.report.besttables import Choice
 from energyplan.tariffs.clock import to_local
-from energyplan.tariffs.waiting import UNATTENDED_CAUTION
 
 __all__ = ["best_sentence", "cautions", "trade_sentence"]
 
@@ -40,16 +38,8 @@ def trade_sentence(option: Option, planned: Option, zone: str) -> str:
     return f"Against the plan as it is: {', '.join(parts)}.{begins}"
 
 
-def cautions(chosen: Choice, question: BestQuestion, zone: str) -> Iterator[str]:
-    """What must be known before a way is taken: ratings that are over, heat with nobody there."""
+def cautions(chosen: Choice) -> Iterator[str]:
+    """What must be known before a way is taken: ratings that are over."""
     option = chosen.option
     if option.over:
         yield f"Over on the circuit: {', '.join(code.replace('_', ' ') for code in option.over)}."
-    if UNATTENDED_CAUTION in chosen.notes:
-        return
-    is_early = False
-    if option.start is not None and not question.keep_start:
-        local = to_local(option.start, zone)
-        is_early = not question.from_min <= local.hour * 60 + local.minute <= question.to_min
-    if is_early or option.wait_min > 0:
-        yield UNATTENDED_CAUTION

@@ -6,18 +6,14 @@ from energyplan.app.answers import savings_of
 from energyplan.app.batches import more_beer
 from energyplan.app.bestplans import best_plans
 from energyplan.app.desk import Desk
-from energyplan.app.pieces import chart, problems, quiet, sentences, table
-from energyplan.app.words import savings_headline, together_sentence
+from energyplan.app.pieces import chart, problems, said, show_table, style
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.sentence import words
 from energyplan.faces.charts.charts import ranked_bars
-from energyplan.report.tables import heading, savings_table
+from energyplan.faces.frames import frame
+from energyplan.telling.measures import savings_told
 
 __all__ = ["page"]
-
-SAME_WORT = (
-    "Every change is a simulated day that ends with the same volume from the same grain. Heat that is lost indoors in "
-    "winter warms the room."
-)
 
 
 def page(at_hand: Desk) -> None:
@@ -33,23 +29,24 @@ def page(at_hand: Desk) -> None:
         at_hand.headline("What a change is worth can't be worked out.")
         problems(error, what="What is in the way")
         return
-    at_hand.headline(savings_headline(found, at_hand.show))
+    told = savings_told(found)
+    headline = words(told.headline, style()) if told.headline else ""
+    at_hand.headline(headline)
     with at_hand.head:
-        st.text(together_sentence(found, at_hand.show))
-    frame = savings_table(found, at_hand.show)
+        said(*told.sentences)
+    table = told.table("rows")
     # Money leads where there is a tariff, as it does in the ranking.
-    value = next((name for name in frame.columns if name.startswith("saved_") and name != "saved_kwh"), "saved_kwh")
+    value = "saved_kwh" if found.base_cost is None else "saved_money"
     drawn = ranked_bars(
-        frame[["change", value, "text"]],
+        frame(table, style())[["change", value, "text"]],
         at_hand.look,
         label="change",
         value=value,
-        title=heading(value),
-        description=f"What each change saves on a brew, most first. {savings_headline(found, at_hand.show)}",
+        title="Saved, kWh" if found.base_cost is None else f"Saved, {found.base_cost.currency}",
+        description=f"What each change saves on a brew, most first. {headline}",
     )
     chart(drawn, key="savings")
-    table(frame.drop(columns="text"), alt="What each change saves on a brew and in a year, and what speaks against it")
-    sentences(*(f"{name}: not counted, {reason}." for name, reason in found.left_out))
-    quiet(SAME_WORT)
+    show_table(table, alt="What each change saves on a brew and in a year")
+    said(*told.parts[0].sentences)
     best_plans(at_hand, answer)
     more_beer(at_hand, answer)

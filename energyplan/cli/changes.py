@@ -1,41 +1,34 @@
 """Commands about what a change is worth and how sure the figures are: savings, spread, compare."""
 
 import sys
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from energyplan.base.errors import PlanError
-from energyplan.cli.options import JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
-from energyplan.cli.output import When, display, show, tariff_of
+from energyplan.cli.options import AllOption, JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
+from energyplan.cli.output import When, display, show, tariff_of, tell
 
 if TYPE_CHECKING:
     from energyplan.advice.pricing import Pricing
     from energyplan.plan.model import Plan
+    from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["compare", "priced", "savings", "spread"]
 
 PROGRESS_DRAWS = 1500
 
 
-def priced(plan: "Plan", tariff: str | None, start: str | None, *, any_start: bool = False) -> "Pricing | None":
+def priced(plan: "Plan", tariff: "Tariff | None", start: datetime, *, any_start: bool = False) -> "Pricing | None":
     """Prices around a start; with ``any_start`` every start of that local day is up for choice."""
-    charged = tariff_of(tariff)
-    if charged is None:
+    if tariff is None:
         return None
-    from energyplan.advice.pricing import Pricing
-    from energyplan.tariffs.clock import local_to_utc, to_local
-    from energyplan.tariffs.priceline import price_line_around
+    from energyplan.advice.pricing import pricing_of
+    from energyplan.day.brewday import simulate
 
-    moment = When(start).resolve(plan, charged.time_zone)
-    midnight = to_local(moment, charged.time_zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
-    first, last = (local_to_utc(day, charged.time_zone) for day in (midnight, midnight + timedelta(days=1)))
-    line = price_line_around(charged, first - timedelta(days=1), last + timedelta(days=3))
-    if not any_start:
-        return Pricing(line=line, start=moment)
-    return Pricing(line=line, start=moment, first=first, last=last - timedelta(minutes=1))
+    return pricing_of(plan, tariff, start, any_start=any_start, lasts_s=simulate(plan).duration_s)
 
 
 def savings(
@@ -45,18 +38,24 @@ def savings(
     start: StartOption = None,
     brews: Annotated[int, typer.Option(help="Brews a year.", min=1, max=1000)] = 20,
     price: Annotated[list[str] | None, typer.Option(help="What a change costs, such as jacket=40.")] = None,
+    free: Annotated[list[str] | None, typer.Option(help="Heat that costs you nothing: warm_place, warm_water.")] = None,
+    units: UnitsOption = "metric",
+    everything: AllOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """What each possible change is worth, alone and together: kWh, money, minutes."""
+    from energyplan.advice.answer import zone_name
+    from energyplan.advice.measures import MeasureChoice
     from energyplan.advice.savings import savings as find_savings
     from energyplan.plan.file import read_plan
-    from energyplan.report.advicedocument import savings_document
-    from energyplan.report.advicetext import savings_text
+    from energyplan.telling.measures import savings_told
 
-    read = read_plan(plan)
-    pricing = priced(read, tariff, start, any_start=True)
-    found = find_savings(read, pricing=pricing, brews_per_year=brews, prices=_prices(price or []))
-    show(savings_document(found) if as_json else savings_text(found))
+    read, charged = read_plan(plan), tariff_of(tariff)
+    moment = When(start).resolve(read, zone_name(read, charged))
+    pricing = priced(read, charged, moment, any_start=True)
+    choice = MeasureChoice(for_nothing=frozenset(free or ()))
+    found = find_savings(read, choice=choice, pricing=pricing, brews_per_year=brews, prices=_prices(price or []))
+    tell(savings_told(found), units, everything=everything, as_json=as_json)
 
 
 def _prices(texts: list[str]) -> dict[str, float]:
@@ -90,11 +89,12 @@ def spread(
     from energyplan.tariffs.clock import zone_of
 
     read = read_plan(plan)
-    pricing = priced(read, tariff, start)
-    zone = zone_of(zone_name(read, tariff_of(tariff)))
+    charged = tariff_of(tariff)
+    zone = zone_name(read, charged)
+    pricing = priced(read, charged, When(start).resolve(read, zone))
     with _progress(draws) as progress:
         how = SpreadRun(draws=draws, seed=seed, progress=progress)
-        found = find_spread(read, pricing=pricing, zone=zone, how=how)
+        found = find_spread(read, pricing=pricing, zone=zone_of(zone), how=how)
     show(spread_document(found) if as_json else spread_text(found, display(units)))
 
 
@@ -140,9 +140,10 @@ def compare(
     if len(plans) < 2:
         raise PlanError("one plan alone can't be compared: name a second one, or a measured day with --log")
     read = [read_plan(plan) for plan in plans]
-    zone = zone_name(read[0], tariff_of(tariff))
-    pricing = priced(read[0], tariff, start)
-    moment: datetime = When(start).resolve(read[0], zone)
+    charged = tariff_of(tariff)
+    zone = zone_name(read[0], charged)
+    moment = When(start).resolve(read[0], zone)
+    pricing = priced(read[0], charged, moment)
     found = find_differences(read, pricing=pricing, start=moment, zone=zone_of(zone))
     show(compare_document(found) if as_json else compare_text(found, display(units)))
 

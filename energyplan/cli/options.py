@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 import typer
 
 __all__ = [
+    "AllOption",
     "BoilOption",
     "CleanOption",
     "FinishOption",
@@ -29,6 +30,7 @@ FinishOption = Annotated[str | None, typer.Option("--finish-by", help="Local tim
 CleanOption = Annotated[str | None, typer.Option("--clean-by", help="Local time by which all is cleaned up as well.")]
 BoilOption = Annotated[str | None, typer.Option("--boil-at", help="Local time at which the boil should begin.")]
 UnitsOption = Annotated[UnitsName, typer.Option("--units", help="Units of the display.")]
+AllOption = Annotated[bool, typer.Option("--all", help="All that there is to say, not just a screen.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 StrictOption = Annotated[bool, typer.Option("--strict", help="Exit 1 if a finding is over.")]
 ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]

@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from energyplan.base.units import Display
     from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff
+    from energyplan.telling.told import Told
 
-__all__ = ["When", "answered", "display", "needed_tariff", "show", "style_of", "tariff_of"]
+__all__ = ["When", "answered", "display", "needed_tariff", "show", "style_of", "tariff_of", "tell"]
 
 NARROWEST = 60
 COMES_AT = {"--start": "start", "--finish-by": "finish", "--boil-at": "boil", "--clean-by": "end of cleaning"}
@@ -109,3 +110,22 @@ def show(found: "RenderableType | dict[str, Any] | list[Any] | None") -> None:
 
     console = Console(highlight=False)
     console.print(found, width=max(console.width, NARROWEST))
+
+
+def tell(told: "Told", units: UnitsName, *, everything: bool = False, as_json: bool = False) -> None:
+    """Print a telling: as JSON, or on the terminal without its parts, which ``everything`` adds."""
+    if as_json:
+        from energyplan.faces.document import document
+
+        show(document(told))
+        return
+    from dataclasses import replace
+
+    from energyplan.faces.terminal import terminal
+
+    shown = told if everything else replace(told, parts=())
+    show(terminal(shown, style_of(units), detail=int(everything)))
+    if told.parts and not everything:
+        from rich.text import Text
+
+        show(Text(f"With --all also: {', '.join(part.title for part in told.parts)}.", style="dim"))

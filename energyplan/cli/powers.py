@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from energyplan.base.units import Display
     from energyplan.day.brewday import BrewDay
     from energyplan.plan.model import Plan
+    from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["power"]
 
@@ -41,8 +42,9 @@ def power(
     from energyplan.advice.answer import zone_name
 
     if best_for is not None:
-        found = _best(plan, best_for, tariff, start)
-        _show_best(found, zone_name(found.planned.plan, tariff_of(tariff)), as_json=as_json)
+        charged = tariff_of(tariff)
+        found = _best(plan, best_for, charged, start)
+        _show_best(found, zone_name(found.planned.plan, charged), as_json=as_json)
         if write is not None:
             _write(found.chosen.plan, write, force=force)
         return
@@ -97,7 +99,7 @@ def _curve(day: "BrewDay", step: str, units: "Display", *, band_k: float, as_jso
     show(plain(curve) if as_json else sag_text(curve, units))
 
 
-def _best(plan: str, best_for: BestFor, tariff: str | None, start: str | None) -> "BestPlan":
+def _best(plan: str, best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
     """Choose powers, start and waiting of the start's local day."""
     from energyplan.advice.answer import zone_name
     from energyplan.advice.best import best_plan
@@ -106,11 +108,12 @@ def _best(plan: str, best_for: BestFor, tariff: str | None, start: str | None) -
     from energyplan.tariffs.clock import zone_of
 
     read = read_plan(plan)
-    if best_for == "cost" and tariff is None:
+    if best_for == "cost" and charged is None:
         raise PlanError("--best-for cost: needs prices; give --tariff FILE, or --tariff demo")
-    zone = zone_name(read, tariff_of(tariff))
-    pricing = priced(read, tariff, start, any_start=True)
-    return best_plan(read, best_for, pricing=pricing, start=When(start).resolve(read, zone), zone=zone_of(zone))
+    zone = zone_name(read, charged)
+    moment = When(start).resolve(read, zone)
+    pricing = priced(read, charged, moment, any_start=True)
+    return best_plan(read, best_for, pricing=pricing, start=moment, zone=zone_of(zone))
 
 
 def _show_best(found: "BestPlan", zone: str, *, as_json: bool) -> None:

@@ -37,12 +37,16 @@ class Element(Table):
 
 
 class Vessel(Table):
-    """The vessel: an upright cylinder of stainless steel with elements and a pump."""
+    """The vessel: an upright cylinder of stainless steel with elements and a pump.
+
+    ``emissivity`` is that of the outer wall; where that is a jacket, ``uncovered_emissivity`` is that of the rest.
+    """
 
     diameter_m: Length = Field(alias="diameter")
     height_m: Length = Field(alias="height")
     empty_mass_kg: Mass = Field(default=10.0, alias="empty_mass")
     emissivity: float | None = Field(default=None, ge=0.02, le=1.0)
+    uncovered_emissivity: float | None = Field(default=None, ge=0.02, le=1.0)
     jacket_thickness_m: Length | None = Field(default=None, alias="jacket_thickness")
     jacket_conductivity_w_per_m_k: Conductivity = Field(default=0.04, alias="jacket_conductivity")
     jacket_covers: tuple[Literal["side", "base", "lid"], ...] = ("side",)
@@ -68,7 +72,9 @@ class Vessel(Table):
 
     @property
     def bare_emissivity(self) -> float:
-        """Emissivity of the parts without a jacket: as entered for a bare vessel, else steel's 0.25."""
+        """Emissivity of the parts without a jacket: as entered for them or for a bare vessel, else steel's 0.25."""
+        if self.uncovered_emissivity is not None:
+            return self.uncovered_emissivity
         return self.emissivity if self.emissivity is not None and not self.jacket_thickness_m else 0.25
 
     @property

@@ -4,19 +4,11 @@ from typing import Any
 
 from energyplan.advice.best import BestPlan
 from energyplan.advice.compare import Comparison
-from energyplan.advice.savings import Savings
 from energyplan.advice.uncertainty import Spread
 from energyplan.advice.value_of_information import what_to_measure
 from energyplan.report.plainvalues import plain
 
-__all__ = ["best_document", "compare_document", "savings_document", "spread_document"]
-
-
-def savings_document(found: Savings) -> dict[str, Any]:
-    """The document of ``savings --json``."""
-    document: dict[str, Any] = plain(found)
-    document["energy_kwh"] = found.base.energy_kwh
-    return document
+__all__ = ["best_document", "compare_document", "spread_document"]
 
 
 def spread_document(found: Spread) -> dict[str, Any]:

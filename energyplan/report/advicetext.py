@@ -12,19 +12,13 @@ from energyplan.advice.boil import BoilAdvice, BoilOutcome
 from energyplan.advice.compare import ComparedDay, Comparison, Waterfall
 from energyplan.advice.holds import SagCurve
 from energyplan.advice.ramps import RampAdvice
-from energyplan.advice.savings import Saving, Savings
 from energyplan.advice.uncertainty import Range, Spread
 from energyplan.advice.value_of_information import WhatToMeasure, what_to_measure
-from energyplan.base.money import currency_decimals
 from energyplan.base.units import Display
 
-__all__ = ["best_text", "boil_text", "compare_text", "ramp_text", "sag_text", "savings_text", "spread_text"]
+__all__ = ["best_text", "boil_text", "compare_text", "ramp_text", "sag_text", "spread_text"]
 
 BAR_CELLS = 24
-SAME_WORT = (
-    "Every row is a simulated day that ends with the same volume from the same grain: what is not boiled off is not "
-    "filled in either. Heat that is lost indoors in winter warms the room."
-)
 SAG_ROWS = 12
 GOALS = {"cost": "the lowest cost", "time": "the shortest day", "circuit": "the least use of the circuit's ratings"}
 
@@ -48,56 +42,6 @@ def _signed(value: float, digits: int) -> str:
     """A number with its sign, and no minus on a zero."""
     text = f"{value:+.{digits}f}"
     return text.replace("-", "+") if float(text) == 0 else text
-
-
-# Savings ------------------------------------------------------------------------------------------------------
-
-
-def savings_text(found: Savings) -> RenderableType:
-    """What each change saves, per brew and per year; then the best of it together."""
-    currency = found.base_cost.currency if found.base_cost else None
-    money = [currency] if currency else []
-    table = _table("Saves per brew", "kWh", *money, "min", "kWh/year", *(f"{name}/year" for name in money), "brews")
-    for row in found.rows:
-        table.add_row(row.name, *_saving_cells(found, row))
-    if found.together is not None:
-        table.add_row(Text("The best of it together", style="bold"), *_saving_cells(found, found.together))
-    cost = f" and {found.base_cost}" if found.base_cost else ""
-    return Group(
-        _heading("What a change saves"),
-        Text(f"The plan as it is takes {found.base.energy_kwh:.2f} kWh{cost}, {found.brews_per_year:g} brews a year."),
-        table,
-        *_together_sentences(found, currency),
-        *_dim(f"{row.name}: {row.risk}" for row in found.rows if row.risk),
-        *_dim(f"{name}: not counted, {reason}." for name, reason in found.left_out),
-        *_dim([SAME_WORT, "brews: after how many a price that you gave is earned. min: how much shorter the day is."]),
-    )
-
-
-def _saving_cells(found: Savings, row: Saving) -> Iterator[str]:
-    yearly = found.per_year_money(row)
-    digits = currency_decimals(row.saved_money.currency) if row.saved_money else 2
-    yield _signed(row.saved_kwh, 2)
-    if row.saved_money is not None:
-        yield _signed(float(row.saved_money), digits)
-    yield _signed(row.saved_min, 0)
-    yield _signed(found.per_year_kwh(row), 0)
-    if yearly is not None:
-        yield _signed(yearly, digits)
-    yield "" if row.payback_brews is None else f"{row.payback_brews:.0f}"
-
-
-def _together_sentences(found: Savings, currency: str | None) -> Iterator[Text]:
-    if found.together is None:
-        yield Text("None of it saves anything.")
-        return
-    money = ""
-    if found.together.saved_money is not None and found.added_up_money is not None:
-        money = f" and {found.together.saved_money} instead of {found.added_up_money:.2f} {currency}"
-    yield Text(
-        f"Together: {found.together.name}. One by one they would add up to {found.added_up_kwh:.2f} kWh; together "
-        f"they save {found.together.saved_kwh:.2f} kWh{money}, because they act on each other."
-    )
 
 
 # Ranges -------------------------------------------------------------------------------------------------------

@@ -1,15 +1,13 @@
 """What can be chosen, as DataFrames: powers, caps and their sag, starts."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from energyplan.advice.compare import Comparison
 from energyplan.advice.holds import SagCurve
 from energyplan.advice.power import PowerAdvice
 from energyplan.advice.ramps import RampAdvice
-from energyplan.advice.savings import Saving, Savings
 from energyplan.advice.uncertainty import Spread
 from energyplan.base.units import Display
-from energyplan.report.retold import retold
 from energyplan.report.tableparts import frame_of, temperature_key
 
 if TYPE_CHECKING:
@@ -21,11 +19,9 @@ __all__ = [
     "ramp_table",
     "range_table",
     "sag_table",
-    "savings_table",
     "waterfall_table",
 ]
 
-METRIC = Display("metric")
 WEAKEST = 0.05  # correlations below it are as good as none
 
 
@@ -75,27 +71,6 @@ def ramp_table(advice: RampAdvice) -> "pd.DataFrame":
         }
         for row in advice.rows
     )
-
-
-def savings_table(found: Savings, show: Display = METRIC) -> "pd.DataFrame":
-    """What each change saves on one brew and in a year, the best of it together last; ``text`` for a bar's end."""
-    together = [] if found.together is None else [found.together]
-    return frame_of(_saving(found, row, show) for row in [*found.rows, *together])
-
-
-def _saving(found: Savings, row: Saving, show: Display) -> dict[str, Any]:
-    money, yearly = row.saved_money, found.per_year_money(row)
-    currency = "" if money is None else money.currency.lower()
-    return {
-        "change": "The best of it together" if row is found.together else retold(row.name, show),
-        "saved_kwh": row.saved_kwh,
-        **({} if money is None else {f"saved_{currency}": float(money)}),
-        "shorter_min": row.saved_min,
-        "a_year_kwh": found.per_year_kwh(row),
-        **({} if yearly is None else {f"a_year_{currency}": yearly}),
-        "risk": retold(row.risk, show),
-        "text": (f"{money}, " if money else "") + f"{row.saved_kwh:.2f} kWh",
-    }
 
 
 def range_table(found: Spread, show: Display) -> "pd.DataFrame":

@@ -10,7 +10,6 @@ from energyplan.report.choicetables import (
     ramp_table,
     range_table,
     sag_table,
-    savings_table,
     waterfall_table,
 )
 from energyplan.report.circuittables import current_table, excess_table, finding_table, rating_table, voltage_table
@@ -29,7 +28,6 @@ __all__ = [
     "range_table",
     "rating_table",
     "sag_table",
-    "savings_table",
     "voltage_table",
     "waterfall_table",
 ]

@@ -1,20 +1,22 @@
-"""Each lever changes what it says, or says why it can't."""
+"""Each measure changes what it says, or says why it can't."""
 
 import pytest
 
-from energyplan.advice.measures import LeverChoice, levers, mash_steps
+from energyplan.advice.measures import MEASURES, MeasureChoice
 from energyplan.base.errors import PlanError
 from energyplan.plan.model import Plan, Site, Step
+from energyplan.telling.measures import WHY_NOT
 
-CHOICE = LeverChoice()
-
-
-def moved(plan: Plan, key: str, choice: LeverChoice = CHOICE) -> Plan | str:
-    """The plan with one lever moved."""
-    return next(lever for lever in levers(choice) if lever.key == key).applied(plan, choice)
+CHOICE = MeasureChoice()
 
 
-def changed(plan: Plan, key: str, choice: LeverChoice = CHOICE) -> Plan:
+def moved(plan: Plan, key: str, choice: MeasureChoice = CHOICE) -> Plan | str:
+    """The plan with one measure taken, or why not, in words."""
+    found = next(measure for measure in MEASURES if measure.key == key).change(plan, choice)
+    return found if isinstance(found, Plan) else str(WHY_NOT[found.code](found))
+
+
+def changed(plan: Plan, key: str, choice: MeasureChoice = CHOICE) -> Plan:
     """The same, where it can be."""
     found = moved(plan, key, choice)
     assert isinstance(found, Plan)
@@ -24,7 +26,7 @@ def changed(plan: Plan, key: str, choice: LeverChoice = CHOICE) -> Plan:
 def test_jacket(demo: Plan, builders) -> None:
     """A thicker one; not where the loss is measured or the jacket is as thick."""
     assert changed(demo, "jacket").vessel.jacket_thickness_m == 0.02
-    assert "it has a jacket of 30 mm" in str(
+    assert "it has a jacket of 3 cm" in str(
         moved(builders.mash_plan(vessel=builders.vessel(jacket_thickness_m=0.03)), "jacket")
     )
     assert "measured" in str(moved(builders.mash_plan(vessel=builders.vessel(heat_loss_w_per_k=5.0)), "jacket"))
@@ -53,7 +55,7 @@ def test_boil_length_takes_the_additions_along(demo: Plan) -> None:
     boil = changed(demo, "boil_length").steps[5]
     assert boil.hold_s == 2700.0
     assert [addition.left_s for addition in boil.additions] == [2700.0, 600.0]
-    assert "no boil lasts longer than 80 min" in str(moved(demo, "boil_length", LeverChoice(boil_s=4800.0)))
+    assert "no boil lasts longer than 80 min" in str(moved(demo, "boil_length", MeasureChoice(boil_s=4800.0)))
 
 
 def test_boil_power(demo: Plan, builders) -> None:
@@ -70,7 +72,7 @@ def test_hold_length_is_that_of_the_longest_mash_hold(demo: Plan) -> None:
     """The strike water is no mash."""
     steps = changed(demo, "hold_length").steps
     assert [step.hold_s for step in steps[:3]] == [300.0, 2700.0, 600.0]
-    assert "no hold of the mash" in str(moved(demo, "hold_length", LeverChoice(hold_s=3600.0)))
+    assert "no hold of the mash" in str(moved(demo, "hold_length", MeasureChoice(hold_s=3600.0)))
 
 
 def test_mash_is_what_happens_with_the_grain_in(demo: Plan, builders) -> None:
@@ -91,7 +93,7 @@ def test_a_warmer_place_leaves_the_grain_as_cold_as_it_was(builders) -> None:
 def test_warmer_water(demo: Plan) -> None:
     """20 °C instead of 12; not where it is warmer."""
     assert changed(demo, "warm_water").batch.water_temperature_c == 20.0
-    assert "already" in str(moved(demo, "warm_water", LeverChoice(water_c=10.0)))
+    assert "already" in str(moved(demo, "warm_water", MeasureChoice(water_c=10.0)))
 
 
 def test_cleaning(demo: Plan, builders) -> None:
@@ -108,7 +110,7 @@ def test_chiller_water_fills_the_cleaning(demo: Plan, builders) -> None:
     cleaning = next(step for step in plan.steps if step.name == "Cleaning")
     assert [str(action) for action in cleaning.before] == ["empty", "add water: 12 L at 45 degC"]
     assert "nothing is boiled" in moved(builders.water_plan(Step(name="Heat", target_c=60.0)), "kept_water")
-    assert "nothing is cleaned with water below" in moved(demo, "kept_water", LeverChoice(kept_c=10.0))
+    assert "nothing is cleaned with water below" in moved(demo, "kept_water", MeasureChoice(kept_c=10.0))
 
 
 def test_batch_scales_water_and_grain(demo: Plan) -> None:
@@ -121,11 +123,13 @@ def test_batch_scales_water_and_grain(demo: Plan) -> None:
 def test_choices_that_make_no_sense_are_refused(wrong: dict[str, float]) -> None:
     """The message names the number."""
     with pytest.raises(PlanError, match="expected more than 0"):
-        LeverChoice(**wrong)
+        MeasureChoice(**wrong)
 
 
-def test_names_say_how_far() -> None:
-    """The amount is in the name; keys are unique."""
-    found = levers(LeverChoice(jacket_m=0.03, boil_s=1800.0))
-    assert next(lever.name for lever in found) == "Jacket of 30 mm"
-    assert len({lever.key for lever in found}) == len(found)
+@pytest.mark.parametrize("paint", [0.1, 0.25, 0.9])
+def test_a_jacket_has_an_outside_of_its_own(demo: Plan, paint: float) -> None:
+    """Its cloth is a jacket's (0.9, as the plan file has it); lid and base stay what they were."""
+    bare = {"emissivity": paint, "jacket_thickness_m": None}
+    painted = demo.model_copy(update={"vessel": demo.vessel.model_copy(update=bare)})
+    wrapped = changed(painted, "jacket").vessel
+    assert (wrapped.outer_emissivity, wrapped.bare_emissivity) == (0.9, paint)

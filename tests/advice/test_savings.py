@@ -1,19 +1,21 @@
 """Savings alone and together, against direct simulations."""
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import combinations
 
 import pytest
 
-from energyplan.advice.measures import LeverChoice, levers
-from energyplan.advice.pricing import Pricing
+from energyplan.advice.measures import MEASURES, MeasureChoice
+from energyplan.advice.pricing import Pricing, pricing_of
 from energyplan.advice.savings import Savings, savings
 from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import simulate
-from energyplan.plan.model import Plan, Site, Step
+from energyplan.plan.model import Hours, Plan, Site, Step
+from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.costs import price
+from energyplan.tariffs.tarifffile import load_tariff
 
 
 @pytest.fixture(scope="module")
@@ -23,9 +25,8 @@ def found(demo: Plan) -> Savings:
 
 
 def changed(plan: Plan, key: str) -> Plan:
-    """The plan with one lever moved by hand."""
-    choice = LeverChoice()
-    after = next(lever for lever in levers(choice) if lever.key == key).applied(plan, choice)
+    """The plan with one measure taken by hand."""
+    after = next(measure for measure in MEASURES if measure.key == key).change(plan, MeasureChoice())
     return after if isinstance(after, Plan) else plan
 
 
@@ -38,18 +39,18 @@ def test_every_row_is_a_simulated_day(found: Savings) -> None:
         direct = simulate(row.day.plan, extract=base.wort.extract_kg)
         assert row.saved_kwh == pytest.approx(base.energy_kwh - direct.energy_kwh, abs=1e-9)
         assert row.saved_min == pytest.approx((base.duration_s - direct.duration_s) / 60, abs=1e-9)
-        assert direct.wort.end_l == pytest.approx(base.wort.end_l, abs=1e-6)
+        assert direct.wort.end_l == pytest.approx(base.wort.end_l, abs=1e-4)
 
 
 def test_combination_is_a_direct_simulation(found: Savings, demo: Plan) -> None:
-    """All its levers applied by hand, one after the other, give the same energy to 1e-9 kWh."""
+    """All its measures taken by hand, one after the other, give the same energy to 1e-4 kWh."""
     together = found.together
     assert together is not None
     plan = demo
     for key in together.keys:
         plan = changed(plan, key)
     day = with_end_volume(plan, found.base.wort.end_l, extract_kg=found.base.wort.extract_kg)
-    assert together.saved_kwh == pytest.approx(found.base.energy_kwh - day.energy_kwh, abs=1e-9)
+    assert together.saved_kwh == pytest.approx(found.base.energy_kwh - day.energy_kwh, abs=1e-4)
 
 
 def test_combination_is_not_the_sum(found: Savings) -> None:
@@ -59,13 +60,13 @@ def test_combination_is_not_the_sum(found: Savings) -> None:
 
 
 def test_levers_that_do_not_meet_do_add_up(demo: Plan) -> None:
-    """Cleaning and the boil's power have nothing to do with each other: together is the sum to 1e-6 kWh."""
+    """Cleaning and the boil's power have nothing to do with each other: together is the sum to 1e-4 kWh."""
     found = savings(demo)
     alone = {row.keys[0]: row.saved_kwh for row in found.rows}
     plan = changed(changed(demo, "boil_power"), "cleaning")
     day = with_end_volume(plan, found.base.wort.end_l, extract_kg=found.base.wort.extract_kg)
     both = found.base.energy_kwh - day.energy_kwh
-    assert both == pytest.approx(alone["boil_power"] + alone["cleaning"], abs=1e-6)
+    assert both == pytest.approx(alone["boil_power"] + alone["cleaning"], abs=1e-4)
 
 
 def test_combination_is_the_best_of_all_subsets(builders) -> None:
@@ -77,16 +78,16 @@ def test_combination_is_the_best_of_all_subsets(builders) -> None:
     plan = builders.water_plan(*steps, site=Site(air_c=10.0))
     found = savings(plan)
     assert found.together is not None
-    keys = [row.keys[0] for row in found.rows if row.keys[0] != "batch"]
+    keys = [row.keys[0] for row in found.rows if row.keys[0] != "batch" and not row.is_gift]
     best_kwh = found.base.energy_kwh
     for size in range(1, len(keys) + 1):
         for some in combinations(keys, size):
             variant = plan
-            for lever in levers(LeverChoice()):
-                variant = changed(variant, lever.key) if lever.key in some else variant
+            for measure in MEASURES:
+                variant = changed(variant, measure.key) if measure.key in some else variant
             day = with_end_volume(variant, found.base.wort.end_l, extract_kg=0.0)
             best_kwh = min(best_kwh, day.energy_kwh)
-    assert found.base.energy_kwh - found.together.saved_kwh == pytest.approx(best_kwh, abs=1e-5)
+    assert found.base.energy_kwh - found.together.saved_kwh == pytest.approx(best_kwh, abs=1e-4)
 
 
 def test_a_litre_not_boiled_off_is_not_filled(found: Savings) -> None:
@@ -106,9 +107,9 @@ def test_a_jacket_saves_nothing_in_a_boil_of_fixed_power(builders) -> None:
     assert row.water_change_l > 0
 
 
-def test_a_hold_cap_is_no_lever(found: Savings) -> None:
+def test_a_hold_cap_is_no_measure(found: Savings) -> None:
     """It saves nothing, so it is not among the rows."""
-    assert not any("cap" in row.name or "hold_power" in row.keys for row in found.rows)
+    assert not any("cap" in key or "hold_power" in key for row in found.rows for key in row.keys)
 
 
 def test_batch_is_counted_for_the_same_litres(found: Savings) -> None:
@@ -120,12 +121,15 @@ def test_batch_is_counted_for_the_same_litres(found: Savings) -> None:
     assert row.saved_kwh == pytest.approx((per_litre[0] - per_litre[1]) * found.base.wort.end_l, abs=1e-6)
     assert found.together is not None
     assert "batch" not in found.together.keys
+    longer_min = (row.day.duration_s - found.base.duration_s) / 60
+    assert longer_min > 5
+    assert row.saved_min == pytest.approx(-longer_min)  # its day is longer, whatever a litre's share of it
 
 
 def test_a_larger_batch_that_does_not_fit_is_left_out(demo: Plan) -> None:
     """The reason is the brew day's error."""
-    left_out = dict(savings(demo, choice=LeverChoice(batch_frac=2.0)).left_out)
-    assert "run over" in left_out["Batch of 200%"]
+    left_out = dict(savings(demo, choice=MeasureChoice(batch_frac=2.0)).left_out)
+    assert "run over" in str(left_out["batch"].error)
 
 
 def test_rows_are_ranked(found: Savings) -> None:
@@ -134,10 +138,9 @@ def test_rows_are_ranked(found: Savings) -> None:
 
 
 def test_per_year_is_per_brew_times_brews(found: Savings, demo: Plan) -> None:
-    """Energy and hours."""
+    """Energy; no money without prices."""
     row = found.rows[0]
     assert found.per_year_kwh(row) == pytest.approx(20 * row.saved_kwh)
-    assert found.per_year_h(row) == pytest.approx(20 * row.saved_min / 60)
     assert found.per_year_money(row) is None
 
 
@@ -148,11 +151,11 @@ def test_money_is_priced_from_the_day(demo: Plan, pricing: Pricing) -> None:
     direct = price(row.day.profiles, pricing.line, pricing.start).total
     assert found.base_cost is not None
     assert row.saved_money == found.base_cost - direct
-    assert found.per_year_money(row) == pytest.approx(20 * float(row.saved_money or 0))
+    assert float(found.per_year_money(row) or 0) == pytest.approx(20 * float(row.saved_money or 0))
 
 
 def test_payback_is_price_over_saving(demo: Plan, pricing: Pricing) -> None:
-    """40 EUR for a jacket; a lever that saves no money never pays."""
+    """40 EUR for a jacket; a measure that saves no money never pays."""
     found = savings(demo, pricing=pricing, prices={"jacket": 40.0})
     jacket = next(row for row in found.rows if row.keys == ("jacket",))
     assert jacket.payback_brews == pytest.approx(40.0 / float(jacket.saved_money or 0))
@@ -199,12 +202,12 @@ def test_objective_energy_with_prices(demo: Plan, free_start: Pricing) -> None:
 
 
 def test_nothing_to_save(builders) -> None:
-    """Water that is there already: no lever helps, and there is no combination."""
+    """Water that is there already: no measure helps, and there is no combination."""
     plan = builders.water_plan(
         Step(name="Warm", target_c=30.0), site=Site(air_c=30.0), water_c=25.0,
         vessel=builders.vessel(heat_loss_w_per_k=0.01),
     )  # fmt: skip
-    found = savings(plan, choice=LeverChoice(water_c=20.0))
+    found = savings(plan, choice=MeasureChoice(water_c=20.0))
     assert found.together is None
     assert len(found.left_out) >= 8
 
@@ -212,7 +215,7 @@ def test_nothing_to_save(builders) -> None:
 @pytest.mark.parametrize(
     ("call", "message"),
     [
-        (lambda plan: savings(plan, prices={"jakcet": 40.0}), "jakcet: no such lever"),
+        (lambda plan: savings(plan, prices={"jakcet": 40.0}), "jakcet: no such measure"),
         (lambda plan: savings(plan, objective="cost"), "needs prices"),
     ],
 )
@@ -227,3 +230,43 @@ def test_a_start_needs_both_ends(demo: Plan, pricing: Pricing) -> None:
     half = Pricing(line=pricing.line, start=pricing.start, first=pricing.start - timedelta(hours=1))
     assert not half.may_move
     assert half.starts(simulate(demo)) is None
+
+
+def test_what_something_else_pays_for_is_no_part_of_the_best(found: Savings, demo: Plan) -> None:
+    """A warm room and warm water count only for those who have them for nothing."""
+    assert {row.keys[0] for row in found.rows if row.is_gift} == {"warm_place", "warm_water"}
+    assert found.together is not None
+    assert not {"warm_place", "warm_water"} & set(found.together.keys)
+    free = savings(demo, choice=MeasureChoice(for_nothing=frozenset({"warm_water"}))).together
+    assert free is not None
+    assert "warm_water" in free.keys
+    assert "warm_place" not in free.keys
+    assert free.saved_kwh > found.together.saved_kwh + 0.2
+
+
+def test_weeks_of_rest_cost_no_time(demo: Plan, builders) -> None:
+    """A pause of twenty days before the cleaning: as many steps of the sum as a day of it, within a fifth."""
+    counts = []
+    for days in (1, 20):
+        steps = tuple(
+            step.model_copy(update={"pause_s": days * 86_400.0}) if step.name == "Cleaning" else step
+            for step in demo.steps
+        )
+        day = simulate(demo.model_copy(update={"steps": steps}))
+        counts.append(len(day.trajectory.times_s))
+    assert counts[1] < 1.5 * counts[0]
+
+
+def test_no_start_is_proposed_outside_the_brewers_hours(demo: Plan) -> None:
+    """Without hours: not before six, done by eleven at night; with them: theirs."""
+    tariff = load_tariff("demo")
+    late = demo.model_copy(update={"hours": Hours(earliest_min=600, done_by_min=1200)})
+    starts = []
+    for plan in (demo, late):
+        pricing = pricing_of(plan, tariff, datetime(2026, 12, 5, 8, 30, tzinfo=UTC), any_start=True)
+        row = next(row for row in savings(plan, pricing=pricing).rows if row.keys == ("start",))
+        assert row.start is not None
+        starts.append(to_local(row.start, tariff.time_zone))
+    assert starts[0].hour >= 6
+    assert starts[1].hour >= 10
+    assert all((start + timedelta(seconds=simulate(demo).duration_s)).hour < 23 for start in starts)

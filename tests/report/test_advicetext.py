@@ -12,25 +12,21 @@ from energyplan.advice.boil import Evaporation, advise_boil
 from energyplan.advice.compare import compare
 from energyplan.advice.draws import Uncertainty
 from energyplan.advice.holds import sag_curve
-from energyplan.advice.measures import LeverChoice
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import ramp_caps
-from energyplan.advice.savings import Savings, savings
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
 from energyplan.base.units import Display
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.file import read_plan
-from energyplan.plan.model import Plan, Site, Step
+from energyplan.plan.model import Hours, Plan, Site, Step
 from energyplan.report.advicetext import (
     best_text,
     boil_text,
     compare_text,
     ramp_text,
     sag_text,
-    savings_text,
     spread_text,
 )
-from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tarifffile import load_tariff
 
@@ -71,14 +67,8 @@ def day(demo: Plan) -> BrewDay:
 def pricing() -> Pricing:
     """Two rates, any start of the day, somebody there from nine."""
     line = price_line_around(load_tariff("demo"), START - timedelta(days=1), START + timedelta(days=2))
-    limits = StartLimits(attended_from_min=540, attended_to_min=1320)
-    return Pricing(line=line, start=START, first=START.replace(hour=0), last=START.replace(hour=20), limits=limits)
-
-
-@pytest.fixture(scope="module")
-def saved(demo: Plan, pricing: Pricing) -> Savings:
-    """Savings with prices and a jacket to buy."""
-    return savings(demo, pricing=pricing, prices={"jacket": 40.0})
+    hours = Hours(somebody_there_min=(540, 1320))
+    return Pricing(line=line, start=START, first=START.replace(hour=0), last=START.replace(hour=20), hours=hours)
 
 
 @pytest.fixture(scope="module")
@@ -93,12 +83,11 @@ def best(demo: Plan, pricing: Pricing) -> BestPlan:
     return best_plan(demo, "cost", pricing=pricing, choice=BestChoice(waits_min=(0.0, 60.0), ramp_levels=2))
 
 
-@pytest.fixture(params=["savings", "spread", "compare", "best", "boil", "ramps", "sag"])
+@pytest.fixture(params=["spread", "compare", "best", "boil", "ramps", "sag"])
 def any_text(request, demo, day, pricing) -> RenderableType:  # type: ignore[no-untyped-def]
     """Each of the renderables."""
-    saved, ranges, best = (request.getfixturevalue(name) for name in ("saved", "ranges", "best"))
+    ranges, best = (request.getfixturevalue(name) for name in ("ranges", "best"))
     makers: dict[str, Callable[[], RenderableType]] = {
-        "savings": lambda: savings_text(saved),
         "spread": lambda: spread_text(ranges, US),
         "compare": lambda: compare_text(compare([demo, read_plan("lakeside")], pricing=pricing), US),
         "best": lambda: best_text(best, UTC),
@@ -115,37 +104,6 @@ def test_everything_fits_80_columns(any_text: RenderableType) -> None:
     assert max(len(line.rstrip()) for line in shown) <= WIDTH
     assert not any("…" in line for line in shown)
     assert sorted(" ".join(lines(any_text, width=200)).split()) == sorted(" ".join(shown).split())
-
-
-def test_savings_say_units_and_numbers(saved: Savings) -> None:
-    """Energy, money, minutes per brew; energy and money per year; brews to earn the jacket."""
-    shown = lines(savings_text(saved))
-    assert "kWh   EUR" in shown[2]
-    assert "kWh/year EUR/year brews" in shown[2]
-    jacket = next(r for r in saved.rows if r.keys == ("jacket",))
-    assert jacket.saved_money is not None
-    assert jacket.payback_brews is not None
-    assert row(shown, jacket.name) == [
-        f"{jacket.saved_kwh:+.2f}", f"{float(jacket.saved_money):+.2f}", f"{jacket.saved_min:+.0f}",
-        f"{20 * jacket.saved_kwh:+.0f}", f"{20 * float(jacket.saved_money):+.2f}", f"{jacket.payback_brews:.0f}",
-    ]  # fmt: skip
-    assert any(line.startswith("The best of it together") for line in shown)
-
-
-def test_savings_without_prices_have_no_money(demo: Plan) -> None:
-    """Only energy and minutes."""
-    shown = lines(savings_text(savings(demo)))
-    assert "EUR" not in shown[2]
-    assert not any("EUR" in line for line in shown)
-
-
-def test_savings_of_nothing(builders) -> None:
-    """It says so."""
-    plan = builders.water_plan(
-        Step(name="Warm", target_c=30.0), site=Site(air_c=30.0), water_c=25.0,
-        vessel=builders.vessel(heat_loss_w_per_k=0.01),
-    )  # fmt: skip
-    assert "None of it saves anything." in lines(savings_text(savings(plan, choice=LeverChoice(water_c=20.0))))
 
 
 def test_spread_shows_ranges_bars_and_chances(ranges: Spread) -> None:
