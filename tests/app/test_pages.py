@@ -187,19 +187,19 @@ def test_every_file_can_be_taken_along(visit: Open) -> None:
 def test_what_is_worth_changing_is_ranked(visit: Open) -> None:
     """Money leads where there is a tariff: the start is worth most, and the boil most in energy."""
     there = visit("worth-changing")
-    assert there.headline.startswith("Most for least: best start")
+    assert there.headline.startswith("Most for least: start at 06:00")
     assert "In energy: boil of" in there.headline
     frame = there.at.dataframe[0].value
-    assert frame["change"].iloc[-1] == "The best of it together"
-    assert frame["saved_eur"].iloc[:-1].is_monotonic_decreasing
+    assert frame["Saves per brew"].iloc[-1] == "The best of it together"
+    assert frame["Saved, EUR"].astype(float).iloc[:-1].is_monotonic_decreasing
 
 
 def test_energy_leads_without_a_tariff(visit: Open) -> None:
     """Then the first change is the one that saves most energy."""
     there = visit("worth-changing", tariff="none")
     frame = there.at.dataframe[0].value
-    assert "saved_eur" not in frame
-    assert frame["saved_kwh"].iloc[:-1].is_monotonic_decreasing
+    assert "Saved, EUR" not in frame
+    assert frame["Saved, kWh"].astype(float).iloc[:-1].is_monotonic_decreasing
 
 
 def test_ranges_stand_under_the_first_sentence(visit: Open, known: Any) -> None:
