@@ -9,10 +9,20 @@ from typing import Literal
 
 import numpy as np
 
+from energyplan.advice.holding import failing_steps
 from energyplan.advice.power import advise
-from energyplan.advice.power_settings import all_elements_w, capped_w, settings_w, with_hold_caps, with_ramp_caps
+from energyplan.advice.power_settings import (
+    all_elements_w,
+    capped_w,
+    given_w,
+    settings_w,
+    step_named,
+    with_hold_caps,
+    with_ramp_caps,
+)
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes, resting
+from energyplan.advice.variants import EqualWort
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck, check
@@ -21,17 +31,31 @@ from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.starts import StartSearch
-from energyplan.tariffs.waiting import UNATTENDED_CAUTION
 
-__all__ = ["BestChoice", "BestFor", "BestPlan", "Option", "best_plan", "frontier_of", "with_wait"]
+__all__ = [
+    "BestChoice",
+    "BestFor",
+    "BestPlan",
+    "Option",
+    "Ramps",
+    "best_plan",
+    "best_plans",
+    "frontier_of",
+    "with_wait",
+]
 
 BestFor = Literal["cost", "time", "circuit"]
 
 MOST_STARTS_CHECKED = 300
-AS_PLANNED = "as planned"
 START_STEP_MIN = 15  # between starts that are tried when the cheapest is over because of another load's hours
-SAME_L = 0.05
-FASTER = "This lifts the caps that the plan sets on ramps; more power scorches sooner."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ramps:
+    """What is done to the ramps: nothing, capped at a power, all elements, or some elements only for the whole day."""
+
+    kind: Literal["planned", "capped", "all", "elements"] = "planned"
+    power_w: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +75,7 @@ class BestChoice:
         If a number makes no sense.
     """
 
-    waits_min: tuple[float, ...] = (0.0, 30.0, 60.0, 120.0, 180.0, 240.0, 360.0, 480.0)
+    waits_min: tuple[float, ...] = (0.0, 30.0, 60.0, 120.0, 240.0, 480.0)
     ramp_levels: int = 5
 
     def __post_init__(self) -> None:
@@ -63,22 +87,23 @@ class BestChoice:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Option:
-    """One way to brew the day.
+    """One way to brew the day, with the wort of the plan at its end.
 
     ``minutes`` counts from switching on to the end; ``over`` has the findings of the circuit that are over (and
     would not be with everything off); ``use_frac`` is how much of the rating that is used most is used (None: no
-    circuit, or no rating). ``added_kwh`` is against the plan as it is.
+    circuit, or no rating). ``added_kwh`` and ``water_change_l`` are against the plan as it is.
     """
 
     plan: Plan
     day: BrewDay
-    ramps: str
+    ramps: Ramps
     wait_min: float
     start: datetime | None
     minutes: float
     cost: Money | None
     energy_kwh: float
     added_kwh: float
+    water_change_l: float
     peak_a: float | None
     use_frac: float | None
     over: tuple[str, ...]
@@ -91,14 +116,19 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BestPlan:
-    """The plan chosen, the plan as it is, and the frontier: options of which none is both quicker and cheaper."""
+    """The plan chosen, the plan as it is, and the frontier: options of which none is both quicker and cheaper.
+
+    ``idle_over`` is what is over on the circuit with nothing of the day switched on; ``weak`` are the steps whose
+    power as set may not hold or boil in the worst plausible case, whatever is chosen.
+    """
 
     best_for: BestFor
     chosen: Option
     planned: Option
     frontier: tuple[Option, ...]
     tried: int
-    notes: tuple[str, ...]
+    idle_over: tuple[str, ...]
+    weak: tuple[str, ...]
 
 
 def best_plan(
@@ -110,13 +140,26 @@ def best_plan(
     zone: tzinfo | None = None,
     choice: BestChoice | None = None,
 ) -> BestPlan:
-    """Choose powers of the ramps, start and waiting together.
+    """Choose powers of the ramps, start and waiting together, for one aim (`best_plans`)."""
+    return best_plans(plan, (best_for,), pricing=pricing, start=start, zone=zone, choice=choice)[0]
+
+
+def best_plans(
+    plan: Plan,
+    aims: Sequence[BestFor],
+    *,
+    pricing: Pricing | None = None,
+    start: datetime | None = None,
+    zone: tzinfo | None = None,
+    choice: BestChoice | None = None,
+) -> tuple[BestPlan, ...]:
+    """Choose powers of the ramps, start and waiting together, for several aims among the same options.
 
     Parameters
     ----------
     plan : Plan
         The plan; hold and boil powers stay as they are (a switched vessel holds with the advised ones).
-    best_for : {"cost", "time", "circuit"}
+    aims : sequence of {"cost", "time", "circuit"}
         Lowest cost; fewest minutes; smallest use of the rating that is used most.
     pricing : Pricing, optional
         Prices, start, and the starts that are open within the brewer's hours; needed for the cost.
@@ -132,19 +175,22 @@ def best_plan(
     PlanError
         If "cost" is asked without prices, or "circuit" without a circuit.
     BrewDayError, TariffError
-        If the plan itself can't be brewed, or no start has a price and meets the limits.
+        If the plan itself can't be brewed, or no start has a price and meets the hours.
 
     Notes
     -----
-    Every combination of ramp power and wait is simulated (one whose boil would stop is dropped); each gets its
-    cheapest start among those that keep every rating. Equal ones are decided by the other measure. Where nothing
-    keeps every rating, the options that break fewest remain, and a note says so.
+    Every combination of ramp power and wait is simulated, with the water that ends with the plan's own wort; one whose
+    holds or boils fail in the worst plausible case though the plan's don't is dropped. Each gets its cheapest start
+    among those that keep every rating. Equal ones are decided by the other measure. Where nothing keeps every rating,
+    the options that break fewest remain.
     """
-    if best_for == "cost" and pricing is None:
+    if "cost" in aims and pricing is None:
         raise PlanError("the best plan for cost needs prices; give a tariff")
-    if best_for == "circuit" and plan.circuit is None:
+    if "circuit" in aims and plan.circuit is None:
         raise PlanError('the best plan for the circuit needs a [circuit]; add at least voltage = "230 V" and a breaker')
-    return _Chooser(plan, best_for, pricing, (start, zone), choice or BestChoice()).best()
+    chooser = _Chooser(plan, pricing, (start, zone), choice or BestChoice())
+    options = list(chooser.options(lift_caps="time" in aims))
+    return tuple(chooser.best(aim, options) for aim in aims)
 
 
 def with_wait(plan: Plan, wait_min: float) -> Plan:
@@ -186,22 +232,19 @@ class _Chooser:
     def __init__(
         self,
         plan: Plan,
-        best_for: BestFor,
         pricing: Pricing | None,
         clock: tuple[datetime | None, tzinfo | None],
         choice: BestChoice,
     ) -> None:
-        self.plan, self.best_for, self.pricing, self.choice = plan, best_for, pricing, choice
+        self.plan, self.pricing, self.choice = plan, pricing, choice
         self.base = simulate(plan)
+        self.equal = EqualWort(self.base.wort.extract_kg)
+        self.weak = failing_steps(self.base)
         start, zone = clock
         self.start = pricing.start if pricing else start
         self.zone = zone or zone_of(pricing.line.zone if pricing else plan.site.time_zone or "UTC")
-        self.idle = self._idle()
-
-    def _idle(self) -> frozenset[str]:
-        """What is over with everything of the day off."""
-        checked = self._checked(self.plan, self.base, self.start, at_rest=True)
-        return frozenset(over_codes(checked)) if checked else frozenset()
+        resting_day = self._checked(plan, self.base, self.start, at_rest=True)
+        self.idle = frozenset(over_codes(resting_day)) if resting_day else frozenset[str]()
 
     def _checked(
         self, plan: Plan, day: BrewDay, start: datetime | None, *, at_rest: bool = False
@@ -212,57 +255,71 @@ class _Chooser:
         loads = on_the_circuit(plan, profiles)
         return check(loads, plan.circuit, plan.other_loads, start or datetime(2000, 1, 1, tzinfo=UTC), self.zone)
 
-    def best(self) -> BestPlan:
-        planned = self._option(self.plan, self.base, AS_PLANNED, 0.0, self.start)
-        options = list(self._options())
-        fewest = min(len(option.over) for option in options)
-        allowed = [option for option in options if len(option.over) == fewest]
-        chosen = min(allowed, key=self._rank)
+    def best(self, best_for: BestFor, options: Sequence[Option]) -> BestPlan:
+        open_ = [option for option in options if option.ramps.kind != "all" or best_for == "time"]
+        fewest = min(len(option.over) for option in open_)
+        allowed = [option for option in open_ if len(option.over) == fewest]
         return BestPlan(
-            best_for=self.best_for,
-            chosen=chosen,
-            planned=planned,
+            best_for=best_for,
+            chosen=min(allowed, key=lambda option: _rank(option, best_for)),
+            planned=self._option(self.base, Ramps(), 0.0, self.start),
             frontier=frontier_of(allowed),
-            tried=len(options),
-            notes=tuple(self._notes(chosen, fewest)),
+            tried=len(open_),
+            idle_over=tuple(sorted(self.idle)),
+            weak=tuple(sorted(self.weak)),
         )
 
-    def _rank(self, option: Option) -> tuple[float, float, float]:
-        if self.best_for == "time":
-            return option.minutes, option.value, option.wait_min
-        if self.best_for == "cost":
-            return option.value, option.minutes, option.wait_min
-        used = option.peak_a if option.use_frac is None else option.use_frac
-        return used or 0.0, option.value, option.minutes
-
-    def _options(self) -> Iterator[Option]:
-        for ramps, plan in self._variants():
-            for wait_min in self.choice.waits_min:
+    def options(self, *, lift_caps: bool) -> Iterator[Option]:
+        """Every combination that can be brewed, at its best start."""
+        for ramps, plan in self._variants(lift_caps=lift_caps):
+            try:
+                day = self._day(plan)
+            except EnergyPlanError:
+                continue
+            if ramps != Ramps() and self._fails(day):
+                continue
+            for wait_min in self._waits_min():
                 try:
-                    option = self._tried(ramps, plan, wait_min)
-                    if not _boil_stops(option.day) or _boil_stops(self.base):
-                        yield option
+                    yield self._waiting(ramps, day, wait_min)
                 except EnergyPlanError:
-                    if (ramps, wait_min) == (AS_PLANNED, 0.0):
+                    if (ramps, wait_min) == (Ramps(), 0.0):
                         raise  # not even the plan itself has a start that is open and priced
 
-    def _tried(self, ramps: str, plan: Plan, wait_min: float) -> Option:
-        """One combination at its best start."""
-        waiting = with_wait(plan, wait_min)
-        day = simulate(waiting, extract=self.base.wort.extract_kg)
-        return self._option(waiting, day, ramps, wait_min, self._best_start(waiting, day))
+    def _fails(self, day: BrewDay) -> bool:
+        """Whether a step fails in the worst plausible case that does not fail as planned, or fails more."""
+        fails = failing_steps(day)
+        weaker = (step.name for step in day.plan.steps if step.name in fails and self._gives_less(day.plan, step.name))
+        return bool(fails - self.weak) or any(weaker)
 
-    def _variants(self) -> Iterator[tuple[str, Plan]]:
+    def _gives_less(self, plan: Plan, name: str) -> bool:
+        caps_w = [step_named(one, name).hold_power_w for one in (plan, self.plan)]
+        return given_w(plan, caps_w[0]) < given_w(self.plan, caps_w[1]) - 1.0
+
+    def _day(self, plan: Plan) -> BrewDay:
+        return self.base if plan == self.plan else self.equal.day(plan, self.base.wort.end_l)
+
+    def _waits_min(self) -> tuple[float, ...]:
+        """Waiting only ever costs heat and minutes: it is tried where it can move the rest of the day."""
+        moves = self.pricing is not None and self.pricing.may_move
+        return self.choice.waits_min if moves else (0.0,)
+
+    def _waiting(self, ramps: Ramps, day: BrewDay, wait_min: float) -> Option:
+        """One combination at its best start; water that waits keeps its lid on, so the wort is the same."""
+        if wait_min:
+            day = simulate(with_wait(day.plan, wait_min), extract=self.base.wort.extract_kg)
+        return self._option(day, ramps, wait_min, self._best_start(day))
+
+    def _variants(self, *, lift_caps: bool) -> Iterator[tuple[Ramps, Plan]]:
         """Plans that differ in the power of the ramps, and for a circuit in the elements."""
         plan = self._held()
-        yield AS_PLANNED, plan
+        yield Ramps(), plan
         steps = {step.name: capped_w(plan.vessel, step.ramp_power_w) for step in plan.steps if step.heats}
         highest_w = max(steps.values(), default=0.0)
         for level_w in self._levels_w(highest_w):
             caps_w = {name: min(cap_w, level_w) for name, cap_w in steps.items()}
-            yield f"at most {level_w:.0f} W", with_ramp_caps(plan, caps_w)
-        if self.best_for == "time":
-            yield "all elements", with_ramp_caps(plan, dict.fromkeys(steps))
+            yield Ramps(kind="capped", power_w=level_w), with_ramp_caps(plan, caps_w)
+        if lift_caps:
+            yield Ramps(kind="all"), with_ramp_caps(plan, dict.fromkeys(steps))
         if self.plan.circuit is not None:
             yield from self._fewer_elements(plan)
 
@@ -286,7 +343,7 @@ class _Chooser:
         places = sorted({round(place) for place in np.linspace(first, len(lower) - 1, count)}) if count > 0 else []
         return [lower[place] for place in places]
 
-    def _fewer_elements(self, plan: Plan) -> Iterator[tuple[str, Plan]]:
+    def _fewer_elements(self, plan: Plan) -> Iterator[tuple[Ramps, Plan]]:
         elements = plan.vessel.elements
         seen = {all_elements_w(plan.vessel)}
         for size in range(len(elements) - 1, 0, -1):
@@ -296,24 +353,24 @@ class _Chooser:
                     continue
                 seen.add(total_w)
                 vessel = plan.vessel.model_copy(update={"elements": part})
-                yield f"elements of {total_w:.0f} W only", plan.model_copy(update={"vessel": vessel})
+                yield Ramps(kind="elements", power_w=total_w), plan.model_copy(update={"vessel": vessel})
 
-    def _best_start(self, plan: Plan, day: BrewDay) -> datetime | None:
+    def _best_start(self, day: BrewDay) -> datetime | None:
         """The cheapest open start that keeps every rating; the cheapest of all if none does."""
         search = self.pricing.starts(day) if self.pricing else None
         if search is None:
             return self.start
-        for start in _by_cost(search, windows=any(_has_hours(plan))):
-            checked = self._checked(plan, day, start)
+        for start in _by_cost(search, windows=any(_has_hours(day.plan))):
+            checked = self._checked(day.plan, day, start)
             if checked is None or set(over_codes(checked)) <= self.idle:
                 return start
         return search.best.start
 
-    def _option(self, plan: Plan, day: BrewDay, ramps: str, wait_min: float, start: datetime | None) -> Option:
-        checked = self._checked(plan, day, start)
+    def _option(self, day: BrewDay, ramps: Ramps, wait_min: float, start: datetime | None) -> Option:
+        checked = self._checked(day.plan, day, start)
         use_frac = max(_used_frac(checked), default=None) if checked else None
         return Option(
-            plan=plan,
+            plan=day.plan,
             day=day,
             ramps=ramps,
             wait_min=wait_min,
@@ -322,33 +379,20 @@ class _Chooser:
             cost=self.pricing.cost(day, start) if self.pricing else None,
             energy_kwh=day.energy_kwh,
             added_kwh=day.energy_kwh - self.base.energy_kwh,
+            water_change_l=day.plan.batch.water_l - self.plan.batch.water_l,
             peak_a=checked.peak_a if checked else None,
             use_frac=use_frac,
             over=tuple(code for code in over_codes(checked) if code not in self.idle) if checked else (),
         )
 
-    def _notes(self, chosen: Option, fewest: int) -> Iterator[str]:
-        if fewest > 0:
-            yield f"No choice keeps every rating; over with this one: {', '.join(chosen.over)}."
-        if chosen.added_kwh > 0.005:
-            yield f"It takes {chosen.added_kwh:.2f} kWh more than the plan as it is."
-        if chosen.wait_min > 0:
-            yield UNATTENDED_CAUTION
-        if chosen.ramps == "all elements" and chosen.minutes < self.base.duration_s / 60:
-            yield FASTER
-        change_l = chosen.day.wort.end_l - self.base.wort.end_l
-        if abs(change_l) > SAME_L:
-            words = "more" if change_l > 0 else "less"
-            yield f"It ends with {abs(change_l):.1f} L {words}, because another amount evaporates."
-        if _boil_stops(chosen.day):
-            yield "The boil stops boiling, as in the plan as it is; more power or the lid mends it."
-        if self.idle:
-            yield f"Over with nothing of this day switched on: {', '.join(sorted(self.idle))}."
 
-
-def _boil_stops(day: BrewDay) -> bool:
-    """Whether a boil cools down: no way to brew, however little it asks of the circuit."""
-    return any(phase.phase == "boil" and phase.to_c < phase.from_c for phase in day.phases)
+def _rank(option: Option, best_for: BestFor) -> tuple[float, float, float]:
+    if best_for == "time":
+        return option.minutes, option.value, option.wait_min
+    if best_for == "cost":
+        return option.value, option.minutes, option.wait_min
+    used = option.peak_a if option.use_frac is None else option.use_frac
+    return used or 0.0, option.value, option.minutes
 
 
 def _has_hours(plan: Plan) -> Iterator[bool]:

@@ -1,10 +1,10 @@
 """What a day costs at its start, and where else it could start: the money side of advice."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
-from energyplan.advice.starts import limits_of, usual_hours
+from energyplan.advice.starts import hours_as_limits, usual_hours
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay
@@ -62,8 +62,16 @@ class Pricing:
         """Every open start of a day, costed; None when the start is not up for choice."""
         if self.first is None or self.last is None:
             return None
-        conditions = StartConditions(limits=limits_of(day, self.hours), month_kwh_so_far=self.month_kwh_so_far)
+        limits = hours_as_limits(self.hours, tuple(_by_hand(day)))
+        conditions = StartConditions(limits=limits, month_kwh_so_far=self.month_kwh_so_far)
         return find_starts(day.profiles, self.line, first=self.first, last=self.last, conditions=conditions)
+
+
+def _by_hand(day: BrewDay) -> Iterator[tuple[float, float]]:
+    """Stretches of the day as planned that need a person: switching on, what is done by hand, boils [s]."""
+    yield 0.0, 0.0
+    yield from ((event.time_s, event.time_s) for event in day.events if event.kind in ("action", "addition"))
+    yield from ((phase.start_s, phase.end_s) for phase in day.phases if phase.phase == "boil")
 
 
 def pricing_of(

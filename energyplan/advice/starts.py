@@ -25,6 +25,7 @@ __all__ = [
     "ASSUMED_HOURS",
     "StartsAnswer",
     "StartsQuestion",
+    "hours_as_limits",
     "limits_of",
     "starts_answer",
     "strike_water",
@@ -150,12 +151,17 @@ def limits_of(day: BrewDay, hours: Hours) -> StartLimits:
     Where they say when somebody is there, every stretch of the day that needs a person must lie in them: switching on
     among them, so that no start is proposed at an hour at which nobody is there to do it.
     """
+    return hours_as_limits(hours, attended_stretches(day) if hours.somebody_there_min else ())
+
+
+def hours_as_limits(hours: Hours, attended: tuple[tuple[float, float], ...]) -> StartLimits:
+    """The same, for stretches that need a person [s from the start]."""
     there = hours.somebody_there_min
     return StartLimits(
         earliest_min=hours.earliest_min,
         finish_by_min=hours.done_by_min,
         not_on=frozenset(day for day, name in enumerate(WEEKDAYS) if name[:3].lower() in hours.not_on),
-        attended=attended_stretches(day) if there else (),
+        attended=attended if there else (),
         attended_from_min=there[0] if there else 0,
         attended_to_min=there[1] if there else MINUTES_PER_DAY,
     )

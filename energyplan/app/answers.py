@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from energyplan.advice.answer import Answer, answer, zone_name
 from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
-from energyplan.advice.best import BestFor, BestPlan, best_plan
+from energyplan.advice.best import BestFor, BestPlan, best_plans
 from energyplan.advice.compare import Comparison, compare
 from energyplan.advice.holds import SagCurve, sag_curve
 from energyplan.advice.pricing import Pricing, pricing_of
@@ -218,10 +218,8 @@ def savings_of(plan: Plan, source: TariffText | None, start: datetime, brews: in
 
 
 @lru_cache(maxsize=16)
-def best_of(
-    plan: Plan, source: TariffText | None, start: datetime, best_for: BestFor, *, keep_start: bool
-) -> BestPlan:  # fmt: skip
-    """Choose ramp powers, start and waiting together.
+def best_of(plan: Plan, source: TariffText | None, start: datetime, *, keep_start: bool) -> tuple[BestPlan, ...]:
+    """Choose ramp powers, start and waiting together, for every aim that the plan and its prices know.
 
     Raises
     ------
@@ -231,7 +229,8 @@ def best_of(
     pricing = _pricing(plan, source, start)
     if pricing is not None and keep_start:
         pricing = replace(pricing, first=None, last=None)
-    return best_plan(plan, best_for, pricing=pricing, start=start)
+    known: dict[BestFor, bool] = {"cost": pricing is not None, "time": True, "circuit": plan.circuit is not None}
+    return best_plans(plan, [aim for aim, there in known.items() if there], pricing=pricing, start=start)
 
 
 @lru_cache(maxsize=32)

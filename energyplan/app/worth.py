@@ -4,7 +4,7 @@ import streamlit as st
 
 from energyplan.app.answers import savings_of
 from energyplan.app.batches import more_beer
-from energyplan.app.bestplans import best_plans
+from energyplan.app.bestplans import show_ways
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, problems, said, show_table, style
 from energyplan.base.errors import EnergyPlanError
@@ -48,5 +48,5 @@ def page(at_hand: Desk) -> None:
     chart(drawn, key="savings")
     show_table(table, alt="What each change saves on a brew and in a year")
     said(*told.parts[0].sentences)
-    best_plans(at_hand, answer)
+    show_ways(at_hand, answer)
     more_beer(at_hand, answer)

@@ -8,7 +8,7 @@ import typer
 
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.cli.options import ForceOption, JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
-from energyplan.cli.output import When, display, show, tariff_of
+from energyplan.cli.output import When, display, show, tariff_of, tell
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -44,7 +44,9 @@ def power(
     if best_for is not None:
         charged = tariff_of(tariff)
         found = _best(plan, best_for, charged, start)
-        _show_best(found, zone_name(found.planned.plan, charged), as_json=as_json)
+        from energyplan.telling.best import best_told
+
+        tell(best_told(found, zone_name(found.planned.plan, charged)), units, as_json=as_json)
         if write is not None:
             _write(found.chosen.plan, write, force=force)
         return
@@ -114,14 +116,6 @@ def _best(plan: str, best_for: BestFor, charged: "Tariff | None", start: str | N
     moment = When(start).resolve(read, zone)
     pricing = priced(read, charged, moment, any_start=True)
     return best_plan(read, best_for, pricing=pricing, start=moment, zone=zone_of(zone))
-
-
-def _show_best(found: "BestPlan", zone: str, *, as_json: bool) -> None:
-    from energyplan.report.advicedocument import best_document
-    from energyplan.report.advicetext import best_text
-    from energyplan.tariffs.clock import zone_of
-
-    show(best_document(found) if as_json else best_text(found, zone_of(zone)))
 
 
 def _write(plan: "Plan", file: Path, *, force: bool) -> None:

@@ -2,13 +2,12 @@
 
 from typing import Any
 
-from energyplan.advice.best import BestPlan
 from energyplan.advice.compare import Comparison
 from energyplan.advice.uncertainty import Spread
 from energyplan.advice.value_of_information import what_to_measure
 from energyplan.report.plainvalues import plain
 
-__all__ = ["best_document", "compare_document", "spread_document"]
+__all__ = ["compare_document", "spread_document"]
 
 
 def spread_document(found: Spread) -> dict[str, Any]:
@@ -29,10 +28,4 @@ def compare_document(found: Comparison) -> dict[str, Any]:
     document: dict[str, Any] = plain(found)
     for shown, compared in zip(document["days"], found.days, strict=True):
         shown |= {"energy_kwh": compared.day.energy_kwh, "minutes": compared.day.duration_s / 60}
-    return document
-
-
-def best_document(found: BestPlan) -> dict[str, Any]:
-    """The document of ``power --best-for … --json``."""
-    document: dict[str, Any] = plain(found)
     return document

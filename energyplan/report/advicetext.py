@@ -7,7 +7,6 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from energyplan.advice.best import BestPlan, Option
 from energyplan.advice.boil import BoilAdvice, BoilOutcome
 from energyplan.advice.compare import ComparedDay, Comparison, Waterfall
 from energyplan.advice.holds import SagCurve
@@ -16,11 +15,10 @@ from energyplan.advice.uncertainty import Range, Spread
 from energyplan.advice.value_of_information import WhatToMeasure, what_to_measure
 from energyplan.base.units import Display
 
-__all__ = ["best_text", "boil_text", "compare_text", "ramp_text", "sag_text", "spread_text"]
+__all__ = ["boil_text", "compare_text", "ramp_text", "sag_text", "spread_text"]
 
 BAR_CELLS = 24
 SAG_ROWS = 12
-GOALS = {"cost": "the lowest cost", "time": "the shortest day", "circuit": "the least use of the circuit's ratings"}
 
 
 def _heading(words: str) -> Text:
@@ -183,47 +181,6 @@ def _waterfall_parts(fall: Waterfall) -> Iterator[RenderableType]:
             f"Swapped alone, the causes leave {_signed(fall.interaction_kwh, 2)} kWh that only arises between them.",
             style="dim",
         )
-
-
-# The best plan ------------------------------------------------------------------------------------------------
-
-
-def best_text(found: BestPlan, zone: tzinfo) -> RenderableType:
-    """The plan chosen, beside the plan as it is, and the frontier."""
-    chosen, planned = found.chosen, found.planned
-    currency = chosen.cost.currency if chosen.cost else None
-    table = _table("", "Ramps", "wait min", "start", "min", *([currency] if currency else []), "kWh", "A", left=2)
-    table.add_row("plan", *_option_cells(planned, zone))
-    for option in found.frontier:
-        table.add_row("best" if option is chosen else "", *_option_cells(option, zone))
-    if chosen not in found.frontier:
-        table.add_row("best", *_option_cells(chosen, zone))
-    measure = "cost" if currency else "energy"
-    return Group(
-        _heading(f"For {GOALS[found.best_for]}"),
-        table,
-        Text(
-            f"{found.tried} combinations of ramp power, wait and start were simulated; listed are those of which none "
-            f"has both fewer minutes and less {measure}."
-        ),
-        *(Text(note) for note in found.notes),
-        Text("wait: the strike water stands warm, elements off, and is heated up again. A: elements on.", style="dim"),
-    )
-
-
-def _option_cells(option: Option, zone: tzinfo) -> Iterator[str]:
-    yield option.ramps + (f" (over: {', '.join(option.over)})" if option.over else "")
-    yield f"{option.wait_min:.0f}"
-    yield _clock(option.start, zone)
-    yield f"{option.minutes:.0f}"
-    if option.cost is not None:
-        yield str(option.cost.rounded())
-    yield f"{option.energy_kwh:.2f}"
-    yield "" if option.peak_a is None else f"{option.peak_a:.1f}"
-
-
-def _clock(moment: datetime | None, zone: tzinfo) -> str:
-    return "" if moment is None else f"{moment.astimezone(zone):%a %H:%M}"
 
 
 # Boil, ramps, holds -------------------------------------------------------------------------------------------

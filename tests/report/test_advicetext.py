@@ -7,7 +7,6 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from rich.console import Console, RenderableType
 
-from energyplan.advice.best import BestChoice, BestPlan, best_plan
 from energyplan.advice.boil import Evaporation, advise_boil
 from energyplan.advice.compare import compare
 from energyplan.advice.draws import Uncertainty
@@ -20,7 +19,6 @@ from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours, Plan, Site, Step
 from energyplan.report.advicetext import (
-    best_text,
     boil_text,
     compare_text,
     ramp_text,
@@ -77,20 +75,13 @@ def ranges(demo: Plan, pricing: Pricing) -> Spread:
     return spread(demo, pricing=pricing, how=SpreadRun(draws=50))
 
 
-@pytest.fixture(scope="module")
-def best(demo: Plan, pricing: Pricing) -> BestPlan:
-    """The cheapest plan."""
-    return best_plan(demo, "cost", pricing=pricing, choice=BestChoice(waits_min=(0.0, 60.0), ramp_levels=2))
-
-
-@pytest.fixture(params=["spread", "compare", "best", "boil", "ramps", "sag"])
+@pytest.fixture(params=["spread", "compare", "boil", "ramps", "sag"])
 def any_text(request, demo, day, pricing) -> RenderableType:  # type: ignore[no-untyped-def]
     """Each of the renderables."""
-    ranges, best = (request.getfixturevalue(name) for name in ("ranges", "best"))
+    ranges = request.getfixturevalue("ranges")
     makers: dict[str, Callable[[], RenderableType]] = {
         "spread": lambda: spread_text(ranges, US),
         "compare": lambda: compare_text(compare([demo, read_plan("lakeside")], pricing=pricing), US),
-        "best": lambda: best_text(best, UTC),
         "boil": lambda: boil_text(advise_boil(day), US),
         "ramps": lambda: ramp_text(ramp_caps(day, START, UTC), UTC),
         "sag": lambda: sag_text(sag_curve(day, "Saccharification"), US),
@@ -164,22 +155,6 @@ def test_comparison_without_prices_or_pairs(builders) -> None:
     assert not any("only arises" in line for line in shown)
     same = lines(compare_text(compare([small, small]), METRIC))
     assert any("Swapped in this order" in line for line in same)
-
-
-def test_best_marks_the_plan_chosen(best: BestPlan, demo: Plan) -> None:
-    """One line is the best, the first is the plan as it is; kWh are said to rise."""
-    shown = lines(best_text(best, UTC))
-    assert sum(line.startswith("best ") for line in shown) == 1
-    assert next(line for line in shown if line.startswith("plan ")).split()[-2] == f"{best.planned.energy_kwh:.2f}"
-    assert any(line.startswith("It takes ") and "kWh more than the plan as it is." in line for line in shown)
-
-
-def test_best_without_prices_or_circuit(builders) -> None:
-    """No money, no start, no amperes; a plan chosen off the frontier is shown too."""
-    found = best_plan(builders.mash_plan(gravity=None), "time", choice=BestChoice(waits_min=(0.0,), ramp_levels=1))
-    shown = lines(best_text(replace(found, frontier=()), UTC))
-    assert sum(line.startswith("best ") for line in shown) == 1
-    assert any("less energy" in line for line in shown)
 
 
 def test_boil_says_what_follows(day: BrewDay) -> None:

@@ -1,12 +1,14 @@
 """What more time buys: ways to brew the day, minutes against cost or energy."""
 
+import math
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING
 
 from energyplan.faces.charts.chartparts import Document, finished, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook
-from energyplan.report.besttables import Choice
-from energyplan.report.tableparts import frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["best_chart"]
 
@@ -14,23 +16,25 @@ HEIGHT = 320
 ROOM = 0.15  # beyond the outermost points
 
 
-def best_chart(choices: Sequence[Choice], look: ChartLook, *, description: str) -> Document:
-    """Draw choices as points with their numbers; the plan as it is stands as a square.
+def best_chart(ways: "pd.DataFrame", look: ChartLook, *, currency: str = "", description: str) -> Document:
+    """Draw ways as points with their numbers; the first, the plan as it is, stands as a square.
 
     Parameters
     ----------
-    choices : sequence of Choice
-        `energyplan.report.besttables.choices_of` gives them.
+    ways : DataFrame
+        The table ``ways`` of `energyplan.telling.best.ways_told`, raw.
     look : ChartLook
         Colours.
+    currency : str
+        Of the costs; "" weighs the energy.
     description : str
         What the chart shows, for those who hear it.
     """
     import altair as alt
 
-    options = [one.option for one in choices]
-    title = "Energy, kWh" if options[0].cost is None else f"Cost, {options[0].cost.currency}"
-    minutes, values = [one.minutes for one in options], [one.value for one in options]
+    title = f"Cost, {currency}" if currency else "Energy, kWh"
+    drawn = _points(ways, "cost" if currency else "energy_kwh")
+    minutes, values = list(drawn["duration_min"]), list(drawn["value"])
     x = alt.X("duration_min:Q", axis=alt.Axis(title="From start to end, min", grid=False, tickCount=6),
               scale=alt.Scale(domain=_wide(minutes, 20.0), nice=False))  # fmt: skip
     y = alt.Y("value:Q", axis=alt.Axis(title=title, tickCount=6), scale=alt.Scale(domain=_wide(values, 0.2), nice=True))
@@ -44,8 +48,7 @@ def best_chart(choices: Sequence[Choice], look: ChartLook, *, description: str) 
     )
     numbers = named("ways").mark_text(baseline="middle", fontSize=13, dy=1, color=look.paper)
     layers = [points, numbers.encode(x, y, alt.Text("number:N"))]
-    frame = frame_of(_point(one) for one in choices)
-    return finished(layers, {"ways": frame}, look, height=HEIGHT, description=description)
+    return finished(layers, {"ways": drawn}, look, height=HEIGHT, description=description)
 
 
 def _wide(numbers: Sequence[float], least: float) -> list[float]:
@@ -55,14 +58,12 @@ def _wide(numbers: Sequence[float], least: float) -> list[float]:
     return [max(low, 0.0) if min(numbers) >= 0 else low, max(numbers) + room]
 
 
-def _point(one: Choice) -> dict[str, Any]:
-    option = one.option
-    return {
-        "number": str(one.number),
-        "way": one.name,
-        "duration_min": option.minutes,
-        "value": option.value,
-        "energy_kwh": option.energy_kwh,
-        "peak": "" if option.peak_a is None else f"{option.peak_a:.1f}",
-        "kind": "as it is" if one.is_as_it_is else "other",
-    }
+def _points(ways: "pd.DataFrame", value: str) -> "pd.DataFrame":
+    peaks = ["" if peak is None or math.isnan(peak) else f"{peak:.1f}" for peak in ways["peak_a"]]
+    return ways[["way", "energy_kwh"]].assign(
+        number=ways["number"].astype(str),
+        duration_min=ways["minutes"],
+        value=ways[value].astype(float),
+        peak=peaks,
+        kind=["as it is", *["other"] * (len(ways) - 1)],
+    )
