@@ -128,4 +128,5 @@ def tell(told: "Told", units: UnitsName, *, everything: bool = False, as_json: b
     if told.parts and not everything:
         from rich.text import Text
 
-        show(Text(f"With --all also: {', '.join(part.title for part in told.parts)}.", style="dim"))
+        titles = ", ".join(str(part.title) for part in told.parts)
+        show(Text(f"With --all also: {titles}.", style="dim"))

@@ -4,6 +4,7 @@ import pytest
 
 from energyplan.advice.measures import MEASURES, MeasureChoice
 from energyplan.base.errors import PlanError
+from energyplan.day.tasks import mash_steps
 from energyplan.plan.model import Plan, Site, Step
 from energyplan.telling.measures import WHY_NOT
 
