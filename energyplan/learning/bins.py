@@ -8,11 +8,12 @@ from numpy.typing import NDArray
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.learning.logfile import Log
 
-__all__ = ["Bins", "binned", "noise_k", "rebinned"]
+__all__ = ["COARSE_S", "Bins", "binned", "noise_k", "rebinned"]
 
 FloatArray = NDArray[np.float64]
 
 SHORTEST_BIN_S = 60.0
+COARSE_S = 90.0  # time between readings from which they count as few
 MOST_BINS = 720
 LONG_FLAT = 3.0
 
@@ -46,6 +47,11 @@ class Bins:
     def interval_s(self) -> float:
         """Usual time between two bins [s]."""
         return float(np.median(np.diff(self.times_s))) if self.times_s.size > 1 else SHORTEST_BIN_S
+
+    @property
+    def is_coarse(self) -> bool:
+        """Whether what lasts for minutes may fall between two bins."""
+        return self.interval_s > COARSE_S
 
     def bins_in(self, seconds: float, least: int) -> int:
         """How many bins usually lie in so many seconds, but no fewer than the least."""

@@ -12,7 +12,7 @@ from energyplan.base.errors import BrewDayError
 from energyplan.day.course import run
 from energyplan.day.legs import Conditions, Course
 from energyplan.day.supply import heating
-from energyplan.learning.borders import Seen
+from energyplan.learning.alignment import Seen
 from energyplan.plan.model import Plan, Step
 
 __all__ = ["CauseKey", "Errors", "Explanation", "Trial", "explain", "with_measured_times"]
@@ -48,10 +48,11 @@ class Explanation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Errors:
-    """How well things are measured: the meter, as a share; the thermometer [K]."""
+    """How well things are measured: the meter, as a share; the thermometer [K]; borders of few readings [s]."""
 
     meter_frac: float
     temperature_k: float = TEMPERATURE_K
+    time_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -133,9 +134,11 @@ def _points(seen: Sequence[Seen], errors: Errors) -> _Points:
         if one.phase.phase == "ramp":
             rows.append((where, "duration_s", one.duration_s, _time_error_s(one, errors)))
         if one.energy_j is not None:
-            error_j = float(np.hypot(METER_KWH * JOULES_PER_KWH, errors.meter_frac * one.energy_j))
-            rows.append((where, "energy_j", one.energy_j, error_j))
-        if one.phase.phase in ("pause", "hold"):
+            # Where a border is read late, the energy of its minutes counts for the wrong phase.
+            border_j = errors.time_s * one.energy_j / max(one.duration_s, errors.time_s, 1.0)
+            parts_j = (METER_KWH * JOULES_PER_KWH, errors.meter_frac * one.energy_j, border_j)
+            rows.append((where, "energy_j", one.energy_j, float(np.hypot.reduce(parts_j))))
+        if one.phase.phase in ("pause", "hold") and not (one.guessed and errors.time_s > 0):
             rows.append((where, "end_c", one.to_c, errors.temperature_k))
     first = seen[0]
     rows.append(((first.phase.step, first.phase.phase), "from_c", first.from_c, errors.temperature_k))
@@ -150,7 +153,7 @@ def _points(seen: Sequence[Seen], errors: Errors) -> _Points:
 def _time_error_s(ramp: Seen, errors: Errors) -> float:
     """Error of a ramp's time: the minute, 3 %, and what the thermometer's error makes at its slope [s]."""
     per_k_s = ramp.duration_s / max(ramp.to_c - ramp.from_c, 1.0)
-    return float(np.hypot.reduce([TIME_S, TIME_FRAC * ramp.duration_s, errors.temperature_k * per_k_s]))
+    return float(np.hypot.reduce([TIME_S, TIME_FRAC * ramp.duration_s, errors.temperature_k * per_k_s, errors.time_s]))
 
 
 def _misfit(course: Course, points: _Points, load_w: FloatArray) -> FloatArray:

@@ -7,12 +7,11 @@ from energyplan.base.errors import BrewDayError, LogError
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.brewday import extract_kg as planned_extract_kg
 from energyplan.day.legs import PhaseName
-from energyplan.learning.bins import binned, noise_k
-from energyplan.learning.borders import Seen, seen_phases
+from energyplan.learning.alignment import Seen, aligned_phases
+from energyplan.learning.bins import Bins, binned
 from energyplan.learning.explain import TEMPERATURE_K, Errors, Explanation, explain, with_measured_times
 from energyplan.learning.logfile import Log
 from energyplan.learning.remark import Remark
-from energyplan.learning.setting import Setting
 from energyplan.plan.model import Plan
 
 __all__ = ["DayComparison", "Likely", "PhaseComparison", "compare_with_log"]
@@ -22,23 +21,29 @@ METER_FRAC = (
 )
 CLEARLY, HARDLY = 0.5, 0.25  # shares of the misfit: above the first an input is named, below the second never
 NEARLY = 0.1  # two inputs whose shares are closer than this can't be told apart
+NEVER_K = 3.0  # below its first target a log is no day of a plan
 NOTHING_LEFT = 1.2  # misfit, in squares of the errors, that needs no explanation
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhaseComparison:
-    """One phase as planned and as measured: minutes, kWh (None without a meter), temperatures [°C]."""
+    """One phase as planned and as measured: minutes, kWh (None without a meter), temperatures [°C].
+
+    Of few readings what they don't tell is None; ``within_min`` is how far a border that they tell may be off.
+    ``guessed`` marks a phase of many readings whose ends nothing marks.
+    """
 
     step: str
     phase: PhaseName
     planned_min: float
-    measured_min: float
+    measured_min: float | None
+    within_min: float
     planned_kwh: float
     measured_kwh: float | None
     planned_to_c: float
-    measured_to_c: float
+    measured_to_c: float | None
     planned_lowest_c: float
-    measured_lowest_c: float
+    measured_lowest_c: float | None
     guessed: bool
 
 
@@ -61,6 +66,10 @@ class DayComparison:
     ----------
     phases : tuple of PhaseComparison
         As far as the log goes.
+    interval_min : float
+        Usual time between two readings [min]; what is shorter the log can't show.
+    longer_min : float
+        How much longer than planned the phases took together [min].
     planned_kwh, measured_kwh : float
         Over these phases [kWh]; measured is None without a meter.
     longer_kwh : float
@@ -80,6 +89,8 @@ class DayComparison:
     """
 
     phases: tuple[PhaseComparison, ...]
+    interval_min: float
+    longer_min: float
     planned_kwh: float
     measured_kwh: float | None
     longer_kwh: float
@@ -117,22 +128,24 @@ def compare_with_log(plan: Plan, log: Log, *, meter_frac: float = METER_FRAC) ->
     the meter's and 0.02 kWh; 0.7 K).
     """
     day, bins = simulate(plan), binned(log)
-    scatter_k = noise_k(bins, log.resolution_k)
-    setting = Setting(plan=plan, scatter_k=scatter_k, resolution_k=log.resolution_k)
-    seen = seen_phases(day, bins, scatter_k, setting.off_w)
-    if not seen:
-        first = day.phases[0]
+    first = day.phases[0]
+    if bins.temperature_c.max() < first.to_c - NEVER_K:
         raise LogError(
             f"the log never reaches the first target of the plan ({first.step}): it should begin when the vessel is "
             "switched on",
             source=log.source,
         )
+    seen = aligned_phases(day, bins)
     extract = planned_extract_kg(plan)
     timed = with_measured_times(plan, seen)
     timed_day = _as_long(timed, extract, log)
-    errors = Errors(meter_frac=meter_frac, temperature_k=max(TEMPERATURE_K, log.resolution_k))
+    errors = Errors(
+        meter_frac=meter_frac,
+        temperature_k=max(TEMPERATURE_K, log.resolution_k),
+        time_s=bins.interval_s / 2 if bins.is_coarse else 0.0,
+    )
     explanations, misfit = explain(timed, seen, extract, errors)
-    return _comparison(day, timed_day, seen, (explanations, misfit), (log, meter_frac))
+    return _comparison(day, timed_day, seen, (explanations, misfit), (log, bins, meter_frac))
 
 
 def _as_long(timed: Plan, extract: float, log: Log) -> BrewDay:
@@ -149,9 +162,9 @@ def _comparison(
     timed: BrewDay,
     seen: tuple[Seen, ...],
     explained: tuple[tuple[Explanation, ...], float],
-    measured: tuple[Log, float],
+    measured: tuple[Log, Bins, float],
 ) -> DayComparison:
-    (explanations, misfit), (log, meter_frac) = explained, measured
+    (explanations, misfit), (log, bins, meter_frac) = explained, measured
     planned_kwh = sum(one.phase.energy_j for one in seen) / JOULES_PER_KWH
     counted = [one.energy_j for one in seen if one.energy_j is not None]
     measured_kwh = sum(counted) / JOULES_PER_KWH if counted else None
@@ -160,7 +173,9 @@ def _comparison(
     meter_kwh = meter_frac * (measured_kwh or planned_kwh) + 0.02
     within = None if measured_kwh is None else abs(measured_kwh - planned_kwh) <= meter_kwh
     return DayComparison(
-        phases=tuple(_phase(one) for one in seen),
+        phases=tuple(_phase(one, bins) for one in seen),
+        interval_min=bins.interval_s / 60,
+        longer_min=sum(one.duration_s - one.phase.duration_s for one in seen) / 60,
         planned_kwh=planned_kwh,
         measured_kwh=measured_kwh,
         longer_kwh=timed_kwh - planned_kwh,
@@ -169,24 +184,25 @@ def _comparison(
         misfit=misfit,
         explanations=explanations,
         likely=_likely(explanations, misfit, within=within),
-        notes=(*log.notes, *_notes(day, seen, measured_kwh)),
+        notes=(*log.notes, *_notes(day, seen, bins)),
     )
 
 
-def _phase(one: Seen) -> PhaseComparison:
-    phase = one.phase
+def _phase(one: Seen, bins: Bins) -> PhaseComparison:
+    phase, told = one.phase, not (one.guessed and bins.is_coarse)
     return PhaseComparison(
         step=phase.step,
         phase=phase.phase,
         planned_min=phase.duration_s / 60,
-        measured_min=one.duration_s / 60,
+        measured_min=one.duration_s / 60 if told else None,
+        within_min=bins.interval_s / 60 if bins.is_coarse else 0.0,
         planned_kwh=phase.energy_j / JOULES_PER_KWH,
-        measured_kwh=None if one.energy_j is None else one.energy_j / JOULES_PER_KWH,
+        measured_kwh=None if one.energy_j is None or not told else one.energy_j / JOULES_PER_KWH,
         planned_to_c=phase.to_c,
-        measured_to_c=one.to_c,
+        measured_to_c=one.to_c if told else None,
         planned_lowest_c=phase.lowest_c,
-        measured_lowest_c=one.lowest_c,
-        guessed=one.guessed,
+        measured_lowest_c=one.lowest_c if told else None,
+        guessed=one.guessed and told,
     )
 
 
@@ -204,9 +220,11 @@ def _explains(best: Explanation, misfit: float) -> bool:
     return best.share >= CLEARLY or (best.share >= HARDLY and left <= 2 * NOTHING_LEFT)
 
 
-def _notes(day: BrewDay, seen: tuple[Seen, ...], measured_kwh: float | None) -> list[Remark]:
-    notes = [Remark("no meter" if measured_kwh is None else "meter alone")]
-    if any(one.guessed for one in seen):
+def _notes(day: BrewDay, seen: tuple[Seen, ...], bins: Bins) -> list[Remark]:
+    notes = [Remark("no meter" if bins.used_j is None else "meter alone")]
+    if bins.is_coarse:
+        notes.append(Remark("read seldom", interval_min=bins.interval_s / 60))
+    elif any(one.guessed for one in seen):
         notes.append(Remark("guessed ends"))
     last = next(place for place, phase in enumerate(day.phases) if phase is seen[-1].phase)
     if last + 1 < len(day.phases):

@@ -204,6 +204,9 @@ _NEXT_TIME: Mapping[CauseKey, str] = {
 }
 
 
+_NOT_TOLD = "the readings are too few to tell where it begins and ends"
+
+
 def log_told(found: DayComparison) -> Told:
     """A measured day beside its plan: what it took, phase by phase, and what explains the difference."""
     notes = tuple(remark_said(note) for note in found.notes)
@@ -220,6 +223,7 @@ def log_told(found: DayComparison) -> Told:
                 "meter_kwh": found.meter_kwh,
                 "within_meter_error": found.within_meter_error,
             },
+            "interval_min": found.interval_min,
             "misfit": found.misfit,
             "verdict": Sentence(" ".join(f"{{part_{place}}}" for place in range(len(verdict))),
                                 **{f"part_{place}": one for place, one in enumerate(verdict)}),
@@ -232,8 +236,7 @@ def log_told(found: DayComparison) -> Told:
 
 
 def _headline(found: DayComparison) -> Sentence:
-    more_min = sum(one.measured_min - one.planned_min for one in found.phases)
-    lasted = _more_min(more_min)
+    lasted = _more_min(found.longer_min)
     if found.measured_kwh is None:
         return Sentence("This day beside its plan was {lasted}; the log has no meter.", lasted=lasted)
     where = "within" if found.within_meter_error else "outside"
@@ -265,11 +268,15 @@ def _longer(found: DayComparison) -> Iterator[Sentence]:
 
 def _phase_table(found: DayComparison) -> Table:
     def row(one: PhaseComparison) -> tuple[object, ...]:
+        mark: str | Sentence | None
         more = None if one.measured_kwh is None else one.measured_kwh - one.planned_kwh
-        mark = "~" if one.guessed else None
+        mark = "not told" if one.measured_min is None else "~" if one.guessed else None
+        if mark is None and one.within_min:
+            mark = Sentence("±{within}", within=COUNT(one.within_min))
         return (
             one.step, one.phase, one.measured_min, mark, one.planned_min, one.measured_kwh, one.planned_kwh, more,
             one.measured_to_c, one.planned_to_c, one.measured_lowest_c, one.planned_lowest_c, one.guessed,
+            None if one.measured_min is not None else _NOT_TOLD,
         )  # fmt: skip
 
     return Table(
@@ -284,7 +291,7 @@ def _phase_table(found: DayComparison) -> Table:
             Column("measured_to_c", "End", CELSIUS, ""), Column("planned_to_c", "End, planned", CELSIUS, "plan"),
             Column("measured_lowest_c", "Lowest", CELSIUS, detail=2),
             Column("planned_lowest_c", "Lowest, planned", CELSIUS, detail=2),
-            Column("guessed", "Guessed", WORD, detail=2),
+            Column("guessed", "Guessed", WORD, detail=2), Column("why", "Why not", WORD, detail=2),
         ),
         tuple(row(one) for one in found.phases),
     )  # fmt: skip

@@ -155,7 +155,10 @@ _REMARKS: Mapping[str, str] = {
     # a day beside its plan
     "no meter": "The log has no meter: only minutes and temperatures are compared.",
     "meter alone": "The meter is taken to see the vessel alone; a household meter sees all else too.",
-    "guessed ends": "Phases marked ~ leave no trace of their end in the log; they are taken as long as planned.",
+    "read seldom": (
+        "Read every {interval_min}: borders are told to that, and what is shorter, or leaves no trace, is not told."
+    ),
+    "guessed ends": "Phases marked ~ leave no trace of where they begin or end; their length is a guess.",
     "log ends": "The log ends, or can't be followed, from “{step}” on; what comes after it isn't compared.",
 }
 

@@ -8,8 +8,8 @@ import pytest
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import extract_kg, simulate
 from energyplan.day.legs import Conditions
+from energyplan.learning.alignment import aligned_phases
 from energyplan.learning.bins import binned
-from energyplan.learning.borders import seen_phases
 from energyplan.learning.explain import Errors, Explanation, explain, with_measured_times
 from energyplan.learning.logfile import parse_log, read_log
 from energyplan.learning.measured import Likely, _likely, compare_with_log
@@ -56,7 +56,7 @@ def with_step(plan, name, **changes):
 def test_phases_are_found_where_they_were(demo, meter):
     """Ramps within 2 min, holds and boils within 4, energies within 0.05 kWh of the day that was logged."""
     day = simulate(demo)
-    seen = seen_phases(day, binned(log_of(demo, meter=meter)), 0.2, 115.0)
+    seen = aligned_phases(day, binned(log_of(demo, meter=meter)))
     names = [(one.phase.step, one.phase.phase) for one in seen]
     assert ("Boil", "boil") in names
     assert ("Cleaning", "ramp") in names
@@ -194,7 +194,7 @@ def test_an_input_that_cant_be_brewed_is_left_out_of_the_race(demo):
 def test_explanations_mind_the_times_as_measured(demo):
     """Pauses, holds and boils take the measured times before inputs are blamed."""
     day = simulate(demo)
-    seen = seen_phases(day, binned(log_of(demo)), 0.2, 115.0)
+    seen = aligned_phases(day, binned(log_of(demo)))
     timed = with_measured_times(demo, seen)
     for before, after in zip(demo.steps, timed.steps, strict=True):
         assert after.hold_s == pytest.approx(before.hold_s, abs=240)
