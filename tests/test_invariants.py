@@ -17,6 +17,7 @@ from energyplan.advice.draws import uncertainties_of
 from energyplan.advice.power import advise
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
+from energyplan.base.money import MJ_PER_KWH
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, Phase, simulate
@@ -25,7 +26,7 @@ from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import parse_log
 from energyplan.plan.model import Batch, Circuit, Element, OtherLoad, Plan, Site, Step, Vessel
 from energyplan.tariffs.clock import to_local
-from energyplan.tariffs.costs import price
+from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 
@@ -58,6 +59,11 @@ def changed(plan: Plan, step: str, **fields: object) -> Plan:
     """A plan with other fields in one of its steps."""
     steps = tuple(one.model_copy(update=fields) if one.name == step else one for one in plan.steps)
     return plan.model_copy(update={"steps": steps})
+
+
+def used_kwh(cost: DayCost, from_s: float, to_s: float) -> float:
+    """Energy between two seconds of a day [kWh]."""
+    return int(cost.load.before_mj(to_s) - cost.load.before_mj(from_s)) / MJ_PER_KWH
 
 
 def phase_of(day: BrewDay, step: str, name: str) -> Phase:
@@ -93,7 +99,7 @@ def test_1_parts_add_up_to_the_whole(plan: Plan, minutes: int) -> None:
     # Starts lie on whole minutes and prices change on quarters of the clock, so every minute gets its own price.
     begins_s = np.arange(first_s, cost.load.to_s, 60.0)
     inside_s = np.clip([begins_s, begins_s + 60.0], cost.load.from_s, cost.load.to_s)
-    ledger_kwh = [cost.energy_between_kwh(begin_s, end_s) for begin_s, end_s in inside_s.T]
+    ledger_kwh = [used_kwh(cost, begin_s, end_s) for begin_s, end_s in inside_s.T]
     assert sum(ledger_kwh) == pytest.approx(day.energy_kwh, abs=1e-6)
     steps = np.searchsorted(line.edges_s, start.timestamp() + begins_s, side="right") - 1
     ledger = sum(kwh * int(line.micro_per_kwh[step]) / 1e6 for kwh, step in zip(ledger_kwh, steps, strict=True))
@@ -232,7 +238,7 @@ def test_8_a_flat_tariff_knows_no_hours(plan: Plan, hours: int, day_of: tuple[in
         span = [min(max(second, costs[1].load.from_s), costs[1].load.to_s) for second in (begin_s, begin_s + 3600)]
         label = to_local(other + timedelta(seconds=begin_s), "Europe/Dublin").isoformat()
         assert label not in by_hour, "an hour that the clock shows twice has two offsets"
-        by_hour[label] = costs[1].energy_between_kwh(*span)
+        by_hour[label] = used_kwh(costs[1], *span)
         begin_s += 3600
     assert sum(by_hour.values()) == pytest.approx(day.energy_kwh, abs=1e-6)
 

@@ -1,6 +1,6 @@
 """Pieces that all pages are made of: tables, charts, problems, severities."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -18,7 +18,7 @@ from energyplan.faces.charts.charttheme import ChartLook, chart_look
 from energyplan.faces.frames import currency_of, key_of
 from energyplan.report.retold import retold
 from energyplan.report.tables import heading as heading_of
-from energyplan.telling.told import Table
+from energyplan.telling.told import Found, Table
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -27,6 +27,7 @@ __all__ = [
     "chart",
     "finding_rows",
     "look",
+    "notes",
     "problems",
     "quiet",
     "said",
@@ -127,6 +128,12 @@ def sentences(*lines: str | None) -> None:
     for line in lines:
         if line:
             st.text(retold(line, units()))
+
+
+def notes(findings: Iterable[Found]) -> None:
+    """Show told findings that are no more than worth a look."""
+    for one in findings:
+        st.markdown(f":orange[**● Note**] {plain(words(one.said, style()))}")
 
 
 def quiet(line: str) -> None:

@@ -2,25 +2,23 @@
 
 from datetime import UTC, date, datetime
 from functools import lru_cache
-from typing import Any
 
 import streamlit as st
 
 from energyplan.app.answers import Prices, prices_of
 from energyplan.app.desk import Desk
 from energyplan.app.header import file_stem
-from energyplan.app.pieces import chart, quiet
-from energyplan.app.plaintext import plain
+from energyplan.app.pieces import chart, notes, quiet, said, show_table, style
 from energyplan.app.priceform import form, messages
-from energyplan.app.pricewords import prices_headline, prices_left
 from energyplan.app.state import Work, current
 from energyplan.app.tariffdraft import TariffDraft, begun, placed
+from energyplan.base.kinds import DAY, WRITTEN
+from energyplan.base.sentence import Sentence, words
 from energyplan.faces.charts.chartparts import Document
 from energyplan.faces.charts.charttheme import ChartLook
-from energyplan.faces.charts.weekchart import week_chart, week_prices, week_table
-from energyplan.report.tables import heading
-from energyplan.tariffs.tariff import Tariff
-from energyplan.tariffs.tariffcheck import TariffCheck
+from energyplan.faces.charts.weekchart import week_chart
+from energyplan.telling.prices import prices_told
+from energyplan.telling.told import Told
 
 __all__ = ["page"]
 
@@ -31,11 +29,12 @@ def page(at_hand: Desk) -> None:
     draft = _draft(work, at_hand)
     day = st.session_state.get("prices_week") or at_hand.wall.date()
     found = prices_of(draft.source, day, datetime.now(UTC).date())
-    _answer(at_hand, draft, found)
+    told = _told(found)
+    _answer(at_hand, draft, found, told)
     _week_of(at_hand.wall.date())
     drawn = _document(found, at_hand.look)
-    if found.check is not None and found.tariff is not None and drawn is not None:
-        _week(found.tariff, found.check, drawn)
+    if told is not None and drawn is not None:
+        _week(told, drawn)
     _hand_over(draft, found)
     form(draft, placed(found.problems))
 
@@ -47,22 +46,17 @@ def _draft(work: Work, at_hand: Desk) -> TariffDraft:
     return work.draft
 
 
-def _answer(at_hand: Desk, draft: TariffDraft, found: Prices) -> None:
-    week = found.check.week if found.check else ()
-    span = week_prices(week, found.tariff) if found.tariff else None
-    if found.problems or found.tariff is None:
+def _answer(at_hand: Desk, draft: TariffDraft, found: Prices, told: Told | None) -> None:
+    if found.problems or told is None or told.headline is None:
         at_hand.headline("These prices don't fit together yet.")
-    elif span is None:
-        at_hand.headline("There is no price in this week.")
     else:
-        at_hand.headline(prices_headline(span, found.tariff))
+        at_hand.headline(words(told.headline, style()))
     with at_hand.head:
         if draft.origin is None:
             st.text("No tariff is on the desk; here is one price for the whole day to begin with.")
-        if span is not None and span.without_min:
-            st.text(prices_left(span))
-        for warning in found.check.warnings if found.check else ():
-            st.markdown(f":orange[**● Note**] {plain(warning[:1].upper() + warning[1:])}.")
+        if told is not None:
+            said(*told.sentences)
+            notes([one for one in told.findings if one.severity == "note"])
 
 
 def _week_of(start: date) -> None:
@@ -70,34 +64,31 @@ def _week_of(start: date) -> None:
 
 
 @lru_cache(maxsize=32)
+def _told(found: Prices) -> Told | None:
+    """A tariff in words; None while it doesn't read."""
+    return None if found.tariff is None or found.check is None else prices_told(found.tariff, found.check)
+
+
+@lru_cache(maxsize=32)
 def _document(found: Prices, look: ChartLook) -> Document | None:
     """The chart of a week, drawn once for each tariff and theme; None while there is no week."""
-    if found.tariff is None or found.check is None or not found.check.week:
+    told = _told(found)
+    if told is None or not told.facts["week"].rows:
         return None
-    span = week_prices(found.check.week, found.tariff)
-    told = prices_headline(span, found.tariff) if span else "None of them has a price."
-    words = f"Prices of each hour of a week. {told} The table below has the numbers."
-    return week_chart(found.check.week, found.tariff, look, description=words)
+    heard = f"Prices of each hour of a week. {told.headline} The table below has the numbers."
+    return week_chart(told, look, description=heard)
 
 
-def _week(tariff: Tariff, check: TariffCheck, drawn: Document) -> None:
+def _week(told: Told, drawn: Document) -> None:
     chart(drawn, key="week")
-    holidays = [f"{day.day:%a %d %b}: {day.holiday}" for day in check.week if day.holiday]
-    if holidays:
-        quiet(f"* {'; '.join(holidays)}")
+    holidays = dict.fromkeys((row["day"], row["holiday"]) for row in told.facts["week"] if row["holiday"])
+    for day, name in holidays:
+        said(Sentence("* {day}: {name}", day=DAY(day), name=WRITTEN(name)))
     with st.expander("The numbers behind the chart"):
-        frame = week_table(check.week, tariff)
-        numbers = {name for name in frame.columns if frame[name].dtype.kind == "f"}
-        config: dict[str, Any] = {
-            str(name): st.column_config.NumberColumn(f"{heading(str(name))}, {tariff.currency}/kWh", format="%.4f")
-            if name in numbers
-            else st.column_config.TextColumn(heading(str(name)))
-            for name in frame.columns
-        }
-        st.dataframe(
-            frame, hide_index=True, column_config=config, height="content", row_height=30, placeholder="",
-            alt="Prices of the week by day and hour, tax and add-ons included",
-        )  # fmt: skip
+        show_table(told.facts["days_alike"], alt="Prices of the week by day and hour, tax and add-ons included")
+    for key in ("tiers", "holidays"):
+        if told.facts[key].rows:
+            show_table(told.facts[key], alt=told.facts[key].title)
 
 
 def _hand_over(draft: TariffDraft, found: Prices) -> None:

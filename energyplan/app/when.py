@@ -18,7 +18,7 @@ from energyplan.base.kinds import DATED
 from energyplan.base.sentence import Sentence
 from energyplan.faces.charts.startschart import cost_by_start
 from energyplan.tariffs.clock import to_local
-from energyplan.telling.starts import tell_habit, tell_starts, tell_waiting
+from energyplan.telling.starts import habit_told, starts_told, waiting_told
 from energyplan.telling.told import Told
 
 __all__ = ["page"]
@@ -47,7 +47,7 @@ def page(at_hand: Desk) -> None:
         with picture:
             problems(error, what="What is in the way")
         return
-    told = tell_starts(found)
+    told = starts_told(found)
     at_hand.headline(str(told.headline))
     with at_hand.head:
         said(*told.sentences)
@@ -89,7 +89,7 @@ def _waiting(at_hand: Desk, question: StartsQuestion) -> None:
         asked = _asked(at_hand, question, at)
         found = None if asked is None else asked.waiting
         if found is not None:
-            _show(tell_waiting(found, at_hand.answer.zone if at_hand.answer else "UTC"))
+            _show(waiting_told(found, at_hand.answer.zone if at_hand.answer else "UTC"))
 
 
 def _asked(at_hand: Desk, question: StartsQuestion, mash_at: time) -> StartsAnswer | None:
@@ -128,4 +128,4 @@ def _habit(at_hand: Desk, question: StartsQuestion) -> None:
             problems(error, what="That can't be worked out")
             return
         if found is not None and found.habit is not None:
-            _show(tell_habit(found.habit))
+            _show(habit_told(found.habit))

@@ -199,7 +199,8 @@ def _money(given: Money, style: Style) -> str:  # noqa: ARG001 - the same in eve
 
 def _price(given: Price, style: Style) -> str:  # noqa: ARG001
     digits = currency_decimals(given.currency) + 2
-    return f"{float(given.per_kwh):.{digits}f} {given.currency}/kWh"
+    exact = round(Fraction(given.per_kwh), digits)
+    return f"{float(exact):.{digits}f} {given.currency}/kWh"
 
 
 def _moment(given: Moment, style: Style) -> str:  # noqa: ARG001
@@ -214,6 +215,15 @@ def _day(given: date) -> str:
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def weekday_name(given: date) -> str:
+    """Short name of a weekday.
+
+    >>> weekday_name(date(2026, 12, 5))
+    'Sat'
+    """
+    return _DAYS[given.weekday()]
 
 
 def _dated(given: datetime, style: Style) -> str:  # noqa: ARG001

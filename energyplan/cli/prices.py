@@ -14,7 +14,10 @@ from energyplan.cli.options import ForceOption, JsonOption, PlanArgument, StartO
 from energyplan.cli.output import needed_tariff, show, style_of
 
 if TYPE_CHECKING:
+    from rich.console import RenderableType
+
     from energyplan.plan.place import Hours
+    from energyplan.telling.told import Told
 
 __all__ = ["starts", "tariffs"]
 
@@ -50,7 +53,7 @@ def starts(
     from energyplan.faces.document import document
     from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import local_to_utc
-    from energyplan.telling.starts import tell_starts
+    from energyplan.telling.starts import starts_told
 
     day, charged = simulate(read_plan(plan)), needed_tariff(tariff)
     zone = charged.time_zone
@@ -65,7 +68,7 @@ def starts(
         brews=brews,
         now=local_to_utc(now, zone) if now else None,
     )
-    told = tell_starts(starts_answer(day, charged, question))
+    told = starts_told(starts_answer(day, charged, question))
     if as_json:
         show(document(told))
         return
@@ -131,16 +134,30 @@ def check(
     as_json: JsonOption = False,
 ) -> None:
     """The resolved week, gaps and overlaps, holidays, and what looks like a slip."""
-    from energyplan.report.tarifftext import tariff_document, tariff_text
+    from energyplan.faces.document import document
     from energyplan.tariffs.tariffcheck import check_tariff
     from energyplan.tariffs.tarifffile import load_tariff
+    from energyplan.telling.prices import prices_told
 
     read = load_tariff(tariff, check_coverage=False)
     today = datetime.now().astimezone().date()
     found = check_tariff(read, _day(on) or today, today=today)
-    show(tariff_document(read, found) if as_json else tariff_text(read, found))
+    told = prices_told(read, found)
+    show(document(told) if as_json else _week_page(told))
     if found.problems:
         raise typer.Exit(2)
+
+
+def _week_page(told: "Told") -> "RenderableType":
+    """What a tariff says, with the picture of its week between the answer and the numbers."""
+    from rich.console import Group
+
+    from energyplan.faces.hourpicture import week_picture
+    from energyplan.faces.terminal import grid, terminal
+
+    head = terminal(replace(told, tables=()))
+    rest = [one for table in told.tables if table.rows for one in ("", grid(table))]
+    return Group(head, "", *week_picture(told.facts["week"]), *rest)
 
 
 def _day(text: str | None) -> date | None:

@@ -7,7 +7,6 @@ and UTC differ by a constant, so a zone is a short list of pieces with one offse
 depends on the clock is laid out in wall seconds once and carried over piece by piece.
 """
 
-import contextlib
 import difflib
 import zoneinfo
 from datetime import UTC, date, datetime, timedelta
@@ -284,13 +283,20 @@ def _as_datetime(when: str | datetime, what: str) -> datetime:
     if isinstance(when, datetime):
         return when
     text = when.strip()
-    with contextlib.suppress(ValueError):
-        day = date.fromisoformat(text)
-        raise ClockError(f"{what} {when!r} has no time of day; write it as {day}T08:30")
+    if _is_a_day(text):
+        raise ClockError(f"{what} {when!r} has no time of day; write it as {date.fromisoformat(text)}T08:30")
     try:
         return datetime.fromisoformat(text)
     except ValueError:
         raise ClockError(f"{what} {when!r} is no date and time; write it as 2026-12-05T08:30") from None
+
+
+def _is_a_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _reading(naive: datetime, zone: zoneinfo.ZoneInfo, fold: int) -> datetime:

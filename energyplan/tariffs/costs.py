@@ -103,10 +103,6 @@ class DayCost:
             raise ValueError(f"cost from {from_s} s to {to_s} s: the end lies before the beginning")
         return Money(units=self.before_units(to_s) - self.before_units(from_s), currency=self.line.currency)
 
-    def energy_between_kwh(self, from_s: float, to_s: float) -> float:
-        """Energy from one second since the start to another [kWh]."""
-        return int(self.load.before_mj(to_s) - self.load.before_mj(from_s)) / MJ_PER_KWH
-
     def before_units(self, at_s: float) -> int:
         """Cost of everything before a second since the start, in the units of `Money`."""
         piece, energy_mj, own_mj = self._within(at_s)

@@ -67,7 +67,8 @@ def price_line(tariff: Tariff, first: date, last: date) -> PriceLine:
     """
     if last < first:
         raise TariffError(f"days from {first} to {last}: the last lies before the first; swap them")
-    if first.year <= FIRST_YEAR or last.year >= LAST_YEAR:
+    # The days around a start at either end of the calendar lie a little beyond it.
+    if first.year < FIRST_YEAR - 1 or last.year > LAST_YEAR + 2:
         raise TariffError(f"days from {first} to {last}: expected years between {FIRST_YEAR} and {LAST_YEAR}")
     table = tariff.table
     valid_first = max(first, table.valid_from or first)

@@ -55,6 +55,11 @@ class Series:
     step_s: int
     values: IntArray
 
+    @property
+    def covers(self) -> tuple[datetime, datetime]:
+        """Beginning of the first step and end of the last, UTC."""
+        return from_utc_s(int(self.start_s[0])), from_utc_s(int(self.start_s[-1]) + self.step_s)
+
     def steps(self) -> tuple[IntArray, IntArray, NDArray[np.bool_]]:
         """Edges (m + 1), values (m) and whether each is known (m); holes are filled in as unknown."""
         ends = self.start_s + self.step_s

@@ -88,11 +88,6 @@ class StartSearch:
         """The part of the plateau that holds the best start."""
         return next((a, b) for a, b in self.plateau if a <= self.best.start <= b)
 
-    def cost_at(self, start: datetime) -> Money:
-        """Cost of one of the starts."""
-        index = (utc_s(start) - utc_s(self.first)) // 60
-        return Money(units=int(self.units[index]), currency=self.currency)
-
 
 def find_starts(
     load: LoadProfile | Sequence[LoadProfile] | MeteredLoad,

@@ -1,9 +1,10 @@
 """A tariff laid open: the week it makes of its rules, its holidays, and what looks like a slip."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from energyplan.tariffs.money import money_text
 from energyplan.tariffs.priceline import PriceLine, price_line
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["BandStretch", "TariffCheck", "WeekDay", "band_minutes", "check_tariff"]
+__all__ = ["BandStretch", "Oddity", "OddityCode", "TariffCheck", "WeekDay", "band_minutes", "check_tariff"]
 
 IntArray = NDArray[np.int64]
 
@@ -26,9 +27,9 @@ IntArray = NDArray[np.int64]
 _DEAR_PER_KWH = Fraction(2)
 _CHEAP_PER_KWH = Fraction(5, 1000)
 _DEAR_DAILY = Fraction(5)
+_CHEAP_PEAK, _DEAR_PEAK = Fraction(1, 5), Fraction(40)
 _HARD_CURRENCIES = frozenset({"EUR", "USD", "GBP", "CHF", "CAD", "AUD", "NZD", "SGD"})
 _STALE_DAYS = 2
-_MAX_SHOWN = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,14 +37,15 @@ class BandStretch:
     """A run of minutes of one band and price within a day, as the clock on the wall shows them.
 
     ``from_min`` and ``to_min`` count from midnight on the wall; ``minutes`` are real ones, so
-    they differ from the span on a day when the clock changes.
+    they differ from the span on a day when the clock changes. ``micro_per_kwh`` is None where there is no price;
+    ``band`` then says why.
     """
 
     from_min: int
     to_min: int
     minutes: int
     band: str
-    micro_per_kwh: int
+    micro_per_kwh: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +55,29 @@ class WeekDay:
     day: date
     holiday: str
     stretches: tuple[BandStretch, ...]
+
+
+OddityCode = Literal[
+    "past", "not yet", "dear day", "dear peak", "cheap peak", "free add-on", "night by default", "stale list",
+    "holes", "dear", "cheap", "no week",
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Oddity:
+    """Something that looks like a slip.
+
+    ``name`` is that of a band, an add-on or a list; ``per_unit`` an amount of the currency (a day, a kWh, a kW and
+    month); ``days`` and ``moments`` say how long ago and where; ``why`` is what a refusal said.
+    """
+
+    code: OddityCode
+    name: str = ""
+    per_unit: Fraction | None = None
+    day: date | None = None
+    days: int = 0
+    moments: tuple[datetime, ...] = ()
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,14 +92,17 @@ class TariffCheck:
         Gaps and overlaps over a year, by date, weekday and minutes.
     holidays : tuple of (date, str)
         Of the year of the day asked for.
-    warnings : tuple of str
-        What looks like a slip, in sentences.
+    oddities : tuple of Oddity
+        What looks like a slip.
+    covers : tuple of (datetime, datetime), optional
+        First and last moment that a list of prices covers, UTC.
     """
 
     week: tuple[WeekDay, ...]
     problems: tuple[Problem, ...]
     holidays: tuple[tuple[date, str], ...]
-    warnings: tuple[str, ...]
+    oddities: tuple[Oddity, ...]
+    covers: tuple[datetime, datetime] | None
 
 
 def check_tariff(tariff: Tariff, day: date, *, today: date | None = None) -> TariffCheck:
@@ -101,17 +129,23 @@ def check_tariff(tariff: Tariff, day: date, *, today: date | None = None) -> Tar
     year = (date(day.year, 1, 1), date(day.year, 12, 31))
     listed = holidays_between(tariff.table.holidays, *year)
     week: tuple[WeekDay, ...] = ()
-    warnings = list(_rule_warnings(tariff, today or day))
+    odd = _rule_oddities(tariff, today or day)
     try:
         line = price_line(tariff, monday, monday + timedelta(days=6))
     except TariffError as error:
-        warnings.append(f"the week of {monday} can't be shown: {error.message}")
+        odd.append(Oddity(code="no week", day=monday, why=str(error.message)))
     else:
         names = holidays_between(tariff.table.holidays, monday, monday + timedelta(days=6))
         days = (monday + timedelta(days=number) for number in range(7))
         week = tuple(WeekDay(day=one, holiday=names.get(one, ""), stretches=_day_stretches(line, one)) for one in days)
-        warnings += _price_warnings(tariff, line)
-    return TariffCheck(week=week, problems=problems, holidays=tuple(listed.items()), warnings=tuple(warnings))
+        odd += _price_oddities(tariff, line)
+    return TariffCheck(
+        week=week,
+        problems=problems,
+        holidays=tuple(listed.items()),
+        oddities=tuple(odd),
+        covers=tariff.series["prices"].covers if "prices" in tariff.series else None,
+    )
 
 
 def _day_stretches(line: PriceLine, day: date) -> tuple[BandStretch, ...]:
@@ -123,14 +157,14 @@ def _day_stretches(line: PriceLine, day: date) -> tuple[BandStretch, ...]:
         inner = line.edges_s[(line.edges_s > piece_from) & (line.edges_s < piece_to)]
         edges = [piece_from, *(int(edge) for edge in inner), piece_to]
         for begin, end in pairwise(edges):
-            wall_min = (begin + offset - int(bounds[0])) // 60
+            wall_min, step = (begin + offset - int(bounds[0])) // 60, line.index_at(begin)
             stretches.append(
                 BandStretch(
                     from_min=wall_min,
                     to_min=wall_min + (end - begin) // 60,
                     minutes=(end - begin) // 60,
                     band=line.name_at(begin),
-                    micro_per_kwh=int(line.micro_per_kwh[line.index_at(begin)]),
+                    micro_per_kwh=int(line.micro_per_kwh[step]) if line.band[step] >= 0 else None,
                 )
             )
     return tuple(stretch for stretch in stretches if stretch.minutes)
@@ -151,79 +185,68 @@ def band_minutes(week: tuple[WeekDay, ...]) -> tuple[tuple[str, tuple[int, ...]]
     )
 
 
-def _rule_warnings(tariff: Tariff, today: date) -> list[str]:
+def _rule_oddities(tariff: Tariff, today: date) -> list[Oddity]:
     """What the file says of itself that looks wrong today."""
     table = tariff.table
-    warnings = []
+    odd = []
     if table.valid_to is not None and table.valid_to < today:
-        warnings.append(f"valid to {table.valid_to}, which is past; ask for the new prices")
+        odd.append(Oddity(code="past", day=table.valid_to))
     if table.valid_from is not None and table.valid_from > today:
-        warnings.append(f"valid from {table.valid_from} only; use the tariff in force until then")
+        odd.append(Oddity(code="not yet", day=table.valid_from))
     if tariff.currency in _HARD_CURRENCIES:
         if tariff.daily_charge > _DEAR_DAILY:
-            warnings.append(
-                f"daily_charge comes to {float(tariff.daily_charge):.2f} {tariff.currency} a day; "
-                f"a bare number counts the money of {table.price_unit}"
-            )
-        warnings += _peak_warnings(tariff)
-    warnings += [f"add-on {add_on.name!r} has the price 0" for add_on in table.add_on if add_on.price == 0]
-    warnings += [
-        f"band {rule.name!r} wraps midnight and holds on some days only; its hours after midnight follow the "
-        'calendar day, write night_belongs_to = "start day" if they follow the evening'
+            odd.append(Oddity(code="dear day", per_unit=tariff.daily_charge))
+        odd += _peak_oddities(tariff)
+    odd += [Oddity(code="free add-on", name=add_on.name) for add_on in table.add_on if add_on.price == 0]
+    odd += [
+        Oddity(code="night by default", name=rule.name)
         for rule in (*table.band, *table.add_on)
         if _night_by_default(rule.from_minute, rule.to_minute)
         and "night_belongs_to" not in rule.model_fields_set
         and rule.model_fields_set & {"days", "months", "dates"}
     ]
-    return warnings + _series_warnings(tariff, today)
+    return odd + _series_oddities(tariff, today)
 
 
 def _night_by_default(from_min: int | None, to_min: int | None) -> bool:
     return from_min is not None and to_min is not None and 0 < to_min < from_min <= MINUTES_PER_DAY
 
 
-def _peak_warnings(tariff: Tariff) -> list[str]:
+def _peak_oddities(tariff: Tariff) -> list[Oddity]:
     rule = tariff.table.peak_charge
     if rule is None:
         return []
     price = money_text(rule.price_per_kw_month, tariff.currency, Fraction(1))
-    if Fraction(1, 5) <= price <= 40:
+    if _CHEAP_PEAK <= price <= _DEAR_PEAK:
         return []
-    shown = f"{float(price):.2f} {tariff.currency} per kW and month"
-    return [f"price_per_kw_month comes to {shown}; a bare number counts whole {tariff.currency}"]
+    return [Oddity(code="dear peak" if price > _DEAR_PEAK else "cheap peak", per_unit=price)]
 
 
-def _series_warnings(tariff: Tariff, today: date) -> list[str]:
-    warnings = []
+def _series_oddities(tariff: Tariff, today: date) -> list[Oddity]:
+    odd = []
     for name, series in tariff.series.items():
-        last_s = int(series.start_s[-1]) + series.step_s
-        ends = to_local(last_s, tariff.time_zone).date()
+        ends = to_local(series.covers[1], tariff.time_zone).date()
         if (today - ends).days >= _STALE_DAYS:
-            warnings.append(f"the series for {name} ends on {ends}, {(today - ends).days} days ago; fetch a new one")
+            odd.append(Oddity(code="stale list", name=name, day=ends, days=(today - ends).days))
         holes = series.start_s[:-1][np.diff(series.start_s) != series.step_s] + series.step_s
-        shown = [from_utc_s(int(hole)).strftime("%Y-%m-%d %H:%MZ") for hole in holes[:_MAX_SHOWN]]
-        if shown:
-            more = f" and {holes.size - len(shown)} more" if holes.size > len(shown) else ""
-            warnings.append(f"the series for {name} has holes, at {', '.join(shown)}{more}")
-    return warnings
+        if holes.size:
+            odd.append(Oddity(code="holes", name=name, moments=tuple(from_utc_s(int(hole)) for hole in holes)))
+    return odd
 
 
-def _price_warnings(tariff: Tariff, line: PriceLine) -> list[str]:
+def _price_oddities(tariff: Tariff, line: PriceLine) -> list[Oddity]:
     """Prices that look as if they were in another unit."""
     if tariff.currency not in _HARD_CURRENCIES:
         return []
-    warnings = []
-    known = line.band >= 0
+    odd = []
     for number, name in enumerate(line.band_names):
-        prices = line.micro_per_kwh[known & (line.band == number)]
+        prices = line.micro_per_kwh[line.band == number]
         if prices.size == 0:
             continue
         highest = Fraction(int(prices.max()), 1_000_000)
         typical = Fraction(int(np.median(np.abs(prices))), 1_000_000)
-        shown = f"{name!r} comes to {float(highest):.4f} {tariff.currency} per kWh"
-        check = f"check price_unit = {tariff.table.price_unit!r}"
         if highest > _DEAR_PER_KWH:
-            warnings.append(f"{shown}, which is dear; {check}")
+            odd.append(Oddity(code="dear", name=name, per_unit=highest))
         elif 0 < typical < _CHEAP_PER_KWH:
-            warnings.append(f"{shown}, which is little; {check}")
-    return warnings
+            odd.append(Oddity(code="cheap", name=name, per_unit=highest))
+    return odd

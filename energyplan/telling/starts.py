@@ -29,19 +29,19 @@ from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
 from energyplan.tariffs.waiting import UNATTENDED_CAUTION, WaitingPlan
 from energyplan.telling.told import Column, Facts, Table, Told
 
-__all__ = ["cheaper_start", "tell_habit", "tell_starts", "tell_waiting"]
+__all__ = ["cheaper_start", "habit_told", "starts_told", "waiting_told"]
 
 NEXT_TO_NOTHING_FRAC = 0.01  # of the cost; the plateau around the best start has the same
 _OPTIONS = (Column("which", "", WORD), Column("start", "Start", MOMENT), Column("cost", "Cost", MONEY))
 _CARBON = Column("carbon_g", "Carbon dioxide", KILOGRAMS)
 
 
-def tell_starts(found: StartsAnswer) -> Told:
+def starts_told(found: StartsAnswer) -> Told:
     """Every start of a range of days: the best as the answer, the others as rows and as a picture by day and hour."""
     search = found.search
     options = [("best", search.best), ("now", search.now), ("dearest", search.worst)]
-    parts = [tell_waiting(found.waiting, search.zone)] if found.waiting else []
-    parts += [tell_habit(found.habit)] if found.habit else []
+    parts = [waiting_told(found.waiting, search.zone)] if found.waiting else []
+    parts += [habit_told(found.habit)] if found.habit else []
     return Told(
         key="starts",
         title="When to start",
@@ -195,7 +195,7 @@ def cheaper_start(search: StartSearch) -> Sentence:
     )
 
 
-def tell_waiting(waiting: WaitingPlan, zone: str) -> Told:
+def waiting_told(waiting: WaitingPlan, zone: str) -> Told:
     """Heating the strike water while it is cheap: when to fill, when to heat, what it saves and adds."""
     ready = to_local(waiting.ready, zone)
     day = ready.date()
@@ -243,7 +243,7 @@ def tell_waiting(waiting: WaitingPlan, zone: str) -> Told:
     )
 
 
-def tell_habit(habit: HabitCost) -> Told:
+def habit_told(habit: HabitCost) -> Told:
     """A year of brews at one hour of the week, against the best start of each of their days."""
     return Told(
         key="habit",

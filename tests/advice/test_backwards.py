@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.advice.backwards import start_for, start_that_meets
+from energyplan.advice.backwards import start_for
 from energyplan.advice.people import people_day
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import BrewDay, simulate
@@ -57,46 +57,10 @@ def test_a_clock_change_between_start_and_end_moves_nothing(day, zone, wanted, h
     assert shown - (moment - start) == timedelta(hours=hours_shown)
 
 
-def test_a_day_that_is_slower_at_night_is_found_by_search():
-    """Air that depends on the hour: the search ends on the last second that will do, as trying every one does."""
-
-    def lead_s(start: datetime) -> float:
-        """An hour by day, two by night, with a smooth part in between."""
-        hour = start.hour + start.minute / 60 + start.second / 3600
-        return 3600.0 * (2.0 if hour < 7 else 1.5 - 0.02 * (hour - 7))
-
-    for wanted in (datetime(2026, 5, 2, hour, 17, 31, tzinfo=UTC) for hour in (5, 9, 12, 22)):
-        found = start_that_meets(lead_s, wanted)
-        every = (wanted - timedelta(seconds=second) for second in range(9000))
-        latest = next(start for start in every if start + timedelta(seconds=lead_s(start)) <= wanted)
-        assert abs(found - latest) <= timedelta(seconds=1)
-        assert found + timedelta(seconds=lead_s(found)) <= wanted
-
-
-def test_a_jump_in_the_lead_is_met_from_below():
-    """From 09:00 on all takes an hour longer: who wants to be done at 10:30 must start at 08:59:59 at the latest."""
-    wanted = datetime(2026, 5, 2, 10, 30, tzinfo=UTC)
-    found = start_that_meets(lambda start: 3600.0 if start.hour < 9 else 7200.0, wanted)
-    assert timedelta(0) < datetime(2026, 5, 2, 9, tzinfo=UTC) - found <= timedelta(seconds=1)
-
-
-def test_what_never_ends_in_time_is_an_error():
-    """A day that always ends a minute late finds no start within two days."""
-    wanted = datetime(2026, 5, 2, 10, tzinfo=UTC)
-    with pytest.raises(PlanError, match="no start within 48 h"):
-        start_that_meets(lambda start: (wanted - start).total_seconds() + 60.0, wanted)
-
-
-def test_a_lead_longer_than_the_search_is_met_all_the_same():
-    """A day of three days' length: wherever the lead doesn't depend on the start, one step finds it."""
-    wanted = datetime(2026, 5, 4, 10, tzinfo=UTC)
-    assert start_that_meets(lambda _start: 3 * 86400.0, wanted) == datetime(2026, 5, 1, 10, tzinfo=UTC)
-
-
 def test_a_plan_without_a_boil_has_no_boil_to_plan_for(builders):
     """The message says what to ask for instead."""
     day = simulate(builders.water_plan(Step(name="Warm", target_c=60.0)))
-    with pytest.raises(PlanError, match="no boil; give --start or --finish-by"):
+    with pytest.raises(PlanError, match="no boil to work back from; name a start or an end"):
         start_for(day, "boil", datetime(2026, 5, 2, 10, tzinfo=UTC))
 
 

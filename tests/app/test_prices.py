@@ -57,8 +57,8 @@ def test_a_draft_says_what_the_file_says(name: str) -> None:
 def test_the_week_is_answered_first(visit: Open) -> None:
     """The demo's night costs 14.2 ct and 9 % tax, its day 31.5 ct and 9 %."""
     there = visit("prices")
-    assert f"{0.142 * 1.09:.3f} EUR (night)" in there.headline
-    assert f"{0.315 * 1.09:.3f} EUR (day)" in there.headline
+    assert f"{0.142 * 1.09:.4f} EUR/kWh (night)" in there.headline
+    assert f"{0.315 * 1.09:.4f} EUR/kWh (day)" in there.headline
     frame = there.at.dataframe[0].value
     assert list(frame["days"]) == ["Mon to Sun"] * 3
     assert list(frame["from"]) == ["00:00", "08:00", "23:00"]
@@ -117,14 +117,14 @@ def test_a_mended_row_takes_its_message_away(visit: Open) -> None:
     """Wrong, then right."""
     there = edit(visit("prices"), {"edited_rows": {0: {"price": "dear"}}})
     edit(there, {"edited_rows": {0: {"price": "12"}}})
-    assert "0.131 EUR (night)" in there.headline
+    assert "0.1308 EUR/kWh (night)" in there.headline
 
 
 def test_an_add_on_is_part_of_the_price(visit: Open) -> None:
     """5 ct on weekday evenings, taxed like the rest."""
     change = {"added_rows": [{"name": "network", "price": "5", "days": "mon-fri", "from": "17:00", "to": "19:00"}]}
     there = edit(visit("prices"), change, "tariff_add_on")
-    assert f"{(0.315 + 0.05) * 1.09:.3f} EUR (day)" in there.headline
+    assert "0.3978 EUR/kWh (day)" in there.headline  # 36.5 ct and 9 % are 39.785, to the even one
 
 
 def test_one_band_is_changed_entry_by_entry(visit: Open) -> None:
@@ -187,7 +187,7 @@ def test_a_list_of_prices_takes_the_place_of_the_bands(visit: Open) -> None:
     prices = there.work.draft.table["prices"]
     assert (prices["time_column"], prices["price_column"], prices["clock"]) == ("start", "price", "utc")
     assert prices["step_minutes"] == 60
-    assert f"{0.40 * 1.09:.3f} EUR (Fri 00:00)" in there.headline
+    assert f"{0.40 * 1.09:.4f} EUR/kWh (Fri 4 Dec 00:00)" in there.headline
     assert "96 h of this week have no price" in there.words
     there.click("use_prices")
     assert there.work.tariff.series[0][0] == "prices.csv"

@@ -24,7 +24,7 @@ from energyplan.faces.document import document
 from energyplan.report.export import sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.tariffs.tariffcheck import check_tariff
-from energyplan.report.tarifftext import tariff_document
+from energyplan.telling.prices import prices_told
 from energyplan.telling.report import report_told
 from energyplan.base.units import Display
 import json
@@ -33,7 +33,7 @@ found = answer(plan, tariff, datetime(2026, 12, 5, 8, 30, tzinfo=UTC))
 day = datetime(2026, 12, 5).date()
 texts = [plan_to_toml(plan), json.dumps(document(report_told(found)), default=str)]
 texts += [sheet_bytes(found, ending, show=Display("us")).decode() for ending in (".csv", ".ics")]
-texts += [json.dumps(tariff_document(tariff, check_tariff(tariff, day, today=day)), default=str)]
+texts += [json.dumps(document(prices_told(tariff, check_tariff(tariff, day, today=day))))]
 texts += [json.dumps(document(calibration_told(calibrate(read_log("heat-up"), plan))), default=str)]
 sys.stdout.buffer.write("\\n".join(texts).encode())
 """

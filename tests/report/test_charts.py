@@ -22,7 +22,7 @@ from energyplan.report import tables
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.picture import picture_told
-from energyplan.telling.starts import tell_starts
+from energyplan.telling.starts import starts_told
 
 METRIC = Display("metric")
 WORDS = "What this chart shows."
@@ -54,7 +54,7 @@ def current_chart(found: Answer, look: ChartLook) -> Any:
 def cost_chart(found: Answer, look: ChartLook) -> Any:
     """Three weeks of starts, the most that the app shows."""
     question = StartsQuestion(first=date(2026, 10, 20), last=date(2026, 11, 9), now=datetime(2026, 10, 21, tzinfo=UTC))
-    told = tell_starts(starts_answer(found.day, load_tariff("demo"), question))
+    told = starts_told(starts_answer(found.day, load_tariff("demo"), question))
     return cost_by_start(told, look, description=WORDS)
 
 

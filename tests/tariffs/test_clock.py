@@ -132,3 +132,17 @@ def test_days_count_from_the_epoch() -> None:
     """Both ways, and a moment may be given as seconds."""
     assert number_to_day(day_number(date(2028, 2, 29))) == date(2028, 2, 29)
     assert to_local(0, "Europe/London").hour == 1  # British Standard Time, 1968 to 1971
+
+
+@pytest.mark.parametrize("text", ["2026-12-05", "20261205", "2026-W49-6"])
+def test_a_day_without_a_time_is_no_midnight(text: str) -> None:
+    """It is refused, and what comes at that time is named."""
+    with pytest.raises(ClockError, match=r"finish .* has no time of day; write it as 2026-12-05T08:30"):
+        local_to_utc(text, "Europe/Dublin", what="finish")
+
+
+def test_what_comes_at_a_refused_time_is_named() -> None:
+    """Skipped, shown twice, far away, no time at all."""
+    for text in ("2026-03-29T01:30", "2026-10-25T01:30", "1066-10-14T09:00", "soon"):
+        with pytest.raises(ClockError, match=r"^boil "):
+            local_to_utc(text, "Europe/Dublin", what="boil")

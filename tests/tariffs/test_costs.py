@@ -142,10 +142,9 @@ def test_negative_prices_pay(load_of) -> None:
     assert float(price(load_of([3000.0]), line_of([600], [-200_000]), START).total) == -0.6
 
 
-def test_energy_between_and_order(load_of) -> None:
-    """Energy of a part; a part that ends before it begins is an error."""
+def test_energy_and_order(load_of) -> None:
+    """All of it comes from the grid; a part that ends before it begins is an error."""
     cost = price(load_of([3000.0, 1000.0]), line_of([600], [200_000]), START)
-    assert cost.energy_between_kwh(1800.0, 5400.0) == 2.0
     assert cost.energy_kwh == cost.imported_kwh == 4.0
     with pytest.raises(ValueError, match="before the beginning"):
         cost.between(10.0, 5.0)

@@ -28,9 +28,9 @@ def hourly(first: datetime, hours: int, name: str = "price") -> str:
     return "\n".join([f"start,{name}", *rows])
 
 
-@pytest.mark.parametrize(("year", "fits"), [(1970, False), (1971, True), (2199, True), (2200, False)])
+@pytest.mark.parametrize(("year", "fits"), [(1968, False), (1970, True), (2200, True), (2203, False)])
 def test_years_that_are_reckoned_with(tariff_of, year: int, fits: bool) -> None:  # noqa: FBT001
-    """Days of the first and the last year have neighbours that are not known, so they are refused; others are not."""
+    """The first and the last year with the days around them; further ones are refused."""
     tariff = tariff_of(ALL_DAY.format(price=1), zone="UTC")
     if fits:
         assert instant(price_line(tariff, date(year, 6, 1), date(year, 6, 1)).edges_s[0]).year == year

@@ -1,6 +1,7 @@
 """Every start at once: bit for bit what a start by itself costs."""
 
 from datetime import UTC, date, datetime, timedelta
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -8,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from energyplan.base.errors import ClockError, TariffError
-from energyplan.tariffs.clock import from_utc_s, utc_s
+from energyplan.base.money import Money
+from energyplan.tariffs.clock import utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.meter import metered
@@ -258,9 +260,9 @@ def test_searches_that_can_t_be_answered(load_of) -> None:
         find_starts(load, odd, first=START, last=START)
 
 
-def test_costs_can_be_looked_up(load_of) -> None:
-    """Any start of the search by its time; seconds of the first start are rounded up."""
+def test_seconds_of_the_first_start_are_rounded_up(load_of) -> None:
+    """The first whole minute; the costs are those of the minutes from there on."""
     line = line_of([600, 600], [300_000, 100_000])
     search = find_starts(load_of([1000.0]), line, first=START + timedelta(seconds=1), last=START + timedelta(hours=12))
     assert search.first == START + timedelta(minutes=1)
-    assert str(search.cost_at(from_utc_s(utc_s(START) + 36_000))) == "0.10 EUR"
+    assert Money(units=int(search.units[599]), currency="EUR").exact == Fraction(1, 10)

@@ -1,6 +1,7 @@
 """A tariff laid open."""
 
-from datetime import date
+from datetime import UTC, date, datetime
+from fractions import Fraction
 
 import pytest
 
@@ -29,7 +30,7 @@ def test_holidays_are_listed_and_marked(tariff_of) -> None:
     check = check_tariff(tariff_of(body), date(2026, 3, 17))
     assert (date(2026, 3, 17), "Saint Patrick's Day") in check.holidays
     assert [day.holiday for day in check.week][:3] == ["", "Saint Patrick's Day", "added in the tariff"]
-    assert check.warnings == ()
+    assert check.oddities == ()
     assert check.problems == ()
 
 
@@ -39,40 +40,41 @@ def test_gaps_are_listed_not_raised(tariff_of) -> None:
     check = check_tariff(tariff, date(2026, 1, 7))
     assert check.week == ()
     assert "Saturday" in str(check.problems[0])
-    assert "can't be shown" in check.warnings[0]
+    assert check.oddities[0].code == "no week"
+    assert "cover" in check.oddities[0].why
 
 
 @pytest.mark.parametrize(
     ("body", "expected"),
     [
-        ("valid_to = 2025-12-31\n" + NIGHT, "valid to 2025-12-31, which is past"),
-        ("valid_from = 2026-06-01\n" + NIGHT, "valid from 2026-06-01 only"),
-        ("daily_charge = 61\n" + NIGHT, "daily_charge comes to 61.00 GBP a day"),
-        (NIGHT.replace("0.10", "14.2"), "'night' comes to 14.2000 GBP per kWh, which is dear; check price_unit"),
-        (NIGHT.replace("0.10", "0.0002"), "'night' comes to 0.0002 GBP per kWh, which is little"),
-        (NIGHT + '[[tariff.add_on]]\nname = "levy"\nprice = 0\n', "add-on 'levy' has the price 0"),
+        ("valid_to = 2025-12-31\n" + NIGHT, ("past", "", None)),
+        ("valid_from = 2026-06-01\n" + NIGHT, ("not yet", "", None)),
+        ("daily_charge = 61\n" + NIGHT, ("dear day", "", 61)),
+        (NIGHT.replace("0.10", "14.2"), ("dear", "night", Fraction("14.2"))),
+        (NIGHT.replace("0.10", "0.0002"), ("cheap", "night", Fraction("0.0002"))),
+        (NIGHT + '[[tariff.add_on]]\nname = "levy"\nprice = 0\n', ("free add-on", "levy", None)),
         (
             NIGHT + '[[tariff.add_on]]\nname = "eve"\nprice = 1\ndays = "fri"\nfrom = "22:00"\nto = "02:00"\n',
-            "'eve' wraps midnight and holds on some days only",
+            ("night by default", "eve", None),
         ),
         (
             NIGHT + "[tariff.peak_charge]\nwindow_minutes = 15\nprice_per_kw_month = 390\n",
-            "price_per_kw_month comes to 390.00 GBP",
+            ("dear peak", "", 390),
         ),
     ],
 )
-def test_slips_are_pointed_out(tariff_of, body: str, expected: str) -> None:
+def test_slips_are_pointed_out(tariff_of, body: str, expected: tuple) -> None:
     """Wrong units, out of date, nothing on top, nights by default."""
     check = check_tariff(tariff_of(body), date(2026, 1, 7))
-    assert any(expected in warning for warning in check.warnings)
+    assert expected in [(odd.code, odd.name, odd.per_unit) for odd in check.oddities]
 
 
 def test_a_sound_tariff_has_no_warnings(tariff_of) -> None:
     """Also with a sensible capacity charge; weak currencies have no usual price."""
     peak = "[tariff.peak_charge]\nwindow_minutes = 15\nprice_per_kw_month = 3.9\n"
-    assert check_tariff(tariff_of(NIGHT + peak), date(2026, 1, 7)).warnings == ()
+    assert check_tariff(tariff_of(NIGHT + peak), date(2026, 1, 7)).oddities == ()
     weak = tariff_of(NIGHT.replace("0.10", "1500"), currency="IDR")
-    assert check_tariff(weak, date(2026, 1, 7)).warnings == ()
+    assert check_tariff(weak, date(2026, 1, 7)).oddities == ()
 
 
 def test_a_stale_series_and_its_holes(tariff_of) -> None:
@@ -80,11 +82,10 @@ def test_a_stale_series_and_its_holes(tariff_of) -> None:
     rows = "start,price\n" + "".join(f"2026-01-01T{hour:02d}:00,0.2\n" for hour in (0, 1, 3, 4, 6, 8, 10))
     body = '[tariff.prices]\nfile = "p.csv"\nstep_minutes = 60\n'
     check = check_tariff(tariff_of(body, series_texts={"p.csv": rows}), date(2026, 1, 1), today=date(2026, 1, 9))
-    assert "the series for prices ends on 2026-01-01, 8 days ago; fetch a new one" in check.warnings
-    assert (
-        "the series for prices has holes, at 2026-01-01 02:00Z, 2026-01-01 05:00Z, 2026-01-01 07:00Z and 1 more"
-        in check.warnings
-    )
+    stale, holed = check.oddities
+    assert (stale.code, stale.name, stale.day, stale.days) == ("stale list", "prices", date(2026, 1, 1), 8)
+    assert [moment.hour for moment in holed.moments] == [2, 5, 7, 9]
+    assert check.covers == (datetime(2026, 1, 1, tzinfo=UTC), datetime(2026, 1, 1, 11, tzinfo=UTC))
 
 
 def test_a_series_without_holes_and_a_week_without_prices(tariff_of) -> None:
@@ -92,7 +93,7 @@ def test_a_series_without_holes_and_a_week_without_prices(tariff_of) -> None:
     rows = "start,price\n" + "".join(f"2026-01-01T{hour:02d}:00,0.2\n" for hour in range(24))
     body = '[tariff.prices]\nfile = "p.csv"\nstep_minutes = 60\n'
     tariff = tariff_of(body, series_texts={"p.csv": rows})
-    assert check_tariff(tariff, date(2026, 1, 1)).warnings == ()
+    assert check_tariff(tariff, date(2026, 1, 1)).oddities == ()
     later = check_tariff(tariff, date(2026, 2, 1), today=date(2026, 1, 1))
-    assert later.warnings == ()
+    assert later.oddities == ()
     assert {part.band for day in later.week for part in day.stretches} == {"the series has no value there"}

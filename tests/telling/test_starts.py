@@ -15,7 +15,7 @@ from energyplan.faces.hourpicture import hour_picture
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
-from energyplan.telling.starts import cheaper_start, tell_starts
+from energyplan.telling.starts import cheaper_start, starts_told
 
 NOW = datetime(2026, 12, 5, 9, tzinfo=UTC)
 
@@ -35,7 +35,7 @@ def asked(day, tariff=None, **question) -> StartsAnswer:
 def test_the_document_says_all_that_the_page_says(day) -> None:
     """Best, now, worst, plateau, count; each day's best; waiting and habit where asked."""
     found = asked(day, mash_at=NOW, habit=(5, NOW.time()), brews=12)
-    said = document(tell_starts(found))
+    said = document(starts_told(found))
     assert said["schema"] == 2
     for name in ("best", "now", "worst"):
         assert set(said[name]) == {"start", "cost", "carbon_g"}
@@ -49,7 +49,7 @@ def test_the_document_says_all_that_the_page_says(day) -> None:
 
 def test_the_hour_that_comes_twice_is_one_cell(day) -> None:
     """On 2026-10-25 the clock shows 01:00 to 02:00 twice: 24 cells a day all the same."""
-    table = tell_starts(asked(day, first=date(2026, 10, 24), last=date(2026, 10, 26))).facts["by_hour"]
+    table = starts_told(asked(day, first=date(2026, 10, 24), last=date(2026, 10, 26))).facts["by_hour"]
     cells = [(row["day"], row["hour"]) for row in table]
     assert len(cells) == len(set(cells)) == 72
     best = min(row["cost"].units for row in table if row["cost"])
@@ -58,7 +58,7 @@ def test_the_hour_that_comes_twice_is_one_cell(day) -> None:
 
 def test_marks_stand_on_the_best_and_on_the_asked_start(day) -> None:
     """The best of the demo is at night."""
-    marks = {row["text"]: row["hour"] for row in tell_starts(asked(day)).facts["marks"]}
+    marks = {row["text"]: row["hour"] for row in starts_told(asked(day)).facts["marks"]}
     assert marks["your start"] == 9
     assert marks["best start"] < 4
 
@@ -69,7 +69,7 @@ def test_where_every_start_costs_the_same_it_says_just_that(day) -> None:
         '[tariff]\nname = "Flat"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
         '[[tariff.band]]\nname = "all"\nprice = 30\n'
     )
-    told = tell_starts(asked(day, flat))
+    told = starts_told(asked(day, flat))
     assert str(told.headline).startswith("Every start costs the same: ")
     assert "than the best" not in " ".join(map(str, told.sentences))
 
@@ -77,7 +77,7 @@ def test_where_every_start_costs_the_same_it_says_just_that(day) -> None:
 def test_hours_are_named(day) -> None:
     """Each of them, in one sentence."""
     hours = Hours(earliest_min=420, done_by_min=1320, somebody_there_min=(360, 1380), not_on=("sun", "mon"))
-    said = " ".join(map(str, tell_starts(asked(day, hours=hours)).sentences))
+    said = " ".join(map(str, starts_told(asked(day, hours=hours)).sentences))
     assert "not before 07:00, done by 22:00, somebody there from 06:00 to 23:00 and not on Sun and Mon" in said
 
 
@@ -88,7 +88,7 @@ def test_money_has_the_digits_of_its_currency(day, currency: str, shown: str) ->
     cost = Money(units=43_125 * UNITS_PER_CURRENCY // 1000, currency=currency)
     option = replace(found.search.best, cost=cost)
     search = replace(found.search, best=option, now=None, worst=option, currency=currency)
-    told = tell_starts(replace(found, search=search, waiting=None))
+    told = starts_told(replace(found, search=search, waiting=None))
     assert shown in str(told.headline)
     assert Decimal(str(document(told)["best"]["cost"])) == Decimal("43.125")
 
@@ -102,7 +102,7 @@ def test_the_cheaper_start_or_that_there_is_none(day) -> None:
 
 def test_the_picture_names_every_shade(day) -> None:
     """A legend line for each mark that is seen, no mark that the legend lacks, 80 columns."""
-    lines = [line.plain for line in hour_picture(tell_starts(asked(day)).facts["by_hour"], Style())]
+    lines = [line.plain for line in hour_picture(starts_told(asked(day)).facts["by_hour"], Style())]
     drawn = {letter for line in lines[1:4] for letter in line[13:]} - {" "}
     legend = {letter for line in lines[4:] for letter in line} & set("░▒▓█")
     assert drawn == legend
@@ -115,6 +115,6 @@ def test_a_bare_vessel_that_gains_nothing_is_told_so(day) -> None:
         '[tariff]\nname = "Flat"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
         '[[tariff.band]]\nname = "all"\nprice = 30\n'
     )
-    told = tell_starts(asked(day, flat, mash_at=NOW + timedelta(hours=3)))
+    told = starts_told(asked(day, flat, mash_at=NOW + timedelta(hours=3)))
     assert "saves nothing" in str(told.parts[0].headline)
     assert not told.parts[0].cautions

@@ -24,7 +24,7 @@ def cost_by_start(told: Told, look: ChartLook, *, description: str) -> Document:
     Parameters
     ----------
     told : Told
-        `energyplan.telling.starts.tell_starts`: its tables ``by_hour`` and ``marks``.
+        `energyplan.telling.starts.starts_told`: its tables ``by_hour`` and ``marks``.
     look : ChartLook
         Colours.
     description : str
