@@ -10,12 +10,12 @@ from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Hours, Plan
 from energyplan.tariffs.clock import local_to_utc, to_local
-from energyplan.tariffs.costs import price
+from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.priceline import PriceLine, price_line_around
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["Pricing", "pricing_of"]
+__all__ = ["Pricing", "cost_of_load", "pricing_of"]
 
 LONGEST_DAY_S = 2 * 86_400.0
 
@@ -72,6 +72,19 @@ def _by_hand(day: BrewDay) -> Iterator[tuple[float, float]]:
     yield 0.0, 0.0
     yield from ((event.time_s, event.time_s) for event in day.events if event.kind in ("action", "addition"))
     yield from ((phase.start_s, phase.end_s) for phase in day.phases if phase.phase == "boil")
+
+
+def cost_of_load(load: LoadProfile, tariff: Tariff, start: datetime, *, month_kwh_so_far: float = 0.0) -> DayCost:
+    """Cost of a load that was measured, whenever it was.
+
+    Raises
+    ------
+    TariffError
+        If the tariff has no price for a part of it.
+    """
+    first_s, last_s = (timedelta(seconds=float(load.edges_s[place])) for place in (0, -1))
+    line = price_line_around(tariff, start + first_s, start + last_s)
+    return price(load, line, start, month_kwh_so_far=month_kwh_so_far)
 
 
 def pricing_of(

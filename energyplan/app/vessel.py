@@ -121,6 +121,4 @@ def _found(at_hand: Desk, found: Calibration, log: LogText) -> None:
     if len(points):
         description = f"Readings of {log.name} and the fit. {words(_headline(at_hand, found), style())}"
         chart(fit_chart(points, at_hand.look, description=description), key="fit")
-    for part in told.parts:
-        said(*part.sentences)
-    said(*told.cautions)
+    said(*told.sentences, *told.cautions)

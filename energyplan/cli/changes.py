@@ -128,7 +128,11 @@ def compare(
 ) -> None:
     """Days side by side with the causes of their difference, or a plan beside its measured day."""
     if log is not None:
-        _beside_log(plans, log, units=units, as_json=as_json)
+        from energyplan.cli.learn import Asked, compare_with_log
+
+        if len(plans) != 1:
+            raise PlanError("--log compares one plan with its measured day; name one plan")
+        compare_with_log(plans[0], log, Asked(tariff, start), units=units, as_json=as_json)
         return
     from energyplan.advice.answer import zone_name
     from energyplan.advice.compare import compare as find_differences
@@ -146,11 +150,3 @@ def compare(
     pricing = priced(read[0], charged, moment)
     found = find_differences(read, pricing=pricing, start=moment, zone=zone_of(zone))
     show(compare_document(found) if as_json else compare_text(found, display(units)))
-
-
-def _beside_log(plans: list[str], log: Path, *, units: Any, as_json: bool) -> None:
-    from energyplan.cli.learn import compare_with_log
-
-    if len(plans) != 1:
-        raise PlanError("--log compares one plan with its measured day; name one plan")
-    compare_with_log(plans[0], log, units=units, as_json=as_json)

@@ -1,6 +1,7 @@
 """Commands that learn from measurements: calibrate, and compare with a log."""
 
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,12 +10,15 @@ import typer
 from energyplan.base.errors import LogError, PlanError
 from energyplan.cli.explain import explain
 from energyplan.cli.options import ForceOption, JsonOption, UnitsName, UnitsOption
-from energyplan.cli.output import show
+from energyplan.cli.output import show, style_of, tariff_of, tell
 
 if TYPE_CHECKING:
-    from energyplan.telling.told import Told
+    from energyplan.base.load import LoadProfile
+    from energyplan.plan.model import Plan
+    from energyplan.tariffs.costs import DayCost
+    from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["calibrate", "compare_with_log"]
+__all__ = ["Asked", "calibrate", "compare_with_log"]
 
 
 def calibrate(
@@ -54,13 +58,11 @@ def calibrate(
         air_c=None if air is None else read_quantity(air, TEMPERATURE),
         air_within_k=None if air_within is None else read_quantity(air_within, DIFFERENCE),
     )  # fmt: skip
-    told = calibration_told(found)
-    _show_told(told, units, as_json=as_json)
+    tell(calibration_told(found), units, everything=True, as_json=as_json)
     if every and not as_json:
-        from energyplan.base.kinds import Style
         from energyplan.faces.residuals import residual_plot
 
-        show(residual_plot(fit_table(found), Style(units)))
+        show(residual_plot(fit_table(found), style_of(units)))
     if write is not None:
         if str(write) == plan and not force:
             raise PlanError(f"{write}: is the plan itself; name another file, or say --force")
@@ -68,19 +70,39 @@ def calibrate(
         sys.stderr.write(f"{write} written, with the measured values and without the original's comments\n")
 
 
-def _show_told(told: "Told", units: UnitsName, *, as_json: bool) -> None:
-    from energyplan.base.kinds import Style
-    from energyplan.faces.document import document
-    from energyplan.faces.terminal import terminal
-
-    show(document(told) if as_json else terminal(told, Style(units)))
-
-
-def compare_with_log(plan: str, log: Path, *, units: UnitsName, as_json: bool) -> None:
-    """Print a plan beside its measured day."""
+def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, as_json: bool) -> None:
+    """Print a plan beside its measured day, priced at a tariff."""
+    from energyplan.learning.bins import metered_load
     from energyplan.learning.logfile import read_log
     from energyplan.learning.measured import compare_with_log as compare
     from energyplan.plan.file import read_plan
     from energyplan.telling.learning import log_told
 
-    _show_told(log_told(compare(read_plan(plan), read_log(str(log)))), units, as_json=as_json)
+    read, charged = read_plan(plan), tariff_of(asked.tariff)
+    found = read_log(str(log))
+    load, cost = metered_load(found), None
+    if charged is not None and load is not None:
+        cost = asked.cost(read, charged, load, found.start)
+    told = log_told(compare(read, found), cost, charged.table.name if charged else "")
+    tell(told, units, as_json=as_json)
+
+
+class Asked:
+    """The tariff and the start that were asked for with a measured day."""
+
+    def __init__(self, tariff: str | None, start: str | None) -> None:
+        self.tariff, self.start = tariff, start
+
+    def cost(self, plan: "Plan", tariff: "Tariff", load: "LoadProfile", begins: datetime | None) -> "DayCost":
+        """What a measured load costs, from the start asked for, else from where its own clock begins."""
+        from energyplan.advice.pricing import cost_of_load
+        from energyplan.tariffs.clock import local_to_utc
+
+        if self.start is not None:
+            at = local_to_utc(self.start, tariff.time_zone)
+        elif begins is not None:
+            at = begins if begins.tzinfo else local_to_utc(begins, tariff.time_zone)
+        else:
+            raise LogError("the log counts minutes from its beginning; give --start, so that its prices are known")
+        month_kwh = plan.supply.month_kwh_so_far if plan.supply else None
+        return cost_of_load(load, tariff, at, month_kwh_so_far=month_kwh or 0.0)

@@ -6,9 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.load import LoadProfile
 from energyplan.learning.logfile import Log
 
-__all__ = ["COARSE_S", "Bins", "binned", "noise_k", "rebinned"]
+__all__ = ["COARSE_S", "Bins", "binned", "metered_load", "noise_k", "rebinned"]
 
 FloatArray = NDArray[np.float64]
 
@@ -131,6 +132,23 @@ def _used_j(log: Log) -> FloatArray | None:
     power_w = np.interp(log.times_s, log.times_s[told], log.power_w[told])
     steps_j = (power_w[1:] + power_w[:-1]) / 2 * np.diff(log.times_s)
     return np.concatenate([[0.0], np.cumsum(steps_j)])
+
+
+def metered_load(log: Log) -> LoadProfile | None:
+    """What the meter of a log counted, from reading to reading, as a load; None without a meter.
+
+    Of a running total each interval has just what it counted there.
+    """
+    if log.energy_kwh is not None:
+        told = np.flatnonzero(~np.isnan(log.energy_kwh))
+        edges_s, used_j = log.times_s[told], JOULES_PER_KWH * log.energy_kwh[told]
+    elif (steadily_j := _used_j(log)) is not None:
+        edges_s, used_j = log.times_s, steadily_j
+    else:
+        return None
+    watts = np.diff(used_j) / np.diff(edges_s)
+    none = np.zeros(watts.size)
+    return LoadProfile(name="measured", edges_s=edges_s, mean_w=watts, heater_w_per_v2=none, other_w=none)
 
 
 def _between_steps(times_s: FloatArray, told_s: FloatArray, total_j: FloatArray) -> FloatArray:

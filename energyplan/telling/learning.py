@@ -29,6 +29,8 @@ from energyplan.learning.explain import CauseKey, Explanation
 from energyplan.learning.measured import DayComparison, PhaseComparison
 from energyplan.learning.result import Calibration, Measured, Stretch
 from energyplan.plan.model import Plan
+from energyplan.tariffs.costs import DayCost
+from energyplan.telling.metered import band_tables, cost_facts, cost_sentences
 from energyplan.telling.remarks import remark_said
 from energyplan.telling.told import Column, Table, Told
 
@@ -60,9 +62,6 @@ def calibration_told(found: Calibration) -> Told:
     notes = tuple(remark_said(note) for note in found.notes)
     tests = tuple(_TESTS[test] for test in found.next_tests)
     values = _values(found)
-    parts = [Told(key="not_told", title="Why not", sentences=reasons)] if (reasons := tuple(_unknown(values))) else []
-    if tests:
-        parts.append(Told(key="next", title="Next", sentences=tests))
     return Told(
         key="calibration",
         title="What the log tells",
@@ -75,8 +74,8 @@ def calibration_told(found: Calibration) -> Told:
             "notes": notes,
             "next_tests": tests,
         },
+        sentences=(*_unknown(values), *(Sentence("Next: {test}", test=test) for test in tests)),
         tables=(_value_table(values), _stretches(found.stretches)),
-        parts=tuple(parts),
         cautions=notes,
     )
 
@@ -207,8 +206,8 @@ _NEXT_TIME: Mapping[CauseKey, str] = {
 _NOT_TOLD = "the readings are too few to tell where it begins and ends"
 
 
-def log_told(found: DayComparison) -> Told:
-    """A measured day beside its plan: what it took, phase by phase, and what explains the difference."""
+def log_told(found: DayComparison, cost: DayCost | None = None, tariff: str = "") -> Told:
+    """A measured day beside its plan: what it took and cost, phase by phase, and what explains the difference."""
     notes = tuple(remark_said(note) for note in found.notes)
     verdict = tuple(_verdict(found))
     return Told(
@@ -223,14 +222,17 @@ def log_told(found: DayComparison) -> Told:
                 "meter_kwh": found.meter_kwh,
                 "within_meter_error": found.within_meter_error,
             },
+            **cost_facts(cost),
             "interval_min": found.interval_min,
             "misfit": found.misfit,
             "verdict": Sentence(" ".join(f"{{part_{place}}}" for place in range(len(verdict))),
                                 **{f"part_{place}": one for place, one in enumerate(verdict)}),
             "notes": notes,
         },
-        sentences=(*verdict, *_longer(found), *_added_up(found), *_next_time(found)),
-        tables=(_phase_table(found), _cause_table(found.explanations)),
+        sentences=(
+            *cost_sentences(cost, tariff), *verdict, *_longer(found), *_added_up(found), *_next_time(found),
+        ),
+        tables=(_phase_table(found), *band_tables(cost), _cause_table(found.explanations)),
         cautions=notes,
     )  # fmt: skip
 

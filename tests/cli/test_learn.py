@@ -1,0 +1,87 @@
+"""Commands that learn: what was measured is priced, whatever is asked for exists."""
+
+import json
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from energyplan.cli import app, main
+from energyplan.learning.logfile import read_log
+from energyplan.tariffs.priceline import price_line_around
+from energyplan.tariffs.tarifffile import load_tariff
+
+
+def ran(*words):
+    """A command's result."""
+    return CliRunner().invoke(app, list(words))
+
+
+def brute_force(tariff, times_s, used_kwh, start):
+    """Sum over all seconds of what was used in them times their price; each interval's kWh spread evenly."""
+    line = price_line_around(tariff, start, start + timedelta(seconds=float(times_s[-1])))
+    seconds = np.arange(0.0, times_s[-1])
+    used = np.diff(np.interp(np.append(seconds, times_s[-1]), times_s, used_kwh))
+    at_s = start.timestamp() + seconds
+    step = np.searchsorted(line.edges_s, at_s, side="right") - 1
+    return float(used @ (line.micro_per_kwh[step] / 1e6))
+
+
+@pytest.mark.parametrize("start", ["2026-12-05T08:30", "2026-12-05T04:10", "2026-12-04T22:00"])
+def test_what_was_measured_costs_what_its_intervals_cost(start):
+    """The packaged day at three starts, across both bands: the sum over intervals of kWh x price, to a thousandth."""
+    found = ran("compare", "demo", "--log", "brew-day", "--tariff", "demo", "--start", start, "--json")
+    assert found.exit_code == 0, found.output
+    told = json.loads(found.stdout)
+    log, tariff = read_log("brew-day"), load_tariff("demo")
+    from energyplan.tariffs.clock import local_to_utc
+
+    expected = brute_force(tariff, log.times_s, log.energy_kwh, local_to_utc(start, tariff.time_zone))
+    assert told["cost"] == pytest.approx(expected, abs=1e-3)
+    assert sum(row["cost"] for row in told["bands"]) == pytest.approx(told["cost"], abs=1e-9)
+    assert sum(row["energy_kwh"] for row in told["bands"]) == pytest.approx(told["metered_kwh"], abs=1e-9)
+    assert told["metered_kwh"] == pytest.approx(float(log.energy_kwh[-1]), abs=1e-6)
+    assert told["interval_min"] == pytest.approx(1.0)
+
+
+def test_a_log_with_clock_times_needs_no_start(tmp_path):
+    """A log with clock times is priced where it says; one in minutes asks for the start."""
+    rows = read_log("brew-day")
+    begin = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+    lines = ["time,temperature_c,energy_kwh"] + [
+        f"{(begin + timedelta(seconds=float(t))).isoformat()},{c:.1f},{kwh:.3f}"
+        for t, c, kwh in zip(rows.times_s, rows.temperature_c, rows.energy_kwh, strict=True)
+    ]
+    (tmp_path / "day.csv").write_text("\n".join(lines))
+    priced = ran("compare", "demo", "--log", str(tmp_path / "day.csv"), "--tariff", "demo")
+    assert "on the meter cost" in priced.output
+    assert len(priced.output.splitlines()) <= 40
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--tariff", "no-such-file"], "does not exist"),
+        (["--tariff", "demo"], "give --start"),
+        (["--tariff", "demo", "--start", "yesterday"], "yesterday"),
+    ],
+)
+def test_what_is_asked_for_must_exist(words, said, monkeypatch, capsys):
+    """A tariff that is not there, no start, a start that is none: exit 2 and a sentence."""
+    monkeypatch.setattr("sys.argv", ["energyplan", "compare", "demo", "--log", "brew-day", *words])
+    with pytest.raises(SystemExit) as left:
+        main()
+    assert left.value.code == 2
+    assert said in capsys.readouterr().err
+
+
+def test_how_to_measure_is_a_help_page():
+    """``--how`` prints the page about measuring."""
+    assert "Cool-down: the heat loss" in ran("calibrate", "--how").output
+
+
+def test_the_residuals_are_shown_on_demand():
+    """``--all`` adds what the fit leaves over."""
+    assert "•" not in ran("calibrate", "cool-down", "--plan", "demo").output
+    assert "•" in ran("calibrate", "cool-down", "--plan", "demo", "--all").output
