@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
+from typing import Literal
 
 from energyplan.advice.batches import (
     BETWEEN_S,
@@ -24,7 +25,9 @@ from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["BatchChoices", "BatchQuestion", "BatchRow", "batch_choices"]
+__all__ = ["BatchChoices", "BatchKey", "BatchQuestion", "BatchRow", "batch_choices"]
+
+BatchKey = Literal["planned", "bigger", "two", "two_kept"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,8 +47,7 @@ class BatchQuestion:
 class BatchRow:
     """One way to brew: energy, cost (None without prices, or beyond them), time, wort after the boil, circuit."""
 
-    key: str
-    name: str
+    key: BatchKey
     energy_kwh: float
     cost: Money | None
     duration_s: float
@@ -126,31 +128,25 @@ class _Rows:
         self.day, self.start, self.zone, self.tariff = day, start, zone, tariff
 
     def made(self, bigger: SizedBatch, two: TwoBatches, two_kept: TwoBatches | None) -> Iterator[BatchRow]:
-        yield self._one("planned", "As planned", self.day)
+        yield self._one("planned", self.day)
         if bigger.day is not None and abs(bigger.times - 1) > 1e-6:
-            yield self._one("bigger", f"One batch, {bigger.times:.2f} times", bigger.day)
-        yield self._two("two", "Two on one day", two)
+            yield self._one("bigger", bigger.day)
+        yield self._two("two", two)
         if two_kept is not None:
-            yield self._two("two_kept", "Two, chiller water kept", two_kept)
+            yield self._two("two_kept", two_kept)
 
-    def _one(self, key: str, name: str, day: BrewDay) -> BatchRow:
-        return self._row(key, name, day.profiles, (day.duration_s, day.wort.end_l), self._checked(day))
+    def _one(self, key: BatchKey, day: BrewDay) -> BatchRow:
+        return self._row(key, day.profiles, (day.duration_s, day.wort.end_l), self._checked(day))
 
-    def _two(self, key: str, name: str, two: TwoBatches) -> BatchRow:
-        return self._row(key, name, two.profiles, (two.duration_s, two.end_l), two.circuit)
+    def _two(self, key: BatchKey, two: TwoBatches) -> BatchRow:
+        return self._row(key, two.profiles, (two.duration_s, two.end_l), two.circuit)
 
     def _row(
-        self,
-        key: str,
-        name: str,
-        profiles: tuple[LoadProfile, ...],
-        size: tuple[float, float],
-        circuit: CircuitCheck | None,
+        self, key: BatchKey, profiles: tuple[LoadProfile, ...], size: tuple[float, float], circuit: CircuitCheck | None
     ) -> BatchRow:
         energy_kwh, cost = sum(profile.energy_kwh for profile in profiles), self._cost(profiles)
         return BatchRow(
             key=key,
-            name=name,
             energy_kwh=energy_kwh,
             cost=cost,
             duration_s=size[0],

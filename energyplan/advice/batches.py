@@ -7,7 +7,7 @@ from datetime import datetime, tzinfo
 import numpy as np
 
 from energyplan.advice.heat_recovery import KeptWater, chilled_kwh, start_c_with
-from energyplan.advice.variants import with_end_volume
+from energyplan.advice.variants import EqualWort, WhyNot
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
@@ -17,11 +17,20 @@ from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
 
-__all__ = ["SizedBatch", "TwoBatches", "joined", "largest_batch", "resized", "two_batches", "without_cleaning"]
+__all__ = [
+    "ROOM_FRAC",
+    "SizedBatch",
+    "TwoBatches",
+    "joined",
+    "largest_batch",
+    "resized",
+    "two_batches",
+    "without_cleaning",
+]
 
 MOST_TIMES = 4.0  # as large a batch as is looked for
-_CLOSE_FRAC = 0.002
-_ROOM_FRAC = 0.9  # common practice, no source
+CLOSE_FRAC = 2e-4  # of the planned batch: how near to the largest that fits
+ROOM_FRAC = 0.9  # of the vessel: what is above has no room for foam (common practice, no source)
 SHORT_GAP_S = 15 * 60.0  # wires hardly cool in a shorter one [our choice]
 BETWEEN_S = 30 * 60.0  # from the end of one batch to the start of the next: rinse and fill [assumption]
 
@@ -30,14 +39,13 @@ BETWEEN_S = 30 * 60.0  # from the end of one batch to the start of the next: rin
 class SizedBatch:
     """A batch of another size: ``end_l`` after the boil, ``times`` the planned one.
 
-    ``day`` is None where it can't be brewed, and ``why_not`` says why; ``notes`` name what changes with the size.
+    ``day`` is None where it can't be brewed, and ``why_not`` says why; beside a day it says why no larger one goes.
     """
 
     end_l: float
     times: float
     day: BrewDay | None
-    why_not: str
-    notes: tuple[str, ...]
+    why_not: WhyNot | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,55 +113,54 @@ def resized(day: BrewDay, end_l: float) -> SizedBatch:
     """
     if not (np.isfinite(end_l) and end_l > 0):
         raise PlanError(f"volume after the boil = {end_l:g} L: expected more than 0")
-    plan, times = day.plan, end_l / day.wort.end_l
-    batch = plan.batch
-    grown = {name: getattr(batch, name) * times for name in ("water_l", "grain_kg", "sparge_water_l")}
-    grown["water_l"] -= (times - 1) * day.wort.evaporated_kg  # near enough to begin with: what boils off stays
-    larger = plan.model_copy(update={"batch": batch.model_copy(update=grown)})
-    broken = larger.broken_rules()
-    why_not = str(broken[0]) if broken else ""
-    found = None
-    if not broken:
+    return _Sizes(day).sized(end_l / day.wort.end_l)
+
+
+class _Sizes:
+    """One planned day, and what one size of it teaches about the next."""
+
+    def __init__(self, day: BrewDay) -> None:
+        self.day = day
+        self.equal = EqualWort(day.wort.extract_kg)
+        # A vessel that is planned to be fuller is no reason against its own size.
+        self.room_frac = max(ROOM_FRAC, day.wort.fullest_frac)
+
+    def sized(self, times: float) -> SizedBatch:
+        """The recipe that many times, whatever room it leaves."""
+        day = self.day
+        batch, end_l = day.plan.batch, times * day.wort.end_l
+        grown = {name: getattr(batch, name) * times for name in ("water_l", "grain_kg", "sparge_water_l")}
+        grown["water_l"] -= (times - 1) * day.wort.evaporated_kg  # near enough to begin with: what boils off stays
+        larger = day.plan.model_copy(update={"batch": batch.model_copy(update=grown)})
         try:
-            found = with_end_volume(larger, end_l, extract_kg=day.wort.extract_kg * times)
+            if broken := larger.broken_rules():
+                raise PlanError("the plan contradicts itself", broken[:1])
+            found = self.equal.day(larger, end_l, extract_kg=day.wort.extract_kg * times)
         except EnergyPlanError as error:
-            why_not = str(error)
-    notes = tuple(_size_notes(day, found)) if found else ()
-    return SizedBatch(end_l=end_l, times=times, day=found, why_not=why_not, notes=notes)
+            return SizedBatch(end_l=end_l, times=times, day=None, why_not=WhyNot(code="no_brew", error=error))
+        return SizedBatch(end_l=end_l, times=times, day=found, why_not=None)
 
-
-def _size_notes(day: BrewDay, larger: BrewDay) -> list[str]:
-    ramp_min = [sum(p.duration_s for p in one.phases if p.phase == "ramp") / 60 for one in (day, larger)]
-    full = f"{100 * larger.wort.fullest_frac:.0f} %"
-    notes = [f"The ramps take {ramp_min[1]:.0f} min instead of {ramp_min[0]:.0f}; the vessel is at most {full} full."]
-    if larger.wort.fullest_frac > _ROOM_FRAC:
-        notes.append("So full a vessel has no room for the foam of the hot break; most leave a tenth and more free.")
-    shares = [one.wort.evaporated_kg / one.wort.before_boil_l for one in (day, larger)]
-    if abs(shares[1] - shares[0]) > 0.005:
-        notes.append(
-            f"The boil evaporates {100 * shares[1]:.0f} % of the wort instead of {100 * shares[0]:.0f} %: power and "
-            "time stay as planned."
-        )
-    if day.plan.vessel.most_grain_kg is None and larger.plan.batch.grain_kg > day.plan.batch.grain_kg:
-        notes.append(
-            f"It takes {larger.plan.batch.grain_kg:.1f} kg of grain: check that the basket holds it ([vessel] "
-            "most_grain)."
-        )
-    return notes
+    def with_room(self, times: float) -> SizedBatch:
+        """The same, refused where it leaves no room for foam."""
+        found = self.sized(times)
+        if found.day is None or found.day.wort.fullest_frac <= self.room_frac + 1e-9:
+            return found
+        full = WhyNot(code="no_room", value=found.day.wort.fullest_frac, other=self.room_frac)
+        return replace(found, day=None, why_not=full)
 
 
 def largest_batch(day: BrewDay) -> SizedBatch:
-    """The largest batch that can be brewed in the vessel, to a fifth of a percent, at most four times the planned one.
+    """The largest batch that can be brewed in the vessel with room for its foam, at most four times the planned one.
 
-    Its ``why_not`` says what stands in the way of more.
+    Found to a fiftieth of a percent of the planned one. Its ``why_not`` says what stands in the way of more.
     """
-    fits, fails = 1.0, MOST_TIMES
-    best, beyond = resized(day, day.wort.end_l), resized(day, day.wort.end_l * MOST_TIMES)
+    sizes, fits, fails = _Sizes(day), 1.0, MOST_TIMES
+    best, beyond = sizes.sized(fits), sizes.with_room(fails)
     if beyond.day is not None:
         return beyond
-    while fails - fits > _CLOSE_FRAC:
+    while fails - fits > CLOSE_FRAC:
         middle = (fits + fails) / 2
-        tried = resized(day, day.wort.end_l * middle)
+        tried = sizes.with_room(middle)
         if tried.day is None:
             fails, beyond = middle, tried
         else:

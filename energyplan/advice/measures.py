@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 from energyplan.advice.boil import Evaporation, boil_power
 from energyplan.advice.heat_recovery import with_warm_cleaning
 from energyplan.advice.power_settings import capped_w, with_hold_caps
-from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.advice.variants import WhyNot
+from energyplan.base.errors import PlanError
 from energyplan.day.brewday import simulate
 from energyplan.day.tasks import mash_steps
 from energyplan.plan.model import Plan, Step
 
-__all__ = ["BOIL_POWER", "MEASURES", "Measure", "MeasureChoice", "WhyNot", "with_boil_power_of"]
+__all__ = ["BOIL_POWER", "MEASURES", "Measure", "MeasureChoice", "with_boil_power_of"]
 
 BOIL_POWER = "boil_power"  # the measure that depends on all others
 
@@ -69,16 +70,6 @@ class MeasureChoice:
         for name, value in positive.items():
             if not value > 0:
                 raise PlanError(f"{name} = {value:g}: expected more than 0")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WhyNot:
-    """Why a measure can't be taken: a code, the value that is in the way in its SI unit, or the refusal of the day."""
-
-    code: str
-    value: float | None = None
-    other: float | None = None
-    error: EnergyPlanError | None = None
 
 
 Change = Callable[[Plan, MeasureChoice], Plan | WhyNot]

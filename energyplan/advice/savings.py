@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from energyplan.advice.measures import BOIL_POWER, MEASURES, Measure, MeasureChoice, WhyNot, with_boil_power_of
+from energyplan.advice.measures import BOIL_POWER, MEASURES, Measure, MeasureChoice, with_boil_power_of
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.variants import EqualWort
+from energyplan.advice.variants import EqualWort, WhyNot
 from energyplan.base.errors import EnergyPlanError, PlanError, TariffError
 from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay, simulate

@@ -1,15 +1,27 @@
 """Variants of a plan that end with the same wort, so that their energy can be compared."""
 
-from energyplan.base.errors import BrewDayError
+from dataclasses import dataclass
+
+from energyplan.base.errors import BrewDayError, EnergyPlanError
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan
 
-__all__ = ["CLOSE_L", "EqualWort", "with_end_volume"]
+__all__ = ["CLOSE_L", "EqualWort", "WhyNot", "with_end_volume"]
 
 CLOSE_L = 1e-5  # how close the end volume comes: 0.01 Wh
 MOST_ROUNDS = 12
 SMALLEST_L = 1e-3  # a smaller change teaches nothing but rounding
 LIKELY = (0.5, 2.0)  # slopes that a search believes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WhyNot:
+    """Why there is no variant: a code, the value that is in the way in its SI unit, or the refusal of the day."""
+
+    code: str
+    value: float | None = None
+    other: float | None = None
+    error: EnergyPlanError | None = None
 
 
 class EqualWort:

@@ -29,12 +29,15 @@ class PerVolume:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WholeBatch:
-    """What the fermentation adds to a brew day; ``cost`` is None without prices, and ``why_no_cost`` says why."""
+    """What the fermentation adds to a brew day.
+
+    ``cost`` is None without prices, or where they end before it is over (``prices_end``).
+    """
 
     fermentation_kwh: float
     energy_kwh: float
     cost: Money | None
-    why_no_cost: str
+    prices_end: TariffError | None
     per_volume: PerVolume
 
 
@@ -88,14 +91,15 @@ def whole_batch(
     """
     load = _fermenter(fermentation, day.duration_s)
     energy_kwh = day.energy_kwh + load.energy_kwh
-    total, why_no_cost = None, "no tariff"
+    total: Money | None = None
+    prices_end: TariffError | None = None
     if tariff is not None and cost is not None:
-        total, why_no_cost = _cost(load, tariff, start, cost)
+        total, prices_end = _cost(load, tariff, start, cost)
     return WholeBatch(
         fermentation_kwh=load.energy_kwh,
         energy_kwh=energy_kwh,
         cost=total,
-        why_no_cost=why_no_cost,
+        prices_end=prices_end,
         per_volume=per_volume(energy_kwh, day.wort.end_l, total),
     )
 
@@ -110,10 +114,10 @@ def _fermenter(fermentation: Fermentation, from_s: float) -> LoadProfile:
     )
 
 
-def _cost(load: LoadProfile, tariff: Tariff, start: datetime, cost: Money) -> tuple[Money | None, str]:
+def _cost(load: LoadProfile, tariff: Tariff, start: datetime, cost: Money) -> tuple[Money | None, TariffError | None]:
     first, last = (start + timedelta(seconds=float(edge_s)) for edge_s in load.edges_s)
     try:
         line = price_line_around(tariff, first - timedelta(hours=1), last + timedelta(hours=1))
-        return cost + price(load, line, start).total, ""
+        return cost + price(load, line, start).total, None
     except TariffError as error:
-        return None, f"the prices don't reach to the end of the fermentation ({error.message})"
+        return None, error

@@ -7,11 +7,10 @@ from energyplan.advice.batchchoices import BatchQuestion
 from energyplan.advice.heat_recovery import KeptWater
 from energyplan.app.answers import batches_of
 from energyplan.app.desk import Desk
-from energyplan.app.pieces import problems, sentences, table
+from energyplan.app.pieces import problems, said, show_table
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.units import DURATION, TEMPERATURE, VOLUME, Kind, read_quantity
-from energyplan.report.batchestables import batch_table
-from energyplan.report.batchestext import batch_sentences
+from energyplan.telling.batches import batches_told
 
 __all__ = ["more_beer"]
 
@@ -28,8 +27,9 @@ def more_beer(at_hand: Desk, answer: Answer) -> None:
         except EnergyPlanError as error:
             problems(error, what="That can't be worked out")
             return
-        table(batch_table(found, at_hand.show), alt="Energy, cost, time and volume of each way to brew")
-        sentences(*(line.strip() for line in batch_sentences(found, at_hand.show)))
+        told = batches_told(found)
+        show_table(told.table("ways"), alt="Energy, cost, time and volume of each way to brew")
+        said(*(finding.said for finding in told.findings), *told.sentences, *told.cautions)
 
 
 def _question() -> BatchQuestion:

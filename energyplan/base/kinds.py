@@ -126,6 +126,18 @@ class Price:
     currency: str
 
 
+@dataclass(frozen=True, slots=True)
+class PerLitre:
+    """Money per litre of wort.
+
+    >>> write(COST_PER_VOLUME(PerLitre(0.1, "EUR"))), write(COST_PER_VOLUME(PerLitre(0.1, "EUR")), Style("us"))
+    ('0.100 EUR/L', '0.379 EUR/gal')
+    """
+
+    per_l: float
+    currency: str
+
+
 def figure(value: Value, style: Style = PLAIN) -> str:
     """A value as it stands in a column under its unit: always the kind's decimals, no unit.
 
@@ -170,8 +182,8 @@ def raw(value: Value) -> Any:
         return given.isoformat()
     if isinstance(given, Money | Decimal | Fraction):
         return float(given)
-    if isinstance(given, Price):
-        return float(given.per_kwh)
+    if isinstance(given, Price | PerLitre):
+        return float(given.per_kwh if isinstance(given, Price) else given.per_l)
     if value.kind.key == "counted":
         return given[0]
     return given.item() if hasattr(given, "item") else given
@@ -201,6 +213,11 @@ def _price(given: Price, style: Style) -> str:  # noqa: ARG001
     digits = currency_decimals(given.currency) + 2
     exact = round(Fraction(given.per_kwh), digits)
     return f"{float(exact):.{digits}f} {given.currency}/kWh"
+
+
+def _per_litre(given: PerLitre, style: Style) -> str:
+    per, unit = (given.per_l, "L") if style.units == "metric" else (given.per_l / _GAL, "gal")
+    return f"{per:.{currency_decimals(given.currency) + 1}f} {given.currency}/{unit}"
 
 
 def _moment(given: Moment, style: Style) -> str:  # noqa: ARG001
@@ -328,6 +345,7 @@ DATE = _special("date", _date)
 DAY = _special("day", lambda given, style: _day(given))  # noqa: ARG005
 MONEY = _special("money", _money)
 PRICE = _special("price", _price)
+COST_PER_VOLUME = _special("cost per volume", _per_litre)
 WRITTEN = _special("written", lambda given, style: style.written(given))
 KEY = _special("key", lambda given, style: style.key(given if isinstance(given, Place) else Place.of(given)))
 WORD = _special("word", lambda given, style: str(given))  # noqa: ARG005

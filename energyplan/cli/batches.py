@@ -7,7 +7,7 @@ import typer
 
 from energyplan.base.errors import PlanError
 from energyplan.cli.options import JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
-from energyplan.cli.output import When, display, show, tariff_of
+from energyplan.cli.output import When, tariff_of, tell
 
 if TYPE_CHECKING:
     from energyplan.advice.heat_recovery import KeptWater
@@ -36,8 +36,8 @@ def batches(
     from energyplan.base.units import DURATION, VOLUME, read_quantity
     from energyplan.day.brewday import simulate
     from energyplan.plan.file import read_plan
-    from energyplan.report.batchestext import batches_document, batches_text
     from energyplan.tariffs.clock import zone_of
+    from energyplan.telling.batches import batches_told
 
     read, charged = read_plan(plan), tariff_of(tariff)
     zone = zone_name(read, charged)
@@ -48,7 +48,7 @@ def batches(
     )
     moment = When(start).resolve(read, zone)
     found = batch_choices(simulate(read), question, start=moment, zone=zone_of(zone), tariff=charged)
-    show(batches_document(found) if as_json else batches_text(found, display(units)))
+    tell(batches_told(found), units, as_json=as_json)
 
 
 def _kept(text: str, wait: str, tank: str) -> "KeptWater":

@@ -3,8 +3,9 @@
 from collections.abc import Callable, Iterator
 from datetime import date
 
-from energyplan.advice.measures import BOIL_POWER, MeasureChoice, WhyNot
+from energyplan.advice.measures import BOIL_POWER, MeasureChoice
 from energyplan.advice.savings import START, Saving, Savings
+from energyplan.advice.variants import WhyNot
 from energyplan.base.kinds import (
     CELSIUS,
     CENTIMETRES,

@@ -8,11 +8,13 @@ from rich.console import Console
 
 from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
 from energyplan.advice.heat_recovery import KeptWater
-from energyplan.base.units import Display
+from energyplan.base.kinds import Style
 from energyplan.day.brewday import simulate
+from energyplan.faces.document import document
+from energyplan.faces.terminal import terminal
 from energyplan.plan.model import Circuit, Fermentation, OtherLoad, Plan, Step
-from energyplan.report.batchestext import batches_document, batches_text
 from energyplan.tariffs.tarifffile import parse_tariff
+from energyplan.telling.batches import batches_told
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 SHORT = """
@@ -28,10 +30,10 @@ price = 0.5
 """
 
 
-def _said(found: BatchChoices, units: Display) -> str:
+def _said(found: BatchChoices, style: Style) -> str:
     console = Console(width=80, highlight=False)
     with console.capture() as capture:
-        console.print(batches_text(found, units))
+        console.print(terminal(batches_told(found), style))
     text = capture.get()
     assert all(len(line) <= 80 for line in text.splitlines())
     return " ".join(text.split())
@@ -45,13 +47,13 @@ def _plan(builders: ModuleType, **tables: object) -> Plan:
 def test_nothing_entered_nothing_said(builders: ModuleType) -> None:
     """Without circuit, prices, cleaning and fermentation the table is short, and no word of them follows."""
     found = batch_choices(simulate(_plan(builders)), BatchQuestion(), start=START, zone=UTC)
-    said = _said(found, Display("metric"))
-    assert "circuit" not in said.split("The check")[0]
+    said = _said(found, Style())
+    assert "circuit" not in said
     assert "EUR" not in said
     assert "cleaning" not in said
     assert "fermentation" not in said
-    assert "give --kept" in said
-    assert batches_document(found)["ways"][0]["circuit"] is None
+    assert "until it is kept in a tank" in said
+    assert document(batches_told(found))["ways"][0]["circuit"] is None
 
 
 def test_prices_that_end_too_early(builders: ModuleType) -> None:
@@ -59,8 +61,8 @@ def test_prices_that_end_too_early(builders: ModuleType) -> None:
     plan = _plan(builders, fermentation=Fermentation(power_w=100.0, time_s=7 * 86400.0))
     start = datetime(2026, 12, 5, 20, tzinfo=UTC)
     found = batch_choices(simulate(plan), BatchQuestion(end_l=26.0), start=start, zone=UTC, tariff=parse_tariff(SHORT))
-    said = _said(found, Display("metric"))
-    assert "no price" in said
+    said = _said(found, Style())
+    assert found.rows[-1].cost is None
     assert "Its cost is not known: the prices don't reach" in said
 
 
@@ -71,10 +73,9 @@ def test_a_litre_or_a_gallon_costs_what_it_costs(builders: ModuleType) -> None:
     )
     per_l = found.rows[0].per_volume.cost_per_l
     assert per_l is not None
-    assert f" {per_l:.3f} " in _said(found, Display("metric"))
-    shown = _said(found, Display("us"))
-    assert "EUR/gal" in shown
-    printed = float(shown.split("As planned ")[1].split()[2])
+    assert f" {per_l:.3f} EUR/L " in _said(found, Style())
+    shown = _said(found, Style("us"))
+    printed = float(shown.split("as planned ")[1].split(" EUR/gal")[0].split()[-1])
     assert printed == pytest.approx(3.785 * per_l, rel=0.01)
 
 
@@ -86,7 +87,7 @@ def test_what_only_two_days_do_to_the_circuit(builders: ModuleType) -> None:
     found = batch_choices(simulate(plan), BatchQuestion(kept=kept), start=START, zone=UTC)
     assert found.rows[0].circuit is not None
     assert found.rows[0].circuit.severity != "over"
-    said = _said(found, Display("metric"))
-    assert "over: At most" in said
+    said = _said(found, Style())
+    assert "Over: Two on one day: At most" in said
     assert "the second batch then begins at" in said
     assert "for the cleaning save" not in said
