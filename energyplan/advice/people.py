@@ -184,49 +184,52 @@ class _Timed:
         return int((~self.brewed).sum())
 
     def moments(self, day: BrewDay) -> tuple[Moment, ...]:
-        pairs = zip(instants(day, self.planned), instants(day, self.varied), strict=True)
+        planned, varied = (instants(day, course) for course in (self.planned, self.varied))
+        early_s, late_s = self._around([time_s for _, time_s in planned], [time_s for _, time_s in varied])
         return tuple(
             Moment(
                 kind=what.kind,
                 step=what.step,
                 name=what.name,
                 time_s=float(planned_s[0]),
-                earliest_s=self._early_s(planned_s, varied_s),
-                latest_s=self._late_s(planned_s, varied_s),
+                earliest_s=earliest_s,
+                latest_s=latest_s,
                 event=what.event,
                 power_w=what.power_w,
                 lid=what.lid,
             )
-            for (what, planned_s), (_, varied_s) in pairs
+            for (what, planned_s), earliest_s, latest_s in zip(planned, early_s, late_s, strict=True)
         )
 
     def spans(self, day: BrewDay, times: Callable[[BrewDay, Course], Stretches]) -> tuple[TaskSpan, ...]:
-        pairs = zip(times(day, self.planned), times(day, self.varied), strict=True)
+        planned, varied = (times(day, course) for course in (self.planned, self.varied))
+        early_s, _ = self._around([begins_s for _, begins_s, _ in planned], [begins_s for _, begins_s, _ in varied])
+        _, late_s = self._around([ends_s for _, _, ends_s in planned], [ends_s for _, _, ends_s in varied])
         return tuple(
             TaskSpan(
                 name=what.name,
                 step=what.step,
                 begins_s=float(begins_s[0]),
                 ends_s=float(ends_s[0]),
-                earliest_s=self._early_s(begins_s, varied_begins_s),
-                latest_s=self._late_s(ends_s, varied_ends_s),
+                earliest_s=earliest_s,
+                latest_s=latest_s,
                 attended=what.attended,
                 watch=what.watch,
             )
-            for (what, begins_s, ends_s), (_, varied_begins_s, varied_ends_s) in pairs
+            for (what, begins_s, ends_s), earliest_s, latest_s in zip(planned, early_s, late_s, strict=True)
         )
 
-    def _early_s(self, planned_s: FloatArray, varied_s: FloatArray) -> float:
-        return min(float(planned_s[0]), self._quantile_s(varied_s, EARLY_FRAC, float(planned_s[0])))
+    def _around(self, planned: list[FloatArray], varied: list[FloatArray]) -> tuple[list[float], list[float]]:
+        """Early and late quantiles over the draws, never inside the planned time.
 
-    def _late_s(self, planned_s: FloatArray, varied_s: FloatArray) -> float:
-        return max(float(planned_s[0]), self._quantile_s(varied_s, LATE_FRAC, float(planned_s[0])))
-
-    def _quantile_s(self, varied_s: FloatArray, frac: float, planned_s: float) -> float:
-        """A quantile over the draws; the planned time where almost none can be brewed (a note says so)."""
-        if self.draws < FEWEST_LEFT:
-            return planned_s
-        return float(np.quantile(np.broadcast_to(varied_s, self.brewed.shape)[self.brewed], frac))
+        Where almost no draw can be brewed it is the planned time twice (a note says so).
+        """
+        times_s = np.array([float(time_s[0]) for time_s in planned])
+        if self.draws < FEWEST_LEFT or not planned:
+            return times_s.tolist(), times_s.tolist()
+        drawn_s = np.array([np.broadcast_to(time_s, self.brewed.shape) for time_s in varied])[:, self.brewed]
+        early_s, late_s = np.quantile(drawn_s, (EARLY_FRAC, LATE_FRAC), axis=1)
+        return np.minimum(times_s, early_s).tolist(), np.maximum(times_s, late_s).tolist()
 
 
 def _timed(day: BrewDay, draws: int, seed: int) -> _Timed:

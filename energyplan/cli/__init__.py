@@ -55,6 +55,8 @@ def main() -> None:
     """Run a command; a mistake in the input ends in one message on stderr and exit 2."""
     # The matrices are small: threads of numpy's algebra would wait for each other longer than they compute.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # No plug-in of anybody's has a part in reading a plan; to look for one means to read all that is installed.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     # A command lives for a moment: looking for cycles of garbage takes longer than the garbage takes room.
     gc.disable()
     for stream in (sys.stdout, sys.stderr):

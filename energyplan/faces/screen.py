@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.segment import Segment
 from rich.text import Text
 
 from energyplan.base.kinds import PLAIN, Style
@@ -42,12 +43,16 @@ class _Screen:
     more: str | None
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        above, below = (
+            console.render_lines(Group(*part), options, pad=False) for part in (self._above(), self._below())
+        )
         steps = self.told.tables[0]
         if self.more is not None:
-            around = sum(len(console.render_lines(part, options)) for part in (*self._above(), *self._below()))
-            fitting = (table for table in self.told.tables if around + _height(table) <= LINES)
-            steps = next(fitting, self.told.tables[-1])
-        yield Group(*self._above(), grid(steps, self.style, detail=int(self.more is None), cut=True), *self._below())
+            room = LINES - len(above) - len(below)
+            steps = next((table for table in self.told.tables if _height(table) <= room), self.told.tables[-1])
+        yield from _segments(above)
+        yield grid(steps, self.style, detail=int(self.more is None), cut=True)
+        yield from _segments(below)
 
     def _above(self) -> Iterator[RenderableType]:
         yield title_line(self.told, self.style)
@@ -62,6 +67,12 @@ class _Screen:
         yield from (Text(words(one, self.style), style="dim") for one in self.told.cautions)
         if self.more is not None:
             yield Text(self.more, style="dim")
+
+
+def _segments(lines: list[list[Segment]]) -> Iterator[Segment]:
+    for line in lines:
+        yield from line
+        yield Segment.line()
 
 
 def _height(table: Table) -> int:

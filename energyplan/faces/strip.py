@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
@@ -60,9 +61,9 @@ def _shades(levels: int, of: str) -> str:
 
 def _phases(table: Table, seconds: Sequence[float], marks: dict[str, str]) -> Text:
     bar, rows = Text(), list(table)
-    for second in seconds:
-        phase = next((row["phase"] for row in rows if row["start_s"] <= second < row["end_s"]), "")
-        bar.append(marks.get(phase, " "), style=PHASE_COLOURS.get(phase, ""))
+    there = [next((row["phase"] for row in rows if row["start_s"] <= at_s < row["end_s"]), "") for at_s in seconds]
+    for phase, same in groupby(there):
+        bar.append(marks.get(phase, " ") * len(list(same)), style=PHASE_COLOURS.get(phase, ""))
     return bar
 
 

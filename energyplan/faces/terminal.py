@@ -1,10 +1,13 @@
 """The terminal: told results as rich renderables, at most 80 columns wide."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
-from rich.console import Group, OverflowMethod, RenderableType
+from rich.cells import cell_len, set_cell_size
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
-from rich.table import Table as Grid
+from rich.segment import Segment
+from rich.style import Style as Look
 from rich.text import Text
 
 from energyplan.base.kinds import PLAIN, Style
@@ -12,10 +15,11 @@ from energyplan.base.sentence import Sentence, words
 from energyplan.faces.cells import heading, shown_rows
 from energyplan.faces.charts.palette import PHASE_COLOURS
 from energyplan.faces.frames import currency_of
-from energyplan.telling.told import Found, Table, Told
+from energyplan.telling.told import Column, Found, Table, Told
 
 __all__ = ["finding_lines", "grid", "said", "terminal", "title_line"]
 
+NARROWEST = 8  # of a column of texts
 _MARKS = {"over": "Over", "unknown": "Not known", "note": "Note", "ok": "Ok"}
 _STYLES = {"over": "bold red", "unknown": "bold", "note": "yellow", "ok": "dim"}
 
@@ -66,19 +70,53 @@ def grid(table: Table, style: Style = PLAIN, *, detail: int = 0, cut: bool = Fal
     Texts too long for their column are folded, or ``cut``.
     """
     seen = table.at(detail)
-    shown = Grid(box=None, padding=(0, 1, 0, 0), header_style="bold", show_edge=False)
-    flow: OverflowMethod = "ellipsis" if cut else "fold"
-    for column in seen.columns:
-        name = heading(column, style, short=True, currency=currency_of(seen))
-        text = column.kind.is_text
-        shown.add_column(Text(name), justify="left" if text else "right", overflow=flow, no_wrap=cut or not text)
     lines, total = shown_rows(seen, style)
-    for line in lines:
-        shown.add_row(*(_cell(text, seen.columns[place].kind.key) for place, text in enumerate(line)))
-    if total:
-        shown.add_row(*(Text(text) for text in total), style="bold")
-    return shown
+    names = tuple(heading(column, style, short=True, currency=currency_of(seen)) for column in seen.columns)
+    return _Grid(seen.columns, names, tuple(map(tuple, lines)), tuple(total) if total else None, cut)
 
 
-def _cell(text: str, kind: str) -> Text:
-    return Text(text, style=PHASE_COLOURS.get(text, "") if kind == "phase" else "")
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Cells in words, laid out for the width at hand: figures keep theirs, the widest texts give way."""
+
+    columns: tuple[Column, ...]
+    names: tuple[str, ...]
+    lines: tuple[tuple[str, ...], ...]
+    total: tuple[str, ...] | None
+    cut: bool
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        widths, bold = self._widths(options.max_width), console.get_style("bold")
+        yield from self._row(self.names, widths, bold)
+        for line in self.lines:
+            yield from self._row(line, widths, None, console)
+        if self.total:
+            yield from self._row(self.total, widths, bold)
+
+    def _widths(self, most: int) -> list[int]:
+        rows = (self.names, *self.lines, *([self.total] if self.total else []))
+        widths = [max(cell_len(row[place]) for row in rows) for place in range(len(self.names))]
+        texts = [place for place, column in enumerate(self.columns) if column.kind.is_text]
+        while texts and sum(widths) + len(widths) > most and max(widths[place] for place in texts) > NARROWEST:
+            widths[max(texts, key=lambda place: widths[place])] -= 1
+        return widths
+
+    def _row(
+        self, cells: Sequence[str], widths: list[int], look: "Look | None", console: Console | None = None
+    ) -> Iterator[Segment]:
+        parts = [self._folded(text, width) for text, width in zip(cells, widths, strict=True)]
+        for number in range(max(map(len, parts))):
+            for column, part, width in zip(self.columns, parts, widths, strict=True):
+                text = part[number] if number < len(part) else ""
+                blank = " " * (width - cell_len(text))
+                colour = PHASE_COLOURS.get(text) if console and column.kind.key == "phase" else None
+                its = console.get_style(colour) if console and colour else look
+                yield Segment(f"{text}{blank} " if column.kind.is_text else f"{blank}{text} ", its)
+            yield Segment.line()
+
+    def _folded(self, text: str, width: int) -> list[str]:
+        if cell_len(text) <= width:
+            return [text]
+        if self.cut:
+            return [f"{set_cell_size(text, width - 1).rstrip()}…"]
+        return [line.plain.rstrip() for line in Text(text).wrap(Console(width=width), width)]

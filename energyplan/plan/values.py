@@ -16,7 +16,7 @@ MINUTES_PER_DAY = 24 * 60
 class Table(BaseModel):
     """A table of a file: frozen, and without keys that nobody knows."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False, defer_build=True)
 
 
 def from_file(info: ValidationInfo) -> bool:

@@ -73,7 +73,9 @@ WindowMinutes = Literal[10, 15, 30, 60]
 
 
 class _Table(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=False, arbitrary_types_allowed=False)
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", strict=False, arbitrary_types_allowed=False, defer_build=True
+    )
 
 
 class Rule(_Table):

@@ -1,7 +1,9 @@
 """The day told: how much, for how much, when it is done; its steps, its prices, its strike and its wort."""
 
 from collections.abc import Iterator
+from datetime import date
 from fractions import Fraction
+from functools import lru_cache
 from itertools import groupby
 
 from energyplan.advice.answer import Answer
@@ -76,9 +78,15 @@ SAME_K = 0.05  # temperatures that are written the same
 
 def at(answer: Answer, time_s: float) -> Value:
     """A moment of the day by the local clock; with its zone where the clock moves around the day."""
+    first_day, zoned = _clock_of(answer)
+    return MOMENT(Moment(answer.clock(round(time_s)), first_day, zoned))
+
+
+@lru_cache(maxsize=8)
+def _clock_of(answer: Answer) -> tuple[date, bool]:
+    """The day on which it starts, and whether the clock moves around the day."""
     first, last = answer.clock(-AROUND_S), answer.clock(answer.day.duration_s + AROUND_S)
-    zoned = first.utcoffset() != last.utcoffset()
-    return MOMENT(Moment(answer.clock(round(time_s)), answer.clock(0.0).date(), zoned))
+    return answer.clock(0.0).date(), first.utcoffset() != last.utcoffset()
 
 
 def money(amount: float | Fraction, currency: str) -> Money:
@@ -284,8 +292,15 @@ def _phase_row(answer: Answer, phase: Phase) -> tuple[object, ...]:
         _advised_w(answer, phase),
         draw_w,
         draw_w / volts,
-        answer.price.of_phase(phase) if answer.price else None,
+        _costs(answer).get(phase),
     )
+
+
+@lru_cache(maxsize=8)
+def _costs(answer: Answer) -> dict[Phase, Money]:
+    """Cost of each phase; none without prices."""
+    price = answer.price
+    return {} if price is None else {phase: price.of_phase(phase) for phase in answer.day.phases}
 
 
 def set_power_w(plan: Plan, phase: Phase) -> float:
@@ -346,8 +361,8 @@ def _beside_cost(answer: Answer, place: int) -> Money | None:
 def _step_row(answer: Answer, part: tuple[Phase, ...]) -> tuple[object, ...]:
     """One phase, or the phases of a step as one row: the hold's power, or that of the only phase."""
     held = next((phase for phase in part if phase.phase in ("hold", "boil")), part[-1])
-    price, set_w = answer.price, set_power_w(answer.day.plan, held)
-    cost = None if price is None else price.vessel.between(part[0].start_s, part[-1].end_s)
+    set_w, costs = set_power_w(answer.day.plan, held), _costs(answer)
+    cost = sum((costs[phase] for phase in part[1:]), costs[part[0]]) if costs else None
     return (
         held.step,
         held.phase,

@@ -4,12 +4,14 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from energyplan.advice.answer import Answer
+from energyplan.advice.drawnday import day_ranges
 from energyplan.base.kinds import AMPERES, CELSIUS, KEY, WRITTEN
 from energyplan.base.sentence import Sentence, listed
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     RATINGS_CAUTION,
     boil_sentence,
+    day_sentence,
     day_told,
     price_sentences,
     steps_table,
@@ -56,12 +58,12 @@ def screen_told(answer: Answer) -> Told:
 
     The steps are told three times, each time in fewer rows: a face takes the first that it has room for.
     """
-    day = day_told(answer)
+    ranges = day_ranges(answer.day, answer.price.total if answer.price else None)
     after = [wort_sentence(answer), *_joined(price_sentences(answer)), hands_sentence(answer)]
     return Told(
         key="screen",
-        title=day.title,
-        headline=day.headline,
+        title=Sentence("{title}", title=WRITTEN(answer.day.plan.title)),
+        headline=day_sentence(answer, ranges),
         sentences=(
             *_joined(said for said in (strike_sentence(answer), boil_sentence(answer)) if said),
             *_verdict(answer),
