@@ -27,12 +27,17 @@ PRICED_AROUND = timedelta(hours=2)  # prices shown before and after the day
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DayPrice:
-    """What the day costs: all of it, the vessel alone, and the prices around it."""
+    """What the day costs: all of it, the vessel alone, and the prices around it.
+
+    ``ends`` are the least and the most that it may come to, where the tariff has steps by the month's use and that use
+    was not entered; the costs are then those of a month that begins with the day.
+    """
 
     tariff: Tariff
     line: PriceLine
     total: DayCost
     vessel: DayCost
+    ends: tuple[Money, Money] | None = None
 
     def of_phase(self, phase: Phase) -> Money:
         """Cost of the vessel in one phase."""
@@ -158,4 +163,13 @@ def _price(day: BrewDay, tariff: Tariff, start: datetime) -> DayPrice:
         start + timedelta(seconds=day.duration_s) + PRICED_AROUND,
     )
     vessel = next(profile for profile in day.profiles if profile.name == VESSEL)
-    return DayPrice(tariff=tariff, line=line, total=price(day.profiles, line, start), vessel=price(vessel, line, start))
+    month_kwh = day.plan.supply.month_kwh_so_far if day.plan.supply else None
+    total = price(day.profiles, line, start, month_kwh_so_far=month_kwh or 0.0)
+    ends = total.tier_ends() if month_kwh is None else None
+    return DayPrice(
+        tariff=tariff,
+        line=line,
+        total=total,
+        vessel=price(vessel, line, start, month_kwh_so_far=month_kwh or 0.0),
+        ends=None if ends is None else (ends[0].total, ends[1].total),
+    )

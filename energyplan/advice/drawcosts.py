@@ -123,7 +123,7 @@ def _tiers_micro(line: PriceLine, imported_j: FloatArray, knots_utc_s: IntArray,
     for number in range(months.size + 1):
         more_kwh = imported_j[month == number].sum(axis=0) / JOULES_PER_KWH
         used_kwh = month_kwh if number == 0 else 0.0
-        for tier in line.tiers:
+        for tier in line.tiers_at(int(months[number - 1] if number else knots_utc_s[0])):
             above_kwh = tier.above_mj / MJ_PER_KWH
             over = np.maximum(used_kwh + more_kwh - above_kwh, 0.0) - max(used_kwh - above_kwh, 0.0)
             total += tier.micro_per_kwh * over

@@ -8,11 +8,13 @@ from numpy.typing import NDArray
 
 from energyplan.advice.people import people_day
 from energyplan.base.errors import TariffError
+from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Plan
 from energyplan.plan.place import Hours
 from energyplan.plan.values import MINUTES_PER_DAY
 from energyplan.tariffs.clock import local_to_utc, to_local, utc_s
+from energyplan.tariffs.costs import price
 from energyplan.tariffs.dayrules import WEEKDAYS
 from energyplan.tariffs.habits import Habit, HabitCost, habit_cost
 from energyplan.tariffs.limits import StartLimits, allowed_starts
@@ -74,12 +76,17 @@ class StartsQuestion:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StartsAnswer:
-    """All starts of a range; waiting with hot water and a habit's year if they were asked for."""
+    """All starts of a range; waiting with hot water and a habit's year if they were asked for.
+
+    ``best_ends`` are the least and the most that the best start may cost, where the tariff has steps by the month's
+    use and that use is not known.
+    """
 
     day: BrewDay
     tariff: Tariff
     hours: Hours
     search: StartSearch
+    best_ends: tuple[Money, Money] | None
     waiting: WaitingPlan | None
     habit: HabitCost | None
 
@@ -111,18 +118,26 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
         raise TariffError(f"from {first} to {last}: the last day must follow the first, by {MOST_DAYS} days at most")
     hours = question.hours or day.plan.hours
     line = price_line(tariff, first - timedelta(days=2), last + timedelta(days=2 + int(day.duration_s // 86400)))
+    month_kwh = day.plan.supply.month_kwh_so_far if day.plan.supply else None
     search = find_starts(
         day.profiles,
         line,
         first=local_to_utc(datetime.combine(first, time()), zone),
         last=local_to_utc(datetime.combine(last + timedelta(days=1), time()), zone) - timedelta(minutes=1),
-        conditions=StartConditions(limits=limits_of(day, hours), now=now, carbon=carbon_line(tariff, line)),
+        conditions=StartConditions(
+            limits=limits_of(day, hours),
+            now=now,
+            carbon=carbon_line(tariff, line),
+            month_kwh_so_far=month_kwh or 0.0,
+        ),
     )
+    ends = price(day.profiles, line, search.best.start).tier_ends() if month_kwh is None else None
     return StartsAnswer(
         day=day,
         tariff=tariff,
         hours=hours,
         search=search,
+        best_ends=None if ends is None else (ends[0].total, ends[1].total),
         waiting=_waiting(day, tariff, hours, question.mash_at, question.filled_at) if question.mash_at else None,
         habit=_habit(day, tariff, hours, question, first) if question.habit else None,
     )

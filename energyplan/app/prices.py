@@ -35,6 +35,8 @@ def page(at_hand: Desk) -> None:
     drawn = _document(found, at_hand.look)
     if told is not None and drawn is not None:
         _week(told, drawn)
+    if told is not None and told.facts["tiers"].rows:
+        _month_use(at_hand.work)
     _hand_over(draft, found)
     form(draft, placed(found.problems))
 
@@ -89,6 +91,20 @@ def _week(told: Told, drawn: Document) -> None:
     for key in ("tiers", "holidays"):
         if told.facts[key].rows:
             show_table(told.facts[key], alt=told.facts[key].title)
+
+
+def _month_use(work: Work) -> None:
+    """Ask for what the month has used so far, on which the steps of the tariff depend."""
+    supply = work.plan.supply
+    st.session_state["month_kwh"] = None if supply is None else supply.month_kwh_so_far
+    st.number_input(
+        "Used this month so far, kWh", 0.0, None, step=10.0, key="month_kwh", on_change=_take_month_use, width=260,
+        placeholder="not entered", help="As the meter or the supplier's page says; it decides which step the day is on",
+    )  # fmt: skip
+
+
+def _take_month_use() -> None:
+    current().enter(("supply", "month_kwh_so_far"), st.session_state["month_kwh"])
 
 
 def _hand_over(draft: TariffDraft, found: Prices) -> None:

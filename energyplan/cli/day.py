@@ -14,6 +14,7 @@ from energyplan.cli.options import (
     FinishOption,
     ForceOption,
     JsonOption,
+    MonthOption,
     PlanArgument,
     ShowOption,
     StartOption,
@@ -39,6 +40,7 @@ def report(
     finish_by: FinishOption = None,
     boil_at: BoilOption = None,
     clean_by: CleanOption = None,
+    month_kwh: MonthOption = None,
     whole: WholeOption = False,
     parts: ShowOption = None,
     units: UnitsOption = "metric",
@@ -46,7 +48,7 @@ def report(
     strict: StrictOption = False,
 ) -> None:
     """The brew day on one screen: kWh, cost, strike, boil, circuit, steps; the rest with --all or --show."""
-    found = answered(plan, tariff, When(start, finish_by, boil_at, clean_by))
+    found = answered(plan, tariff, When(start, finish_by, boil_at, clean_by), month_kwh=month_kwh)
     if as_json:
         from energyplan.faces.document import document
         from energyplan.telling.report import report_told

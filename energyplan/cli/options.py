@@ -11,6 +11,7 @@ __all__ = [
     "FinishOption",
     "ForceOption",
     "JsonOption",
+    "MonthOption",
     "PlanArgument",
     "ShowOption",
     "StartOption",
@@ -25,6 +26,10 @@ UnitsName = Literal["metric", "us"]
 
 PlanArgument = Annotated[str, typer.Argument(help="Plan file, or a packaged plan: demo, lakeside.", metavar="PLAN")]
 TariffOption = Annotated[str | None, typer.Option("--tariff", help="Tariff file, or a packaged one such as demo.")]
+MonthOption = Annotated[
+    float | None,
+    typer.Option("--month-kwh", help="What the month has used so far, kWh; for a tariff with steps by it.", min=0.0),
+]
 StartOption = Annotated[str | None, typer.Option("--start", help="Local start, such as 2026-12-05T08:30.")]
 FinishOption = Annotated[str | None, typer.Option("--finish-by", help="Local time by which the vessel must be done.")]
 CleanOption = Annotated[str | None, typer.Option("--clean-by", help="Local time by which all is cleaned up as well.")]

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from energyplan.tariffs.tariff import Tariff
     from energyplan.telling.told import Told
 
-__all__ = ["When", "answered", "display", "needed_tariff", "show", "style_of", "tariff_of", "tell"]
+__all__ = ["When", "answered", "display", "needed_tariff", "plan_of", "show", "style_of", "tariff_of", "tell"]
 
 NARROWEST = 60
 COMES_AT = {"--start": "start", "--finish-by": "finish", "--boil-at": "boil", "--clean-by": "end of cleaning"}
@@ -61,12 +61,23 @@ def _next_quarter(now: datetime) -> datetime:
     return now.replace(minute=now.minute // 15 * 15, second=0, microsecond=0) + timedelta(minutes=15)
 
 
-def answered(plan: str, tariff: str | None, when: When) -> "Answer":
+def plan_of(name: str, month_kwh: float | None = None) -> "Plan":
+    """Read a plan, with the month's use so far if it is given on the command line."""
+    from energyplan.plan.file import read_plan
+    from energyplan.plan.model import HouseSupply
+
+    plan = read_plan(name)
+    if month_kwh is None:
+        return plan
+    supply = (plan.supply or HouseSupply()).model_copy(update={"month_kwh_so_far": month_kwh})
+    return plan.model_copy(update={"supply": supply})
+
+
+def answered(plan: str, tariff: str | None, when: When, *, month_kwh: float | None = None) -> "Answer":
     """Read the files and answer them."""
     from energyplan.advice.answer import answer, zone_name
-    from energyplan.plan.file import read_plan
 
-    read, charged = read_plan(plan), tariff_of(tariff)
+    read, charged = plan_of(plan, month_kwh), tariff_of(tariff)
     return answer(read, charged, when.resolve(read, zone_name(read, charged)))
 
 

@@ -10,8 +10,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from energyplan.base.errors import FileError, PlanError, TariffError
-from energyplan.cli.options import ForceOption, JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
-from energyplan.cli.output import needed_tariff, show, style_of
+from energyplan.cli.options import (
+    ForceOption,
+    JsonOption,
+    MonthOption,
+    PlanArgument,
+    StartOption,
+    TariffOption,
+    UnitsOption,
+)
+from energyplan.cli.output import needed_tariff, plan_of, show, style_of
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -44,6 +52,7 @@ def starts(
     habit: Annotated[str | None, typer.Option(help='A habit to cost over a year, such as "sat 09:00".')] = None,
     brews: Annotated[int, typer.Option(help="Brews a year of the habit.", min=1, max=52)] = 25,
     now: StartOption = None,
+    month_kwh: MonthOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -51,11 +60,10 @@ def starts(
     from energyplan.advice.starts import StartsQuestion, starts_answer
     from energyplan.day.brewday import simulate
     from energyplan.faces.document import document
-    from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import local_to_utc
     from energyplan.telling.starts import starts_told
 
-    day, charged = simulate(read_plan(plan)), needed_tariff(tariff)
+    day, charged = simulate(plan_of(plan, month_kwh)), needed_tariff(tariff)
     zone = charged.time_zone
     given = {"earliest": earliest, "done_by": finish_by, "somebody_there": _hours(attended), "not_on": _days(not_on)}
     question = StartsQuestion(

@@ -1,7 +1,8 @@
 """What a load costs on a price line: to the exact unit, for the day and for any part of it."""
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 import numpy as np
@@ -149,10 +150,30 @@ class DayCost:
         ends = [end for end in self.month_ends_s if end < at_s]
         marks = [0, *(self._imported_before_mj(end) for end in ends), self._imported_before_mj(at_s)]
         used = [self.month_mj, *([0] * len(ends))]
+        start_s = utc_s(self.start)
+        months = [start_s + math.floor(self.load.from_s), *(start_s + end for end in ends)]
         return sum(
-            tier_units(self.line.tiers, before, later - earlier)
-            for before, earlier, later in zip(used, marks, marks[1:], strict=False)
+            tier_units(self.line.tiers_at(month_s), before, later - earlier)
+            for month_s, before, earlier, later in zip(months, used, marks, marks[1:], strict=False)
         )
+
+    def tier_ends(self) -> "tuple[DayCost, DayCost] | None":
+        """The same day where the month's use so far makes it cheapest, and where dearest; None without tiers.
+
+        Notes
+        -----
+        What the tiers add is straight in the month's use between the points at which the day begins or ends to pass a
+        limit, so both ends lie at one of these.
+        """
+        if not self.line.tiers:
+            return None
+        first_end = min((end for end in self.month_ends_s), default=self.load.to_s)
+        more_mj = self._imported_before_mj(first_end)
+        tiers = self.line.tiers_at(utc_s(self.start) + math.floor(self.load.from_s))
+        limits = [tier.above_mj for tier in tiers]
+        uses = sorted({0, *limits, *(max(limit - more_mj, 0) for limit in limits)})
+        costs = [replace(self, month_mj=used) for used in uses]
+        return min(costs, key=lambda cost: cost.total.units), max(costs, key=lambda cost: cost.total.units)
 
 
 def _own_mj(line: PriceLine, step: int, energy_mj: int, seconds: int) -> int:
@@ -165,7 +186,7 @@ def _own_mj(line: PriceLine, step: int, energy_mj: int, seconds: int) -> int:
 def tier_units(tiers: Sequence[TierStep], used_mj: int, more_mj: int) -> int:
     """What tiers add when a month's use of ``used_mj`` grows by ``more_mj``, in the units of `Money`.
 
-    >>> tier_units([TierStep(above_mj=100, micro_per_kwh=5, label="")], 90, 30)
+    >>> tier_units([TierStep(above_mj=100, micro_per_kwh=5)], 90, 30)
     100
     """
     return sum(

@@ -9,6 +9,7 @@ __all__ = [
     "MINUTES_PER_DAY",
     "WEEKDAYS",
     "clock_text",
+    "month_names",
     "parse_clock",
     "parse_dates",
     "parse_days",
@@ -98,6 +99,15 @@ def parse_months(value: object) -> frozenset[int]:
     for word in _words(value, example):
         months |= {index + 1 for index in _spread(word, _MONTHS, "month", example)}
     return frozenset(months)
+
+
+def month_names(months: frozenset[int]) -> str:
+    """Short names of months, in order.
+
+    >>> month_names(frozenset({12, 1}))
+    'jan, dec'
+    """
+    return ", ".join(_MONTHS[month - 1][:3].lower() for month in sorted(months))
 
 
 def _month_day(text: str) -> int:

@@ -224,7 +224,8 @@ def _tiers(tariff: Tariff) -> tuple[TierStep, ...]:
             TierStep(
                 above_mj=round(tier.above_kwh * MJ_PER_KWH),
                 micro_per_kwh=round(nano * tariff.tax_factor / 1000),
-                label=f"above {tier.above_kwh} kWh a month",
+                is_daily=tier.per == "day",
+                months=tier.months,
             )
         )
     return tuple(sorted(steps, key=lambda step: step.above_mj))

@@ -1,6 +1,7 @@
 """Price as a step function of UTC: what loads are priced on, wherever the prices come from."""
 
-from dataclasses import dataclass
+import calendar
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -23,11 +24,16 @@ _REASONS = {HOLE: "the series has no value there", OUT_OF_DATE: "the tariff is n
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TierStep:
-    """A price on top, in millionths of the currency per kWh with tax, above a month's use [mJ]."""
+    """A price on top, in millionths of the currency per kWh with tax, above a month's use [mJ].
+
+    Where ``is_daily``, the limit is so much for each day of the month; ``months`` are those in which it holds (None:
+    all).
+    """
 
     above_mj: int
     micro_per_kwh: int
-    label: str
+    is_daily: bool = False
+    months: frozenset[int] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,6 +105,20 @@ class PriceLine:
     def end(self) -> datetime:
         """Moment from which on it prices nothing, in UTC."""
         return from_utc_s(int(self.edges_s[-1]))
+
+    def tiers_at(self, second: int) -> tuple[TierStep, ...]:
+        """The tiers of the local month in which a second of UTC lies, their limits for the whole of it."""
+        if not any(tier.is_daily or tier.months is not None for tier in self.tiers):
+            return self.tiers
+        local = to_local(int(second), self.zone)
+        days = calendar.monthrange(local.year, local.month)[1]
+        return tuple(
+            replace(
+                tier, above_mj=tier.above_mj * days if tier.is_daily else tier.above_mj, is_daily=False, months=None
+            )
+            for tier in self.tiers
+            if tier.months is None or local.month in tier.months
+        )
 
     def index_at(self, second: int) -> int:
         """Step in which a second of UTC lies; the nearest one outside the range."""

@@ -92,11 +92,11 @@ class _Rates:
         """Step at each inner border of the line of what the load's change draws from the grid."""
         return np.diff(self._own_mj(before_mj) - self._own_mj(after_mj))
 
-    def tier_units(self, used_mj: int, more_mj: UnitArray) -> UnitArray:
-        """What tiers add to each of several uses of a month, in the units of `Money`."""
+    def tier_units(self, month_s: int, used_mj: int, more_mj: UnitArray) -> UnitArray:
+        """What the tiers of a month add to each of several uses of it, in the units of `Money`."""
         more = more_mj.astype(object) if self.exact else more_mj
         units: UnitArray = np.zeros_like(more)
-        for tier in self.line.tiers:
+        for tier in self.line.tiers_at(month_s):
             over_mj = np.maximum(more + (used_mj - tier.above_mj), 0) - max(used_mj - tier.above_mj, 0)
             units += tier.micro_per_kwh * over_mj
         return units
@@ -154,18 +154,23 @@ def _tier_costs(load: MeteredLoad, line: PriceLine, rates: _Rates, *, first_s: i
         imported_mj = _correlated(load, line, rates.import_diff, first_s=first_s, count=count, exact=rates.exact)
         imported_mj[0] = summed(load, line, first_s)[3][-1]
         np.cumsum(imported_mj, out=imported_mj)
-    costs = rates.tier_units(rates.month_mj, imported_mj)
     begins = load.first_minute * 60
     ends = begins + load.minute_mj.size * 60
-    for month_s in month_starts_s(line.zone, first_s + begins, first_s + count * 60 + ends):
-        across = minute_range(first_s, count, int(month_s) - ends + 1, int(month_s) - begins - 1)
+    months = month_starts_s(line.zone, first_s + begins, first_s + count * 60 + ends)
+    costs = rates.tier_units(first_s + begins, rates.month_mj, imported_mj)
+    month_s = first_s + begins
+    for next_s in (int(second) for second in months):
+        after = minute_range(first_s, count, next_s - begins, first_s + count * 60)
+        costs[after] = rates.tier_units(next_s, rates.month_mj, imported_mj[after])
+        across = minute_range(first_s, count, next_s - ends + 1, next_s - begins - 1)
         if line.surplus_mw is None:
-            since_s = int(month_s) - first_s - np.arange(across.start, across.stop) * 60
+            since_s = next_s - first_s - np.arange(across.start, across.stop) * 60
             before_mj = load.before_mj(since_s)
-            costs[across] = rates.tier_units(rates.month_mj, before_mj)
-            costs[across] += rates.tier_units(0, load.total_mj - before_mj)
-            continue
-        for index in range(across.start, across.stop):
-            day = unchecked_cost(load, line, first_s + index * 60, rates.month_mj)
-            costs[index] = day.tier_cost.units
+            costs[across] = rates.tier_units(month_s, rates.month_mj, before_mj)
+            costs[across] += rates.tier_units(next_s, 0, load.total_mj - before_mj)
+        else:
+            for index in range(across.start, across.stop):
+                day = unchecked_cost(load, line, first_s + index * 60, rates.month_mj)
+                costs[index] = day.tier_cost.units
+        month_s = next_s
     return costs

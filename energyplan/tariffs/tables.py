@@ -113,10 +113,15 @@ class AddOn(Rule):
 
 
 class Tier(_Table):
-    """A price on top for what a calendar month's use has above a limit."""
+    """A price on top for what a calendar month's use has above a limit.
+
+    ``per = "day"`` says that the limit is so much for each day of the month, ``months`` that it holds in these only.
+    """
 
     above_kwh: Annotated[Decimal, BeforeValidator(_number), Field(ge=0)]
     price: Number
+    per: Literal["month", "day"] = "month"
+    months: MonthSet | None = None
 
 
 class Holidays(_Table):

@@ -71,8 +71,9 @@ def import_urdb(text: str, *, time_zone: str, source: str = "rate") -> ImportedR
 
     Notes
     -----
-    Tiers become prices on top above a month's use where all periods agree on them; a fixed
-    charge per month becomes 12/365 of it per day. The schedules know no holidays.
+    Tiers become prices on top above a month's use, month by month, where all periods of a month agree on them; a limit
+    in "kWh daily" is so much for each day of the month. A fixed charge per month becomes 12/365 of it per day. The
+    schedules know no holidays.
     """
     rate = _rate(text, source)
     problems = _problems(rate)
@@ -129,9 +130,9 @@ def _problems(rate: Mapping[str, Any]) -> tuple[Problem, ...]:
         where = f"energyratestructure, period {number}"
         if not all(_is_tier(tier) for tier in tiers):
             problems.append(Problem(where=where, message="each tier needs a rate in USD per kWh"))
-        units = {str(tier.get("unit", "kWh")) for tier in tiers if isinstance(tier, dict)} - {"kWh"}
+        units = {str(tier.get("unit", "kWh")) for tier in tiers if isinstance(tier, dict)} - {"kWh", "kWh daily"}
         if units:
-            message = "tiers count a month's kWh here, nothing else; keep rates of that kind"
+            message = "tiers count kWh of a month or of its days here, nothing else; keep rates of that kind"
             problems.append(Problem(where=f"{where} unit", value=f'"{units.pop()}"', message=message))
     return tuple(problems)
 
@@ -171,25 +172,52 @@ def _tier_price(tier: Mapping[str, Any]) -> Decimal:
     return Decimal(f"{price.normalize():f}")
 
 
-def _energy_prices(rate: Mapping[str, Any]) -> tuple[list[Decimal], list[dict[str, Decimal]], list[str]]:
+def _energy_prices(rate: Mapping[str, Any]) -> tuple[list[Decimal], list[dict[str, Any]], list[str]]:
     """Price of each period in its first tier, tiers on top, and what of them is dropped."""
     prices = [_tier_price(tiers[0]) for tiers in rate["energyratestructure"]]
-    ladders = {_ladder(tiers) for tiers in rate["energyratestructure"]}
-    if len(ladders) > 1:
-        return prices, [], ["tiers differ between periods; only the first tier of each is taken over"]
-    ladder = ladders.pop()
-    if ladder is None:
+    known = [_ladder(tiers) for tiers in rate["energyratestructure"]]
+    ladders = [ladder for ladder in known if ladder is not None]
+    if len(ladders) < len(known):
         return prices, [], ["tiers have no limit in kWh; only the first tier of each period is taken over"]
-    return prices, [{"above_kwh": above, "price": step} for above, step in ladder if step], []
+    of_months = [{ladders[period] for period in periods} for periods in _periods_by_month(rate)]
+    if any(len(found) > 1 for found in of_months):
+        return prices, [], ["tiers differ between periods; only the first tier of each is taken over"]
+    months: dict[_Ladder, list[str]] = {}
+    for month, found in enumerate(of_months):
+        months.setdefault(next(iter(found)), []).append(_MONTHS[month])
+    return prices, [tier for ladder, names in months.items() for tier in _tiers(ladder, names)], []
 
 
-def _ladder(tiers: Sequence[Mapping[str, Any]]) -> tuple[tuple[Decimal, Decimal], ...] | None:
-    """Limits and what each tier is dearer than the one before; None where a limit is missing."""
+_Ladder = tuple[tuple[Decimal, Decimal, str], ...]
+
+
+def _tiers(ladder: _Ladder, months: Sequence[str]) -> list[dict[str, Any]]:
+    tiers = []
+    for above, step, per in ladder:
+        tier: dict[str, Any] = {"above_kwh": above, "price": step}
+        if per != "month":
+            tier["per"] = per
+        if len(months) < 12:
+            tier["months"] = list(months)
+        if step:
+            tiers.append(tier)
+    return tiers
+
+
+def _periods_by_month(rate: Mapping[str, Any]) -> list[set[int]]:
+    """Periods that each month's schedules name."""
+    days, ends = rate["energyweekdayschedule"], rate["energyweekendschedule"]
+    return [set(days[month]) | set(ends[month]) for month in range(12)]
+
+
+def _ladder(tiers: Sequence[Mapping[str, Any]]) -> _Ladder | None:
+    """Limits, what each tier is dearer than the one before, and per what; None where a limit is missing."""
     steps = []
     for before, after in pairwise(tiers):
         if not _is_number(before.get("max")):
             return None
-        steps.append((Decimal(before["max"]), _tier_price(after) - _tier_price(before)))
+        per = "day" if before.get("unit") == "kWh daily" else "month"
+        steps.append((Decimal(before["max"]), _tier_price(after) - _tier_price(before), per))
     return tuple(steps)
 
 

@@ -46,6 +46,7 @@ from energyplan.day.brewday import (
 from energyplan.day.changes import COLD_C
 from energyplan.day.tasks import wort_steps
 from energyplan.plan.model import Plan
+from energyplan.telling.prices import month_use_sentence
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = [
@@ -116,7 +117,8 @@ def day_sentence(answer: Answer, ranges: DayRanges | None = None) -> Sentence:
     takes: list[Sayable] = [_ranged(KWH(answer.day.energy_kwh), _span_kwh(ranges))]
     if answer.price:
         cost, currency = answer.price.total.total, answer.price.line.currency
-        takes.append(_ranged(MONEY(cost), _span_money(ranges, currency)))
+        ends = answer.price.ends
+        takes.append(Span(MONEY, ends[0], ends[1]) if ends else _ranged(MONEY(cost), _span_money(ranges, currency)))
     said = "{takes}, done at {finish} if you start at {start}."
     if ranges:
         said = "{takes}, done at {finish} if you start at {start}. In brackets: eight days of ten."
@@ -202,6 +204,8 @@ def price_sentences(answer: Answer) -> Iterator[Sentence]:
     if price.total.tier_cost.units:
         bands.append(Sentence("tiers {cost}", cost=MONEY(price.total.tier_cost)))
     yield Sentence("{tariff}: {bands}.", tariff=WRITTEN(price.tariff.name), bands=listed(bands))
+    if price.ends:
+        yield month_use_sentence(price.ends)
     if price.tariff.daily_charge:
         charge = money(Fraction(price.tariff.daily_charge), price.line.currency)
         yield Sentence("The daily charge of {charge} is no part of it.", charge=MONEY(charge))
@@ -428,6 +432,12 @@ def _facts(answer: Answer, ranges: DayRanges | None) -> Facts:
     }
 
 
+def _cost_ends(answer: Answer) -> Facts:
+    """Least and most cost, where the month's use is not known."""
+    ends = answer.price.ends if answer.price else None
+    return {} if ends is None else {"cost_low": MONEY(ends[0]), "cost_high": MONEY(ends[1])}
+
+
 def _totals(answer: Answer) -> Facts:
     day, cost = answer.day, answer.price.total.total if answer.price else None
     volume = per_volume(day.energy_kwh, day.wort.end_l, cost)
@@ -438,6 +448,7 @@ def _totals(answer: Answer) -> Facts:
         **kinds,
         "other_kwh": KWH(day.energy_kwh - day.energy_of("ramp", "hold", "boil")),
         "cost": None if cost is None else MONEY(cost),
+        **_cost_ends(answer),
         "currency": answer.price.line.currency if answer.price else None,
         "minutes": MINUTES(day.duration_s / 60),
         "finish": at(answer, day.duration_s),

@@ -13,6 +13,7 @@ from energyplan.base.kinds import (
     DATED,
     DAY,
     HOURS,
+    KEY,
     KWH,
     MONEY,
     PRICE,
@@ -24,14 +25,14 @@ from energyplan.base.kinds import (
     weekday_name,
 )
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
-from energyplan.base.sentence import SAYABLE, Sayable, Sentence, listed
+from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span, listed
 from energyplan.tariffs.clock import to_local
-from energyplan.tariffs.dayrules import clock_text
+from energyplan.tariffs.dayrules import clock_text, month_names
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import BandStretch, Oddity, OddityCode, TariffCheck, WeekDay, band_minutes
 from energyplan.telling.told import Column, Found, Table, Told
 
-__all__ = ["prices_told"]
+__all__ = ["month_use_sentence", "prices_told"]
 
 MOST_ROWS = 60  # a week of more stretches is told day by day
 MOST_HOLES = 3
@@ -79,6 +80,15 @@ def prices_told(tariff: Tariff, found: TariffCheck) -> Told:
         sentences=tuple(_sentences(tariff, found)),
         tables=(_minutes(found.week), _tiers(tariff), _holidays(found)),
         findings=tuple(findings),
+    )
+
+
+def month_use_sentence(ends: tuple[Money, Money]) -> Sentence:
+    """What a cost comes to under a tariff with steps by the month's use, while that use is not known."""
+    return Sentence(
+        "The tariff has steps by the month's use, which is not entered ({key}): {cost}.",
+        key=KEY("supply.month_kwh_so_far"),
+        cost=Span(MONEY, ends[0], ends[1]),
     )
 
 
@@ -199,10 +209,17 @@ def _minutes(week: Sequence[WeekDay]) -> Table:
 
 
 def _tiers(tariff: Tariff) -> Table:
-    columns = (Column("above_kwh", "Above, in a month", KWH), Column("more_per_kwh", "On top", PRICE, signed=True))
+    columns = (
+        Column("above_kwh", "Above", KWH),
+        Column("per", "in a", WORD),
+        Column("months", "in", WORD),
+        Column("more_per_kwh", "On top", PRICE, signed=True),
+    )
     rows = tuple(
         (
             float(tier.above_kwh),
+            tier.per,
+            None if tier.months is None else month_names(tier.months),
             Price(float(tariff.unit.nano_per_kwh(tier.price) * tariff.tax_factor) / 1e9, tariff.currency),
         )
         for tier in sorted(tariff.table.tier, key=lambda tier: tier.above_kwh)

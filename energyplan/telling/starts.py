@@ -27,6 +27,7 @@ from energyplan.tariffs.dayrules import clock_text
 from energyplan.tariffs.habits import HabitCost
 from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
 from energyplan.tariffs.waiting import UNATTENDED_CAUTION, WaitingPlan
+from energyplan.telling.prices import month_use_sentence
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = ["cheaper_start", "habit_told", "starts_told", "waiting_told"]
@@ -107,6 +108,8 @@ def _sentences(found: StartsAnswer) -> list[Sentence]:
                 more=_difference(search.now.cost - search.best.cost),
             )
         )
+    if found.best_ends is not None:
+        said.append(month_use_sentence(found.best_ends))
     if search.best.carbon_g is not None:
         grams = KILOGRAMS(search.best.carbon_g / 1000)
         said.append(Sentence("The grid emits {mass} of carbon dioxide for the best start.", mass=grams))

@@ -55,8 +55,8 @@ def surplus() -> np.ndarray:
     return np.random.default_rng(8).integers(0, 2_000_000, 69)
 
 
-TIERS = (TierStep(above_mj=3 * MJ_PER_KWH, micro_per_kwh=70_000, label="above 3"),
-         TierStep(above_mj=6 * MJ_PER_KWH, micro_per_kwh=110_000, label="above 6"))  # fmt: skip
+TIERS = (TierStep(above_mj=3 * MJ_PER_KWH, micro_per_kwh=70_000),
+         TierStep(above_mj=6 * MJ_PER_KWH, micro_per_kwh=110_000))  # fmt: skip
 
 
 @pytest.mark.parametrize(

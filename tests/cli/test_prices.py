@@ -113,3 +113,23 @@ def test_tariff_import_reads_the_open_schema(run, tmp_path):
     assert code == 0
     assert run("report", "demo", "--tariff", str(output), "--start", "2026-12-04T06:00")[0] == 0
     assert run("tariff", "import", str(tmp_path / "none.json"), "--time-zone", "UTC")[0] == 2
+
+
+def test_a_tariff_with_steps_tells_both_ends_until_the_month_is_known(run, tmp_path):
+    """First step 0.10, above 300 kWh 0.60: without the month's use the cost is a range, with it one number."""
+    file = tmp_path / "steps.toml"
+    file.write_text(
+        '[tariff]\nname = "Steps"\ncurrency = "EUR"\nprice_unit = "EUR/kWh"\ntime_zone = "Europe/Dublin"\n'
+        '[[tariff.band]]\nname = "all"\nprice = 0.1\n[[tariff.tier]]\nabove_kwh = 300\nprice = 0.5\n'
+    )
+    call = ("report", "demo", "--tariff", str(file), "--start", "2026-12-05T08:30")
+    totals = json.loads(run(*call, "--json")[1])["totals"]
+    assert totals["cost_low"] == pytest.approx(0.1 * totals["energy_kwh"])
+    assert totals["cost_high"] == pytest.approx(0.6 * totals["energy_kwh"])
+    _, out, _ = run(*call)
+    assert f"{totals['cost_low']:.2f} to {totals['cost_high']:.2f} EUR" in " ".join(out.split())
+    assert "month_kwh_so_far" in out
+    known = json.loads(run(*call, "--month-kwh", "900", "--json")[1])["totals"]
+    assert known["cost"] == pytest.approx(0.6 * totals["energy_kwh"])
+    assert "cost_low" not in known
+    assert "month_kwh_so_far" in " ".join(run("starts", "demo", "--tariff", str(file), *WEEK)[1].split())

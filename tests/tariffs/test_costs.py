@@ -191,7 +191,7 @@ def test_tiers_begin_anew_with_the_month(tariff_of, load_of) -> None:
 
 def test_tier_arithmetic() -> None:
     """Only what lies above counts, wherever one begins."""
-    tiers = [TierStep(above_mj=10 * MJ_PER_KWH, micro_per_kwh=7, label="")]
+    tiers = [TierStep(above_mj=10 * MJ_PER_KWH, micro_per_kwh=7)]
     assert tier_units(tiers, 0, 9 * MJ_PER_KWH) == 0
     assert tier_units(tiers, 9 * MJ_PER_KWH, 3 * MJ_PER_KWH) == 14 * MJ_PER_KWH
     assert tier_units(tiers, 12 * MJ_PER_KWH, 3 * MJ_PER_KWH) == 21 * MJ_PER_KWH

@@ -51,18 +51,23 @@ def hourly_load(kw: np.ndarray) -> LoadProfile:
 
 WEEKDAY = [2] * 6 + [1] * 10 + [3] * 5 + [1] + [2] * 2
 WEEKEND = [2] * 9 + [1] * 11 + [2] * 4
+DAILY = (
+    '[[tariff.tier]]\nabove_kwh = 16\nprice = 0.02\nper = "day"\n'
+    '[[tariff.tier]]\nabove_kwh = 40\nprice = 0.05\nper = "day"\n'
+)
 PERIOD_PRICES = (0.12, 0.08, 0.30)
 
 
-def reference_months(kw: np.ndarray, tiers: list[tuple[float, float]]) -> np.ndarray:
+def reference_months(kw: np.ndarray, tiers: list[tuple[float, float]], unit: int = 0) -> np.ndarray:
     """Energy charge of each month of a year by NREL-PySAM's Utilityrate5.
 
     Its year has no clock change, no holiday and no leap day, and begins on a Monday, as 2018 does.
-    ``tiers`` are (upper limit in kWh a month, price on top).
+    ``tiers`` are (upper limit, price on top); ``unit`` 0 counts the limits in kWh a month, 2 in kWh for each
+    of its days.
     """
     model = Utilityrate5.new()
     table = [
-        [period + 1, tier + 1, limit, 0, price + more, 0]
+        [period + 1, tier + 1, limit, unit, price + more, 0]
         for period, price in enumerate(PERIOD_PRICES)
         for tier, (limit, more) in enumerate(tiers)
     ]
@@ -93,22 +98,28 @@ def reference_months(kw: np.ndarray, tiers: list[tuple[float, float]]) -> np.nda
 
 
 @pytest.mark.parametrize(
-    ("tiers", "ours"),
+    ("tiers", "unit", "ours"),
     [
-        ([(1e38, 0.0)], ""),
+        ([(1e38, 0.0)], 0, ""),
         (
             [(500.0, 0.0), (1200.0, 0.02), (1e38, 0.07)],
+            0,
             "[[tariff.tier]]\nabove_kwh = 500\nprice = 0.02\n[[tariff.tier]]\nabove_kwh = 1200\nprice = 0.05\n",
+        ),
+        (
+            [(16.0, 0.0), (40.0, 0.02), (1e38, 0.07)],
+            2,
+            DAILY,
         ),
     ],
 )
-def test_a_year_agrees_with_a_reference_library(tariff_of, tiers, ours: str) -> None:
+def test_a_year_agrees_with_a_reference_library(tariff_of, tiers, unit: int, ours: str) -> None:
     """NREL-PySAM 7.1 Utilityrate5 on 8760 hours, three periods, weekday and weekend schedules: 1e-6 each month.
 
     Computed with the library here; the observed agreement is 2e-10 in each month, with tiers and without.
     """
     kw = np.random.default_rng(7).uniform(0.1, 4.0, 8760)
-    expected = reference_months(kw, tiers)
+    expected = reference_months(kw, tiers, unit)
     line = price_line(tariff_of(THREE + ours, zone="Etc/GMT+5", currency="USD"), date(2018, 1, 1), date(2018, 12, 31))
     found = price(hourly_load(kw), line, datetime(2018, 1, 1, 5, tzinfo=UTC))
     borders_s = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]) * 86_400.0

@@ -44,8 +44,10 @@ LINES = st.lists(
 )
 LOADS = st.lists(st.tuples(st.floats(1.0, 2000.0), st.floats(0.0, 4000.0)), min_size=1, max_size=8)
 TIERS = (
-    TierStep(above_mj=3_600_000_000 * 10, micro_per_kwh=20_000, label=""),
-    TierStep(above_mj=3_600_000_000 * 12, micro_per_kwh=30_000, label=""),
+    TierStep(above_mj=3_600_000_000 * 10, micro_per_kwh=20_000),
+    TierStep(above_mj=3_600_000_000 * 12, micro_per_kwh=30_000),
+    TierStep(above_mj=3_600_000_000 // 3, micro_per_kwh=10_000, is_daily=True),
+    TierStep(above_mj=0, micro_per_kwh=-5_000, months=frozenset({2, 4})),
 )
 
 

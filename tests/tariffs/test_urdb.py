@@ -145,7 +145,10 @@ def test_one_schedule_for_all_days_and_dates() -> None:
         (json.dumps(rate(energyweekendschedule=[[9] * 24] * 12)), "a period from 0 to 2"),
         (json.dumps(rate(energyweekendschedule=None)), "energyweekendschedule"),
         (json.dumps(rate(energyratestructure=[[{"rate": "x"}], [{}], [{}]])), "each tier needs a rate"),
-        (json.dumps(rate(energyratestructure=[[{"rate": 1, "unit": "kWh/kW"}], [{}], [{}]])), "tiers count a month"),
+        (
+            json.dumps(rate(energyratestructure=[[{"rate": 1, "unit": "kWh/kW"}], [{}], [{}]])),
+            "tiers count kWh of a month",
+        ),
     ],
 )
 def test_rates_that_can_t_be_taken_over(text: str, expected: str) -> None:
@@ -154,3 +157,58 @@ def test_rates_that_can_t_be_taken_over(text: str, expected: str) -> None:
         import_urdb(text, time_zone="America/Chicago", source="rate.json")
     assert str(caught.value).startswith("rate.json: ")
     assert expected in str(caught.value)
+
+
+def block(*steps: tuple[float | None, float], unit: str = "kWh") -> list[dict]:
+    """A ladder of the schema: limit (None for the last) and price."""
+    return [{"rate": price, "unit": unit} | ({} if limit is None else {"max": limit}) for limit, price in steps]
+
+
+RISING = block((300, 0.10), (800, 0.15), (None, 0.22))
+FALLING = block((300, 0.20), (800, 0.12), (None, 0.07))
+BASELINE = block((10, 0.18), (None, 0.30), unit="kWh daily")
+
+
+@pytest.mark.parametrize("used_kwh", [0.0, 290.0, 310.0, 900.0])
+@pytest.mark.parametrize(
+    ("ladders", "january"),
+    [
+        ([RISING], [(300, 0.10), (800, 0.15), (9e9, 0.22)]),
+        ([FALLING], [(300, 0.20), (800, 0.12), (9e9, 0.07)]),
+        ([BASELINE, RISING], [(310, 0.18), (9e9, 0.30)]),  # 31 days of 10 kWh; the other ladder is summer's
+    ],
+    ids=["rising", "falling", "baseline"],
+)
+def test_imported_block_rates_are_those_of_a_hand_calculation(ladders, january, used_kwh: float) -> None:
+    """21 kWh on 10 January, kilowatt-hour by kilowatt-hour up the ladder."""
+    summer = [[len(ladders) - 1] * 24 if 5 <= month <= 8 else [0] * 24 for month in range(12)]
+    rate = json.dumps(
+        {"energyratestructure": ladders, "energyweekdayschedule": summer, "energyweekendschedule": summer}
+    )
+    tariff = parse_tariff(import_urdb(rate, time_zone="America/Chicago").toml)
+    load = LoadProfile(
+        name="x", edges_s=np.array([0.0, 3600.0]), mean_w=np.array([21_000.0]), heater_w_per_v2=np.zeros(1),
+        other_w=np.zeros(1),
+    )  # fmt: skip
+    line = price_line(tariff, date(2026, 1, 10), date(2026, 1, 10))
+    cost = price(load, line, datetime(2026, 1, 10, 18, tzinfo=UTC), month_kwh_so_far=used_kwh)
+    by_hand = sum(next(price for limit, price in january if used_kwh + k < limit) for k in range(21))
+    assert float(cost.total) == pytest.approx(by_hand, abs=1e-9)
+
+
+def test_both_ends_of_a_cost_whose_step_is_not_known() -> None:
+    """All of 21 kWh on the first step, and all on the last: 2.10 and 4.62; falling prices the other way round."""
+    flat = [[0] * 24] * 12
+    for ladder, ends in ((RISING, (2.10, 4.62)), (FALLING, (1.47, 4.20))):
+        rate = json.dumps(
+            {"energyratestructure": [ladder], "energyweekdayschedule": flat, "energyweekendschedule": flat}
+        )
+        tariff = parse_tariff(import_urdb(rate, time_zone="America/Chicago").toml)
+        load = LoadProfile(
+            name="x", edges_s=np.array([0.0, 3600.0]), mean_w=np.array([21_000.0]), heater_w_per_v2=np.zeros(1),
+            other_w=np.zeros(1),
+        )  # fmt: skip
+        line = price_line(tariff, date(2026, 1, 10), date(2026, 1, 10))
+        found = price(load, line, datetime(2026, 1, 10, 18, tzinfo=UTC)).tier_ends()
+        assert found is not None
+        assert [float(end.total) for end in found] == pytest.approx(ends, abs=1e-9)

@@ -152,7 +152,9 @@ def test_tiers_are_shown() -> None:
         "prices_include_tax = false\ntax_percent = 20\n"
         '[[tariff.band]]\nname = "all"\nprice = 30\n[[tariff.tier]]\nabove_kwh = 300\nprice = 5\n'
     )
-    assert document(told_of(tariff))["tiers"] == [{"above_kwh": 300.0, "more_per_kwh": pytest.approx(0.06)}]
+    assert document(told_of(tariff))["tiers"] == [
+        {"above_kwh": 300.0, "per": "month", "months": None, "more_per_kwh": pytest.approx(0.06)}
+    ]
 
 
 def test_gaps_come_first_and_slips_are_worded() -> None:
