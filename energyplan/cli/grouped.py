@@ -33,11 +33,20 @@ class Once(TyperCommand):
     """A command that takes each option once, unless it is meant to be said several times."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """Read the words of a command line; the same option twice is refused."""
+        """Read the words of a command line; the same option twice is refused, a value in [brackets] may be left out."""
         given = [word.partition("=")[0] for word in args[: args.index("--") if "--" in args else None]]
         for parameter in self.params:
             names = [*parameter.opts, *parameter.secondary_opts] if getattr(parameter, "opts", None) else []
             said = [word for word in given if word in names and word.startswith("-")]
             if len(said) > 1 and not getattr(parameter, "multiple", False):
                 raise EnergyPlanError(f"{said[0]} is given {len(said)} times; give it once")
+            if str(getattr(parameter, "metavar", "")).startswith("[") and said:
+                args = _with_value(args, said[0])
         return super().parse_args(ctx, args)
+
+
+def _with_value(args: list[str], option: str) -> list[str]:
+    """The words with an empty value for an option that stands without one."""
+    place = args.index(option) + 1 if option in args else 0
+    stands_alone = place and (place == len(args) or args[place].startswith("-"))
+    return [*args[:place], "", *args[place:]] if stands_alone else args

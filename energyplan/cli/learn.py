@@ -1,16 +1,15 @@
 """Commands that learn from measurements: calibrate, and compare with a log."""
 
-import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from energyplan.base.errors import LogError, PlanError
+from energyplan.base.errors import LogError
 from energyplan.cli.explain import explain
-from energyplan.cli.options import ForceOption, JsonOption, UnitsName, UnitsOption
-from energyplan.cli.output import show, style_of, tariff_of, tell
+from energyplan.cli.options import ForceOption, JsonOption, UnitsName, UnitsOption, WriteOption
+from energyplan.cli.output import keep, show, style_of, tariff_of, tell
 
 if TYPE_CHECKING:
     from energyplan.base.load import LoadProfile
@@ -29,18 +28,17 @@ def calibrate(
     air: Annotated[str | None, typer.Option(help='Air around it, if not the plan\'s: "18 degC".')] = None,
     air_within: Annotated[str | None, typer.Option(help='How well that is known, such as "0.5 K"; else 2 K.')] = None,
     every: Annotated[bool, typer.Option("--all", help="Show what the fit leaves over as well.")] = False,
-    write: Annotated[Path | None, typer.Option(help="File for a copy of the plan with the measured values.")] = None,
+    write: WriteOption = None,
     how: Annotated[bool, typer.Option("--how", help="Print how to measure, and nothing else.")] = False,
     force: ForceOption = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
     """The vessel's own heat loss, stored heat and element power, from a log."""
-    from energyplan.base.files import write_new
     from energyplan.base.units import DIFFERENCE, TEMPERATURE, VOLUME, read_quantity
     from energyplan.learning.calibrate import calibrate as fit
     from energyplan.learning.logfile import read_log
-    from energyplan.learning.writeback import measured_toml
+    from energyplan.learning.writeback import measured_plan
     from energyplan.plan.file import read_plan
     from energyplan.telling.learning import calibration_told, fit_table
 
@@ -64,10 +62,7 @@ def calibrate(
 
         show(residual_plot(fit_table(found), style_of(units)))
     if write is not None:
-        if str(write) == plan and not force:
-            raise PlanError(f"{write}: is the plan itself; name another file, or say --force")
-        write_new(write, measured_toml(read, found).encode(), force=force)
-        sys.stderr.write(f"{write} written, with the measured values and without the original's comments\n")
+        keep(plan, measured_plan(read, found), write, force=force)
 
 
 def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, as_json: bool) -> None:

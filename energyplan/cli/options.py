@@ -20,6 +20,7 @@ __all__ = [
     "UnitsName",
     "UnitsOption",
     "WholeOption",
+    "WriteOption",
 ]
 
 UnitsName = Literal["metric", "us"]
@@ -38,6 +39,14 @@ UnitsOption = Annotated[UnitsName, typer.Option("--units", help="Units of the di
 AllOption = Annotated[bool, typer.Option("--all", help="All that there is to say, not just a screen.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
 StrictOption = Annotated[bool, typer.Option("--strict", help="Exit 1 if a finding is over.")]
+WriteOption = Annotated[
+    str | None,
+    typer.Option(
+        "--write",
+        metavar="[FILE]",
+        help="Change the plan where its values stand; with a FILE, write a changed copy there instead.",
+    ),
+]
 ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
 WholeOption = Annotated[bool, typer.Option("--all", help="All of it, not one screen.")]
 ShowOption = Annotated[str | None, typer.Option("--show", help="Parts of it, such as clock,room.")]

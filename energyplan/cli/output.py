@@ -3,6 +3,7 @@
 import json
 import sys
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from energyplan.base.errors import PlanError, TariffError
@@ -19,7 +20,18 @@ if TYPE_CHECKING:
     from energyplan.tariffs.tariff import Tariff
     from energyplan.telling.told import Told
 
-__all__ = ["When", "answered", "display", "needed_tariff", "plan_of", "show", "style_of", "tariff_of", "tell"]
+__all__ = [
+    "When",
+    "answered",
+    "display",
+    "keep",
+    "needed_tariff",
+    "plan_of",
+    "show",
+    "style_of",
+    "tariff_of",
+    "tell",
+]
 
 NARROWEST = 60
 COMES_AT = {"--start": "start", "--finish-by": "finish", "--boil-at": "boil", "--clean-by": "end of cleaning"}
@@ -79,6 +91,23 @@ def answered(plan: str, tariff: str | None, when: When, *, month_kwh: float | No
 
     read, charged = plan_of(plan, month_kwh), tariff_of(tariff)
     return answer(read, charged, when.resolve(read, zone_name(read, charged)))
+
+
+def keep(plan: str, after: "Plan", write: str, *, force: bool) -> None:
+    """Write a changed plan: without a name where its values stand, else a copy; say what was written."""
+    from energyplan.plan.file import read_plan_files
+    from energyplan.plan.writing import write_copy, write_plan
+
+    files, target = read_plan_files(plan), Path(write)
+    own = [file.path.resolve() for file in (files.own, files.shared) if file is not None and file.path is not None]
+    if write and target.resolve() not in own:
+        write_copy(files, after, target, force=force)
+        sys.stderr.write(f"{write} written\n")
+        return
+    if write and not force:
+        raise PlanError(f"{write}: is the plan's own file; say --write alone to change it, or name another for a copy")
+    changed = [str(path) for path in write_plan(files, after)]
+    sys.stderr.write(f"{' and '.join(changed)} changed\n" if changed else "nothing to change\n")
 
 
 def tariff_of(name: str | None) -> "Tariff | None":

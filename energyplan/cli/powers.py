@@ -1,14 +1,20 @@
 """The command that advises powers: power."""
 
-import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from energyplan.base.errors import BrewDayError, PlanError
-from energyplan.cli.options import ForceOption, JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
-from energyplan.cli.output import When, display, show, tariff_of, tell
+from energyplan.cli.options import (
+    ForceOption,
+    JsonOption,
+    PlanArgument,
+    StartOption,
+    TariffOption,
+    UnitsOption,
+    WriteOption,
+)
+from energyplan.cli.output import When, display, keep, show, tariff_of, tell
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -16,7 +22,6 @@ if TYPE_CHECKING:
     from energyplan.advice.best import BestPlan
     from energyplan.base.units import Display
     from energyplan.day.brewday import BrewDay
-    from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["power"]
@@ -33,7 +38,7 @@ def power(
     best_for: Annotated[BestFor | None, typer.Option(help="Choose powers, start and waiting together.")] = None,
     tariff: TariffOption = None,
     start: StartOption = None,
-    write: Annotated[Path | None, typer.Option(help="File for a copy of the plan with the advised powers.")] = None,
+    write: WriteOption = None,
     force: ForceOption = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
@@ -48,7 +53,7 @@ def power(
 
         tell(best_told(found, zone_name(found.planned.plan, charged)), units, as_json=as_json)
         if write is not None:
-            _write(found.chosen.plan, write, force=force)
+            keep(plan, found.chosen.plan, write, force=force)
         return
     from energyplan.advice.power import advise, with_advised_caps
     from energyplan.day.brewday import simulate
@@ -69,7 +74,7 @@ def power(
         for text in _beside(day, start, display(units), evaporation):
             show(text)
     if write is not None:
-        _write(with_advised_caps(day.plan, advice), write, force=force)
+        keep(plan, with_advised_caps(day.plan, advice), write, force=force)
 
 
 def _beside(day: "BrewDay", start: str | None, units: "Display", evaporation: float) -> "list[RenderableType]":
@@ -116,11 +121,3 @@ def _best(plan: str, best_for: BestFor, charged: "Tariff | None", start: str | N
     moment = When(start).resolve(read, zone)
     pricing = priced(read, charged, moment, any_start=True)
     return best_plan(read, best_for, pricing=pricing, start=moment, zone=zone_of(zone))
-
-
-def _write(plan: "Plan", file: Path, *, force: bool) -> None:
-    from energyplan.base.files import write_new
-    from energyplan.plan.file import plan_to_toml
-
-    write_new(file, plan_to_toml(plan).encode(), force=force)
-    sys.stderr.write(f"{file} written, without the original's comments\n")

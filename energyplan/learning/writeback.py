@@ -1,11 +1,10 @@
-"""Putting measured values into a copy of the plan."""
+"""Putting measured values into the plan."""
 
 from energyplan.base.errors import LogError
 from energyplan.learning.result import Calibration
-from energyplan.plan.file import parse_plan, plan_to_toml
 from energyplan.plan.model import Plan
 
-__all__ = ["measured_plan", "measured_toml"]
+__all__ = ["measured_plan"]
 
 
 def measured_plan(plan: Plan, found: Calibration) -> Plan:
@@ -41,13 +40,3 @@ def measured_plan(plan: Plan, found: Calibration) -> Plan:
     if not changes:
         raise LogError("the log tells nothing that goes into a plan; see why beside each value")
     return plan.model_copy(update={"vessel": vessel.model_copy(update=changes)})
-
-
-def measured_toml(plan: Plan, found: Calibration) -> str:
-    """Write the plan with the measured values as TOML; reads it back once to be sure that it is a plan.
-
-    Comments of the original file are not kept.
-    """
-    text = plan_to_toml(measured_plan(plan, found))
-    parse_plan(text, source="the plan with measured values")
-    return text

@@ -1,16 +1,18 @@
 """The brewery: what stays the same from brew to brew, in a file that the plans name, and the days brewed in it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import Any
 
 from pydantic import Field, field_validator
 
 from energyplan.base.errors import Place, Problem
+from energyplan.base.tomledit import with_row, with_values
+from energyplan.base.tomltext import toml_tables
 from energyplan.base.units import Energy, Temperature, Volume
 from energyplan.plan.values import ClockTime, Name, Table
 
-__all__ = ["BrewedDay", "Brewery", "misplaced", "with_shared"]
+__all__ = ["BrewedDay", "Brewery", "misplaced", "text_alone", "with_shared"]
 
 _OF_A_PLAN = ("uses", "title", "batch", "step")
 
@@ -93,3 +95,26 @@ def _merged(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]
         elif isinstance(found[key], Mapping) and isinstance(value, Mapping):
             found[key] = _merged(found[key], value)
     return found
+
+
+def text_alone(own: str, shared: str) -> str:
+    """A plan's text with the tables of its brewery behind it, so that it needs no other file; comments stay."""
+    mine, theirs = toml_tables(own), toml_tables(shared)
+    merged = with_shared(
+        mine, {key: value for key, value in theirs.items() if key not in ("schema", "tariff", "brewed")}
+    )
+    further = {at: value for at, value in _missing(mine, merged) if len(at) > 1}
+    text = with_values(own, {("uses",): None} | further)
+    rest = with_values(shared, {(key,): None for key in theirs if key in mine or merged.get(key) != theirs[key]})
+    text = f"{text.rstrip()}\n\n{rest}"
+    for row in merged.get("task", ()) if "task" not in mine and merged.get("task") != theirs.get("task") else ():
+        text = with_row(text, "task", row)
+    return text
+
+
+def _missing(mine: Mapping[str, Any], merged: Mapping[str, Any], at: tuple[str, ...] = ()) -> Iterator[tuple[Any, Any]]:
+    for key, value in merged.items():
+        if key not in mine:
+            yield (*at, key), value
+        elif isinstance(value, Mapping) and isinstance(mine[key], Mapping):
+            yield from _missing(mine[key], value, (*at, key))

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ValidationError
 from energyplan.base.errors import FileError, Place, PlanError, Problem
 from energyplan.base.files import read_text
 from energyplan.base.tomltext import toml_tables
-from energyplan.plan.brewery import Brewery, misplaced, with_shared
+from energyplan.plan.brewery import Brewery, misplaced, text_alone, with_shared
 from energyplan.plan.messages import problems_of
 from energyplan.plan.model import Plan
 
@@ -67,7 +67,16 @@ class PlanFiles:
 
 
 def demo_plans() -> dict[str, str]:
-    """Names and TOML texts of the packaged plans; ``demo`` is the first."""
+    """Names and TOML texts of the packaged plans, each complete without its brewery's file; ``demo`` is the first."""
+    return {name: _complete(text) for name, text in _packaged_plans().items()}
+
+
+def _complete(text: str) -> str:
+    used = toml_tables(text).get("uses")
+    return text if used is None else text_alone(text, _packaged()[used])
+
+
+def _packaged_plans() -> dict[str, str]:
     texts = {name.removesuffix(".toml"): text for name, text in _packaged().items() if "[[step]]" in text}
     return dict(sorted(texts.items(), key=lambda entry: (entry[0] != DEMO_PLAN, entry[0])))
 
@@ -100,7 +109,7 @@ def read_plan_files(path: str | Path) -> PlanFiles:
         As for `read_plan`.
     """
     name = str(path)
-    if name in (demos := demo_plans()):
+    if name in (demos := _packaged_plans()):
         return _read(PlanText(name, demos[name]), _beside_demos)
     what = f'a plan; give its path, or "{DEMO_PLAN}"'
     own = PlanText(name, read_text(path, LARGEST_FILE_BYTES, what=what), None if name == "-" else Path(path))
@@ -109,6 +118,8 @@ def read_plan_files(path: str | Path) -> PlanFiles:
 
 def _beside(plan: Path, used: str) -> PlanText:
     path = plan.parent / used
+    if not path.exists() and used in (packaged := _packaged()):
+        return PlanText(used, packaged[used])
     return PlanText(str(path), read_text(path, LARGEST_FILE_BYTES, what=f"the brewery that {plan.name} uses"), path)
 
 

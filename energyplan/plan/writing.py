@@ -11,7 +11,7 @@ from energyplan.base.files import check_place, write_all
 from energyplan.base.tomledit import with_row, with_values
 from energyplan.base.tomltext import toml_tables
 from energyplan.base.units import read_quantity, respelled
-from energyplan.plan.brewery import BrewedDay, Brewery, with_shared
+from energyplan.plan.brewery import BrewedDay, Brewery, text_alone
 from energyplan.plan.file import PlanFiles, PlanText, plan_files
 from energyplan.plan.messages import kind_at
 from energyplan.plan.model import Plan
@@ -99,29 +99,13 @@ def plan_text(files: PlanFiles, after: Plan, *, beside: Path | None = None) -> s
     """
     own, shared, changes = files.own, files.shared, _changes(files.plan, after)
     if shared is not None and (beside is None or shared.path is None):
-        own, shared = replace(own, text=_alone(own.text, shared.text)), None
+        own, shared = replace(own, text=text_alone(own.text, shared.text)), None
     elif shared is not None and shared.path is not None:
         changes["uses",] = Path(os.path.relpath(shared.path, beside)).as_posix()
     own = replace(own, text=_changed(own, changes))
     if plan_files(own, shared).plan != after:
         raise PlanError(BY_HAND, source=files.own.name)
     return own.text
-
-
-def _alone(own: str, shared: str) -> str:
-    """A plan's text with the tables of its brewery, so that it needs no other file."""
-    mine, theirs = toml_tables(own), toml_tables(shared)
-    merged = with_shared(mine, {key: value for key, value in theirs.items() if key not in ("tariff", "brewed")})
-    text = with_values(own, {("uses",): None})
-    return with_values(text, {path: value for path, value in _missing(mine, merged) if path != ("uses",)})
-
-
-def _missing(mine: Mapping[str, Any], merged: Mapping[str, Any], at: At = ()) -> Iterator[tuple[At, Any]]:
-    for key, value in merged.items():
-        if key not in mine:
-            yield (*at, key), value
-        elif isinstance(value, Mapping):
-            yield from _missing(mine[key], value, (*at, key))
 
 
 def _changes(before: Plan, after: Plan) -> dict[At, Any]:

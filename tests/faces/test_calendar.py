@@ -2,7 +2,6 @@
 
 import re
 from datetime import UTC, datetime, timedelta
-from importlib.resources import files
 from zoneinfo import ZoneInfo
 
 import icalendar
@@ -17,7 +16,7 @@ from energyplan.base.sentence import words
 from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions
 from energyplan.faces import calendar
-from energyplan.plan.file import parse_plan
+from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Plan
 from energyplan.telling.calendar import calendar_told
 from energyplan.telling.clock import event_words, moment_words
@@ -28,7 +27,7 @@ STAMP = datetime(2026, 11, 1, 12, 0, tzinfo=UTC)
 
 def answered(start: datetime = DAY, title: str = "Porter, for the reading room; third try") -> Answer:
     """An invented day: the packaged plan under a title with characters that iCalendar escapes."""
-    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    text = demo_plans()["demo"]
     return answer(parse_plan(text.replace("Oat stout for the village hall", title), source="test"), None, start)
 
 
@@ -232,7 +231,7 @@ def test_without_a_stamp_the_bytes_are_the_same(day: Answer) -> None:
 
 def test_a_phase_shorter_than_a_second_still_ends_after_it_begins() -> None:
     """DTEND must be later than DTSTART (RFC 5545, 3.8.2.2), also where both round to one second."""
-    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    text = demo_plans()["demo"]
     text = text.replace("Oat stout for the village hall", "Blink").replace('hold = "5 min"', 'hold = "0.2 s"')
     blink = answer(parse_plan(text, source="test"), None, DAY)
     assert min(phase.duration_s for phase in blink.day.phases) < 0.5

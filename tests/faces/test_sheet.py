@@ -6,7 +6,6 @@ import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from importlib.resources import files
 from io import BytesIO
 from itertools import pairwise
 from typing import Any
@@ -19,7 +18,7 @@ from energyplan.advice.answer import Answer, answer
 from energyplan.base.errors import FileError
 from energyplan.base.units import Display
 from energyplan.faces import sheet
-from energyplan.plan.file import parse_plan
+from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.report.export import sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 
@@ -54,7 +53,7 @@ OVERLOADED = (
 
 def demo(title: str, *changes: tuple[str, str]) -> str:
     """The packaged plan with another title and other words."""
-    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    text = demo_plans()["demo"]
     for old, new in ((f'"{TITLE}"', f"'{title}'"), *changes):
         assert old in text
         text = text.replace(old, new, 1)

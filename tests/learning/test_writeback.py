@@ -12,8 +12,8 @@ from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import demo_logs, parse_log, read_log
 from energyplan.learning.remark import Remark
 from energyplan.learning.result import Measured
-from energyplan.learning.writeback import measured_plan, measured_toml
-from energyplan.plan.file import parse_plan, read_plan
+from energyplan.learning.writeback import measured_plan
+from energyplan.plan.file import parse_plan, plan_to_toml, read_plan
 
 from_log = {"noise_k": 0.1, "round_k": 0.1}
 
@@ -37,7 +37,7 @@ def test_a_measured_plan_has_the_measured_values(found, plan):
 
 def test_the_file_reads_back_and_plans_with_it(found, plan):
     """The TOML is a plan again; its ramp takes as long as stored heat and power as measured make it."""
-    again = parse_plan(measured_toml(plan, found))
+    again = parse_plan(plan_to_toml(measured_plan(plan, found)))
     assert again == measured_plan(plan, found)
     ramp = simulate(again).phases[0]
     net_w = 2400.0 - 6.0 * 22.0  # the loss at the mean of 15 and 70 degC, air 20 degC

@@ -1,14 +1,13 @@
 """Tests of the pages for the electrician: the load stated, what was entered, findings in order, questions."""
 
 from datetime import UTC, datetime
-from importlib.resources import files
 
 import pytest
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.units import Display
 from energyplan.faces.charts.pictures import current_picture, picture_svg
-from energyplan.plan.file import parse_plan
+from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.report.electricianpage import checked_circuit, electrician_page
 from energyplan.report.loadlist import load_list, longest_run_min
 
@@ -18,7 +17,7 @@ START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 
 def answered(title: str, *changes: tuple[str, str], demo: str = "demo") -> Answer:
     """A packaged day under another title, with other words."""
-    text = (files("energyplan") / "demo" / f"{demo}.toml").read_text(encoding="utf-8")
+    text = demo_plans()[demo]
     old_title = {"demo": "Oat stout for the village hall", "lakeside": "Pale ale in the lakeside garage"}[demo]
     for old, new in ((old_title, title), *changes):
         assert old in text
@@ -28,7 +27,7 @@ def answered(title: str, *changes: tuple[str, str], demo: str = "demo") -> Answe
 
 def without_circuit(title: str) -> Answer:
     """The packaged day before anybody looked at the board."""
-    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    text = demo_plans()["demo"]
     text = text[: text.index("[circuit]")] + text[text.index("[[other_load]]") :]
     return answer(parse_plan(text.replace("Oat stout for the village hall", title), source="test"), None, START)
 
@@ -181,7 +180,7 @@ line = "L2"
 
 def test_supply_with_little_entered() -> None:
     """Only voltage and a shared circuit: the rest are lines to fill in, and the drop is not known."""
-    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    text = demo_plans()["demo"]
     known = """voltage = "230 V"
 dedicated = false
 cable = "2.5 mm2"

@@ -4,7 +4,6 @@ import csv
 import io
 import struct
 from datetime import UTC, datetime
-from importlib.resources import files
 from xml.etree import ElementTree
 
 import icalendar
@@ -15,7 +14,7 @@ from energyplan.advice.answer import Answer, answer
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import FileError
 from energyplan.base.units import Display
-from energyplan.plan.file import parse_plan
+from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.report.export import ENDINGS, sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 
@@ -25,7 +24,7 @@ START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 
 def answered(title: str, *changes: tuple[str, str], tariff: bool = True) -> Answer:
     """The packaged day under another title, with other words."""
-    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    text = demo_plans()["demo"]
     for old, new in (("Oat stout for the village hall", title), *changes):
         assert old in text
         text = text.replace(old, new)

@@ -2,14 +2,13 @@
 
 from datetime import UTC, datetime
 from decimal import Decimal
-from importlib.resources import files
 
 import pytest
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.kinds import Style
 from energyplan.faces.sheet import brew_day_texts
-from energyplan.plan.file import parse_plan
+from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.brewdaypage import brew_day_told
 
@@ -18,7 +17,7 @@ START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 
 def answered(title: str, *, tariff: bool = True, start: datetime = START) -> Answer:
     """The packaged day under another title."""
-    text = (files("energyplan") / "demo" / "demo.toml").read_text(encoding="utf-8")
+    text = demo_plans()["demo"]
     text = text.replace("Oat stout for the village hall", title)
     return answer(parse_plan(text, source="test"), load_tariff("demo") if tariff else None, start)
 
@@ -99,7 +98,7 @@ def test_a_phase_of_seconds_is_not_called_zero_minutes(day: Answer) -> None:
 
 def test_a_day_without_second_heater_has_one_total() -> None:
     """No row for what there is not."""
-    text = (files("energyplan") / "demo" / "lakeside.toml").read_text(encoding="utf-8")
+    text = demo_plans()["lakeside"]
     lake = answer(parse_plan(text.replace("Pale ale in the lakeside garage", "Lake"), source="test"), None, START)
     page = brew_day_texts(brew_day_told(lake), Style("us"))
     assert [row["words"] for row in page["totals"]] == ["The day"]

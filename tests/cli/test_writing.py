@@ -1,0 +1,62 @@
+"""Commands that change a plan: where its values stand, with nothing else touched, or in a copy."""
+
+from pathlib import Path
+
+import pytest
+
+from energyplan.plan.file import demo_plans, read_plan
+
+BREWERY = Path(__file__).parents[2] / "energyplan" / "demo" / "demo-brewery.toml"
+
+
+@pytest.fixture
+def mine(tmp_path: Path) -> Path:
+    """The demo's day and brewery as files of one's own."""
+    (tmp_path / "garage.toml").write_text(BREWERY.read_text(encoding="utf-8"), encoding="utf-8")
+    text = (BREWERY.parent / "demo.toml").read_text(encoding="utf-8").replace("demo-brewery.toml", "garage.toml")
+    (tmp_path / "stout.toml").write_text(text, encoding="utf-8")
+    return tmp_path / "stout.toml"
+
+
+def test_calibrate_writes_into_the_brewery(run, mine: Path) -> None:
+    """What belongs to the vessel lands where the vessel stands; the day's file keeps its bytes."""
+    day, brewery = mine.read_text(encoding="utf-8"), (mine.parent / "garage.toml").read_text(encoding="utf-8")
+    code, _, err = run("calibrate", "cool-down", "--plan", str(mine), "--write")
+    assert code == 0
+    assert "garage.toml changed" in err
+    assert mine.read_text(encoding="utf-8") == day
+    after = (mine.parent / "garage.toml").read_text(encoding="utf-8")
+    assert set(brewery.splitlines()) <= set(after.splitlines())
+    assert read_plan(mine).vessel.heat_loss_w_per_k is not None
+
+
+def test_power_writes_into_the_day(run, mine: Path) -> None:
+    """Caps are the day's; comments and order stay, the brewery keeps its bytes."""
+    brewery = (mine.parent / "garage.toml").read_bytes()
+    code, _, err = run("power", str(mine), "--write", "--json")
+    assert code == 0
+    assert "stout.toml changed" in err
+    text = mine.read_text(encoding="utf-8")
+    assert "# vessel, place and circuit" in text
+    assert "000000" not in text
+    assert "3600.0" not in text
+    assert (mine.parent / "garage.toml").read_bytes() == brewery
+
+
+def test_a_copy_of_the_demo_needs_no_other_file(run, tmp_path: Path) -> None:
+    """What is packaged is not changed; its copy elsewhere has all tables and the brewery's comments."""
+    code, _, err = run("power", "demo", "--write")
+    assert code == 2
+    assert "name a file for a copy" in err
+    assert run("power", "demo", "--write", str(tmp_path / "mine.toml"))[0] == 0
+    text = (tmp_path / "mine.toml").read_text(encoding="utf-8")
+    assert "uses" not in text
+    assert "# for days with sparge water" in text
+    assert read_plan(tmp_path / "mine.toml").vessel == read_plan("demo").vessel
+
+
+def test_a_packaged_plan_lies_anywhere(tmp_path: Path) -> None:
+    """Its text is complete; its file finds the packaged brewery by name."""
+    (tmp_path / "a.toml").write_text(demo_plans()["demo"], encoding="utf-8")
+    (tmp_path / "b.toml").write_text((BREWERY.parent / "demo.toml").read_text(encoding="utf-8"), encoding="utf-8")
+    assert read_plan(tmp_path / "a.toml") == read_plan(tmp_path / "b.toml") == read_plan("demo")
