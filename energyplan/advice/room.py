@@ -17,6 +17,7 @@ __all__ = ["Room", "RoomHour", "room"]
 
 FloatArray = NDArray[np.float64]
 EVEN_FRAC = 0.1  # weights that cancel to less than this share of themselves say nothing: the phase is spread evenly
+MOST_HOURS, EVERY_H = 24, (1, 2, 3, 6, 12, 24)  # a day of more hours is told by every second, third … hour
 POINTS = 32  # of a phase, where its temperature changes
 
 
@@ -112,14 +113,16 @@ def room(day: BrewDay, start: datetime, zone: str) -> Room:
 
 
 def _hour_edges_s(start: datetime, zone: str, first_s: float, last_s: float) -> FloatArray:
-    """Full hours of the local clock within the day, with its ends [s from the start].
+    """Full hours of the local clock within the day, with its ends [s from the start]; on long days fewer of them.
 
     From quarter to quarter of an hour, so that zones off by 30 or 45 minutes and clock changes are met; an hour that
     the clock shows twice is two.
     """
+    every_h = next((hours for hours in EVERY_H if last_s - first_s <= MOST_HOURS * hours * 3600), EVERY_H[-1])
     begin = start.timestamp()
     quarters = range(-int(-(begin + first_s) // 900) * 900, int((begin + last_s) // 900) * 900 + 1, 900)
-    full = [second - begin for second in quarters if to_local(second, zone).minute == 0]
+    local = ((second - begin, to_local(second, zone)) for second in quarters)
+    full = [edge_s for edge_s, at in local if at.minute == 0 and at.hour % every_h == 0]
     return np.array([first_s, *(edge_s for edge_s in full if first_s < edge_s < last_s), last_s])
 
 
@@ -128,7 +131,7 @@ def _shares(day: BrewDay, phase: Phase, edges_s: FloatArray, *, of_vapour: bool)
     times_s = np.linspace(phase.start_s, phase.end_s, POINTS + 1)
     middles_s = (times_s[1:] + times_s[:-1]) / 2
     weights = np.ones(POINTS)
-    if phase.phase in ("ramp", "pause"):
+    if phase.phase in ("ramp", "pause", "chill"):
         at_c = np.interp(middles_s, day.trajectory.times_s, day.trajectory.temperatures_c)
         leaving = saturation_pressure_pa(at_c) if of_vapour else at_c - day.plan.site.air_c
         if abs(leaving.sum()) > EVEN_FRAC * np.abs(leaving).sum():
@@ -142,7 +145,7 @@ def _appliances_j(day: BrewDay, edges_s: FloatArray) -> FloatArray:
     found = np.zeros(edges_s.size - 1)
     for phase in day.phases:
         lasted_s = np.diff(np.clip(edges_s, phase.start_s, phase.end_s))
-        found += (phase.energy_j - phase.heat_j) * lasted_s / phase.duration_s
+        found += (phase.energy_j - max(phase.heat_j, 0.0)) * lasted_s / phase.duration_s
     heater = day.plan.second_heater
     for profile in day.profiles:
         if heater is None or profile.name == VESSEL:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -14,7 +15,7 @@ from energyplan.base.load import LoadProfile
 from energyplan.base.sentence import Sentence
 from energyplan.day.appliances import load_profiles
 from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c
-from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run, runner
+from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, has_extract_added, run, runner
 from energyplan.day.timeline import Event, events
 from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
@@ -121,7 +122,7 @@ class BrewDay:
     profiles: tuple[LoadProfile, ...]
     trajectory: Trajectory
     strike: Strike | None
-    wort: Wort
+    worts: tuple[Wort, ...]
     carried_in_j: float
     stored_j: float
     notes: tuple[DayNote, ...]
@@ -130,6 +131,11 @@ class BrewDay:
         """The course of the plan with the day's extract and nothing else than planned."""
         as_planned = self.conditions is AS_PLANNED
         return self.course if as_planned else run(self.plan, extract_kg=self.wort.extract_kg)
+
+    @property
+    def wort(self) -> Wort:
+        """The wort of the day; of several batches the first."""
+        return self.worts[0]
 
     @property
     def duration_s(self) -> float:
@@ -188,7 +194,7 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
         profiles=load_profiles(plan, course),
         trajectory=_trajectory(course),
         strike=_strike(plan, conditions, course, extract),
-        wort=_wort(course, phases, extract),
+        worts=_worts(plan, course, phases, extract),
         carried_in_j=sum(float(arrival.carried_j[0]) for arrival in course.arrivals),
         stored_j=float((course.end.enthalpy_j(course.end_c) - course.start.enthalpy_j(course.start_c))[0]),
         notes=_notes(plan, extract),
@@ -221,11 +227,13 @@ def _settled(plan: Plan) -> tuple[float, Course]:
     per_water = plato / (100 - plato)
     if per_water <= 0:
         return 0.0, run_with(0.0)
+    if plan.batch.grain_kg <= 0 and has_extract_added(plan):
+        return 0.0, run_with(0.0)  # all of it is weighed: the gravity is what comes of it
     extract, before, miss_before = 0.9 * plan.batch.water_l * per_water, 0.0, 0.0
     most = plan.batch.grain_kg * MOST_EXTRACT_FRAC or np.inf
     for _ in range(12):
         course = run_with(min(extract, most))
-        wort = _reference(course)
+        wort = _brews(course)[0].end(course)
         if wort.extract_kg[0] <= 0:
             return 0.0, run_with(0.0)
         miss = extract * (float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0]) - 1)
@@ -247,21 +255,39 @@ def _settled(plan: Plan) -> tuple[float, Course]:
     return extract, course
 
 
-def _wort_boils(course: Course) -> list[Leg]:
-    """The boils of the wort: not of the cleaning water after it, nor of water before the grain."""
-    grain_s = [float(a.time_s[0]) for a in course.arrivals if a.action.kind == "add grain"]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Brew:
+    """One wort of the day: from when to when it is in the vessel [s], and the grain that it was made of [kg]."""
+
+    from_s: float
+    until_s: float
+    grain_kg: float
+
+    def boils(self, course: Course) -> list[Leg]:
+        """The boils of this wort: not of water before the grain is in."""
+        return [leg for leg in course.legs if leg.phase == "boil" and self.from_s <= leg.start_s[0] < self.until_s]
+
+    def end(self, course: Course) -> Contents:
+        """Contents for which the gravity is meant: after the last boil, else before the vessel is emptied."""
+        if boils := self.boils(course):
+            return boils[-1].outcome.contents
+        emptied = [a.before for a in course.arrivals if a.action.kind == "empty" and a.time_s[0] == self.until_s]
+        return emptied[0] if emptied else course.end
+
+
+def _brews(course: Course) -> tuple[_Brew, ...]:
+    """The worts of the day, one after the other; between them the vessel is emptied. Without any, the whole day."""
     emptied_s = [float(a.time_s[0]) for a in course.arrivals if a.action.kind == "empty"]
-    first_s = max(grain_s, default=0.0)
-    last_s = min((second for second in emptied_s if second > first_s), default=np.inf)
-    return [leg for leg in course.legs if leg.phase == "boil" and first_s <= leg.start_s[0] < last_s]
-
-
-def _reference(course: Course) -> Contents:
-    """Contents for which the gravity is meant: after the last boil of the wort, else before the vessel is emptied."""
-    if boils := _wort_boils(course):
-        return boils[-1].outcome.contents
-    emptied = [a.before for a in course.arrivals if a.action.kind == "empty" and a.before.extract_kg[0] > 0]
-    return emptied[0] if emptied else course.end
+    found = []
+    for from_s, until_s in pairwise([0.0, *emptied_s, np.inf]):
+        grain = [
+            (float(a.time_s[0]), a.action.mass_kg or 0.0)
+            for a in course.arrivals
+            if a.action.kind == "add grain" and from_s <= a.time_s[0] < until_s
+        ]
+        if grain:
+            found.append(_Brew(from_s=grain[-1][0], until_s=until_s, grain_kg=sum(kg for _, kg in grain)))
+    return tuple(found) or (_Brew(from_s=0.0, until_s=min(emptied_s, default=np.inf), grain_kg=0.0),)
 
 
 def _phases(legs: tuple[Leg, ...]) -> tuple[Phase, ...]:
@@ -337,8 +363,10 @@ def _strike(plan: Plan, conditions: Conditions, course: Course, extract: float) 
     wanted_c = None
     if rest_c is not None:
         grain_c = plan.grain_c if conditions.grain_c is None else float(np.asarray(conditions.grain_c))
-        mashing = Mashing(grain_c=np.array([grain_c]), extract_kg=extract)
-        wanted_c = float(strike_temperature_c(arrival.before, np.array([rest_c]), plan.batch, mashing)[0])
+        mashing, mass_kg = Mashing(grain_c=np.array([grain_c]), extract_kg=extract), arrival.action.mass_kg or 0.0
+        wanted_c = float(
+            strike_temperature_c(arrival.before, np.array([rest_c]), plan.batch, mashing, mass_kg=mass_kg)[0]
+        )
     return Strike(
         step=arrival.step.name,
         planned_c=float(arrival.from_c[0]),
@@ -348,9 +376,25 @@ def _strike(plan: Plan, conditions: Conditions, course: Course, extract: float) 
     )
 
 
-def _wort(course: Course, phases: tuple[Phase, ...], extract: float) -> Wort:
-    boils = _wort_boils(course)
-    end = _reference(course)
+def _worts(plan: Plan, course: Course, phases: tuple[Phase, ...], extract: float) -> tuple[Wort, ...]:
+    brews = _brews(course)
+    return tuple(
+        _wort(course, brew, phases if len(brews) == 1 else _during(phases, brew), extract * _of_batch(plan, brew))
+        for brew in brews
+    )
+
+
+def _of_batch(plan: Plan, brew: _Brew) -> float:
+    """How many of the plan's batches a brew's grain makes."""
+    return brew.grain_kg / plan.batch.grain_kg if plan.batch.grain_kg else 1.0
+
+
+def _during(phases: tuple[Phase, ...], brew: _Brew) -> tuple[Phase, ...]:
+    return tuple(phase for phase in phases if brew.from_s <= phase.start_s < brew.until_s)
+
+
+def _wort(course: Course, brew: _Brew, phases: tuple[Phase, ...], extract: float) -> Wort:
+    boils, end = brew.boils(course), brew.end(course)
     before = boils[0].before if boils else end
     return Wort(
         before_boil_l=float(before.liquid_l(COLD_C)[0]),

@@ -5,24 +5,20 @@ turns the legs of a single day into what people read; ranges and advice use the 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from energyplan.base.errors import BrewDayError, Place
-from energyplan.base.kinds import CELSIUS, KEY, LITRES, WATTS, WORD
+from energyplan.base.errors import Place
+from energyplan.base.kinds import CELSIUS, KEY, WATTS, WORD
 from energyplan.base.sentence import Sentence
-from energyplan.day.body import shell_of, surroundings_of
-from energyplan.day.changes import Mashing, changed
-from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, Mishap, PhaseName
-from energyplan.day.supply import Heating, heating
+from energyplan.day.changes import dosed
+from energyplan.day.kettle import Kettle, Now, Setting, has_extract_added
+from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName
 from energyplan.physics import balance
-from energyplan.physics.contents import Contents, solve_temperature_c
-from energyplan.physics.losscurve import LossCurve, loss_curve
-from energyplan.physics.water import boiling_point_c, density_kg_per_m3
-from energyplan.physics.wort import boiling_point_rise_k, malt_specific_heat_j_per_kg_k
-from energyplan.plan.model import Action, Lid, Plan, Step
+from energyplan.physics.wort import boiling_point_rise_k
+from energyplan.plan.model import Plan, Step
 
 __all__ = [
     "AS_PLANNED",
@@ -31,6 +27,7 @@ __all__ = [
     "Course",
     "Leg",
     "PhaseName",
+    "has_extract_added",
     "run",
     "runner",
 ]
@@ -40,32 +37,7 @@ BoolArray = NDArray[np.bool_]
 
 BEYOND_STALL = 2.0  # heat, over the loss, with which a draw goes on that stalled: any value, it counts no longer
 SAME_K = 1e-6  # temperatures closer than this are the same
-DRY_FRAC = 0.02  # of the vessel's volume: below it the elements have long been bare
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Now:
-    """Where the day has got to."""
-
-    time_s: FloatArray
-    temperature_c: FloatArray
-    contents: Contents
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Setting:
-    """How a phase is run: elements under a cap, pump and its heat [W], loss of the state."""
-
-    step: Step
-    given: Heating
-    losses: LossCurve
-    pump_w: float
-    pump_heat_w: FloatArray
-
-    @property
-    def most_w(self) -> FloatArray:
-        """Most heat that goes into the contents [W]."""
-        return np.asarray(self.given.most_w + self.pump_heat_w)
+MOST_ABOVE_K = 10.0  # as far as a step may begin above its target; common practice, no source
 
 
 def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 0.0, go_on: bool = False) -> Course:
@@ -96,33 +68,8 @@ def runner(plan: Plan, conditions: Conditions = AS_PLANNED, *, go_on: bool = Fal
     return _Day(plan, conditions, go_on=go_on).run
 
 
-class _Day:
+class _Day(Kettle):
     """The walk through one plan; keeps what does not change on the way."""
-
-    def __init__(self, plan: Plan, conditions: Conditions, *, go_on: bool) -> None:
-        self.plan, self.conditions, self.go_on = plan, conditions, go_on
-        self.draws = conditions.draws
-        self.shell = shell_of(plan, conditions.loss_factor)
-        self.around = surroundings_of(plan, conditions.air_c)
-        self.capacity_l = 1000 * self.shell.lid_m2 * self.shell.height_m
-        self.voltage_v = self._draws_of(conditions.voltage_v, plan.voltage_v)
-        self.element_factor = self._draws_of(conditions.element_factor, 1.0)
-        self.grain_c = self._draws_of(conditions.grain_c, plan.grain_c)
-        self.water_boils_c = float(boiling_point_c(self.around.pressure_pa))
-        self.curves: dict[Lid, LossCurve] = {}
-        self.heatings: dict[float | None, Heating] = {}
-        self._begin(0.0)
-
-    def _begin(self, extract_kg: float) -> None:
-        self.extract_kg = extract_kg
-        self.legs: list[Leg] = []
-        self.arrivals: list[Arrival] = []
-        self.mishaps: list[Mishap] = []
-        self.fullest = np.zeros(self.draws)
-        self.step_starts_s: dict[str, FloatArray] = {}
-
-    def _draws_of(self, value: ArrayLike | None, planned: float) -> FloatArray:
-        return np.broadcast_to(np.asarray(planned if value is None else value, dtype=float), (self.draws,))
 
     def run(self, extract_kg: float) -> Course:
         self._begin(extract_kg)
@@ -131,7 +78,7 @@ class _Day:
         for step in self.plan.steps:
             self.step_starts_s[step.name] = now.time_s
             now = self._prepare(now, step)
-            for phase in (self._rest, self._heat, self._hold):
+            for phase in (self._rest, self._chill, self._heat, self._hold):
                 now = phase(now, step)
         return Course(
             legs=tuple(self.legs),
@@ -145,124 +92,7 @@ class _Day:
             step_starts_s=self.step_starts_s,
         )
 
-    def _start(self) -> _Now:
-        batch, vessel = self.plan.batch, self.plan.vessel
-        water_c = self._draws_of(self.conditions.water_c, batch.water_temperature_c)
-        planned_kg = batch.water_l / 1000 * density_kg_per_m3(batch.water_temperature_c)
-        none = np.zeros(self.draws)
-        has_mash = any(action.kind == "add grain" for step in self.plan.steps for action in step.before)
-        contents = Contents(
-            water_kg=none + planned_kg,
-            extract_kg=none if has_mash else none + self.extract_kg,
-            grain_kg=none,
-            grain_j_per_kg_k=none + malt_specific_heat_j_per_kg_k(batch.grain_moisture),
-            vessel_j_per_k=none + vessel.own_heat_j_per_k,
-        )
-        return _Now(time_s=none, temperature_c=water_c + none, contents=contents)
-
-    # What goes in and out ---------------------------------------------------------------------------------
-
-    def _prepare(self, now: _Now, step: Step) -> _Now:
-        """Do what a step begins with; emptied on the way, the vessel must be wet again after the last of it."""
-        filled_l = None
-        for action in step.before:
-            now = self._act(now, step, action)
-            filled_l = self._fits(now, step)
-        if filled_l is not None:
-            self._stays_wet(step, filled_l)
-        return now
-
-    def _act(self, now: _Now, step: Step, action: Action) -> _Now:
-        mashing = Mashing(grain_c=self.grain_c, extract_kg=self.extract_kg)
-        after, carried_j = changed(now.contents, now.temperature_c, action, self.plan.batch, mashing)
-        stored_j = now.contents.enthalpy_j(now.temperature_c)
-        to_c = solve_temperature_c(after.enthalpy_j, stored_j + carried_j, now.temperature_c)
-        self.arrivals.append(
-            Arrival(
-                step=step,
-                action=action,
-                time_s=now.time_s,
-                from_c=now.temperature_c,
-                to_c=to_c,
-                carried_j=carried_j,
-                before=now.contents,
-                after=after,
-            )
-        )
-        return replace(now, temperature_c=to_c, contents=after)
-
-    def _mishap(self, step: Step, which: BoolArray, words: Sentence) -> None:
-        """Stop for a draw that can't be brewed, or note it and go on with the others."""
-        message = Sentence("{step}: {words}", step=KEY(Place("step", row=step.name)), words=words)
-        if not self.go_on:
-            raise BrewDayError(message)
-        self.mishaps.append(Mishap(step=step.name, which=which, message=message))
-
-    def _fits(self, now: _Now, step: Step) -> FloatArray:
-        """Filled volume [L], which must not run over."""
-        filled_l = now.contents.filled_l(now.temperature_c)
-        self.fullest = np.maximum(self.fullest, filled_l / self.capacity_l)
-        over = filled_l > self.capacity_l
-        if over.any():
-            words = Sentence(
-                "the vessel would run over: {filled} in a vessel of {holds} ({diameter}, {height}); use less water or "
-                "grain, or a larger vessel",
-                filled=LITRES(filled_l.max()),
-                holds=LITRES(self.capacity_l),
-                diameter=KEY("vessel.diameter"),
-                height=KEY("vessel.height"),
-            )
-            self._mishap(step, over, words)
-        return filled_l
-
-    def _stays_wet(self, step: Step, filled_l: FloatArray) -> BoolArray:
-        dry = np.asarray((filled_l < DRY_FRAC * self.capacity_l) & step.heats)
-        if dry.any():
-            words = Sentence(
-                "the vessel runs dry: {left} are left; use more water, or less time or power in the boil",
-                left=LITRES(max(filled_l.min(), 0.0)),
-            )
-            self._mishap(step, dry, words)
-        return dry
-
-    def _drier(self, now: _Now, setting: _Setting) -> _Now:
-        """The same, after a phase in which water may have left."""
-        if setting.losses.dries:
-            self._stays_wet(setting.step, now.contents.filled_l(now.temperature_c))
-        return now
-
-    # Phases -----------------------------------------------------------------------------------------------
-
-    def _setting(self, now: _Now, step: Step, cap_w: float | None, *, resting: bool = False) -> _Setting:
-        """What the elements give under a cap, the pump's heat, and the loss of the state."""
-        pump_w = self.plan.vessel.pump_w if step.pump_runs and not resting else 0.0
-        return _Setting(
-            step=step,
-            given=self._heating(cap_w),
-            losses=self._losses(now, step.lid_state),
-            pump_w=pump_w,
-            pump_heat_w=now.time_s * 0 + self.plan.vessel.pump_heat * pump_w,
-        )
-
-    def _heating(self, cap_w: float | None) -> Heating:
-        if cap_w not in self.heatings:
-            self.heatings[cap_w] = heating(
-                self.plan, cap_w, voltage_v=self.voltage_v, element_factor=self.element_factor
-            )
-        return self.heatings[cap_w]
-
-    def _losses(self, now: _Now, lid: Lid) -> LossCurve:
-        """Loss curve of the state; with the lid closed it does not depend on the level and is made once."""
-        if lid != "off" and lid in self.curves:
-            return self.curves[lid]
-        wetted = np.minimum(now.contents.filled_l(now.temperature_c) / self.capacity_l, 1.0)
-        # On whole degrees, so that the curve of a draw is the same whatever other draws are run beside it.
-        low_c = float(np.floor(min(np.min(np.asarray(self.around.air_c)), np.min(now.temperature_c), 0.0)))
-        curve = loss_curve(self.around, self.shell, lid, wetted, low_c=low_c, high_c=self.water_boils_c + 2.0)
-        self.curves[lid] = curve
-        return curve
-
-    def _rest(self, now: _Now, step: Step) -> _Now:
+    def _rest(self, now: Now, step: Step) -> Now:
         if step.pause_s <= 0:
             return now
         setting = self._setting(now, step, 0.0, resting=True)
@@ -270,10 +100,25 @@ class _Day:
         outcome = balance.drift(now.contents, now.temperature_c, pause_s, setting.pump_heat_w, setting.losses)
         return self._drier(self._leg(now, "pause", outcome, setting), setting)
 
-    def _heat(self, now: _Now, step: Step) -> _Now:
+    def _chill(self, now: Now, step: Step) -> Now:
+        """Chilled from outside; a draw that is as cool already, or cools as fast by itself, is left alone."""
+        if step.chill_to_c is None or step.chill_time_s is None:
+            return now
+        setting = self._setting(now, step, 0.0, resting=True)
+        lasts_s = now.time_s * 0 + step.chill_time_s
+        to_c = np.minimum(now.temperature_c, step.chill_to_c)
+        chilled = balance.chill(now.contents, now.temperature_c, to_c, lasts_s, setting.losses)
+        takes_heat = (chilled.heat_j < 0) & (to_c < now.temperature_c)
+        if not takes_heat.all():
+            alone = balance.drift(now.contents, now.temperature_c, lasts_s, setting.pump_heat_w, setting.losses)
+            chilled = balance.choose(takes_heat, chilled, alone)
+        return self._drier(self._leg(now, "chill", chilled, setting), setting)
+
+    def _heat(self, now: Now, step: Step) -> Now:
         if not step.heats:
             return now
         goal_c = self._goal_c(now, step)
+        self._can_come_down(now, step, goal_c)
         goal_c = np.where(goal_c > now.temperature_c + SAME_K, goal_c, now.temperature_c)
         if (goal_c == now.temperature_c).all():
             return now
@@ -284,7 +129,24 @@ class _Day:
         self._stays_wet(step, self._fits(hot, step))
         return hot
 
-    def _enough_w(self, now: _Now, goal_c: FloatArray, setting: _Setting) -> FloatArray:
+    def _can_come_down(self, now: Now, step: Step, goal_c: FloatArray) -> None:
+        """Refuse a target far below what is there: nothing in the vessel cools."""
+        too_warm = now.temperature_c > goal_c + MOST_ABOVE_K
+        if not too_warm.any():
+            return
+        k = int(np.argmax(too_warm))
+        words = Sentence(
+            "it is {now} when it shall be {goal}, and nothing in the vessel cools: chill it from outside ({to}, "
+            "{time}), or let it stand before ({pause})",
+            now=CELSIUS(now.temperature_c[k]),
+            goal=CELSIUS(goal_c[k]),
+            to=KEY(Place("", "chill_to")),
+            time=KEY(Place("", "chill_time")),
+            pause=KEY(Place("", "pause")),
+        )
+        self._mishap(step, too_warm, words)
+
+    def _enough_w(self, now: Now, goal_c: FloatArray, setting: Setting) -> FloatArray:
         """Heat of a ramp [W], which must not stall."""
         heat_w, step = setting.most_w, setting.step
         stalls, at_c, needed_w = balance.stall(now.temperature_c, goal_c, heat_w, setting.losses)
@@ -304,12 +166,12 @@ class _Day:
         self._mishap(step, stalls, words)
         return np.where(stalls, BEYOND_STALL * needed_w + 1.0, heat_w)
 
-    def _goal_c(self, now: _Now, step: Step) -> FloatArray:
+    def _goal_c(self, now: Now, step: Step) -> FloatArray:
         if step.boil:
             return np.asarray(self.water_boils_c + boiling_point_rise_k(now.contents.plato))
         return self._draws_of(step.target_c, 0.0)
 
-    def _hold(self, now: _Now, step: Step) -> _Now:
+    def _hold(self, now: Now, step: Step) -> Now:
         if not step.heats or step.hold_s <= 0:
             return now
         setting = self._setting(now, step, step.hold_power_w)
@@ -318,7 +180,7 @@ class _Day:
         now, left_s = self._cool_to_target(now, step, setting)
         return self._keep(now, setting, left_s)
 
-    def _cool_to_target(self, now: _Now, step: Step, setting: _Setting) -> tuple[_Now, FloatArray]:
+    def _cool_to_target(self, now: Now, step: Step, setting: Setting) -> tuple[Now, FloatArray]:
         """Above its target the thermostat leaves the elements off until the temperature has come down."""
         target_c = self._draws_of(step.target_c, 0.0)
         above = now.temperature_c > target_c + SAME_K
@@ -331,7 +193,7 @@ class _Day:
         )
         return self._drier(self._leg(now, "hold", cooled, off), off), left_s - cooled.duration_s
 
-    def _keep(self, now: _Now, setting: _Setting, left_s: FloatArray) -> _Now:
+    def _keep(self, now: Now, setting: Setting, left_s: FloatArray) -> Now:
         if (left_s <= 0).all():
             return now
         losses = setting.losses
@@ -345,9 +207,35 @@ class _Day:
             kept = balance.choose(held, kept, drifted)
         return self._drier(self._leg(now, "hold", kept, setting), setting)
 
-    def _boil(self, now: _Now, setting: _Setting) -> _Now:
+    def _boil(self, now: Now, setting: Setting) -> Now:
+        """Boil for the time of the hold; what goes in with a mass cools it until it is hot again."""
+        step, air_c = setting.step, self._draws_of(self.conditions.air_c, self.plan.site.air_c)
+        left_s = now.time_s * 0 + step.hold_s
+        weighed = [addition for addition in step.additions if addition.kind is not None]
+        for addition in sorted(weighed, key=lambda one: -one.left_s):
+            now = self._boil_on(now, setting, left_s - addition.left_s)
+            now = self._arrive(now, step, addition, dosed(now.contents, addition, air_c))
+            self._fits(now, step)
+            left_s = now.time_s * 0 + addition.left_s
+            now, left_s = self._back_to_the_boil(now, setting, left_s)
+        return self._boil_on(now, setting, left_s)
+
+    def _back_to_the_boil(self, now: Now, setting: Setting, left_s: FloatArray) -> tuple[Now, FloatArray]:
+        """Heat up again after something cold, within the time that is left."""
+        goal_c = np.maximum(self._goal_c(now, setting.step), now.temperature_c)
+        stalls, _, _ = balance.stall(now.temperature_c, goal_c, setting.most_w, setting.losses)
+        to_c = np.where(stalls, now.temperature_c, goal_c)
+        hot = balance.ramp(now.contents, now.temperature_c, to_c, setting.most_w, setting.losses)
+        arrives = ~stalls & (hot.duration_s <= left_s)
+        if not arrives.all():
+            sagged = balance.drift(now.contents, now.temperature_c, left_s, setting.most_w, setting.losses)
+            hot = balance.choose(arrives, hot, sagged)
+        return self._leg(now, "boil", hot, setting), left_s - hot.duration_s
+
+    def _boil_on(self, now: Now, setting: Setting, duration_s: FloatArray) -> Now:
+        if (duration_s <= 0).all():
+            return now
         heat_w, losses = setting.most_w, setting.losses
-        duration_s = now.time_s * 0 + setting.step.hold_s
         boils = heat_w >= balance.least_boil_w(now.temperature_c, losses)
         boiled = balance.boil(now.contents, now.temperature_c, duration_s, heat_w, losses)
         if not boils.all():
@@ -357,24 +245,3 @@ class _Day:
         dry = self._stays_wet(setting.step, later.contents.filled_l(later.temperature_c))
         # A draw that boiled dry goes on with what it had, for no better reason than that it must hold something.
         return replace(later, contents=balance.either(dry, now.contents, later.contents)) if dry.any() else later
-
-    def _leg(self, now: _Now, phase: PhaseName, outcome: balance.Outcome, setting: _Setting) -> _Now:
-        lasts = outcome.duration_s > 0
-        mean_w = outcome.heat_j / np.where(lasts, outcome.duration_s, 1.0)
-        element_w = np.where(lasts, np.maximum(mean_w - setting.pump_heat_w, 0.0), 0.0)
-        other_w = setting.pump_w + self.plan.vessel.standby_w
-        leg = Leg(
-            step=setting.step,
-            phase=phase,
-            start_s=now.time_s,
-            from_c=now.temperature_c,
-            outcome=outcome,
-            element_w=element_w,
-            board_w=element_w * setting.given.board_factor + other_w,
-            heater_w_per_v2=setting.given.heater_w_per_v2 if (element_w > 0).any() else 0.0,
-            other_w=other_w,
-            losses=setting.losses,
-            before=now.contents,
-        )
-        self.legs.append(leg)
-        return _Now(time_s=leg.end_s, temperature_c=outcome.end_c, contents=outcome.contents)

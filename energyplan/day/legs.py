@@ -11,13 +11,13 @@ from energyplan.base.sentence import Sentence
 from energyplan.physics.balance import Outcome
 from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
-from energyplan.plan.model import Action, Step
+from energyplan.plan.model import Action, Addition, Step
 
 __all__ = ["AS_PLANNED", "Arrival", "Conditions", "Course", "Leg", "Mishap", "PhaseName"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-PhaseName = Literal["pause", "ramp", "hold", "boil"]
+PhaseName = Literal["pause", "chill", "ramp", "hold", "boil"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -79,10 +79,13 @@ class Leg:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Arrival:
-    """Something that goes in or out at the start of a step, with the heat it carries in (out: negative) [J]."""
+    """Something that goes in or out, with the heat it carries in (out: negative) [J].
+
+    An action at the start of a step, with the mass of the grain that it moves, or an addition with a mass to a boil.
+    """
 
     step: Step
-    action: Action
+    action: Action | Addition
     time_s: FloatArray
     from_c: FloatArray
     to_c: FloatArray

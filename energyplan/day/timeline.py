@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.day.course import Arrival, Course
-from energyplan.plan.model import Plan
+from energyplan.plan.model import Action, Plan
 from energyplan.plan.steps import ActionKind
 
 __all__ = ["Event", "StepTimes", "event_times", "events", "step_times"]
@@ -66,7 +66,8 @@ def event_times(plan: Plan, course: Course) -> tuple[tuple[Event, FloatArray], .
     The events come in the order of the plan, the same for every course of it; their own time is that of the first
     draw.
     """
-    found = [(_action(arrival, plan), arrival.time_s) for arrival in course.arrivals]
+    acted = [one for one in course.arrivals if isinstance(one.action, Action)]
+    found = [(_action(arrival, plan), arrival.time_s) for arrival in acted]
     by_step = step_times(plan, course)
     for step in plan.steps:
         times = by_step[step.name]
@@ -74,7 +75,14 @@ def event_times(plan: Plan, course: Course) -> tuple[tuple[Event, FloatArray], .
         found.append((Event(time_s=begins_s, step=step.name, kind="step", idle=_idle(times)), times.begins_s))
         for addition in step.additions:
             time_s = times.ends_s - addition.left_s
-            event = Event(time_s=float(time_s[0]), step=step.name, kind="addition", name=addition.name)
+            event = Event(
+                time_s=float(time_s[0]),
+                step=step.name,
+                kind="addition",
+                name=addition.name,
+                mass_kg=addition.mass_kg,
+                temperature_c=addition.temperature_c,
+            )
             found.append((event, time_s))
     return tuple(found)
 
@@ -85,8 +93,9 @@ def _idle(times: StepTimes) -> bool:
 
 def _action(arrival: Arrival, plan: Plan) -> Event:
     action, batch = arrival.action, plan.batch
+    assert isinstance(action, Action)  # noqa: S101 - additions are told by their steps
     mass_kg, volume_l, temperature_c = {
-        "add grain": (batch.grain_kg, None, None),
+        "add grain": (action.mass_kg, None, None),
         "remove grain": (None, None, None),
         "add sparge water": (None, batch.sparge_water_l, batch.sparge_temperature_c),
         "empty": (None, None, None),

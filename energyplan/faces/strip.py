@@ -15,8 +15,8 @@ from energyplan.telling.told import Table, Told, cell
 __all__ = ["Strip"]
 
 MOST_WIDE, LEAST_WIDE = 76, 20
-PHASES = ("ramp", "hold", "boil", "pause")
-MARKS, ASCII_MARKS = "▲■●·", "/=o."
+PHASES = ("ramp", "hold", "boil", "pause", "chill")
+MARKS, ASCII_MARKS = "▲■●·▼", "/=o.v"
 SHADES, ASCII_SHADES = "▁▂▃▄▅▆▇█", "12345678"
 
 

@@ -12,12 +12,14 @@ from numpy.typing import NDArray
 
 from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
+from energyplan.physics.outcome import Outcome, Stretch, choose, either
 from energyplan.physics.quickwater import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 
 __all__ = [
     "Outcome",
     "Stretch",
     "boil",
+    "chill",
     "choose",
     "cool",
     "drift",
@@ -61,32 +63,6 @@ def _quadrature(nodes: int) -> _Quadrature:
 
 
 _COARSE, _FINE = _quadrature(RAMP_NODES), _quadrature(TIGHT_RAMP_NODES)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Stretch:
-    """Temperatures passed on the way: ``times_s`` from the start of the phase, both (points, draws)."""
-
-    times_s: FloatArray
-    temperatures_c: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Outcome:
-    """What a phase did.
-
-    All of shape (draws,): duration [s], end temperature [°C], heat into the contents [J], dry loss [J], vapour [kg]
-    and its enthalpy [J]; then the contents at the end, and the way there.
-    """
-
-    duration_s: FloatArray
-    end_c: FloatArray
-    heat_j: FloatArray
-    dry_loss_j: FloatArray
-    vapour_kg: FloatArray
-    vapour_j: FloatArray
-    contents: Contents
-    stretch: Stretch
 
 
 def stall(
@@ -267,6 +243,35 @@ def boil(
     )
 
 
+def chill(
+    contents: Contents, from_c: FloatArray, to_c: FloatArray, duration_s: FloatArray, losses: LossCurve
+) -> Outcome:
+    """Chill from outside to a temperature in a time; the heat is what the chiller takes (negative).
+
+    Notes
+    -----
+    The temperature is taken to fall straight down in time; losses and vapour on the way are integrated over it
+    (Gauss-Legendre), and the chiller takes what they leave. Only the losses on the way depend on the shape.
+    """
+    path_c = from_c + (to_c - from_c) * _COARSE.shares
+    dry_w, rate_kg_per_s = losses.dry_w_and_vapour_kg_per_s(path_c)
+    vapour_kg = duration_s * (_COARSE.weights @ rate_kg_per_s)
+    vapour_j = duration_s * (_COARSE.weights @ (rate_kg_per_s * quick_vapour_enthalpy_j_per_kg(path_c)))
+    dry_loss_j, after = duration_s * (_COARSE.weights @ dry_w), contents.less_water(vapour_kg)
+    return Outcome(
+        duration_s=duration_s,
+        end_c=to_c,
+        heat_j=after.enthalpy_j(to_c) - contents.enthalpy_j(from_c) + dry_loss_j + vapour_j,
+        dry_loss_j=dry_loss_j,
+        vapour_kg=vapour_kg,
+        vapour_j=vapour_j,
+        contents=after,
+        stretch=Stretch(
+            times_s=np.vstack([np.zeros_like(duration_s), duration_s]), temperatures_c=np.vstack([from_c, to_c])
+        ),
+    )
+
+
 def cool(
     contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: FloatArray, losses: LossCurve, *, longest_s: float
 ) -> Outcome:
@@ -388,24 +393,3 @@ def _settle(
     path.append(state[0])
     times_s.append(duration_s)
     return np.asarray(state + left_s * slope)
-
-
-def choose(first: BoolArray, one: Outcome, other: Outcome) -> Outcome:
-    """Take one outcome for some draws and another for the rest; the way there keeps only its ends unless all agree."""
-    if first.all() or not first.any():
-        return one if first.all() else other
-    contents = either(first, one.contents, other.contents)
-    merged = {name: np.where(first, getattr(one, name), getattr(other, name)) for name in _LEDGER}
-    ends_s = np.vstack([np.zeros_like(merged["duration_s"]), merged["duration_s"]])
-    start_c = one.stretch.temperatures_c[0]
-    stretch = Stretch(times_s=ends_s, temperatures_c=np.vstack([start_c, merged["end_c"]]))
-    return Outcome(**merged, contents=contents, stretch=stretch)
-
-
-def either(first: BoolArray, one: Contents, other: Contents) -> Contents:
-    """Take one content for some draws and another for the rest."""
-    return Contents(**{name: np.where(first, getattr(one, name), getattr(other, name)) for name in _MASSES})
-
-
-_MASSES = ("water_kg", "extract_kg", "grain_kg", "grain_j_per_kg_k", "vessel_j_per_k")
-_LEDGER = ("duration_s", "end_c", "heat_j", "dry_loss_j", "vapour_kg", "vapour_j")

@@ -8,7 +8,7 @@ from energyplan.base.kinds import CELSIUS, CENTIMETRES, HOURS, KEY, KILOGRAMS, L
 from energyplan.base.sentence import Listed, Sentence, listed
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 from energyplan.plan.place import Hours, Site
-from energyplan.plan.steps import Action, Step, Task
+from energyplan.plan.steps import Action, Step, Task, grain_portions
 from energyplan.plan.values import MINUTES_PER_DAY
 from energyplan.plan.vessel import Batch, SecondHeater, Vessel
 
@@ -106,13 +106,13 @@ def hours_problems(hours: Hours) -> Iterator[Problem]:
         "somebody_there": hours.somebody_there_min and hours.somebody_there_min[0],
     }.items():
         if opens_min == MINUTES_PER_DAY:
-            yield Problem(where=f"[hours] {key}", value='"24:00"', message='write "00:00"')
+            yield Problem(where=Place("hours", key), value='"24:00"', message='write "00:00"')
     there = hours.somebody_there_min
     if there is not None and there[0] == there[1]:
         message = 'from and to are the same time; write ["06:00", "23:00"], or leave it out'
-        yield Problem(where="[hours] somebody_there", message=message)
+        yield Problem(where=Place("hours", "somebody_there"), message=message)
     if len(set(hours.not_on)) == 7:
-        yield Problem(where="[hours] not_on", message="names every day of the week; leave at least one")
+        yield Problem(where=Place("hours", "not_on"), message="names every day of the week; leave at least one")
 
 
 def step_problems(steps: tuple[Step, ...], vessel: Vessel, site: Site) -> Iterator[Problem]:
@@ -131,7 +131,7 @@ def _one_step_problems(step: Step, vessel: Vessel, site: Site) -> Iterator[Probl
         yield Problem(
             where=_where(step, "target"), message="a boil needs no target (it is the boiling point); leave it out"
         )
-    if not step.heats and step.pause_s <= 0:
+    if not step.heats and step.pause_s <= 0 and step.chill_to_c is None:
         yield Problem(
             where=_where(step, "target"),
             message='the step does nothing: add a target, boil = true, or a pause such as "20 min"',
@@ -140,9 +140,25 @@ def _one_step_problems(step: Step, vessel: Vessel, site: Site) -> Iterator[Probl
         yield Problem(
             where=_where(step, "hold"), message="nothing to hold without a target; write pause for a rest without heat"
         )
+    yield from _chill_problems(step, site)
     yield from _target_problems(step, site)
     yield from _addition_problems(step)
     yield from _power_problems(step, vessel)
+
+
+def _chill_problems(step: Step, site: Site) -> Iterator[Problem]:
+    if step.chill_to_c is None:
+        if step.chill_time_s is not None:
+            message = 'says how long chilling takes; add to which temperature: chill_to = "20 degC"'
+            yield Problem(where=_where(step, "chill_time"), message=message)
+        return
+    yield from _liquid_problem(site, _where(step, "chill_to"), step.chill_to_c)
+    if step.chill_time_s is None:
+        yield Problem(where=_where(step, "chill_time"), message='missing; write how long it takes, such as "30 min"')
+    if step.boil:
+        yield Problem(
+            where=_where(step, "chill_to"), message="a boil isn't chilled; chill in a step of its own after it"
+        )
 
 
 def _target_problems(step: Step, site: Site) -> Iterator[Problem]:
@@ -162,9 +178,13 @@ def _target_problems(step: Step, site: Site) -> Iterator[Problem]:
 
 def _addition_problems(step: Step) -> Iterator[Problem]:
     for addition in step.additions:
-        where = _where(step, f'addition "{addition.name}" left')
+        where = Place("step.addition", "left", addition.name)
         if not step.boil:
             yield Problem(where=where, message="additions count down in a boil; this step is none (boil = true)")
+        elif (addition.mass_kg is None) != (addition.kind is None):
+            has, wants = ("mass", "kind") if addition.kind is None else ("kind", "mass")
+            example = 'kind = "extract", "sugar" or "water"' if wants == "kind" else 'mass = "1.5 kg"'
+            yield Problem(where=where, message=f"has a {has}, and needs the other to count: add {example}")
         elif addition.left_s > step.hold_s:
             message = Sentence(
                 "the boil lasts {lasts}; an addition can't come before it", lasts=MINUTES(step.hold_s / 60)
@@ -199,16 +219,6 @@ def task_problems(tasks: tuple[Task, ...], steps: tuple[Step, ...]) -> Iterator[
         seen.add(task.name)
 
 
-@dataclass(slots=True)
-class _Inside:
-    """What is in the vessel while the actions of the day are followed."""
-
-    water: bool = True
-    grain: bool = False
-    grain_was_in: bool = False
-    sparge_was_in: bool = False
-
-
 def vessel_problems(vessel: Vessel, steps: tuple[Step, ...]) -> Iterator[Problem]:
     """Elements above the rim, and a vessel that would be nothing once it is emptied."""
     top_m, height_m = vessel.element_top_m, vessel.height_m
@@ -223,52 +233,88 @@ def vessel_problems(vessel: Vessel, steps: tuple[Step, ...]) -> Iterator[Problem
         yield Problem(where=Place("vessel", "empty_mass"), value=KILOGRAMS(0.0), message=weighs)
 
 
+@dataclass(slots=True)
+class _Inside:
+    """What is in the vessel while the actions of the day are followed, and what of its batch went in."""
+
+    batch: Batch
+    water: bool = True
+    grain: bool = False
+    went_in_kg: float = 0.0
+    sparge_was_in: bool = False
+    batches: int = 1
+
+
 def content_problems(steps: tuple[Step, ...], batch: Batch, site: Site) -> Iterator[Problem]:
     """Follow grain and water through the actions of the day."""
-    inside = _Inside()
+    inside, portions = _Inside(batch), grain_portions(steps, batch.grain_kg)
     for step in steps:
-        for action in step.before:
+        for action, grain_kg in zip(step.before, portions[step.name], strict=False):
             if action.kind == "add water":
                 yield from _liquid_problem(site, _where(step, "before"), action.temperature_c)
-            if fault := _ACTIONS[action.kind](inside, batch, action):
+            left_over_kg = batch.grain_kg - inside.went_in_kg
+            is_first = inside.batches == 1 and inside.went_in_kg > 0
+            if action.kind == "empty" and is_first and left_over_kg > GRAIN_SLACK_KG:
+                yield _left_over(step, left_over_kg)
+            if fault := _ACTIONS[action.kind](inside, action, grain_kg):
                 yield Problem(where=_where(step, "before"), value=f'"{action}"', message=fault)
         if step.heats and not inside.water:
             message = 'the vessel is empty here; add "add water: 12 L at 12 degC" before it heats'
             yield Problem(where=_where(step, "before"), message=message)
+    if inside.batches == 1 and 0 < inside.went_in_kg < batch.grain_kg - GRAIN_SLACK_KG:
+        yield _left_over(steps[-1], batch.grain_kg - inside.went_in_kg)
 
 
-def _add_grain(inside: _Inside, batch: Batch, _action: Action) -> str:
-    was_in, inside.grain, inside.grain_was_in = inside.grain_was_in, True, True
-    if was_in:
-        return "the grain is already in, or was; it goes in once a day"
-    if batch.grain_kg <= 0:
-        return '[batch] has no grain: add grain = "5.8 kg"'
+GRAIN_SLACK_KG = 1e-6
+
+
+def _left_over(step: Step, left_over_kg: float) -> Problem:
+    message = Sentence(
+        "{left} of the batch's grain have not gone in; add them before, or enter less ({key})",
+        left=KILOGRAMS(left_over_kg), key=KEY("batch.grain"),
+    )  # fmt: skip
+    return Problem(where=_where(step, "before"), message=message)
+
+
+def _add_grain(inside: _Inside, action: Action, grain_kg: float) -> Sentence | str:
+    before_kg, inside.grain, inside.went_in_kg = inside.went_in_kg, True, inside.went_in_kg + grain_kg
+    if inside.batch.grain_kg <= 0:
+        return Sentence('there is no grain: enter {key}, such as "5.8 kg"', key=KEY("batch.grain"))
+    if grain_kg <= 0:
+        return 'the grain is already in, or was; more of it goes in with its mass, as in "add grain: 2 kg"'
+    if inside.batches == 1 and action.mass_kg and before_kg + grain_kg > inside.batch.grain_kg + GRAIN_SLACK_KG:
+        return Sentence(
+            "with it {all} are in, and the batch has {kg} ({key}); enter all grain of the batch there",
+            all=KILOGRAMS(before_kg + grain_kg), kg=KILOGRAMS(inside.batch.grain_kg), key=KEY("batch.grain"),
+        )  # fmt: skip
     return "" if inside.water else "the vessel is empty; add water before the grain"
 
 
-def _remove_grain(inside: _Inside, _batch: Batch, _action: Action) -> str:
+def _remove_grain(inside: _Inside, _action: Action, _grain_kg: float) -> str:
     was_in, inside.grain = inside.grain, False
     return "" if was_in else "there is no grain in the vessel at this step"
 
 
-def _add_sparge_water(inside: _Inside, batch: Batch, _action: Action) -> str:
+def _add_sparge_water(inside: _Inside, _action: Action, _grain_kg: float) -> Sentence | str:
     was_in, inside.water, inside.sparge_was_in = inside.sparge_was_in, True, True
-    if batch.sparge_water_l <= 0:
-        return '[batch] has no sparge water: add sparge_water = "5 L"'
-    return "the sparge water is already in; it goes in once a day" if was_in else ""
+    if inside.batch.sparge_water_l <= 0:
+        return Sentence('there is no sparge water: enter {key}, such as "5 L"', key=KEY("batch.sparge_water"))
+    return "the sparge water is already in; it goes in once a batch" if was_in else ""
 
 
-def _empty(inside: _Inside, _batch: Batch, _action: Action) -> str:
-    inside.water = inside.grain = False
+def _empty(inside: _Inside, _action: Action, _grain_kg: float) -> str:
+    inside.batches += inside.went_in_kg > 0
+    inside.water = inside.grain = inside.sparge_was_in = False
+    inside.went_in_kg = 0.0
     return ""
 
 
-def _add_water(inside: _Inside, _batch: Batch, action: Action) -> str:
+def _add_water(inside: _Inside, action: Action, _grain_kg: float) -> str:
     inside.water = True
     return "" if action.volume_l > 0 else 'add more than nothing, as in "add water: 12 L at 12 degC"'
 
 
-_ACTIONS: dict[str, Callable[[_Inside, Batch, Action], str]] = {
+_ACTIONS: dict[str, Callable[[_Inside, Action, float], Sentence | str]] = {
     "add grain": _add_grain,
     "remove grain": _remove_grain,
     "add sparge water": _add_sparge_water,

@@ -1,29 +1,37 @@
 """The steps of the day: what is done, rested, heated and held, and what people do beside it."""
 
 import re
-from typing import Annotated, Literal
+from collections.abc import Iterable, Mapping
+from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, PlainSerializer, ValidationInfo, WithJsonSchema
+from pydantic import BeforeValidator, Field, PlainSerializer, ValidationInfo, WithJsonSchema, model_validator
 
+from energyplan.base.units import MASS as MASS_KIND
 from energyplan.base.units import TEMPERATURE as TEMPERATURE_KIND
 from energyplan.base.units import VOLUME as VOLUME_KIND
-from energyplan.base.units import Duration, Power, Temperature, read_quantity
+from energyplan.base.units import Duration, Mass, Power, Temperature, read_quantity
 from energyplan.plan.values import Name, Table, from_file
 
-__all__ = ["Action", "ActionKind", "Addition", "Lid", "Step", "Task"]
+__all__ = ["Action", "ActionKind", "Addition", "Lid", "Step", "Task", "grain_portions"]
 
 Lid = Literal["on", "off", "ajar"]
 ActionKind = Literal["add grain", "remove grain", "add sparge water", "empty", "add water"]
 
 
 class Action(Table):
-    """Something done at the start of a step, such as ``add grain`` or ``add water: 12 L at 12 degC``."""
+    """Something done at the start of a step: ``add grain``, ``add grain: 2 kg``, ``add water: 12 L at 12 degC``.
+
+    Grain without a mass is what is left of the batch's (`grain_portions`).
+    """
 
     kind: ActionKind
     volume_l: float = 0.0
     temperature_c: float = 0.0
+    mass_kg: float = Field(default=0.0, ge=0.0)
 
     def __str__(self) -> str:
+        if self.kind == "add grain" and self.mass_kg:
+            return f"add grain: {MASS_KIND.written(self.mass_kg)}"
         if self.kind != "add water":
             return self.kind
         return f"add water: {VOLUME_KIND.written(self.volume_l)} at {TEMPERATURE_KIND.written(self.temperature_c)}"
@@ -38,21 +46,36 @@ def _read_action(value: object, info: ValidationInfo) -> object:
     if match := re.fullmatch(r"add water: (.+?) at (.+)", words):
         volume_l, temperature_c = read_quantity(match[1], VOLUME_KIND), read_quantity(match[2], TEMPERATURE_KIND)
         return Action(kind="add water", volume_l=volume_l, temperature_c=temperature_c)
+    if match := re.fullmatch(r"add grain: (.+)", words):
+        mass_kg = read_quantity(match[1], MASS_KIND)
+        if mass_kg <= 0:
+            raise ValueError('add more than nothing, as in "add grain: 2 kg"')
+        return Action(kind="add grain", mass_kg=mass_kg)
     known = ("add grain", "remove grain", "add sparge water", "empty")
     if words not in known:
-        raise ValueError(f"expected one of {', '.join(known)}, or add water: 12 L at 12 degC")
+        raise ValueError(f"expected one of {', '.join(known)}, add grain: 2 kg, or add water: 12 L at 12 degC")
     return {"kind": words}
 
 
 class Addition(Table):
-    """Something that goes into the boil, by the boil time left."""
+    """Something that goes into the boil, by the boil time left.
+
+    Extract (dry; of a syrup only its solids), sugar and water change heat and gravity by their mass; hops and the like
+    have none. Without a temperature it is as warm as the air.
+    """
 
     name: Name
     left_s: Duration = Field(alias="left")
+    mass_kg: Annotated[Mass, Field(gt=0)] | None = Field(default=None, alias="mass")
+    temperature_c: Temperature | None = Field(default=None, alias="temperature")
+    kind: Literal["extract", "sugar", "water"] | None = None
 
 
 class Step(Table):
-    """One step of the day: what is done first, a rest, a temperature to reach and to hold."""
+    """One step of the day: what is done first, a rest, a chilling from outside, a temperature to reach and to hold.
+
+    A hold after a chilling keeps what it was chilled to, if no other target is named.
+    """
 
     name: Name
     before: tuple[
@@ -65,6 +88,8 @@ class Step(Table):
         ...,
     ] = ()
     pause_s: Duration = Field(default=0.0, alias="pause")
+    chill_to_c: Temperature | None = Field(default=None, alias="chill_to")
+    chill_time_s: Annotated[Duration, Field(gt=0)] | None = Field(default=None, alias="chill_time")
     target_c: Temperature | None = Field(default=None, alias="target")
     boil: bool = False
     ramp_power_w: Power | None = Field(default=None, alias="ramp_power")
@@ -73,6 +98,16 @@ class Step(Table):
     lid: Lid | None = None
     pump: bool | None = None
     additions: tuple[Addition, ...] = Field(default=(), alias="addition")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _holds_what_it_was_chilled_to(cls, data: Any) -> Any:
+        if not isinstance(data, Mapping) or data.get("boil"):
+            return data
+        for chill, target, hold in (("chill_to", "target", "hold"), ("chill_to_c", "target_c", "hold_s")):
+            if data.get(chill) is not None and data.get(hold) and data.get(target) is None:
+                return {**data, target: data[chill]}
+        return data
 
     @property
     def heats(self) -> bool:
@@ -88,6 +123,35 @@ class Step(Table):
     def pump_runs(self) -> bool:
         """The pump as entered, else running in a step that heats without boiling."""
         return self.pump if self.pump is not None else self.target_c is not None
+
+
+def grain_portions(steps: Iterable[Step], grain_kg: float) -> dict[str, tuple[float, ...]]:
+    """Grain that each action of each step moves [kg], by the step's name: in, or out again; 0 for other actions.
+
+    ``add grain`` without a mass takes what has not gone in yet of a batch's ``grain_kg``; a batch ends where the vessel
+    is emptied, and the next one begins with as much.
+
+    Examples
+    --------
+    >>> mash = Step(name="Mash", before=("add grain: 2 kg", "add grain"), target_c=66.0)
+    >>> grain_portions([mash, Step(name="Lift", before=("remove grain",), pause_s=60.0)], 5.0)
+    {'Mash': (2.0, 3.0), 'Lift': (5.0,)}
+    """
+    found: dict[str, tuple[float, ...]] = {}
+    inside_kg = went_in_kg = 0.0
+    for step in steps:
+        moved: list[float] = []
+        for action in step.before:
+            if action.kind == "add grain":
+                moved.append(action.mass_kg or max(grain_kg - went_in_kg, 0.0))
+                inside_kg, went_in_kg = inside_kg + moved[-1], went_in_kg + moved[-1]
+            elif action.kind in ("remove grain", "empty"):
+                moved.append(inside_kg)
+                inside_kg, went_in_kg = 0.0, 0.0 if action.kind == "empty" else went_in_kg
+            else:
+                moved.append(0.0)
+        found[step.name] = tuple(moved)
+    return found
 
 
 class Task(Table):

@@ -308,8 +308,8 @@ def _costs(answer: Answer) -> dict[Phase, Money]:
 
 
 def set_power_w(plan: Plan, phase: Phase) -> float:
-    """Power to set in a phase [W]: the step's cap, else all elements; 0 in a pause."""
-    if phase.phase == "pause":
+    """Power to set in a phase [W]: the step's cap, else all elements; 0 in a pause and while chilling."""
+    if phase.phase in ("pause", "chill"):
         return 0.0
     step = next(step for step in plan.steps if step.name == phase.step)
     cap_w = step.ramp_power_w if phase.phase == "ramp" else step.hold_power_w

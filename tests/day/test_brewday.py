@@ -773,7 +773,7 @@ def test_a_boil_of_cleaning_water_is_not_the_worts(builders: ModuleType) -> None
     """The gravity is meant for the wort, though water is boiled before the mash and after the emptying."""
     plan = builders.mash_plan()
     before = Step(name="Sterilise", boil=True, hold_s=300.0)
-    cool = Step(name="Cool", target_c=70.0, hold_s=8 * 3600.0)
+    cool = Step(name="Cool", chill_to_c=70.0, chill_time_s=600.0)
     filling = Action(kind="add water", volume_l=10.0, temperature_c=12.0)
     after = Step(name="Rinse", before=(*builders.actions("empty"), filling), boil=True, hold_s=300.0)
     day = simulate(plan.model_copy(update={"steps": (before, cool, *plan.steps, after)}))
@@ -784,7 +784,7 @@ def test_a_boil_of_cleaning_water_is_not_the_worts(builders: ModuleType) -> None
 
 def test_a_second_heater_for_a_step_that_only_waits(demo: Plan) -> None:
     """A step that finds its target reached and holds for no time still has a beginning."""
-    plan = with_step(demo, "Sparge", pause_s=0.0, target_c=50.0)
+    plan = with_step(demo, "Sparge", pause_s=0.0, target_c=70.0)
     day = simulate(plan)
     heater = next(profile for profile in day.profiles if profile.name == "Second heater")
     assert heater.edges_s[-1] == pytest.approx(phase(day, "Mash-out", "hold").end_s)
@@ -826,8 +826,8 @@ def test_a_second_step_at_the_same_target_does_not_ramp(builders: ModuleType) ->
 def test_people_are_told_when_to_act(demo: Plan) -> None:
     """Grain, sparge and emptying at the start of their steps; hops by the boil time left."""
     day = simulate(demo)
-    at = {event.text: event.time_s for event in day.events}
-    assert at["Add the grain"] == pytest.approx(phase(day, "Strike", "hold").end_s)
+    at = {event.action or event.name: event.time_s for event in day.events}
+    assert at["add grain"] == pytest.approx(phase(day, "Strike", "hold").end_s)
     boil = phase(day, "Boil", "boil")
     assert at["Bittering hops"] == pytest.approx(boil.start_s + 10 * 60)
     assert at["Late hops"] == pytest.approx(boil.end_s - 10 * 60)

@@ -38,7 +38,7 @@ def test_a_step_that_finds_nothing_to_do_leaves_a_trace(builders):
     day = simulate(
         builders.water_plan(
             Step(name="Hot", target_c=70.0, hold_s=600.0),
-            Step(name="Tepid", target_c=50.0),
+            Step(name="Tepid", target_c=65.0),
             Step(name="Hotter", target_c=75.0),
         )
     )

@@ -1,0 +1,227 @@
+"""The vessel on its way through a day: what is in it, what goes in and out, what its elements give and it loses."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from energyplan.base.errors import BrewDayError, Place
+from energyplan.base.kinds import KEY, LITRES
+from energyplan.base.sentence import Sentence
+from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.changes import Change, Mashing, changed
+from energyplan.day.legs import Arrival, Conditions, Leg, Mishap, PhaseName
+from energyplan.day.supply import Heating, heating
+from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.losscurve import LossCurve, loss_curve
+from energyplan.physics.outcome import Outcome
+from energyplan.physics.water import boiling_point_c, density_kg_per_m3
+from energyplan.physics.wort import malt_specific_heat_j_per_kg_k
+from energyplan.plan.model import Action, Addition, Lid, Plan, Step
+from energyplan.plan.steps import grain_portions
+
+__all__ = ["Kettle", "Now", "Setting", "has_extract_added"]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+DRY_FRAC = 0.02  # of the vessel's volume: below it the elements have long been bare
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Now:
+    """Where the day has got to."""
+
+    time_s: FloatArray
+    temperature_c: FloatArray
+    contents: Contents
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Setting:
+    """How a phase is run: elements under a cap, pump and its heat [W], loss of the state."""
+
+    step: Step
+    given: Heating
+    losses: LossCurve
+    pump_w: float
+    pump_heat_w: FloatArray
+
+    @property
+    def most_w(self) -> FloatArray:
+        """Most heat that goes into the contents [W]."""
+        return np.asarray(self.given.most_w + self.pump_heat_w)
+
+
+class Kettle:
+    """The vessel of one plan, and what is noted of it on the way; keeps what does not change."""
+
+    def __init__(self, plan: Plan, conditions: Conditions, *, go_on: bool) -> None:
+        self.plan, self.conditions, self.go_on = plan, conditions, go_on
+        self.draws = conditions.draws
+        self.shell = shell_of(plan, conditions.loss_factor)
+        self.around = surroundings_of(plan, conditions.air_c)
+        self.capacity_l = 1000 * self.shell.lid_m2 * self.shell.height_m
+        self.voltage_v = self._draws_of(conditions.voltage_v, plan.voltage_v)
+        self.element_factor = self._draws_of(conditions.element_factor, 1.0)
+        self.grain_c = self._draws_of(conditions.grain_c, plan.grain_c)
+        self.water_boils_c = float(boiling_point_c(self.around.pressure_pa))
+        self.portions = grain_portions(plan.steps, plan.batch.grain_kg)
+        self.curves: dict[Lid, LossCurve] = {}
+        self.heatings: dict[float | None, Heating] = {}
+        self._begin(0.0)
+
+    def _begin(self, extract_kg: float) -> None:
+        self.extract_kg = extract_kg
+        self.legs: list[Leg] = []
+        self.arrivals: list[Arrival] = []
+        self.mishaps: list[Mishap] = []
+        self.fullest = np.zeros(self.draws)
+        self.step_starts_s: dict[str, FloatArray] = {}
+
+    def _draws_of(self, value: ArrayLike | None, planned: float) -> FloatArray:
+        return np.broadcast_to(np.asarray(planned if value is None else value, dtype=float), (self.draws,))
+
+    def _start(self) -> Now:
+        batch, vessel = self.plan.batch, self.plan.vessel
+        water_c = self._draws_of(self.conditions.water_c, batch.water_temperature_c)
+        planned_kg = batch.water_l / 1000 * density_kg_per_m3(batch.water_temperature_c)
+        none = np.zeros(self.draws)
+        has_mash = any(map(any, self.portions.values())) or has_extract_added(self.plan)
+        contents = Contents(
+            water_kg=none + planned_kg,
+            extract_kg=none if has_mash else none + self.extract_kg,
+            grain_kg=none,
+            grain_j_per_kg_k=none + malt_specific_heat_j_per_kg_k(batch.grain_moisture),
+            vessel_j_per_k=none + vessel.own_heat_j_per_k,
+        )
+        return Now(time_s=none, temperature_c=water_c + none, contents=contents)
+
+    def _prepare(self, now: Now, step: Step) -> Now:
+        """Do what a step begins with; emptied on the way, the vessel must be wet again after the last of it."""
+        filled_l = None
+        for action, grain_kg in zip(step.before, self.portions[step.name], strict=True):
+            now = self._act(now, step, action.model_copy(update={"mass_kg": grain_kg}))
+            filled_l = self._fits(now, step)
+        if filled_l is not None:
+            self._stays_wet(step, filled_l)
+        return now
+
+    def _act(self, now: Now, step: Step, action: Action) -> Now:
+        mashing = Mashing(grain_c=self.grain_c, extract_kg=self.extract_kg)
+        return self._arrive(
+            now, step, action, changed(now.contents, now.temperature_c, action, self.plan.batch, mashing)
+        )
+
+    def _arrive(self, now: Now, step: Step, action: Action | Addition, change: Change) -> Now:
+        after, carried_j = change
+        stored_j = now.contents.enthalpy_j(now.temperature_c)
+        to_c = solve_temperature_c(after.enthalpy_j, stored_j + carried_j, now.temperature_c)
+        self.arrivals.append(
+            Arrival(
+                step=step,
+                action=action,
+                time_s=now.time_s,
+                from_c=now.temperature_c,
+                to_c=to_c,
+                carried_j=carried_j,
+                before=now.contents,
+                after=after,
+            )
+        )
+        return replace(now, temperature_c=to_c, contents=after)
+
+    def _mishap(self, step: Step, which: BoolArray, words: Sentence) -> None:
+        """Stop for a draw that can't be brewed, or note it and go on with the others."""
+        message = Sentence("{step}: {words}", step=KEY(Place("step", row=step.name)), words=words)
+        if not self.go_on:
+            raise BrewDayError(message)
+        self.mishaps.append(Mishap(step=step.name, which=which, message=message))
+
+    def _fits(self, now: Now, step: Step) -> FloatArray:
+        """Filled volume [L], which must not run over."""
+        filled_l = now.contents.filled_l(now.temperature_c)
+        self.fullest = np.maximum(self.fullest, filled_l / self.capacity_l)
+        over = filled_l > self.capacity_l
+        if over.any():
+            words = Sentence(
+                "the vessel would run over: {filled} in a vessel of {holds} ({diameter}, {height}); use less water or "
+                "grain, or a larger vessel",
+                filled=LITRES(filled_l.max()),
+                holds=LITRES(self.capacity_l),
+                diameter=KEY("vessel.diameter"),
+                height=KEY("vessel.height"),
+            )
+            self._mishap(step, over, words)
+        return filled_l
+
+    def _stays_wet(self, step: Step, filled_l: FloatArray) -> BoolArray:
+        dry = np.asarray((filled_l < DRY_FRAC * self.capacity_l) & step.heats)
+        if dry.any():
+            words = Sentence(
+                "the vessel runs dry: {left} are left; use more water, or less time or power in the boil",
+                left=LITRES(max(filled_l.min(), 0.0)),
+            )
+            self._mishap(step, dry, words)
+        return dry
+
+    def _drier(self, now: Now, setting: Setting) -> Now:
+        """The same, after a phase in which water may have left."""
+        if setting.losses.dries:
+            self._stays_wet(setting.step, now.contents.filled_l(now.temperature_c))
+        return now
+
+    def _setting(self, now: Now, step: Step, cap_w: float | None, *, resting: bool = False) -> Setting:
+        """What the elements give under a cap, the pump's heat, and the loss of the state."""
+        pump_w = self.plan.vessel.pump_w if step.pump_runs and not resting else 0.0
+        return Setting(
+            step=step,
+            given=self._heating(cap_w),
+            losses=self._losses(now, step.lid_state),
+            pump_w=pump_w,
+            pump_heat_w=now.time_s * 0 + self.plan.vessel.pump_heat * pump_w,
+        )
+
+    def _heating(self, cap_w: float | None) -> Heating:
+        if cap_w not in self.heatings:
+            self.heatings[cap_w] = heating(
+                self.plan, cap_w, voltage_v=self.voltage_v, element_factor=self.element_factor
+            )
+        return self.heatings[cap_w]
+
+    def _losses(self, now: Now, lid: Lid) -> LossCurve:
+        """Loss curve of the state; with the lid closed it does not depend on the level and is made once."""
+        if lid != "off" and lid in self.curves:
+            return self.curves[lid]
+        wetted = np.minimum(now.contents.filled_l(now.temperature_c) / self.capacity_l, 1.0)
+        # On whole degrees, so that the curve of a draw is the same whatever other draws are run beside it.
+        low_c = float(np.floor(min(np.min(np.asarray(self.around.air_c)), np.min(now.temperature_c), 0.0)))
+        curve = loss_curve(self.around, self.shell, lid, wetted, low_c=low_c, high_c=self.water_boils_c + 2.0)
+        self.curves[lid] = curve
+        return curve
+
+    def _leg(self, now: Now, phase: PhaseName, outcome: Outcome, setting: Setting) -> Now:
+        lasts = outcome.duration_s > 0
+        mean_w = outcome.heat_j / np.where(lasts, outcome.duration_s, 1.0)
+        element_w = np.where(lasts, np.maximum(mean_w - setting.pump_heat_w, 0.0), 0.0)
+        other_w = setting.pump_w + self.plan.vessel.standby_w
+        leg = Leg(
+            step=setting.step,
+            phase=phase,
+            start_s=now.time_s,
+            from_c=now.temperature_c,
+            outcome=outcome,
+            element_w=element_w,
+            board_w=element_w * setting.given.board_factor + other_w,
+            heater_w_per_v2=setting.given.heater_w_per_v2 if (element_w > 0).any() else 0.0,
+            other_w=other_w,
+            losses=setting.losses,
+            before=now.contents,
+        )
+        self.legs.append(leg)
+        return Now(time_s=leg.end_s, temperature_c=outcome.end_c, contents=outcome.contents)
+
+
+def has_extract_added(plan: Plan) -> bool:
+    """Whether extract or sugar goes in: the vessel then begins with water, as with a mash."""
+    return any(addition.kind in ("extract", "sugar") for step in plan.steps for addition in step.additions)

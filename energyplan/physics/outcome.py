@@ -1,0 +1,60 @@
+"""What a phase did to the vessel: its ledger, the contents after it, the way there."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.physics.contents import Contents
+
+__all__ = ["Outcome", "Stretch", "choose", "either"]
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stretch:
+    """Temperatures passed on the way: ``times_s`` from the start of the phase, both (points, draws)."""
+
+    times_s: FloatArray
+    temperatures_c: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outcome:
+    """What a phase did.
+
+    All of shape (draws,): duration [s], end temperature [°C], heat into the contents [J], dry loss [J], vapour [kg]
+    and its enthalpy [J]; then the contents at the end, and the way there.
+    """
+
+    duration_s: FloatArray
+    end_c: FloatArray
+    heat_j: FloatArray
+    dry_loss_j: FloatArray
+    vapour_kg: FloatArray
+    vapour_j: FloatArray
+    contents: Contents
+    stretch: Stretch
+
+
+def choose(first: BoolArray, one: Outcome, other: Outcome) -> Outcome:
+    """Take one outcome for some draws and another for the rest; the way there keeps only its ends unless all agree."""
+    if first.all() or not first.any():
+        return one if first.all() else other
+    contents = either(first, one.contents, other.contents)
+    merged = {name: np.where(first, getattr(one, name), getattr(other, name)) for name in _LEDGER}
+    ends_s = np.vstack([np.zeros_like(merged["duration_s"]), merged["duration_s"]])
+    start_c = one.stretch.temperatures_c[0]
+    stretch = Stretch(times_s=ends_s, temperatures_c=np.vstack([start_c, merged["end_c"]]))
+    return Outcome(**merged, contents=contents, stretch=stretch)
+
+
+def either(first: BoolArray, one: Contents, other: Contents) -> Contents:
+    """Take one content for some draws and another for the rest."""
+    return Contents(**{name: np.where(first, getattr(one, name), getattr(other, name)) for name in _MASSES})
+
+
+_MASSES = ("water_kg", "extract_kg", "grain_kg", "grain_j_per_kg_k", "vessel_j_per_k")
+_LEDGER = ("duration_s", "end_c", "heat_j", "dry_loss_j", "vapour_kg", "vapour_j")
