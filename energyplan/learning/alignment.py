@@ -123,7 +123,7 @@ def _phase_costs(phase: Phase, course_c: FloatArray, places_s: Places, bins: Bin
     length = (np.log(np.maximum(lasts_s, SHORTEST_S) / max(phase.duration_s, SHORTEST_S)) / LENGTH) ** 2
     # A rest may cool more or less than planned, a ramp begin warmer or colder.
     fixed_c = phase.to_c if phase.phase == "ramp" else phase.from_c
-    bends = RESTS_LOSE if phase.phase == "pause" else RAMPS_RISE if phase.phase == "ramp" else (1.0,)
+    bends = RESTS_LOSE if phase.phase in ("pause", "chill") else RAMPS_RISE if phase.phase == "ramp" else (1.0,)
     fits = np.zeros((len(bends), *lasts_s.shape))
     along = np.linspace(0.0, 1.0, COURSE)
     for at_s, shown_c in zip(bins.times_s, bins.temperature_c, strict=True):
