@@ -46,5 +46,4 @@ def _start(at_hand: Desk, answer: Answer, goal: Goal, at: time) -> datetime:
 
 def take_start(start: datetime) -> None:
     """Move the day's start."""
-    st.session_state["day"], st.session_state["at"] = start.date(), start.time()
-    current().wall = start.replace(tzinfo=None)
+    current().start_at(start)

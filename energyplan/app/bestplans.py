@@ -46,7 +46,7 @@ def _keeps_start(at_hand: Desk) -> bool:
     key = f"best_start_{at_hand.tariff is None}"
     start = st.segmented_control(
         "Start", options, default=options[0], required=True, key=key, persist_state="session",
-        help="Another start keeps the hours that are entered with the prices",
+        help="Another start keeps the hours in the bar above",
     )  # fmt: skip
     return start == KEPT
 
@@ -79,7 +79,4 @@ def _currency(found: tuple[BestPlan, ...]) -> str:
 
 
 def _take(option: Option, zone: str) -> None:
-    work = current()
-    work.replace(option.plan)
-    if option.start is not None:
-        work.start_at(to_local(option.start, zone))
+    current().take(option.plan, to_local(option.start, zone) if option.start else None)

@@ -29,7 +29,7 @@ def page(at_hand: Desk) -> None:
     check, drawn = answer.circuit, current_document(answer, at_hand.look)
     if check is None or drawn is None:
         finding_rows(answer.findings)
-        st.text("Enter what you know of the circuit in Set-up: its voltage is enough for a start.")
+        st.text("Enter what you know of the circuit on the page Your brewery: its voltage is enough for a start.")
         return
     with at_hand.head:
         st.text(_numbers(check))

@@ -121,7 +121,7 @@ def _wort(answer: Answer) -> None:
 def _circuit(answer: Answer) -> None:
     st.subheader("The circuit", anchor=False)
     if answer.circuit is None:
-        st.text("Enter what you know of the circuit in Set-up, and it is checked here.")
+        st.text("Enter what you know of the circuit on the page Your brewery, and it is checked here.")
         return
     told = [finding for finding in answer.findings if finding.severity != "ok"]
     finding_rows(sorted(told, key=lambda finding: finding.severity != "over"))

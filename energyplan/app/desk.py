@@ -1,6 +1,6 @@
 """What a page gets to show: the work, its answer, and the place for the first sentence."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -43,6 +43,11 @@ class Desk:
     error: EnergyPlanError | None
     head: Any
     stale: TariffError | None = None
+    is_below: bool = False
+
+    def below(self) -> "Desk":
+        """The same for a part further down, whose answer is no heading of the page."""
+        return replace(self, head=st.container(gap="xsmall"), is_below=True)
 
     @property
     def style(self) -> Style:
@@ -52,7 +57,11 @@ class Desk:
     def headline(self, said: str | Sentence) -> None:
         """Write the page's answer where the eye falls first, and below it that it has no cost where prices end."""
         with self.head:
-            st.title(plain(said if isinstance(said, str) else words(said, self.style)), anchor=False)
+            text = plain(said if isinstance(said, str) else words(said, self.style))
+            if self.is_below:
+                st.header(text, anchor=False, divider="gray")
+                return
+            st.title(text, anchor=False)
             if self.stale is not None:
                 st.markdown(
                     f":orange[**● The prices don't reach this day, so nothing here has a cost.**] {_why(self.stale)}"
@@ -64,7 +73,7 @@ class Desk:
             self.headline("This day can't be worked out yet.")
             problems(self.error, what="What is in the way")
             _how_far(self)
-            st.text("Undo takes back the last change; Set-up shows every input.")
+            st.text("Undo takes back the last change; the fields on Day and on Your brewery show every entry.")
         return self.answer
 
 
@@ -97,7 +106,7 @@ def desk_of(work: Work, head: Any) -> Desk:
 def _why(stale: TariffError) -> str:
     """Where the prices end, and what helps."""
     first = str(stale.problems[0].message if stale.problems else stale.message)
-    mend = "Open newer prices in the row below, change them on the page Prices, or move the start."
+    mend = "Open newer prices in the row below, change them on the page Your brewery, or move the start."
     return plain(f"{first[:1].upper()}{first[1:].rstrip('.')}. {mend}")
 
 

@@ -1,15 +1,21 @@
 """What stands on every page above its content: plan, tariff, start and units, each one tap away."""
 
+import tomllib
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime, time
 from typing import Any
 
 import streamlit as st
 
+from energyplan.advice.starts import usual_hours
 from energyplan.app.answers import TariffText, packaged, readings_of, tariff_of
+from energyplan.app.assumptions import assumed_values
+from energyplan.app.hours import hours_form, hours_words
 from energyplan.app.pieces import problems
 from energyplan.app.plaintext import plain
-from energyplan.app.state import Work, asked_for, current, packaged_plans
+from energyplan.app.state import Work, current, packaged_plans
+from energyplan.app.yours import written_in
 from energyplan.base.errors import EnergyPlanError, FileError
 from energyplan.base.units import UnitSystem
 from energyplan.plan.file import parse_plan, plan_to_toml
@@ -27,8 +33,9 @@ def desk_row(work: Work) -> None:
         _plan(work)
         _tariff(work)
         _start(work)
+        _hours(work)
+        assumed_values(work)
         _units(work)
-        _address(work)
         if work.past:
             st.button("Undo", key="undo", on_click=work.undo, icon=":material/undo:", help="Take back the last change")
     _reading(work)
@@ -42,8 +49,7 @@ def _short(text: str) -> str:
 
 def _plan(work: Work) -> None:
     plans = packaged_plans()
-    sign = ", unsaved" if work.is_changed else ""
-    with st.popover(f"{plain(_short(work.plan.title))}{sign}", icon=":material/description:"):
+    with st.popover(plain(_short(work.plan.title)), icon=":material/description:"):
         st.selectbox(
             "A plan that comes with the program",
             list(plans),
@@ -57,13 +63,11 @@ def _plan(work: Work) -> None:
         st.download_button(
             "Save the plan",
             plan_to_toml(work.plan),
-            file_name=f"{file_stem(work.file_name)}.toml",
+            file_name=f"{file_stem(work.plan.title)}.toml",
             mime="application/toml",
-            on_click=work.saved,
+            on_click="ignore",
             key="save",
         )
-        if work.is_changed:
-            st.button("Back to the plan as it was opened", key="reset", on_click=work.reset)
 
 
 def file_stem(name: str) -> str:
@@ -75,7 +79,7 @@ def file_stem(name: str) -> str:
 def _take_packaged_plan() -> None:
     work, name = current(), st.session_state["plan"]
     if name in packaged_plans():
-        work.open(packaged_plans()[name], name)
+        work.open(replace(work.day, plan=packaged_plans()[name], file_name=name, entered=frozenset()))
 
 
 def _take_plan_file() -> None:
@@ -84,7 +88,9 @@ def _take_plan_file() -> None:
     if given is None:
         return
     try:
-        work.open(parse_plan(text_of(given), source=given.name), given.name.removesuffix(".toml"))
+        text = text_of(given)
+        plan = parse_plan(text, source=given.name)
+        work.open(replace(work.day, plan=plan, file_name="", entered=written_in(tomllib.loads(text))))
         st.session_state["plan"] = None
     except EnergyPlanError as error:
         work.problem = error
@@ -136,7 +142,8 @@ def _tariff_title(source: TariffText | None) -> str:
 def _take_packaged_tariff() -> None:
     work, name = current(), st.session_state["tariff"]
     if name is not None:
-        work.tariff, work.problem = packaged().get(name), None
+        work.use_tariff(packaged().get(name))
+        st.session_state["tariff"] = name
 
 
 def _take_tariff_files() -> None:
@@ -145,8 +152,7 @@ def _take_tariff_files() -> None:
     if not given:
         return
     try:
-        work.tariff = _tariff_from(given)
-        st.session_state["tariff"] = None
+        work.use_tariff(_tariff_from(given))
     except EnergyPlanError as error:
         work.problem = error
 
@@ -171,11 +177,21 @@ def _tariff_from(given: Sequence[Any]) -> TariffText:
 def _start(work: Work) -> None:
     st.session_state.setdefault("day", work.wall.date())
     st.session_state.setdefault("at", work.wall.time())
-    label = f"{st.session_state['at'] or work.wall.time():%H:%M}, {st.session_state['day']:%a %d %b}"
-    with st.popover(f"Start {plain(label)}", icon=":material/schedule:"):
-        day: date = st.date_input("Day", key="day", format="YYYY-MM-DD")
-        at: time | None = st.time_input("Start, local clock", key="at", step=300)
-    work.wall = datetime.combine(day, at or work.wall.time())
+    with st.popover(f"Start {plain(f'{work.wall:%H:%M, %a %d %b}')}", icon=":material/schedule:"):
+        st.date_input("Day", key="day", format="YYYY-MM-DD", on_change=_take_start)
+        st.time_input("Start, local clock", key="at", step=300, on_change=_take_start)
+
+
+def _take_start() -> None:
+    work = current()
+    day: date = st.session_state["day"]
+    at: time | None = st.session_state["at"]
+    work.start_at(datetime.combine(day, at or work.wall.time()))
+
+
+def _hours(work: Work) -> None:
+    with st.popover(plain(hours_words(usual_hours(work.plan))), icon=":material/home:"):
+        hours_form(work)
 
 
 def _reading(work: Work) -> None:
@@ -200,10 +216,3 @@ def _units(work: Work) -> None:
         on_change=work.redraw,
     )
     work.units = chosen or work.units
-
-
-def _address(work: Work) -> None:
-    """Keep what can be shared in the address: packaged plan and tariff, start and units; nothing of the plan itself."""
-    wanted = asked_for(work)
-    if st.query_params.to_dict() != wanted:
-        st.query_params.from_dict(wanted)

@@ -3,44 +3,62 @@
 Run by ``energyplan app``, or by ``streamlit run`` on this file or on the door at the root.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import streamlit as st
 
-from energyplan.app import byclock, circuit, day, power, prices, setup, sidebyside, takealong, vessel, when, worth
+from energyplan.app import brewery, brewing, circuit, keep, powers, when
 from energyplan.app.desk import Desk, desk_of
+from energyplan.app.fields import begin_marks, show_marks
+from energyplan.app.firstcard import first_visit
 from energyplan.app.header import desk_row
-from energyplan.app.state import current
+from energyplan.app.keeping import kept_texts
+from energyplan.app.parts import lead_to
+from energyplan.app.reach import reach
+from energyplan.app.sharing import LEFT_OUT, asked_for, first_work
+from energyplan.app.state import Work, current
+from energyplan.app.storage import storage
 
-__all__ = ["run"]
+__all__ = ["VIEWS", "run"]
 
 MARK = Path(__file__).with_name("mark.svg")
 
 
 @dataclass(frozen=True, slots=True)
 class _View:
-    """A question, the address of its page, and what shows it."""
+    """A question, the address of its page, what shows it, and the addresses that it or its parts had before."""
 
     title: str
     address: str
     show: Callable[[Desk], None]
+    earlier: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
 
 VIEWS = (
-    _View("The day", "day", day.page),
+    _View("Day", "", brewing.page, {"day": {}, "by-the-clock": {}}),
     _View("When", "when", when.page),
-    _View("By the clock", "by-the-clock", byclock.page),
     _View("Circuit", "circuit", circuit.page),
-    _View("Power", "power", power.page),
-    _View("Worth changing", "worth-changing", worth.page),
-    _View("Side by side", "side-by-side", sidebyside.page),
-    _View("Your vessel", "your-vessel", vessel.page),
-    _View("Set-up", "set-up", setup.page),
-    _View("Prices", "prices", prices.page),
-    _View("Take along", "take-along", takealong.page),
+    _View("Power", "power", powers.page, {"worth-changing": {"fold_worth": True}}),
+    _View(
+        "Your brewery",
+        "your-brewery",
+        brewery.page,
+        {
+            "set-up": {"part_your-brewery": brewery.PARTS[0]},
+            "your-vessel": {"part_your-brewery": brewery.PARTS[0]},
+            "prices": {"part_your-brewery": brewery.PARTS[2]},
+        },
+    ),
+    _View(
+        "Keep",
+        "keep",
+        keep.page,
+        {"take-along": {"part_keep": keep.PARTS[1]}, "side-by-side": {"part_keep": keep.PARTS[2]}},
+    ),
 )
 
 
@@ -50,24 +68,91 @@ def run() -> None:
     st.logo(str(MARK), size="large")
     shown: list[Desk] = []
     pages = [
-        st.Page(partial(_show, view, shown), title=view.title, url_path=view.address, default=view is VIEWS[0])
+        st.Page(partial(_show, view, shown), title=view.title, url_path=view.address or None, default=not view.address)
         for view in VIEWS
     ]
-    chosen = st.navigation(pages, position="hidden")
+    led = [
+        st.Page(partial(_lead_on, page, state), title=page.title, url_path=address, visibility="hidden")
+        for view, page in zip(VIEWS, pages, strict=True)
+        for address, state in view.earlier.items()
+    ]
+    chosen = st.navigation([*pages, *led], position="hidden")
+    if chosen in led:
+        chosen.run()
+    st.set_page_config(page_title=f"{chosen.title}, energyplan")
+    begin_marks()
+    reach()
+    store = storage()
+    store.wait()
+    _bar(pages)
+    head = st.container(gap="xsmall")
+    work = _work()
+    work.turn_to(chosen.title)
+    first_visit(work)
+    desk_row(work)
+    _said(work)
+    shown.append(desk_of(work, head))
+    chosen.run()
+    _keep(work)
+    show_marks()
+
+
+def _bar(pages: list[Any]) -> None:
     # The drawer that a narrow screen gets otherwise stays open over the page that was chosen in it.
     with st.container(horizontal=True, gap="xxsmall", key="pages"):
         for page in pages:
             st.page_link(page, width="content")
-    head = st.container(gap="xsmall")
-    work = current()
-    work.turn_to(chosen.title)
-    desk_row(work)
-    shown.append(desk_of(work, head))
-    chosen.run()
 
 
 def _show(view: _View, desks: list[Desk]) -> None:
     view.show(desks[0])
+
+
+def _lead_on(page: Any, state: Mapping[str, Any]) -> None:
+    """An address that a page had before leads to where it is now."""
+    lead_to(state)
+    st.switch_page(page, query_params=st.query_params.to_dict())
+
+
+def _work() -> Work:
+    """The session's desk; on the first run as it was left in this browser, or as the address asks."""
+    if "work" not in st.session_state:
+        store = storage()
+        st.session_state["work"], is_read = first_work(store.texts(), st.query_params.to_dict())
+        store.trouble = store.trouble if is_read else "other"
+    return current()
+
+
+def _said(work: Work) -> None:
+    """What stands in the way of keeping, and what a link left out: said once, above the page."""
+    if says := storage().says:
+        st.warning(says)
+    if work.borrowed:
+        missing = " and ".join(LEFT_OUT[word] for word in work.borrowed)
+        with st.container(border=True, horizontal=True, vertical_alignment="center"):
+            st.markdown(
+                f"This link left out {missing} of the one who sent it: those that you see are not the sender's."
+            )
+            st.button("I see", key="borrowed_seen", on_click=_seen, args=(work,))
+
+
+def _seen(work: Work) -> None:
+    work.borrowed = ()
+
+
+def _keep(work: Work) -> None:
+    """Put what can be shared into the address, and all of the desk into the browser's storage."""
+    address = asked_for(work)
+    if st.query_params.to_dict() != address:
+        st.query_params.from_dict(address)
+    store = storage()
+    texts = kept_texts(work, address)
+    for name in store.texts():
+        if name not in texts:
+            texts[name] = None
+    for name, text in texts.items():
+        store.keep(name, text)
+    store.write()
 
 
 if __name__ == "__main__":

@@ -43,6 +43,11 @@ _FORMATS = {"kwh": "%.2f", "w": "%.0f", "kw": "%.2f", "min": "%.0f", "c": "%.1f"
 SIGNS = {"over": ":red[**▲ Over**]", "note": ":orange[**● Note**]", "ok": "Ok"}
 
 
+def style_of(work: Any) -> Style:
+    """How values are written on the page."""
+    return Style(units=work.units)
+
+
 def units() -> Display:
     """The units in which the page is written."""
     return Display("us" if st.session_state.get("units") == "us" else "metric")

@@ -1,16 +1,26 @@
-"""Small changes to a packaged plan as words of an address, so that a link or a reload brings them back."""
+"""Addresses: what a link carries of the desk, what it must leave out, and how a desk is laid by one."""
 
 import json
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import date, datetime, time
 from functools import lru_cache
-from typing import Any
+from typing import Any, TypeVar
 
+from energyplan.app.answers import packaged
 from energyplan.app.editing import plan_tables, tables_plan
+from energyplan.app.keeping import work_kept
+from energyplan.app.state import FIRST_PLAN, FIRST_START, Day, Lying, Work, packaged_plans, tomorrow
+from energyplan.app.yours import ALL, entered_after
 from energyplan.base.errors import EnergyPlanError
 from energyplan.plan.model import Plan
 
-__all__ = ["changes_between", "with_changes"]
+__all__ = ["asked_for", "changes_between", "first_work", "left_out", "with_changes"]
+
+Moment = TypeVar("Moment", date, time)
+WORDS = frozenset({"plan", "tariff", "day", "at", "units", "without"})
+FIRST_TARIFF = {"demo": "two_rate", "lakeside": "dear_evening"}
 
 MOST_CHANGES = 16
 LONGEST_CHANGES = 1200  # letters; beyond that a link is no longer handy, and a plan file says it better
@@ -114,3 +124,98 @@ def _put(node: Any, path: list[str], value: Any) -> None:
         node.pop(path[-1], None)
     else:
         node[path[-1]] = value
+
+
+def first_work(kept: Mapping[str, str], asked: Mapping[str, str]) -> tuple[Work, bool]:
+    """The desk of somebody who comes in: as it was left, or as an address asks; and whether what was kept was read.
+
+    Somebody's link is laid over what was kept, which one step back brings again.
+    """
+    try:
+        found, is_read = work_kept(kept), True
+    except ValueError:
+        found, is_read = None, False
+    wanted = {key: text for key, text in asked.items() if key in WORDS or _KEY.fullmatch(key)}
+    if found is not None and (not wanted or wanted == found[1]):
+        return found[0], is_read
+    day = _day_asked_for(wanted)
+    if found is not None and _is_same(day, found[0].day):
+        return found[0], is_read
+    work = Work(
+        lying=Lying(day=day), base=day.plan, opened=packaged_plans()[day.file_name],
+        units="us" if wanted.get("units") == "us" else "metric",
+        borrowed=tuple(word for word in wanted.get("without", "").split("-") if word in LEFT_OUT),
+    )  # fmt: skip
+    if found is not None:
+        mine = found[0]
+        work.lying = Lying(day=day, drawer=mine.lying.drawer)
+        work.past, work.greeted = [mine.lying], True
+    elif day.plan != (given := packaged_plans()[day.file_name]):
+        work.past = [Lying(day=replace(day, plan=given, entered=frozenset()))]
+    return work, is_read
+
+
+def _is_same(asked: Day, mine: Day) -> bool:
+    return (asked.plan, asked.tariff, asked.wall) == (mine.plan, mine.tariff, mine.wall)
+
+
+def _day_asked_for(asked: Mapping[str, str]) -> Day:
+    """What an address asks for: packaged things and a few changed entries only, whatever it says."""
+    plans = packaged_plans()
+    name = asked.get("plan", FIRST_PLAN)
+    name = name if name in plans else FIRST_PLAN
+    plan = with_changes(plans[name], asked)
+    return Day(
+        plan=plan,
+        tariff=packaged().get(asked.get("tariff", FIRST_TARIFF.get(name, "two_rate"))),
+        wall=datetime.combine(_moment(date, asked.get("day"), tomorrow()), _moment(time, asked.get("at"), FIRST_START)),
+        file_name=name,
+        entered=entered_after(frozenset(), plans[name], plan, ALL),
+    )
+
+
+def _moment(kind: type[Moment], text: str | None, otherwise: Moment) -> Moment:
+    """A day or a time from the address; what can't be read is left aside."""
+    try:
+        return kind.fromisoformat(text or "")
+    except ValueError:
+        return otherwise
+
+
+LEFT_OUT = {"plan": "the plan", "prices": "the prices"}
+
+
+def left_out(work: Work) -> tuple[str, ...]:
+    """What an address can't carry: a plan or prices of the visitor's own."""
+    known = packaged_plans().get(work.file_name)
+    fits = known is not None and (work.plan == known or bool(changes_between(known, work.plan)))
+    tariff = work.tariff
+    return (*(() if fits else ("plan",)), *(() if tariff is None or tariff.is_packaged else ("prices",)))
+
+
+def asked_for(work: Work) -> dict[str, str]:
+    """What an address must say for a visitor to find the same plan, tariff, start and units.
+
+    A few changed entries of a packaged plan go along; plans and tariffs of the visitor's own stay with the visitor,
+    and the address says that they are left out.
+    """
+    plan = work.file_name if work.file_name in packaged_plans() else FIRST_PLAN
+    usual = {
+        "plan": FIRST_PLAN,
+        "tariff": FIRST_TARIFF.get(plan, "two_rate"),
+        "day": tomorrow().isoformat(),
+        "at": f"{FIRST_START:%H:%M}",
+        "units": "metric",
+        "without": "",
+    }
+    tariff = "none" if work.tariff is None else work.tariff.name if work.tariff.is_packaged else usual["tariff"]
+    now = {
+        "plan": plan,
+        "tariff": tariff,
+        "day": work.wall.date().isoformat(),
+        "at": f"{work.wall:%H:%M}",
+        "units": work.units,
+        "without": "-".join(left_out(work)),
+    }
+    changes = changes_between(packaged_plans()[plan], work.plan) if work.file_name in packaged_plans() else ()
+    return {key: value for key, value in now.items() if value != usual[key]} | dict(changes)

@@ -54,7 +54,7 @@ def page(at_hand: Desk) -> None:
         return
     if other == at_hand.plan:
         at_hand.headline("Both plans are the same.")
-        st.text("Change something on the page Set-up, or choose another plan.")
+        st.text("Change something on the page Day or Your brewery, or choose another plan.")
         return
     names = (_name(other, at_hand.plan), "on the desk")
     _both(at_hand, _Pair(other=found, desk=answer, names=names))

@@ -1,30 +1,29 @@
-"""The one object of a session: the plan on the desk with its history, the tariff, the start, the units."""
+"""The one object of a session: what lies on the desk, with its history, and what the form can't take yet."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
-from typing import Any, TypeVar
+from typing import Any
 
 import streamlit as st
 
-from energyplan.app.answers import TariffText, packaged
+from energyplan.app.answers import TariffText
 from energyplan.app.editing import with_entries
-from energyplan.app.sharing import changes_between, with_changes
 from energyplan.app.tariffdraft import TariffDraft
+from energyplan.app.yours import entered_after
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.units import Display, UnitSystem
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Plan
 
-__all__ = ["FIRST_PLAN", "FIRST_TARIFF", "Work", "asked_for", "current", "packaged_plans"]
-
-Moment = TypeVar("Moment", date, time)
+__all__ = ["FIRST_PLAN", "FIRST_START", "Day", "Lying", "Work", "current", "packaged_plans", "tomorrow"]
 
 FIRST_PLAN = "demo"
-FIRST_TARIFF = {"demo": "two_rate", "lakeside": "dear_evening"}
 FIRST_START = time(8, 30)
 MOST_UNDO = 100
+
+Path = tuple[str, ...]
 
 
 @lru_cache(maxsize=1)
@@ -34,36 +33,85 @@ def packaged_plans() -> Mapping[str, Plan]:
     return dict(sorted(read.items(), key=lambda entry: (entry[0] != FIRST_PLAN, entry[0])))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Day:
+    """A day that can be brewed: its plan, its prices, its start on the local clock.
+
+    ``entered`` says what the visitor has written or measured: paths of entries, and rows of lists as
+    `energyplan.app.yours.row_mark` writes them. All else is assumed.
+    """
+
+    plan: Plan
+    tariff: TariffText | None
+    wall: datetime
+    file_name: str = ""
+    entered: frozenset[Path] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lying:
+    """All that lies on the desk and in the drawer, so that one step back brings all of it back."""
+
+    day: Day
+    drawer: tuple[tuple[str, Day], ...] = ()
+
+
 @dataclass(slots=True)
 class Work:
     """What is on the desk of one visitor.
 
-    ``opened`` is the plan as it was opened or last saved, ``past`` what it was before each change. ``version``
-    counts up whenever the plan is replaced from outside the form, so that the form's widgets begin anew from
-    ``base``, the plan of that moment. ``pending`` are entries of the form that the plan can't take yet, by their path,
-    and ``faults`` say why; some entries are right only together. ``reading`` picks one of the two moments at which a
-    clock that goes back shows the start. ``draft`` is a tariff that is being changed.
+    ``opened`` is the plan as it came on the desk, ``past`` what lay there before each change. ``version`` counts up
+    whenever the plan is replaced from outside the form, so that the form's widgets begin anew from ``base``, the plan
+    of that moment. ``pending`` are entries of the form that the plan can't take yet, by their path, and ``faults`` say
+    why; some entries are right only together. ``reading`` picks one of the two moments at which a clock that goes back
+    shows the start. ``draft`` is a tariff that is being changed. ``greeted`` says that the first visit is over;
+    ``borrowed`` names what a link left out.
     """
 
-    plan: Plan
-    opened: Plan
+    lying: Lying
     base: Plan
-    file_name: str
-    tariff: TariffText | None
-    wall: datetime
+    opened: Plan
     reading: int | None = None
     units: UnitSystem = "metric"
-    past: list[Plan] = field(default_factory=list)
+    past: list[Lying] = field(default_factory=list)
     version: int = 0
     problem: EnergyPlanError | None = None
-    pending: dict[tuple[str, ...], Any] = field(default_factory=dict)
-    faults: dict[tuple[str, ...], EnergyPlanError] = field(default_factory=dict)
+    pending: dict[Path, Any] = field(default_factory=dict)
+    faults: dict[Path, EnergyPlanError] = field(default_factory=dict)
     draft: TariffDraft | None = None
     page: str = ""
+    greeted: bool = False
+    entering: bool = False
+    borrowed: tuple[str, ...] = ()
+
+    @property
+    def day(self) -> Day:
+        """The day on the desk."""
+        return self.lying.day
+
+    @property
+    def plan(self) -> Plan:
+        """Its plan."""
+        return self.lying.day.plan
+
+    @property
+    def tariff(self) -> TariffText | None:
+        """Its prices."""
+        return self.lying.day.tariff
+
+    @property
+    def wall(self) -> datetime:
+        """Its start on the local clock."""
+        return self.lying.day.wall
+
+    @property
+    def file_name(self) -> str:
+        """Name of the packaged plan that it is, or of the file from which it came."""
+        return self.lying.day.file_name
 
     @property
     def is_changed(self) -> bool:
-        """Whether there is something to save."""
+        """Whether the plan has been changed since it came on the desk."""
         return self.plan != self.opened
 
     @property
@@ -71,16 +119,38 @@ class Work:
         """How numbers are written."""
         return Display(self.units)
 
-    def change(self, plan: Plan) -> None:
-        """Take a changed plan, and remember the one before."""
-        if plan == self.plan:
+    def lay(self, lying: Lying) -> None:
+        """Let something else lie there, and remember what lay there before."""
+        if lying == self.lying:
             return
-        self.past = [*self.past[-(MOST_UNDO - 1) :], self.plan]
-        self.plan = plan
+        self.past = [*self.past[-(MOST_UNDO - 1) :], self.lying]
+        self.lying = lying
+        self._show_start()
+
+    def change(self, plan: Plan, *written: Path) -> None:
+        """Take a changed plan; ``written`` is where the visitor wrote."""
+        if plan == self.plan and not written:
+            return
+        own = entered_after(self.day.entered, self.plan, plan, written)
+        self.lay(replace(self.lying, day=replace(self.day, plan=plan, entered=own)))
+
+    def enter_together(self, changes: Mapping[Path, Any]) -> None:
+        """Put entries into the plan that are right only together, or keep in mind why that can't be."""
+        try:
+            self.change(with_entries(self.plan, changes), *changes)
+        except EnergyPlanError as error:
+            self.problem = error
 
     def replace(self, plan: Plan) -> None:
         """Take a plan that was made elsewhere than in the form, such as one with the advised powers."""
         self.change(plan)
+        self.renew()
+
+    def take(self, plan: Plan, wall: datetime | None) -> None:
+        """Take a plan and a start that were found together; one step back undoes both."""
+        own = entered_after(self.day.entered, self.plan, plan, ())
+        wall = self.wall if wall is None else wall.replace(tzinfo=None)
+        self.lay(replace(self.lying, day=replace(self.day, plan=plan, wall=wall, entered=own)))
         self.renew()
 
     def renew(self) -> None:
@@ -101,7 +171,7 @@ class Work:
             if self.draft is not None:
                 self.draft.redraw()
 
-    def enter(self, path: tuple[str, ...], value: Any) -> bool:
+    def enter(self, path: Path, value: Any) -> bool:
         """Put an entry into the plan, together with those that wait if only that is right; else let it wait.
 
         Returns whether the plan has taken it.
@@ -109,7 +179,7 @@ class Work:
         error: EnergyPlanError | None = None
         for changes in ({**self.pending, path: value}, {path: value}):
             try:
-                self.change(with_entries(self.plan, changes))
+                self.change(with_entries(self.plan, changes), *changes)
             except EnergyPlanError as raised:
                 error = raised
                 continue
@@ -124,93 +194,42 @@ class Work:
     def undo(self) -> None:
         """Go back by one change."""
         if self.past:
-            self.plan = self.past.pop()
+            self.lying, self.problem, self.draft = self.past.pop(), None, None
+            self._show_start()
             self.renew()
 
-    def reset(self) -> None:
-        """Go back to the plan as it was opened; this can be undone too."""
-        self.replace(self.opened)
-
-    def open(self, plan: Plan, file_name: str) -> None:
-        """Put another plan on the desk."""
-        self.plan = self.opened = plan
-        self.file_name, self.past, self.problem = file_name, [], None
+    def open(self, day: Day) -> None:
+        """Put another day on the desk."""
+        self.lay(replace(self.lying, day=day))
+        self.opened = day.plan
+        self.problem, self.draft, self.greeted, self.entering = None, None, True, False
         self.renew()
 
     def use_tariff(self, tariff: TariffText | None) -> None:
-        """Put another tariff on the desk; the list of packaged ones then shows none."""
-        self.tariff, self.problem, self.draft = tariff, None, None
-        st.session_state["tariff"] = None
+        """Put another tariff on the desk; the list of packaged ones then shows it, or none."""
+        self.lay(replace(self.lying, day=replace(self.day, tariff=tariff)))
+        self.problem, self.draft = None, None
+        st.session_state["tariff"] = tariff.name if tariff is not None and tariff.is_packaged else None
 
     def start_at(self, wall: datetime) -> None:
         """Move the start to another time of the local clock."""
-        self.wall = wall.replace(tzinfo=None)
-        st.session_state["day"], st.session_state["at"] = self.wall.date(), self.wall.time()
+        self.lay(replace(self.lying, day=replace(self.day, wall=wall.replace(tzinfo=None))))
 
-    def saved(self) -> None:
-        """Note that the plan on the desk is the one in the file."""
-        self.opened = self.plan
+    def put_by(self, drawer: Mapping[str, Day]) -> None:
+        """Let other days lie in the drawer."""
+        self.lay(replace(self.lying, drawer=tuple(sorted(drawer.items()))))
+
+    def _show_start(self) -> None:
+        """Let the fields of the bar show the start."""
+        st.session_state["day"], st.session_state["at"] = self.wall.date(), self.wall.time()
 
 
 def current() -> Work:
-    """The session's desk; on the first visit the demo, or what the address asks for."""
-    if "work" not in st.session_state:
-        st.session_state["work"] = _first()
+    """The session's desk."""
     work: Work = st.session_state["work"]
     return work
 
 
-def _first() -> Work:
-    """What lies on the desk of somebody who comes in: packaged things only, whatever the address says."""
-    plans, tariffs, asked = packaged_plans(), packaged(), st.query_params
-    name = asked.get("plan", FIRST_PLAN)
-    name = name if name in plans else FIRST_PLAN
-    tariff = asked.get("tariff", FIRST_TARIFF.get(name, "two_rate"))
-    plan = with_changes(plans[name], asked.to_dict())
-    return Work(
-        plan=plan,
-        opened=plans[name],
-        base=plan,
-        past=[plans[name]] if plan != plans[name] else [],
-        file_name=name,
-        tariff=tariffs.get(tariff),
-        wall=datetime.combine(_moment(date, "day", _tomorrow()), _moment(time, "at", FIRST_START)),
-        units="us" if asked.get("units") == "us" else "metric",
-    )
-
-
-def asked_for(work: Work) -> dict[str, str]:
-    """What an address must say for a visitor to find the same plan, tariff, start and units.
-
-    A few changed entries of a packaged plan go along; plans and tariffs of the visitor's own stay with the visitor.
-    """
-    plan = work.file_name if work.file_name in packaged_plans() else FIRST_PLAN
-    usual = {
-        "plan": FIRST_PLAN,
-        "tariff": FIRST_TARIFF.get(plan, "two_rate"),
-        "day": _tomorrow().isoformat(),
-        "at": f"{FIRST_START:%H:%M}",
-        "units": "metric",
-    }
-    tariff = "none" if work.tariff is None else work.tariff.name if work.tariff.is_packaged else usual["tariff"]
-    now = {
-        "plan": plan,
-        "tariff": tariff,
-        "day": work.wall.date().isoformat(),
-        "at": f"{work.wall:%H:%M}",
-        "units": work.units,
-    }
-    changes = changes_between(packaged_plans()[plan], work.plan) if work.file_name in packaged_plans() else ()
-    return {key: value for key, value in now.items() if value != usual[key]} | dict(changes)
-
-
-def _moment(kind: type[Moment], key: str, otherwise: Moment) -> Moment:
-    """A day or a time from the address; what can't be read is left aside."""
-    try:
-        return kind.fromisoformat(st.query_params[key])
-    except (KeyError, ValueError):
-        return otherwise
-
-
-def _tomorrow() -> date:
+def tomorrow() -> date:
+    """The day on which a first visitor's day begins."""
     return (datetime.now(UTC) + timedelta(days=1)).date()

@@ -27,11 +27,11 @@ FILES = (
 def page(at_hand: Desk) -> None:
     """Show the page."""
     at_hand.headline("Take the day along: on paper, in the calendar, as a file.")
-    stem = file_stem(at_hand.work.file_name)
+    stem = file_stem(at_hand.plan.title)
     with _row("The plan (TOML)", "Everything that you entered; open it here again, or give it to the command line."):
         st.download_button(
             "Save the plan", plan_to_toml(at_hand.plan), f"{stem}.toml", "application/toml",
-            key="take_plan", on_click=at_hand.work.saved,
+            key="take_plan", on_click="ignore",
         )  # fmt: skip
     if at_hand.answer is None:
         at_hand.answered()

@@ -7,11 +7,11 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.starts import StartsAnswer, StartsQuestion
+from energyplan.advice.starts import StartsAnswer, StartsQuestion, usual_hours
 from energyplan.app.answers import start_of, starts_of
 from energyplan.app.backwards import by_a_time, take_start
 from energyplan.app.desk import Desk
-from energyplan.app.hours import WEEKDAYS, hours_form
+from energyplan.app.hours import WEEKDAYS
 from energyplan.app.pieces import chart, problems, quiet, said, show_table
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import DATED
@@ -66,12 +66,12 @@ def page(at_hand: Desk) -> None:
 
 
 def _question(at_hand: Desk, answer: Answer) -> StartsQuestion:
-    st.subheader("What suits you", anchor=False)
     first: date = st.date_input(
         "From", at_hand.wall.date(), key="when_from", format="YYYY-MM-DD", persist_state="session"
     )  # fmt: skip
     days = st.number_input("Days to look at", 1, LONGEST_DAYS, DAYS, key="when_days", persist_state="session")
-    hours = hours_form(at_hand.work)
+    quiet("The hours in the bar above hold here.")
+    hours = usual_hours(at_hand.plan)
     return StartsQuestion(first=first, last=first + timedelta(days=int(days) - 1), hours=hours, now=answer.start)
 
 
@@ -113,7 +113,7 @@ def _habit(at_hand: Desk, question: StartsQuestion) -> None:
     with st.expander("What a habit costs in a year"):
         columns = st.columns(3)
         weekday: Any = columns[0].selectbox(
-            "Always on", list(WEEKDAYS), index=5, format_func=lambda name: WEEKDAYS[name], key="habit_day",
+            "Always on", list(WEEKDAYS), index=5, format_func=str.capitalize, key="habit_day",
             persist_state="session",
         )  # fmt: skip
         at: time | None = columns[1].time_input("At", time(9), key="habit_at", step=900, persist_state="session")

@@ -1,21 +1,30 @@
 """A starter plan as TOML text, from a handful of answers; everything else has a comment that says where to look."""
 
+import math
 from dataclasses import dataclass
+
+from energyplan.base.units import LENGTH, VOLUME, read_quantity
 
 __all__ = ["Starter", "starter_toml"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Starter:
-    """What a first plan needs to know, as the brewer writes it (quantities are texts with units)."""
+    """What a first plan needs to know, as the brewer writes it (quantities are texts with units).
+
+    ``volume`` of the vessel up to its rim stands in for diameter and height, in the usual shape of these. Without
+    ``grain`` there is no mash.
+    """
 
     title: str = "My brew day"
+    volume: str | None = None
     diameter: str = "36 cm"
     height: str = "48 cm"
     power: str = "2800 W"
     voltage: str = "230 V"
     water: str = "27 L"
-    grain: str = "5.5 kg"
+    grain: str | None = "5.5 kg"
+    boil: str = "60 min"
     breaker: str = "16 A"
     rules: str = "iec"
     time_zone: str = "UTC"
@@ -30,8 +39,26 @@ def starter_toml(starter: Starter) -> str:
     >>> parse_plan(starter_toml(Starter(water="30 L"))).batch.water_l
     30.0
     """
-    quoted = {name: _quoted(getattr(starter, name)) for name in Starter.__slots__}
-    return _TEMPLATE.format(**quoted)
+    given = {name: getattr(starter, name) for name in Starter.__slots__}
+    if starter.volume is not None:
+        given["diameter"], given["height"] = _usual_shape(starter)
+    quoted = {name: _quoted(text) for name, text in given.items() if text is not None}
+    if starter.grain is None:
+        return (_BEFORE_THE_STEPS + _NO_MASH + _BOIL).format(**{**quoted, "grain": '"0 kg"'})
+    return (_BEFORE_THE_STEPS + _MASH + _BOIL).format(**quoted)
+
+
+def _usual_shape(starter: Starter) -> tuple[str, str]:
+    """Diameter and height that hold a volume, as high in proportion as the usual ones.
+
+    >>> _usual_shape(Starter(volume="48.86 L"))
+    ('36.0 cm', '48.0 cm')
+    """
+    usual = Starter()
+    diameter_m, height_m = read_quantity(usual.diameter, LENGTH), read_quantity(usual.height, LENGTH)
+    volume_m3 = read_quantity(starter.volume or "", VOLUME) / 1000
+    larger = (volume_m3 / (math.pi / 4 * diameter_m**2 * height_m)) ** (1 / 3)
+    return f"{100 * diameter_m * larger:.1f} cm", f"{100 * height_m * larger:.1f} cm"
 
 
 def _quoted(text: str) -> str:
@@ -39,7 +66,7 @@ def _quoted(text: str) -> str:
     return f'"{escaped}"'
 
 
-_TEMPLATE = """\
+_BEFORE_THE_STEPS = """\
 title = {title}
 
 [vessel]
@@ -73,6 +100,9 @@ breaker = {breaker}
 # cable = "2.5 mm2"
 # cable_length = "18 m"
 
+"""
+
+_MASH = """\
 [[step]]
 name = "Strike"
 target = "70 degC"
@@ -98,6 +128,16 @@ name = "Drain"
 before = ["remove grain"]
 pause = "15 min"
 
+"""
+
+_NO_MASH = """\
+[[step]]
+name = "Warm water"
+target = "60 degC"
+
+"""
+
+_BOIL = """\
 [[step]]
 name = "Towards the boil"
 target = "97 degC"
@@ -105,12 +145,12 @@ target = "97 degC"
 [[step]]
 name = "Boil"
 boil = true
-hold = "60 min"
+hold = {boil}
 hold_power = "2200 W"
 
 [[step.addition]]
 name = "Hops"
-left = "60 min"
+left = {boil}
 
 # [[task]]                      # what people do beside the vessel; without any, usual tasks and times are taken
 # name = "Mill the grain"

@@ -9,15 +9,23 @@ from streamlit.testing.v1 import AppTest
 
 from energyplan.app import main
 from energyplan.app.state import Work
+from energyplan.app.storage import Kept, Storage
 
+# Parts and folds of a page that no address opens: the page, and what must be set for it.
+FOLDED = {
+    "batch": ("", "fold_batch", True),
+    "circuit-entries": ("your-brewery", "part_your-brewery", "Circuit"),
+}
 START = {"day": "2026-12-05", "at": "08:30"}
 
 
 class Visit:
     """One session; every run must end without an exception."""
 
-    def __init__(self, page: str = "", **query: str) -> None:
+    def __init__(self, page: str = "", *, kept: dict[str, str] | None = None, **query: str) -> None:
         self.at = AppTest.from_file(str(Path(main.__file__)), default_timeout=120)
+        # Without a browser nothing was kept, and nobody says so.
+        self.at.session_state["storage"] = Storage(found=Kept(texts=kept or {}))
         for key, value in {**START, **query}.items():
             self.at.query_params[key] = value
         self.run()
@@ -32,10 +40,17 @@ class Visit:
 
     def go(self, page: str) -> "Visit":
         """The same session on another page."""
+        if page in FOLDED:
+            place, key, value = FOLDED[page]
+            self.at.session_state[key] = value
+            return self.go(place)
         # AppTest switches between files only; a page that is a function is known by the hash of its address.
         hashes = {info.get("url_pathname"): number for number, info in self.at._registered_pages.items()}
         self.at._page_hash = hashes[page]
-        return self.run()
+        self.run()
+        # An address from before leads on; a browser then asks for the page where it is now.
+        self.at._page_hash = hashes[next((view.address for view in main.VIEWS if page in view.earlier), page)]
+        return self
 
     @property
     def work(self) -> Work:
@@ -49,11 +64,21 @@ class Visit:
         return _bare(self.at.title[0].value)
 
     @property
+    def further(self) -> str:
+        """The answer of the part below."""
+        return _bare(self.at.header[0].value)
+
+    @property
     def words(self) -> str:
         """Everything that is written, without the marks that keep user text from being markup."""
         at = self.at
-        parts: list[Any] = [*at.title, *at.subheader, *at.text, *at.markdown, *at.caption]
+        parts: list[Any] = [*at.title, *at.header, *at.subheader, *at.text, *at.markdown, *at.caption]
         return _bare(" ".join(str(part.value) for part in parts))
+
+    def unit_of(self, label: str) -> str:
+        """The style that puts a unit into a field."""
+        key = next(field.key for field in self.at.text_input if field.label == label)
+        return next(rule for rule in self.at.session_state["marks"] if f"st-key-{key} " in rule and "Root" in rule)
 
     def click(self, key: str) -> "Visit":
         """Press a button."""

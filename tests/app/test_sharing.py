@@ -1,6 +1,7 @@
 """Tests of links: a few changed entries travel in the address, and nothing else gets in by it."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -45,7 +46,7 @@ def test_entries_of_steps_travel_too(visit: Open) -> None:
 
 def test_a_change_on_the_page_stands_in_the_address(visit: Open) -> None:
     """A reload of that address brings it back."""
-    there = visit("set-up").enter("Water at the start", "30 L")
+    there = visit("batch").enter("Water at the start", "30 L")
     assert there.at.query_params["batch.water"] in ("30 L", ["30 L"])
     there.click("undo")
     assert "batch.water" not in there.at.query_params
@@ -54,7 +55,7 @@ def test_a_change_on_the_page_stands_in_the_address(visit: Open) -> None:
 def test_a_plan_of_the_visitors_own_stays_with_the_visitor(visit: Open) -> None:
     """Nothing of an opened file gets into the address."""
     there = visit()
-    there.work.open(with_entry(DEMO, ("batch", "water"), "31 L"), "mine")
+    there.work.open(replace(there.work.day, plan=with_entry(DEMO, ("batch", "water"), "31 L"), file_name=""))
     there.run()
     assert not any("." in key for key in there.at.query_params)
 

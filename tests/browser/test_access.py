@@ -38,6 +38,8 @@ def test_charts_are_named_for_those_who_hear_them(tab: Open) -> None:
 def test_a_keyboard_reaches_pages_and_choices(tab: Open) -> None:
     """Tab and Enter alone open another page."""
     there = tab()
+    there.page.keyboard.press("Tab")
+    assert there.page.evaluate("document.activeElement.textContent") == "Skip to the answer"
     link = there.page.get_by_role("link", name="Circuit", exact=True)
     for _ in range(12):
         there.page.keyboard.press("Tab")

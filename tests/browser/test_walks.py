@@ -39,9 +39,9 @@ def test_the_first_visit_shows_the_answer_and_the_day(tab: Open) -> None:
 
 def test_a_step_changed_in_the_table_changes_the_energy(tab: Open) -> None:
     """The hold of the mash, typed into its cell, moves the first sentence; Undo moves it back."""
-    there = tab().go("Set-up")
+    there = tab().unfold("Batch and steps")
     before = there.headline
-    grid = there.page.locator("[data-testid='stDataFrame']").nth(1).locator(".dvn-scroller")
+    grid = there.page.locator("[data-testid='stDataFrame'][aria-label='The steps of the day'] .dvn-scroller")
     grid.scroll_into_view_if_needed()
     grid.click(position={"x": 120, "y": 45})
     there.page.keyboard.press("Control+Home")
@@ -53,14 +53,13 @@ def test_a_step_changed_in_the_table_changes_the_energy(tab: Open) -> None:
     cell.fill("120 min")
     there.page.keyboard.press("Enter")
     there.until_not(before)
-    assert "unsaved" in there.page.inner_text("[data-testid='stMain']")
     there.page.get_by_role("button", name="Undo").click()
     there.until(before)
 
 
 def test_a_step_changed_by_its_entry_changes_the_energy(tab: Open) -> None:
     """The same by the entries of one step, which is how a phone does it."""
-    there = tab(size=PHONE).go("Set-up")
+    there = tab(size=PHONE).unfold("Batch and steps")
     before = there.headline
     there.page.get_by_text("This step, entry by entry").click()
     there.enter("Hold", "90 min").until_not(before)
@@ -114,8 +113,7 @@ def test_a_circuit_that_goes_over_is_mended_with_the_advised_powers(tab: Open) -
     """On a breaker of 12 A the ramps are over; with the powers that are advised for them nothing is."""
     there = tab()
     open_plan(there, switched_plan())
-    there.go("Set-up").enter("Breaker", "12 A")
-    there.page.get_by_text("Over:").first.wait_for()
+    there.go("Your brewery").part("Circuit").enter("Breaker", "12").until("Over:")
     there.go("Circuit").until("Over:")
     there.page.get_by_role("button", name="Take these ramp powers").click()
     there.until("Within the ratings you entered")
@@ -131,7 +129,7 @@ def test_the_best_start_is_chosen_and_costs_less(tab: Open) -> None:
     assert promised < before
     there.page.get_by_role("button", name=f"Start then: {clock}").click()
     there.shows("Start 06:00")
-    there.go("The day").until(f"start at {clock}")
+    there.go("Day").until(f"start at {clock}")
     assert cost_eur(there.headline) == promised
     shared = there.page.evaluate("location.href")
     assert f"at={clock.replace(':', '%3A')}" in shared
@@ -152,22 +150,21 @@ def test_an_advised_cap_mends_what_is_over(tab: Open) -> None:
     there.go("Circuit").until("Over:")
     there.go("Power")
     there.page.get_by_role("button", name="Take all advised").click()
-    there.shows("unsaved")
+    there.page.get_by_role("button", name="Undo").wait_for()
     there.go("Circuit").until("Within the ratings you entered")
 
 
 def test_a_log_is_uploaded_and_its_fit_taken_over(tab: Open) -> None:
     """The cool-down measures the loss; the plan takes it, and estimates no more."""
-    there = tab().go("Your vessel")
+    there = tab().go("Your brewery")
     log = {"name": "cool-down.csv", "mimeType": "text/csv", "buffer": demo_logs()["cool-down"].encode()}
     there.page.locator("[data-testid='stMain'] input[type='file']").first.set_input_files(log)
     there.until("Measured:")
     there.page.locator("[data-testid='stVegaLiteChart'] svg").first.wait_for()
     there.page.get_by_role("button", name="Take these numbers into the plan").click()
     there.settled()
-    there.go("The day")
+    there.go("Day")
     assert "The heat loss is estimated" not in there.page.inner_text("[data-testid='stMain']")
-    assert "unsaved" in there.page.inner_text("[data-testid='stMain']")
 
 
 def saved(there: Any, button: str) -> "Download":
@@ -183,35 +180,36 @@ def bytes_of(download: "Download") -> bytes:
 
 
 def test_a_plan_is_saved_and_opened_again_identical(tab: Open) -> None:
-    """Change, save, come back in a new session, open the file: the same plan, and nothing unsaved."""
-    there = tab().go("Set-up").enter("Water at the start", "28.5 L").until("kWh")
-    there.page.get_by_text("unsaved").first.wait_for()
-    there.go("Take along")
+    """Change, save, come back as another visitor, open the file: the same plan, and all of it the writer's."""
+    there = tab().unfold("Batch and steps")
+    before = there.headline
+    there.enter("Water at the start", "28.5 L").until_not(before)
+    there.go("Keep").part("Sheets and files")
     text = bytes_of(saved(there, "Save the plan")).decode()
     assert parse_plan(text).batch.water_l == 28.5
-    there.page.get_by_text("unsaved").first.wait_for(state="detached")
     again = tab()
     open_plan(again, text)
-    again.go("Take along")
+    again.go("Keep").part("Sheets and files")
     assert bytes_of(saved(again, "Save the plan")).decode() == text
 
 
 def test_a_changed_plan_survives_a_reload_and_its_file_a_new_visit(tab: Open) -> None:
-    """The address carries a small change over a reload; the saved file brings the same day to a new visitor."""
-    there = tab().go("Set-up").enter("Water at the start", "31 L")
-    there.shows("unsaved")
-    changed = there.go("The day").headline
+    """A reload shows the same day; the saved file brings it to a new visitor."""
+    there = tab().unfold("Batch and steps")
+    before = there.headline
+    there.enter("Water at the start", "31 L").until_not(before)
+    changed = there.headline
     there.page.reload()
     there.page.wait_for_selector("h1")
     there.settled()
     there.until(changed)
-    text = bytes_of(saved(there.go("Take along"), "Save the plan")).decode()
+    text = bytes_of(saved(there.go("Keep").part("Sheets and files"), "Save the plan")).decode()
     assert parse_plan(text).batch.water_l == 31.0
     other = tab()
     assert other.headline != changed
     open_plan(other, text)
     other.until(changed)
-    assert bytes_of(saved(other.go("Take along"), "Save the plan")).decode() == text
+    assert bytes_of(saved(other.go("Keep").part("Sheets and files"), "Save the plan")).decode() == text
 
 
 def test_the_sheets_are_a_pdf_with_the_answer_in_it(tab: Open) -> None:
@@ -220,7 +218,11 @@ def test_the_sheets_are_a_pdf_with_the_answer_in_it(tab: Open) -> None:
 
     there = tab()
     energy = there.headline.split(" and ")[0]
-    pages = pypdf.PdfReader(io.BytesIO(bytes_of(saved(there.go("Take along"), "Save demo.pdf")))).pages
+    pages = pypdf.PdfReader(
+        io.BytesIO(
+            bytes_of(saved(there.go("Keep").part("Sheets and files"), "Save Oat-stout-for-the-village-hall.pdf"))
+        )
+    ).pages
     assert len(pages) >= 2
     shown = " ".join(page.extract_text() for page in pages).replace("\u00a0", " ")
     assert energy in shown
@@ -230,7 +232,7 @@ def test_the_calendar_holds_the_day(tab: Open) -> None:
     """An event at the start, and reminders."""
     import icalendar
 
-    content = bytes_of(saved(tab().go("Take along"), "Save demo.ics"))
+    content = bytes_of(saved(tab().go("Keep").part("Sheets and files"), "Save Oat-stout-for-the-village-hall.ics"))
     calendar = icalendar.Calendar.from_ical(content)
     begins = {event.decoded("DTSTART").isoformat() for event in calendar.walk("VEVENT")}
     assert "2026-12-05T08:30:00+00:00" in begins
@@ -239,7 +241,9 @@ def test_the_calendar_holds_the_day(tab: Open) -> None:
 
 def test_the_phases_are_a_table_that_adds_up(tab: Open) -> None:
     """The last row of the CSV is the sum of those before it."""
-    content = bytes_of(saved(tab().go("Take along"), "Save demo.csv")).decode()
+    content = bytes_of(
+        saved(tab().go("Keep").part("Sheets and files"), "Save Oat-stout-for-the-village-hall.csv")
+    ).decode()
     rows = list(csv.DictReader(io.StringIO(content)))
     assert rows[0]["step"] == read_plan("demo").steps[0].name
     parts = sum(float(row["energy_kwh"]) for row in rows[:-1])
@@ -252,11 +256,11 @@ def test_the_pictures_are_a_png_and_an_svg(tab: Open) -> None:
 
     from energyplan.faces.charts.palette import PHASE_COLOURS
 
-    there = tab().go("Take along")
-    png = bytes_of(saved(there, "Save demo.png"))
+    there = tab().go("Keep").part("Sheets and files")
+    png = bytes_of(saved(there, "Save Oat-stout-for-the-village-hall.png"))
     assert png.startswith(b"\x89PNG\r\n\x1a\n")
     assert int.from_bytes(png[16:20], "big") >= 1000
-    svg = bytes_of(saved(there, "Save demo.svg")).decode()
+    svg = bytes_of(saved(there, "Save Oat-stout-for-the-village-hall.svg")).decode()
     # A drawing of our own making, not text from elsewhere.
     assert ElementTree.fromstring(svg).tag.endswith("svg")  # noqa: S314
     assert all(colour.lower() in svg.lower() for colour in PHASE_COLOURS.values())
@@ -264,7 +268,7 @@ def test_the_pictures_are_a_png_and_an_svg(tab: Open) -> None:
 
 def test_the_plan_is_toml_with_units(tab: Open) -> None:
     """The saved plan is read by any TOML reader, and says litres."""
-    text = bytes_of(saved(tab().go("Take along"), "Save the plan")).decode()
+    text = bytes_of(saved(tab().go("Keep").part("Sheets and files"), "Save the plan")).decode()
     assert tomllib.loads(text)["batch"]["water"] == "27 L"
 
 
@@ -291,13 +295,13 @@ def test_us_units_and_back(tab: Open) -> None:
     there.page.get_by_text("°C, L").click()
     there.page.locator("[data-testid='stVegaLiteChart']").get_by_text("Temperature, °C").first.wait_for()
     there.shows("kg less steam")
-    assert "unsaved" not in there.page.inner_text("[data-testid='stMain']")
+    assert there.page.get_by_role("button", name="Undo").count() == 0
 
 
 METRIC = re.compile(r"\d (°C|degC|K|kg|L|l)\b")
 
 
-@pytest.mark.parametrize("page", ["The day", "When", "Power", "Worth changing"])
+@pytest.mark.parametrize("page", ["Day", "When", "Power"])
 def test_us_pages_write_no_metric_temperature_mass_or_volume(tab: Open, page: str) -> None:
     """In US units no sentence falls back; the caution about boiling wort and cables keep their °C."""
     there = tab(query=f"{START}&plan=lakeside&units=us").go(page)
@@ -305,12 +309,19 @@ def test_us_pages_write_no_metric_temperature_mass_or_volume(tab: Open, page: st
     assert [line for line in shown.splitlines() if METRIC.search(line)] == []
 
 
-@pytest.mark.parametrize("path", ["when", "circuit", "power", "set-up", "take-along"])
+@pytest.mark.parametrize("path", ["day", "when", "circuit", "power", "your-brewery", "keep"])
 def test_a_page_opens_by_its_own_address(tab: Open, path: str) -> None:
     """A bookmark of a page leads there; the tab's end checks that nothing went wrong."""
     there = tab(path=path)
     assert there.headline.endswith(".")
-    assert f"/{path}" in there.page.evaluate("location.pathname")
+    assert f"/{'' if path == 'day' else path}" == there.page.evaluate("location.pathname")
+
+
+def test_an_address_from_before_leads_on(tab: Open) -> None:
+    """Old bookmarks open what they meant."""
+    there = tab(path="set-up")
+    assert there.page.evaluate("location.pathname") == "/your-brewery"
+    assert tab(path="take-along").page.get_by_role("button", name="Save the plan").count() == 1
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -127,7 +127,7 @@ class Tab:
     def go(self, name: str) -> "Tab":
         """Go to another page by its name in the bar."""
         self.page.get_by_role("link", name=name, exact=True).click()
-        self.page.wait_for_url(f"**/{'' if name == 'The day' else name.lower().replace(' ', '-')}*")
+        self.page.wait_for_url(f"**/{'' if name == 'Day' else name.lower().replace(' ', '-')}*")
         self.settled()
         return self
 
@@ -135,6 +135,18 @@ class Tab:
         """Wait until the script has run and nothing moves."""
         self.page.wait_for_selector("[data-test-script-state='notRunning']")
         self.page.wait_for_timeout(600)
+
+    def part(self, name: str) -> "Tab":
+        """Turn to a part of the page."""
+        self.page.locator("[data-testid='stMain']").get_by_role("radio", name=name, exact=True).click()
+        self.settled()
+        return self
+
+    def unfold(self, title: str) -> "Tab":
+        """Open a fold that is filled when it is open."""
+        self.page.get_by_text(title, exact=True).first.click()
+        self.settled()
+        return self
 
     @property
     def headline(self) -> str:
