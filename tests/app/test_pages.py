@@ -175,16 +175,16 @@ def test_what_is_worth_changing_is_ranked(visit: Open) -> None:
     assert there.further.startswith("Most for least: start at 06:00")
     assert "In energy: boil of" in there.further
     frame = there.at.dataframe[1].value
-    assert frame["Saves per brew"].iloc[-1] == "The best of it together"
-    assert frame["Saved, EUR"].astype(float).iloc[:-1].is_monotonic_decreasing
+    assert frame["change"].iloc[-1] == "The best of it together"
+    assert frame["saved_money"].astype(float).iloc[:-1].is_monotonic_decreasing
 
 
 def test_energy_leads_without_a_tariff(visit: Open) -> None:
     """Then the first change is the one that saves most energy."""
     there = visit("worth-changing", tariff="none")
     frame = there.at.dataframe[1].value
-    assert "Saved, EUR" not in frame
-    assert frame["Saved, kWh"].astype(float).iloc[:-1].is_monotonic_decreasing
+    assert "saved_money" not in frame
+    assert frame["saved_kwh"].astype(float).iloc[:-1].is_monotonic_decreasing
 
 
 def test_ranges_stand_under_the_first_sentence(visit: Open, known: Any) -> None:
