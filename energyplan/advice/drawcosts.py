@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.load import distinct
 from energyplan.base.money import MJ_PER_KWH
 from energyplan.day.appliances import second_heater_s
 from energyplan.day.course import Course
@@ -110,7 +111,7 @@ def _knots(line: PriceLine, start_s: int, first_s: int, last_s: int) -> tuple[In
         parts.append(np.arange(first_s, last_s, 60))
     if line.tiers:
         parts.append(month_starts_s(line.zone, start_s + first_s, start_s + last_s) - start_s)
-    knots_s = np.unique(np.concatenate(parts)).astype(np.int64)
+    knots_s = distinct(np.concatenate(parts)).astype(np.int64)
     step = np.searchsorted(line.edges_s, knots_s[:-1] + start_s, side="right") - 1
     return knots_s, np.clip(step, 0, line.band.size - 1).astype(np.int64)
 

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from energyplan.advice.drawcosts import Loads, draw_costs, loads_of
 from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of
 from energyplan.advice.holds import hold_legs
-from energyplan.advice.quantiles import QUANTILES
+from energyplan.advice.quantiles import QUANTILES, quantiles
 from energyplan.base.errors import TariffError
 from energyplan.base.money import MJ_PER_KWH
 from energyplan.day.brewday import BrewDay
@@ -108,7 +108,7 @@ def _cost(loads: Loads, cost: DayCost) -> Likely | None:
 
 
 def _likely(values: FloatArray) -> Likely:
-    p10, p50, p90 = (float(value) for value in np.quantile(values, QUANTILES))
+    p10, p50, p90 = (float(value) for value in quantiles(values, QUANTILES))
     return Likely(p10=p10, p50=p50, p90=p90)
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from energyplan.advice.drawnday import DRAWS, SEED, drawn
 from energyplan.advice.peopletimes import Kind, Stretches, Watch, instants, task_times, watch_times
+from energyplan.advice.quantiles import quantiles
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
 from energyplan.day.timeline import Event
@@ -228,7 +229,7 @@ class _Timed:
         if self.draws < FEWEST_LEFT or not planned:
             return times_s.tolist(), times_s.tolist()
         drawn_s = np.array([np.broadcast_to(time_s, self.brewed.shape) for time_s in varied])[:, self.brewed]
-        early_s, late_s = np.quantile(drawn_s, (EARLY_FRAC, LATE_FRAC), axis=1)
+        early_s, late_s = quantiles(drawn_s, (EARLY_FRAC, LATE_FRAC))
         return np.minimum(times_s, early_s).tolist(), np.maximum(times_s, late_s).tolist()
 
 

@@ -2,15 +2,17 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 
-__all__ = ["LoadProfile", "total_mean_w"]
+__all__ = ["LoadProfile", "distinct", "total_mean_w"]
 
 FloatArray = NDArray[np.float64]
+Number = TypeVar("Number", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,6 +69,18 @@ class LoadProfile:
         return np.where(inside, column[np.clip(index, 0, column.shape[0] - 1)], 0.0)
 
 
+def distinct(values: NDArray[Number]) -> NDArray[Number]:
+    """The different values in order; as `numpy.unique`, which loads numpy's masked arrays for it.
+
+    >>> distinct(np.array([3.0, 1.0, 3.0])).tolist()
+    [1.0, 3.0]
+    """
+    ordered = np.sort(values, axis=None)
+    first = np.ones(ordered.shape, dtype=bool)
+    first[1:] = ordered[1:] != ordered[:-1]
+    return ordered[first]
+
+
 def total_mean_w(profiles: Sequence[LoadProfile]) -> tuple[FloatArray, FloatArray]:
     """Sum several appliances into one step function (edges [s], mean power at the meter [W]).
 
@@ -76,7 +90,7 @@ def total_mean_w(profiles: Sequence[LoadProfile]) -> tuple[FloatArray, FloatArra
     >>> edges_s.tolist(), mean_w.tolist()
     ([0.0, 60.0], [200.0])
     """
-    edges_s = np.unique(np.concatenate([profile.edges_s for profile in profiles]))
+    edges_s = distinct(np.concatenate([profile.edges_s for profile in profiles]))
     middles_s = (edges_s[1:] + edges_s[:-1]) / 2
     watts = [profile.at(profile.mean_w, middles_s) for profile in profiles]
     return edges_s, np.sum(watts, axis=0)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.load import distinct
 from energyplan.circuits.loads import Loads
 from energyplan.circuits.wiring import Wiring
 
@@ -204,7 +205,7 @@ def lasting_level_a(edges_s: FloatArray, current_a: FloatArray, least_s: float, 
     >>> lasting_level_a(np.array([0.0, 7200.0, 10800.0]), np.array([20.0, 12.0]), 10800.0)
     12.0
     """
-    levels_a = np.unique(current_a[current_a > 0])[::-1]
+    levels_a = distinct(current_a[current_a > 0])[::-1]
     for level_a in levels_a:
         if longest_run_s(edges_s, current_a >= level_a, bridge_s)[1] >= least_s - 1e-6:
             return float(level_a)

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.load import LoadProfile
+from energyplan.base.load import LoadProfile, distinct
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.voltages import ELEMENT_HIGH, voltage_band
 from energyplan.day.supply import supply_resistance_ohm
@@ -66,7 +66,7 @@ class House:
         moved = [(load, load.edges_s - (0.0 if load.planned else shift_s)) for load in self.loads]
         inner = np.concatenate([edges_s for _, edges_s in moved])
         inner = inner[(inner > self.begin_s) & (inner < self.end_s)]
-        edges_s = np.unique(np.concatenate([[self.begin_s], inner, [self.end_s]]))
+        edges_s = distinct(np.concatenate([[self.begin_s], inner, [self.end_s]]))
         middles_s = (edges_s[1:] + edges_s[:-1]) / 2
         on, high, mean = (
             np.stack([_at(edges, getattr(load, column), middles_s) for load, edges in moved])

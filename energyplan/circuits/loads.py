@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import PlanError
-from energyplan.base.load import LoadProfile
+from energyplan.base.load import LoadProfile, distinct
 from energyplan.plan.model import Circuit, Line, OtherLoad
 from energyplan.plan.values import MINUTES_PER_DAY
 
@@ -244,7 +244,7 @@ def compose(
         for load in other_loads
     ]
     borders = [edge_s for window in windows for pair in window for edge_s in pair]
-    edges_s = np.unique(np.concatenate([*(profile.edges_s for profile in profiles), np.array(borders)]))
+    edges_s = distinct(np.concatenate([*(profile.edges_s for profile in profiles), np.array(borders)]))
     edges_s = edges_s[np.append(True, np.diff(edges_s) > 1e-6)]
     middles_s = (edges_s[1:] + edges_s[:-1]) / 2
     planned = [

@@ -22,7 +22,7 @@ SHADES, ASCII_SHADES = "▁▂▃▄▅▆▇█", "12345678"
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """A picture of the day (`energyplan.telling.picture.picture_told`) in marks; in ASCII where there are no others."""
+    """A picture of the day (`energyplan.telling.picture.strip_told`) in marks; in ASCII where there are no others."""
 
     told: Told
     style: Style = PLAIN

@@ -9,7 +9,7 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.load import LoadProfile
+from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.tariffs.clock import from_utc_s, offset_pieces, to_local, utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
@@ -237,6 +237,6 @@ def _borders_s(counted: MeteredLoad, zone: str, start_s: int, window_s: int) -> 
         first, last = -(-(begin_s + offset) // window_s), (end_s + offset) // window_s
         # A clock change is a border too, even where it comes within a window.
         borders += [np.array([begin_s]), np.arange(first, last + 1, dtype=np.int64) * window_s - offset]
-    all_s = np.unique(np.concatenate(borders))
+    all_s = distinct(np.concatenate(borders))
     begin, end = np.searchsorted(all_s, from_s, side="right") - 1, np.searchsorted(all_s, to_s, side="left")
     return np.asarray(all_s[begin : end + 1])

@@ -8,7 +8,7 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.load import LoadProfile
+from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.money import MJ_PER_KWH, Money
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, to_local, utc_s, wall_to_utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
@@ -306,6 +306,6 @@ def _knots(load: MeteredLoad, line: PriceLine, start_s: int) -> tuple[IntArray, 
     # Under own power a piece must not mix minutes of different load: what is left over in one
     # minute doesn't help in the next.
     minutes = load.changes()[0] * 60 if line.surplus_mw is not None else ends
-    knots_s = np.unique(np.concatenate([ends, inner, minutes]))
+    knots_s = distinct(np.concatenate([ends, inner, minutes]))
     step = np.searchsorted(line.edges_s, knots_s[:-1] + start_s, side="right") - 1
     return knots_s, np.clip(step, 0, line.band.size - 1)

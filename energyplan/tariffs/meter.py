@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.load import LoadProfile, total_mean_w
+from energyplan.base.load import LoadProfile, distinct, total_mean_w
 from energyplan.base.money import MJ_PER_KWH
 
 __all__ = ["MeteredLoad", "metered"]
@@ -110,7 +110,7 @@ def metered(load: LoadProfile | Sequence[LoadProfile] | MeteredLoad) -> MeteredL
     first = int(np.floor(edges_s[0] / 60))
     last = int(np.ceil(edges_s[-1] / 60))
     minutes_s = np.arange(first, last + 1, dtype=np.float64) * 60.0
-    knots_s = np.unique(np.concatenate([minutes_s, edges_s]))
+    knots_s = distinct(np.concatenate([minutes_s, edges_s]))
     step = np.searchsorted(edges_s, knots_s[:-1], side="right") - 1
     on = (step >= 0) & (step < mean_w.size)
     power_w = np.where(on, mean_w[np.clip(step, 0, mean_w.size - 1)], 0.0)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import TariffError
+from energyplan.base.load import distinct
 from energyplan.base.money import MJ_PER_KWH
 from energyplan.tariffs.clock import (
     DAY_S,
@@ -151,7 +152,7 @@ def _with_series(steps: _Steps, series: Series) -> _Steps:
 
 def _joined_edges(edges: IntArray, others: IntArray) -> IntArray:
     inner = others[(others > edges[0]) & (others < edges[-1])]
-    return np.unique(np.concatenate([edges, inner]))
+    return distinct(np.concatenate([edges, inner]))
 
 
 def _values_at(

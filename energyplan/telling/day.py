@@ -8,7 +8,6 @@ from itertools import groupby
 
 from energyplan.advice.answer import Answer
 from energyplan.advice.drawnday import DayRanges, Likely, day_ranges
-from energyplan.advice.wholebatch import per_volume
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.kinds import (
     AMPERES,
@@ -439,6 +438,8 @@ def _cost_ends(answer: Answer) -> Facts:
 
 
 def _totals(answer: Answer) -> Facts:
+    from energyplan.advice.wholebatch import per_volume
+
     day, cost = answer.day, answer.price.total.total if answer.price else None
     volume = per_volume(day.energy_kwh, day.wort.end_l, cost)
     kinds = {f"{kind}_kwh": KWH(day.energy_of(kind)) for kind in ("ramp", "hold", "boil")}

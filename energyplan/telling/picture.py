@@ -1,6 +1,7 @@
 """The day as a picture needs it: power, temperature, prices, what to do and the hours, by the seconds of the day."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import TypeVar
 
@@ -15,7 +16,7 @@ from energyplan.telling.clock import event_words, hands_sentence, why_words
 from energyplan.telling.day import at, day_sentence
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["first_second", "hours_table", "picture_told", "presence_told"]
+__all__ = ["first_second", "hours_table", "picture_told", "presence_told", "strip_told"]
 
 FloatArray = NDArray[np.float64]
 Item = TypeVar("Item")
@@ -31,25 +32,26 @@ _TIME = Column("time_s", "At", NUMBER)
 
 
 def picture_told(answer: Answer) -> Told:
-    """Everything that a strip or a chart of the day draws; the headline is for those who don't see it."""
+    """Everything that a chart of the day draws; the headline is for those who don't see it."""
     said = Sentence("Temperature, power and price over the day. {day}", day=day_sentence(answer))
+    return replace(
+        strip_told(answer),
+        headline=said,
+        tables=(*strip_told(answer).tables, _appliances(answer), _temperature(answer), _marks(answer)),
+    )
+
+
+def strip_told(answer: Answer) -> Told:
+    """What a strip of text draws: the phases, the prices, the hours."""
     return Told(
         key="picture",
         title="The day",
-        headline=said,
         facts={
             "first_s": NUMBER(first_second(answer)),
             "last_s": NUMBER(answer.day.duration_s),
             "time_zone": WORD(answer.zone),
         },
-        tables=(
-            _vessel(answer),
-            _appliances(answer),
-            _temperature(answer),
-            *_prices(answer),
-            _marks(answer),
-            hours_table(answer),
-        ),
+        tables=(_vessel(answer), *_prices(answer), hours_table(answer)),
     )
 
 

@@ -18,8 +18,7 @@ from energyplan.telling.day import (
     strike_sentence,
     wort_sentence,
 )
-from energyplan.telling.picture import picture_told
-from energyplan.telling.room import room_told
+from energyplan.telling.picture import strip_told
 from energyplan.telling.told import Told
 
 __all__ = ["PARTS", "notes_told", "report_told", "screen_told"]
@@ -38,10 +37,16 @@ def notes_told(answer: Answer) -> Told:
     return Told(key="notes", title="What this rests on", sentences=(*day_told(answer).cautions, RATINGS_CAUTION))
 
 
+def _room_told(answer: Answer) -> Told:
+    from energyplan.telling.room import room_told
+
+    return room_told(answer)
+
+
 PARTS: dict[str, Callable[[Answer], Told]] = {
     "clock": clock_told,
     "people": people_told,
-    "room": room_told,
+    "room": _room_told,
     "notes": notes_told,
 }
 
@@ -50,7 +55,7 @@ def report_told(answer: Answer) -> Told:
     """All that there is to say of a day, for machines."""
     day, people = day_told(answer), people_told(answer)
     people = replace(people, tables=(*clock_told(answer).tables, *people.tables))
-    return replace(day, key="report", parts=(people, room_told(answer)))
+    return replace(day, key="report", parts=(people, _room_told(answer)))
 
 
 def screen_told(answer: Answer) -> Told:
@@ -70,7 +75,7 @@ def screen_told(answer: Answer) -> Told:
         ),
         tables=(steps_table(answer), steps_table(answer, len(answer.day.plan.steps)), steps_table(answer, FEWEST_ROWS)),
         cautions=(CAUTION,),
-        parts=(picture_told(answer), Told(key="after", title="", sentences=tuple(after))),
+        parts=(strip_told(answer), Told(key="after", title="", sentences=tuple(after))),
     )
 
 
