@@ -12,7 +12,7 @@ from energyplan.base.errors import PlanError
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
 
-__all__ = ["HOW", "Uncertainty", "conditions_of", "latin_hypercube", "uncertainties_of"]
+__all__ = ["HOW", "Input", "Uncertainty", "conditions_of", "latin_hypercube", "uncertainties_of"]
 
 FloatArray = NDArray[np.float64]
 Input = Literal["air_c", "water_c", "grain_c", "voltage_v", "element_factor", "loss_factor"]

@@ -10,6 +10,7 @@ import typer
 
 from energyplan.base.errors import EnergyPlanError
 from energyplan.cli.batches import batches
+from energyplan.cli.brewed import brewed
 from energyplan.cli.changes import compare, savings, spread
 from energyplan.cli.day import circuit, new, report, run_app
 from energyplan.cli.explain import explain
@@ -42,7 +43,7 @@ GROUPS: dict[str, dict[str, Callable[..., None]]] = {
     },
     "The circuit": {"circuit": circuit, "sheet": sheet, "unattended": unattended},
     "The money": {"starts": starts},
-    "The brewery": {"new": new, "calibrate": calibrate},
+    "The brewery": {"new": new, "brewed": brewed, "calibrate": calibrate},
     "More": {"app": run_app, "explain": explain},
 }
 for heading, commands in GROUPS.items():

@@ -85,3 +85,44 @@ def test_the_residuals_are_shown_on_demand():
     """``--all`` adds what the fit leaves over."""
     assert "•" not in ran("calibrate", "cool-down", "--plan", "demo").output
     assert "•" in ran("calibrate", "cool-down", "--plan", "demo", "--all").output
+
+
+def test_a_sheet_is_typed_back_and_kept(tmp_path, monkeypatch):
+    """One line per reading; ``--write`` keeps the day where the plan stands, and the year shows it."""
+    from energyplan.plan.file import demo_plans, read_plan, read_plan_files
+    from energyplan.plan.writing import plan_text
+
+    assert demo_plans()
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "stout.toml").write_text(plan_text(read_plan_files("demo"), read_plan("demo")))
+    words = ["brewed", "stout.toml", "--reading", "Strike=2.2 kWh", "--reading", "Boil=7.0 kWh", "--start",
+             "2026-12-05T08:30", "--air", "9 degC", "--tariff", "demo"]  # fmt: skip
+    found = ran(*words, "--write")
+    assert found.exit_code == 0, found.output
+    assert "on the meter cost" in found.output
+    kept = read_plan_files("stout.toml").brewery.brewed
+    assert [(day.date.isoformat(), dict(day.readings)) for day in kept] == [
+        ("2026-12-05", {"Strike": 2.2, "Boil": 7.0})
+    ]
+    year = ran("brewed", "stout.toml", "--tariff", "demo")
+    assert "2026-12" in year.output
+    assert "from 1 brewed day" in " ".join(year.output.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--reading", "Strike"], "write the step and the meter's total"),
+        (["--reading", "Mash=2 kWh"], "no step “Mash”"),
+        (["--metered", "7.1"], "metered"),
+        (["--metered", "7.1 kWh", "--date", "Friday"], "Friday"),
+        (["--boil-began", "11:41"], "--start"),
+    ],
+)
+def test_readings_that_make_no_sense_are_refused(words, said, monkeypatch, capsys):
+    """One sentence on stderr, exit 2."""
+    monkeypatch.setattr("sys.argv", ["energyplan", "brewed", "demo", *words])
+    with pytest.raises(SystemExit) as left:
+        main()
+    assert left.value.code == 2
+    assert said in capsys.readouterr().err

@@ -1,0 +1,139 @@
+"""What brewed days teach about a vessel: weights over the vessels that it may be, by what each would have read.
+
+What belongs to the vessel (loss, elements, open surface) is one draw for all days; air, water, grain and mains belong
+to each day and are taken out exactly, in the linear view of `energyplan.advice.brewed.Outlook`.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.advice.brewed import VESSEL, Outlook, Readings, outlook
+from energyplan.advice.draws import latin_hypercube, uncertainties_of
+from energyplan.plan.model import Plan
+
+__all__ = ["Learned", "learn", "weighted_quantiles"]
+
+FloatArray = NDArray[np.float64]
+
+DRAWS, SEED = 10_000, 11
+CONTRADICTS = 1e-4  # chance below which readings contradict the model and the days before
+FEWEST_EFFECTIVE = 100.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Learned:
+    """Vessels that it may be, with weights.
+
+    Parameters
+    ----------
+    vessels : mapping of str to ndarray
+        Draws of the vessel's inputs (factors on the planned), (draws,).
+    weights : ndarray, shape (draws,)
+        They sum to 1; all alike before the first day.
+    days : int
+        Days that taught it.
+    contradict : tuple of str
+        Names of days that don't fit the model and the others; they taught nothing.
+    """
+
+    vessels: Mapping[str, FloatArray]
+    weights: FloatArray
+    days: int
+    contradict: tuple[str, ...]
+
+    @property
+    def effective_draws(self) -> float:
+        """How many draws the weights leave."""
+        return float(1 / np.sum(self.weights**2))
+
+    @property
+    def is_thin(self) -> bool:
+        """Whether too few draws are left to tell ranges from."""
+        return self.effective_draws < FEWEST_EFFECTIVE
+
+    def quantiles(self, name: str, at: Sequence[float]) -> FloatArray:
+        """Quantiles of one of the vessel's inputs."""
+        return weighted_quantiles(self.vessels[name], self.weights, at)
+
+    def drawn(self, draws: int, seed: int) -> dict[str, FloatArray]:
+        """So many vessels, each as often as its weight says, in a shuffled order."""
+        generator = np.random.default_rng(seed)
+        places = np.searchsorted(np.cumsum(self.weights), (np.arange(draws) + generator.random()) / draws)
+        places = generator.permutation(np.minimum(places, self.weights.size - 1))
+        return {name: values[places] for name, values in self.vessels.items()}
+
+
+def weighted_quantiles(values: FloatArray, weights: FloatArray, at: Sequence[float]) -> FloatArray:
+    """Quantiles of weighted values.
+
+    >>> weighted_quantiles(np.array([1.0, 2.0, 3.0]), np.array([0.25, 0.5, 0.25]), [0.5]).tolist()
+    [2.0]
+    """
+    order = np.argsort(values)
+    middles = np.cumsum(weights[order]) - weights[order] / 2
+    return np.asarray(np.interp(at, middles / weights.sum(), values[order]))
+
+
+def learn(plan: Plan, days: Sequence[Readings], *, draws: int = DRAWS, seed: int = SEED) -> Learned:
+    """Learn from brewed days.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any plan of the vessel: how sure its inputs are before the first day.
+    days : sequence of Readings
+        The days; they may have plans of their own.
+
+    Notes
+    -----
+    Importance weights: a vessel's weight is the likelihood of all readings, normal about what it would read, with the
+    covariance of each day's own inputs, of meter and clock, and of what the linear view leaves out. Days come in the
+    order of how well they fit alone; one that fits neither the model nor what the others taught (chance below 1e-4)
+    is named and left out.
+
+    References
+    ----------
+    Kong, Liu, Wong, J. Am. Stat. Assoc. 89 (1994): effective number of draws (from memory).
+    """
+    own = [one for one in uncertainties_of(plan) if one.input in VESSEL]
+    vessels = latin_hypercube(own, draws=draws, seed=seed)
+    views = [(day.name, outlook(day)) for day in days]
+    expected = {name: view.expected(vessels) for name, view in views}
+    even = np.full(draws, 1 / draws)
+    logs, taught, contradict = np.zeros(draws), 0, []
+    for name, view in sorted(views, key=lambda one: _surprise(one[1], expected[one[0]], even)):
+        weights = _weights(logs)
+        if _surprise(view, expected[name], weights) > _limit(view.measured.size):
+            contradict.append(name)
+            continue
+        logs = logs + _log_likelihood(view, expected[name])
+        taught += 1
+    return Learned(vessels=vessels, weights=_weights(logs), days=taught, contradict=tuple(contradict))
+
+
+def _weights(logs: FloatArray) -> FloatArray:
+    weights = np.exp(logs - logs.max())
+    return np.asarray(weights / weights.sum())
+
+
+def _log_likelihood(view: Outlook, expected: FloatArray) -> FloatArray:
+    off = view.measured - expected
+    return np.asarray(-0.5 * np.einsum("ij,jk,ik->i", off, np.linalg.inv(view.scatter), off))
+
+
+def _surprise(view: Outlook, expected: FloatArray, weights: FloatArray) -> float:
+    """Squared distance of readings from what weighted vessels would read, in standard deviations."""
+    mean = weights @ expected
+    off = expected - mean
+    spread = (off * weights[:, None]).T @ off + view.scatter
+    apart = view.measured - mean
+    return float(apart @ np.linalg.inv(spread) @ apart)
+
+
+def _limit(readings: int) -> float:
+    from scipy.special import chdtri
+
+    return float(chdtri(readings, CONTRADICTS))

@@ -1,0 +1,248 @@
+"""A brewed day typed back: plan beside meter, money, the likeliest cause, what it taught; a year of days."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from energyplan.advice.brewed import VESSEL, BrewedCause
+from energyplan.advice.brewery import BrewedAnswer, Kept, Month
+from energyplan.advice.drawnday import Likely
+from energyplan.advice.learned import Learned
+from energyplan.base.kinds import (
+    CELSIUS,
+    COUNT,
+    KWH,
+    KWH_PER_HL,
+    LITRES,
+    MONEY,
+    NUMBER,
+    SHARE,
+    VOLTS,
+    WATTS,
+    WATTS_PER_KELVIN,
+    WORD,
+    WRITTEN,
+    Kind,
+    Value,
+    counted,
+)
+from energyplan.base.money import Money
+from energyplan.base.sentence import Sentence, Span
+from energyplan.day.body import heat_loss_w_per_k
+from energyplan.plan.model import Plan
+from energyplan.telling.metered import band_tables, cost_facts, cost_sentences
+from energyplan.telling.told import Column, Facts, Table, Told
+
+__all__ = ["brewed_told", "year_told"]
+
+NAMED = 0.25  # share of the difference below which an input is no likely cause
+_AT = (0.025, 0.5, 0.975)
+_CAUSES: Mapping[str, tuple[Kind, str]] = {
+    "air_c": (CELSIUS, "air of {value} instead of {planned}"),
+    "water_c": (CELSIUS, "water of {value} at the start instead of {planned}"),
+    "grain_c": (CELSIUS, "grain of {value} instead of {planned}"),
+    "voltage_v": (VOLTS, "mains of {value} instead of {planned}"),
+    "element_factor": (NUMBER, "elements that give {value} times what is planned"),
+    "loss_factor": (NUMBER, "a heat loss of {value} times the planned one"),
+    "open_surface_factor": (NUMBER, "an open surface that takes {value} times what is planned"),
+}
+_KWH = (Column("planned_kwh", "Planned", KWH), Column("measured_kwh", "Measured", KWH))
+
+
+def brewed_told(found: BrewedAnswer, tariff: str = "") -> Told:
+    """A brewed day: what the meter counted beside the plan, what it cost, why, and what it taught."""
+    return Told(
+        key="brewed",
+        title="Brewed",
+        headline=_headline(found),
+        facts={
+            **cost_facts(found.cost),
+            "planned_kwh": sum(one.planned_kwh for one in found.stretches) if found.stretches else None,
+            "measured_kwh": found.readings.metered_kwh,
+            "misfit": found.misfit,
+            "cause": _cause(found.causes[0]) if _named(found) else None,
+            "learned": _learned_facts(found),
+            "effective_draws": found.after.effective_draws,
+            "days": found.after.days,
+            "contradict": tuple(found.after.contradict),
+        },
+        sentences=(*cost_sentences(found.cost, tariff), *_why(found), *_taught(found)),
+        tables=(*_stretches(found), *band_tables(found.cost), _learned_table(found)),
+        cautions=tuple(_contradictions(found)),
+    )
+
+
+def _headline(found: BrewedAnswer) -> Sentence:
+    if not found.stretches:
+        return Sentence("The meter was not read; what else was noted is compared.")
+    planned = sum(one.planned_kwh for one in found.stretches)
+    measured = sum(one.measured_kwh for one in found.stretches)
+    return Sentence(
+        "The meter counted {measured} where {planned} were planned: {more}.",
+        measured=KWH(measured),
+        planned=KWH(planned),
+        more=KWH(measured - planned, signed=True),
+    )
+
+
+def _stretches(found: BrewedAnswer) -> Iterator[Table]:
+    if found.stretches:
+        rows = tuple(
+            (
+                one.until or Sentence("the end"),
+                one.planned_kwh,
+                one.measured_kwh,
+                one.measured_kwh - one.planned_kwh,
+            )
+            for one in found.stretches
+        )
+        columns = (Column("until", "To the end of", WRITTEN), *_KWH, Column("more_kwh", "More", KWH, signed=True))
+        yield Table("stretches", "Plan beside meter", columns, rows)
+
+
+def _named(found: BrewedAnswer) -> bool:
+    return bool(found.causes) and found.causes[0].share >= NAMED and not found.contradicts
+
+
+def _why(found: BrewedAnswer) -> Iterator[Sentence]:
+    if found.contradicts:
+        odd = found.oddest
+        which = WRITTEN(odd.until) if odd is not None and odd.until else WORD("the end")
+        yield Sentence(
+            "These readings fit neither the plan nor the other days, whatever the vessel is like: is one mistyped, "
+            "such as that of “{which}”? They taught nothing.",
+            which=which,
+        )
+    elif not found.causes:
+        yield Sentence("Plan and readings agree within the errors of meter and clock.")
+    elif not _named(found):
+        yield Sentence("No single input explains the difference; several are off, or something else happened.")
+    else:
+        best = found.causes[0]
+        yield Sentence(
+            "Most likely: {cause}; that explains {share} of the difference.",
+            cause=_cause(best),
+            share=SHARE(best.share),
+        )
+
+
+def _cause(cause: BrewedCause) -> Sentence:
+    kind, template = _CAUSES[cause.input]
+    given: dict[str, Value] = {"value": kind(cause.value)}
+    if "{planned}" in template:
+        given["planned"] = kind(cause.planned)
+    return Sentence(template, **given)
+
+
+def _taught(found: BrewedAnswer) -> Iterator[Sentence]:
+    yield Sentence(
+        "Another day of this plan takes {after}, eight days of ten (from {days}; {before} without this one).",
+        after=_span(found.range_after),
+        days=counted(found.after.days, "brewed day"),
+        before=_span(found.range_before),
+    )
+    if found.after.is_thin:
+        yield Sentence("The days leave few vessels that fit; take these ranges as rough.")
+
+
+def _span(likely: Likely) -> Span:
+    return Span(KWH, likely.p10, likely.p90)
+
+
+def _contradictions(found: BrewedAnswer) -> Iterator[Sentence]:
+    for name in found.after.contradict:
+        if name != found.readings.name:
+            yield Sentence("The day {day} contradicts the others; it is left out.", day=WRITTEN(name))
+
+
+def _numbers(plan: Plan, learned: Learned) -> Iterator[tuple[str, str, Kind, tuple[float, float, float]]]:
+    """The brewery's own numbers: key, name, kind, and low, middle and high."""
+    units = {
+        "loss_factor": ("heat_loss_w_per_k", "Heat loss, lid on", WATTS_PER_KELVIN, heat_loss_w_per_k(plan)),
+        "element_factor": ("element_power_w", "Element power", WATTS, sum(one.power_w for one in plan.vessel.elements)),
+        "open_surface_factor": ("open_surface_factor", "Open surface, times the model", NUMBER, 1.0),
+    }
+    for name in VESSEL:
+        if name in learned.vessels:
+            key, words, kind, unit = units[name]
+            low, middle, high = (float(value) * unit for value in learned.quantiles(name, _AT))
+            yield key, words, kind, (low, middle, high)
+
+
+def _learned_facts(found: BrewedAnswer) -> Facts:
+    both = {"before": found.before, "after": found.after}
+    facts: dict[str, dict[str, object]] = {}
+    for when, learned in both.items():
+        for key, _, kind, (low, middle, high) in _numbers(found.readings.plan, learned):
+            facts.setdefault(key, {})[when] = {"value": kind(middle), "low": kind(low), "high": kind(high)}
+    for when, likely in (("before", found.range_before), ("after", found.range_after)):
+        of_a_day = {"value": KWH(likely.p50), "p10": KWH(likely.p10), "p90": KWH(likely.p90)}
+        facts.setdefault("energy_kwh", {})[when] = of_a_day
+    return facts
+
+
+def _learned_table(found: BrewedAnswer) -> Table:
+    before = {key: numbers for key, _, _, numbers in _numbers(found.readings.plan, found.before)}
+    rows = tuple(
+        (words, Span(kind, before[key][0], before[key][2]), Span(kind, low, high))
+        for key, words, kind, (low, _, high) in _numbers(found.readings.plan, found.after)
+    )
+    columns = (
+        Column("number", "What it taught", WORD),
+        Column("before", "Likely before", NUMBER),
+        Column("after", "Likely now", NUMBER),
+    )
+    return Table("taught", "The vessel's own numbers, 95 % ranges", columns, rows)
+
+
+def year_told(found: Sequence[Month], kept: Kept, learned: Learned, range_kwh: Likely) -> Told:
+    """Brewed days by month: kWh planned and metered, money, kWh per volume; and what they taught."""
+    total = _total(found)
+    days = sum(one.days for one in found)
+    headline = Sentence("No brewed day is kept here yet.")
+    if days:
+        headline = Sentence(
+            "{days}: {metered} metered where {planned} were planned.",
+            days=counted(days, "brewed day"),
+            metered=KWH(sum(one.metered_kwh for one in found)),
+            planned=KWH(sum(one.planned_kwh for one in found)),
+        )
+    columns = (
+        Column("month", "Month", WRITTEN), Column("days", "Days", COUNT), *_KWH, Column("cost", "Cost", MONEY),
+        Column("kwh_per_hl", "Per volume", KWH_PER_HL), Column("wort_l", "Wort", LITRES, detail=1),
+    )  # fmt: skip
+    rows = tuple(
+        (one.month, one.days, one.planned_kwh, one.metered_kwh, one.cost, one.kwh_per_hl, one.wort_l) for one in found
+    )
+    said = Sentence(
+        "Another day of this plan takes {range}, eight days of ten (from {days}).",
+        range=Span(KWH, range_kwh.p10, range_kwh.p90),
+        days=counted(learned.days, "brewed day"),
+    )
+    unusable = tuple(
+        Sentence("The day {day} can't be used: {why}", day=WRITTEN(name), why=WRITTEN(str(error)))
+        for name, error in kept.unusable
+    )
+    contradict = tuple(
+        Sentence("The day {day} contradicts the others; it is left out of what was learned.", day=WRITTEN(name))
+        for name in learned.contradict
+    )
+    return Told(
+        key="year",
+        title="Brewed, month by month",
+        headline=headline,
+        facts={"total_kwh": sum(one.metered_kwh for one in found), "effective_draws": learned.effective_draws},
+        sentences=(said,) if days else (),
+        tables=(Table("months", "Brewed days by month", columns, rows, total if len(rows) > 1 else None),),
+        cautions=(*unusable, *contradict),
+    )
+
+
+def _total(found: Sequence[Month]) -> tuple[object, ...]:
+    costs = [one.cost for one in found if one.cost is not None]
+    cost: Money | None = None
+    for one in costs:
+        cost = one if cost is None else cost + one
+    metered, wort_l = sum(one.metered_kwh for one in found), sum(one.wort_l for one in found)
+    return (
+        "All", sum(one.days for one in found), sum(one.planned_kwh for one in found), metered, cost,
+        100 * metered / wort_l if wort_l else None, wort_l,
+    )  # fmt: skip
