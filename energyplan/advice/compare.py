@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
+from typing import Literal
 
 from energyplan.advice.pricing import Pricing
 from energyplan.base.errors import EnergyPlanError, PlanError
@@ -13,7 +14,10 @@ from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan, Step
 from energyplan.tariffs.clock import zone_of
 
-__all__ = ["ComparedDay", "Comparison", "Piece", "Waterfall", "compare", "waterfall"]
+__all__ = ["Cause", "ComparedDay", "Comparison", "Piece", "Waterfall", "compare", "waterfall"]
+
+
+Cause = Literal["place", "vessel", "elements", "batch", "second_heater", "lids", "lengths", "powers", "steps", "rest"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -28,13 +32,13 @@ class ComparedDay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """What one group of inputs does to the energy [kWh].
+    """What one group of inputs, or several together, does to the energy [kWh].
 
     ``in_order_kwh`` is the change when it is swapped after the groups before it; ``alone_kwh`` when nothing else is
     swapped (None: such a day can't be brewed).
     """
 
-    cause: str
+    causes: tuple[Cause, ...]
     in_order_kwh: float
     alone_kwh: float | None
 
@@ -149,28 +153,33 @@ def _fields(*names: str) -> Swap:
     return swap
 
 
-_GENERAL: tuple[tuple[str, Swap], ...] = (
+_GENERAL: tuple[tuple[Cause, Swap], ...] = (
     ("place", _place),
-    ("vessel and jacket", _shell),
-    ("elements, pump and mains", _heating),
-    ("water and grain", _batch),
+    ("vessel", _shell),
+    ("elements", _heating),
+    ("batch", _batch),
 )
-_STEP_BY_STEP: tuple[tuple[str, Swap], ...] = (
-    ("second heater", _second_heater),
-    ("lids and pump of the steps", _fields("lid", "pump")),
-    ("temperatures and lengths", _fields("target_c", "hold_s", "pause_s", "additions")),
-    ("powers of the steps", _fields("ramp_power_w", "hold_power_w")),
+_OF_LIDS, _OF_POWERS = ("lid", "pump"), ("ramp_power_w", "hold_power_w")
+_OF_LENGTHS = tuple(
+    name for name in Step.model_fields if name not in (*_OF_LIDS, *_OF_POWERS, "name", "boil", "before")
 )
-_WHOLE_STEPS: tuple[tuple[str, Swap], ...] = (("list of steps", _steps),)
+_STEP_BY_STEP: tuple[tuple[Cause, Swap], ...] = (
+    ("second_heater", _second_heater),
+    ("lids", _fields(*_OF_LIDS)),
+    ("lengths", _fields(*_OF_LENGTHS)),
+    ("powers", _fields(*_OF_POWERS)),
+)
+_WHOLE_STEPS: tuple[tuple[Cause, Swap], ...] = (("steps", _steps),)
+_REST: tuple[tuple[Cause, Swap], ...] = (("rest", lambda _, other: other),)
 
 
 def _shape(step: Step) -> tuple[object, ...]:
     return step.name, step.boil, step.before
 
 
-def _causes(first: Plan, second: Plan) -> tuple[tuple[str, Swap], ...]:
+def _causes(first: Plan, second: Plan) -> tuple[tuple[Cause, Swap], ...]:
     same = [_shape(step) for step in first.steps] == [_shape(step) for step in second.steps]
-    return _GENERAL + (_STEP_BY_STEP if same else _WHOLE_STEPS)
+    return _GENERAL + (_STEP_BY_STEP if same else _WHOLE_STEPS) + _REST
 
 
 def waterfall(first: Plan, second: Plan) -> Waterfall:
@@ -195,7 +204,8 @@ def waterfall(first: Plan, second: Plan) -> Waterfall:
     """
     from_kwh, to_kwh = simulate(first).energy_kwh, simulate(second).energy_kwh
     pieces: list[Piece] = []
-    here, here_kwh, waiting = first, from_kwh, []
+    here, here_kwh = first, from_kwh
+    waiting: list[tuple[Cause, Swap]] = []
     for cause, swap in _causes(first, second):
         swapped = swap(here, second)
         if swapped == here:
@@ -203,7 +213,7 @@ def waterfall(first: Plan, second: Plan) -> Waterfall:
         waiting.append((cause, swap))
         here = swapped
         kwh = _kwh(here)
-        if kwh is None:
+        if kwh is None or (cause == "rest" and kwh == here_kwh and len(waiting) == 1):
             continue
         pieces.append(_piece(first, second, waiting, kwh - here_kwh, from_kwh))
         here_kwh, waiting = kwh, []
@@ -220,13 +230,15 @@ def waterfall(first: Plan, second: Plan) -> Waterfall:
     )
 
 
-def _piece(first: Plan, second: Plan, swaps: Sequence[tuple[str, Swap]], in_order_kwh: float, from_kwh: float) -> Piece:
+def _piece(
+    first: Plan, second: Plan, swaps: Sequence[tuple[Cause, Swap]], in_order_kwh: float, from_kwh: float
+) -> Piece:
     alone = first
     for _, swap in swaps:
         alone = swap(alone, second)
     alone_kwh = _kwh(alone)
     return Piece(
-        cause=", ".join(cause for cause, _ in swaps),
+        causes=tuple(cause for cause, _ in swaps),
         in_order_kwh=in_order_kwh,
         alone_kwh=None if alone_kwh is None else alone_kwh - from_kwh,
     )

@@ -8,11 +8,13 @@ from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, problems, quiet, said, show_table, style
 from energyplan.app.plaintext import plain
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.kinds import WORD
 from energyplan.base.sentence import words
 from energyplan.day.brewday import BrewDay
 from energyplan.faces.charts.besidechart import beside_chart
+from energyplan.faces.frames import frame
 from energyplan.learning.logfile import Log
-from energyplan.report.besidetables import beside_points
+from energyplan.telling.comparison import courses_table
 from energyplan.telling.learning import log_told
 from energyplan.telling.told import Told
 
@@ -57,9 +59,9 @@ def looks_like_a_day(log: Log, day: BrewDay) -> bool:
 
 def _chart(at_hand: Desk, answer: Answer, log: LogText, told: Told) -> None:
     read, planned = log_of(log), answer.day.trajectory
-    points = [
-        *beside_points("planned", planned.times_s, planned.temperatures_c, at_hand.show),
-        *beside_points("measured", read.times_s, read.temperature_c, at_hand.show),
-    ]
+    courses = courses_table([
+        (WORD("planned"), planned.times_s, planned.temperatures_c),
+        (WORD("measured"), read.times_s, read.temperature_c),
+    ])  # fmt: skip
     description = f"Temperature as planned and as measured. {_headline(told)} The table below has the numbers."
-    chart(beside_chart(points, at_hand.look, description=description), key="brewed_day")
+    chart(beside_chart(frame(courses, style()), at_hand.look, description=description), key="brewed_day")

@@ -1,40 +1,25 @@
 """Side by side: the plan on the desk against another one, as wholes, phase by phase, cause by cause."""
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
 import streamlit as st
 
 from energyplan.advice.answer import Answer
 from energyplan.app.answers import answer_of, comparison_of
 from energyplan.app.desk import Desk
 from energyplan.app.header import text_of
-from energyplan.app.pieces import chart, problems, table
-from energyplan.app.sidewords import side_headline
+from energyplan.app.pieces import chart, problems, said, show_table, style
 from energyplan.app.state import Work, current, packaged_plans
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.kinds import WORD, WRITTEN, Value
+from energyplan.base.sentence import words
 from energyplan.faces.charts.besidechart import beside_chart
+from energyplan.faces.frames import frame
 from energyplan.plan.file import parse_plan
 from energyplan.plan.model import Plan
-from energyplan.report.besidetables import beside_points, paired_phase_table, paired_total_table
-from energyplan.report.tables import waterfall_table
-
-if TYPE_CHECKING:
-    import pandas as pd
+from energyplan.telling.comparison import Side, comparison_told, courses_table, sides_told
 
 __all__ = ["page"]
 
 AS_OPENED, OWN = "as it was opened", "a plan file of your own"
-ORDER = "In order they add up to the difference; alone, nothing else is changed."
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pair:
-    """The other plan and the one on the desk, answered, and what they are called."""
-
-    other: Answer
-    desk: Answer
-    names: tuple[str, str]
 
 
 def page(at_hand: Desk) -> None:
@@ -56,12 +41,14 @@ def page(at_hand: Desk) -> None:
         at_hand.headline("Both plans are the same.")
         st.text("Change something on the page Day or Your brewery, or choose another plan.")
         return
-    names = (_name(other, at_hand.plan), "on the desk")
-    _both(at_hand, _Pair(other=found, desk=answer, names=names))
+    _both(at_hand, _other_side(found, at_hand.plan), Side(answer=answer, name=WORD("on the desk"), heading="Desk"))
 
 
-def _name(other: Plan, plan: Plan) -> str:
-    return "as opened" if other.title == plan.title else other.title
+def _other_side(found: Answer, plan: Plan) -> Side:
+    title = found.day.plan.title
+    if title == plan.title:
+        return Side(answer=found, name=WORD("the plan as opened"), heading="Opened")
+    return Side(answer=found, name=WRITTEN(title), heading="Other")
 
 
 def _other(work: Work) -> Plan | None:
@@ -86,60 +73,38 @@ def _other(work: Work) -> Plan | None:
     return plans.get(chosen, work.opened)
 
 
-def _both(at_hand: Desk, pair: _Pair) -> None:
-    headline = side_headline(pair.other, pair.desk, pair.names[0])
+def _both(at_hand: Desk, other: Side, desk: Side) -> None:
+    told = sides_told(other, desk)
+    headline = words(told.headline, style()) if told.headline else ""
     at_hand.headline(headline)
-    points = [
-        point
-        for name, one in zip(pair.names, (pair.other, pair.desk), strict=True)
-        for point in beside_points(
-            name, one.day.trajectory.times_s, one.day.trajectory.temperatures_c, at_hand.show
-        )
-    ]  # fmt: skip
-    words = f"Temperature of both days from switching on. {headline} The tables below have the numbers."
-    chart(beside_chart(points, at_hand.look, description=words), key="beside_chart")
-    totals = paired_total_table(pair.other, pair.desk, at_hand.show)
-    sides = {"first": _short(pair.names[0]).capitalize(), "second": "Desk"}
-    labels = {"number": "The day", **sides, "difference": "More or less"}
-    table(totals, alt="Both days as wholes", labels=labels)
+    lines = (WORD("as opened") if isinstance(other.name, Value) and other.name.kind is WORD else other.name, desk.name)
+    courses = courses_table([
+        (name, side.answer.day.trajectory.times_s, side.answer.day.trajectory.temperatures_c)
+        for name, side in zip(lines, (other, desk), strict=True)
+    ])  # fmt: skip
+    description = f"Temperature of both days from switching on. {headline} The tables below have the numbers."
+    chart(beside_chart(frame(courses, style()), at_hand.look, description=description), key="beside_chart")
+    show_table(told.table("totals"), alt="Both days as wholes")
     st.subheader("Phase by phase", anchor=False)
-    phases = paired_phase_table(pair.other, pair.desk)
-    table(phases, alt="Energy, cost, minutes and largest current of each phase of both", labels=_labels(phases, pair))
-    _causes(at_hand, pair)
-    if at_hand.plan != pair.other.day.plan:
-        st.button("Put the other plan on the desk", key="take_other", on_click=_take, args=(pair.other.day.plan,),
+    show_table(told.table("phases"), alt="Energy, cost, minutes and largest current of each phase of both")
+    _causes(at_hand, other.answer, desk.answer)
+    plan = other.answer.day.plan
+    if at_hand.plan != plan:
+        st.button("Put the other plan on the desk", key="take_other", on_click=_take, args=(plan,),
                   help="Undo takes it back")  # fmt: skip
 
 
-def _labels(frame: "pd.DataFrame", pair: _Pair) -> dict[str, str]:
-    """Headings of both halves: the unit and whose it is."""
-    currency = "" if pair.desk.price is None else pair.desk.price.line.currency
-    units = {"kwh": "kWh", "min": "min", "a": "A", "cost": currency}
-    sides = {"first": _short(pair.names[0]), "second": "desk"}
-    return {
-        name: f"{units[kind]}, {sides[side]}"
-        for name in map(str, frame.columns)
-        for side, _, kind in (name.partition("_"),)
-        if side in sides
-    }
-
-
-def _short(name: str) -> str:
-    """A heading that leaves room for the numbers on a phone."""
-    return "opened" if name == "as opened" else "other"
-
-
-def _causes(at_hand: Desk, pair: _Pair) -> None:
+def _causes(at_hand: Desk, other: Answer, desk: Answer) -> None:
     st.subheader("What makes the difference", anchor=False)
     try:
         with st.spinner("Swapping one cause after the other", show_time=True):
-            found = comparison_of(pair.other.day.plan, pair.desk.day.plan, at_hand.tariff, pair.desk.start)
+            found = comparison_of(other.day.plan, desk.day.plan, at_hand.tariff, desk.start)
     except EnergyPlanError as error:
         problems(error, what="It can't be told by cause")
         return
-    st.text(ORDER)
-    labels = {"in_order_kwh": "In order, kWh", "alone_kwh": "Alone, kWh"}
-    table(waterfall_table(found), alt="Change of the energy by cause", labels=labels)
+    told = comparison_told(found)
+    said(*told.sentences)
+    show_table(told.table("causes"), alt="Change of the energy by cause")
 
 
 def _take(plan: Plan) -> None:

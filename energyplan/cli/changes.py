@@ -124,6 +124,7 @@ def compare(
     tariff: TariffOption = None,
     start: StartOption = None,
     units: UnitsOption = "metric",
+    everything: AllOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Days side by side with the causes of their difference, or a plan beside its measured day."""
@@ -137,9 +138,8 @@ def compare(
     from energyplan.advice.answer import zone_name
     from energyplan.advice.compare import compare as find_differences
     from energyplan.plan.file import read_plan
-    from energyplan.report.advicedocument import compare_document
-    from energyplan.report.advicetext import compare_text
     from energyplan.tariffs.clock import zone_of
+    from energyplan.telling.comparison import comparison_told
 
     if len(plans) < 2:
         raise PlanError("one plan alone can't be compared: name a second one, or a measured day with --log")
@@ -149,4 +149,4 @@ def compare(
     moment = When(start).resolve(read[0], zone)
     pricing = priced(read[0], charged, moment)
     found = find_differences(read, pricing=pricing, start=moment, zone=zone_of(zone))
-    show(compare_document(found) if as_json else compare_text(found, display(units)))
+    tell(comparison_told(found), units, everything=everything, as_json=as_json)

@@ -2,12 +2,11 @@
 
 from typing import Any
 
-from energyplan.advice.compare import Comparison
 from energyplan.advice.uncertainty import Spread
 from energyplan.advice.value_of_information import what_to_measure
 from energyplan.report.plainvalues import plain
 
-__all__ = ["compare_document", "spread_document"]
+__all__ = ["spread_document"]
 
 
 def spread_document(found: Spread) -> dict[str, Any]:
@@ -20,12 +19,4 @@ def spread_document(found: Spread) -> dict[str, Any]:
     document["narrows"] = {
         key: [plain(row) | {"narrows_frac": row.narrows_frac} for row in rows] for key, rows in ranked.outputs.items()
     }
-    return document
-
-
-def compare_document(found: Comparison) -> dict[str, Any]:
-    """The document of ``compare --json``."""
-    document: dict[str, Any] = plain(found)
-    for shown, compared in zip(document["days"], found.days, strict=True):
-        shown |= {"energy_kwh": compared.day.energy_kwh, "minutes": compared.day.duration_s / 60}
     return document

@@ -8,14 +8,13 @@ from rich.table import Table
 from rich.text import Text
 
 from energyplan.advice.boil import BoilAdvice, BoilOutcome
-from energyplan.advice.compare import ComparedDay, Comparison, Waterfall
 from energyplan.advice.holds import SagCurve
 from energyplan.advice.ramps import RampAdvice
 from energyplan.advice.uncertainty import Range, Spread
 from energyplan.advice.value_of_information import WhatToMeasure, what_to_measure
 from energyplan.base.units import Display
 
-__all__ = ["boil_text", "compare_text", "ramp_text", "sag_text", "spread_text"]
+__all__ = ["boil_text", "ramp_text", "sag_text", "spread_text"]
 
 BAR_CELLS = 24
 SAG_ROWS = 12
@@ -130,57 +129,6 @@ def _percent(frac: float) -> str:
     if 0 < frac < 0.001:
         return "<0.1 %"
     return f"{100 * frac:.1f} %" if 0 < frac < 1 else f"{100 * frac:.0f} %"
-
-
-# Comparison ---------------------------------------------------------------------------------------------------
-
-
-def compare_text(found: Comparison, show: Display) -> RenderableType:
-    """Plans side by side, and why they differ."""
-    table = _table("", "unit", *(f"{place}. {day.title}" for place, day in enumerate(found.days, 1)), left=2)
-    for name, unit, cells in _compared_rows(found.days, show):
-        table.add_row(name, unit, *cells)
-    falls = (part for fall in found.waterfalls for part in ("", *_waterfall_parts(fall)))
-    return Group(_heading("Side by side"), table, *falls)
-
-
-def _compared_rows(days: tuple[ComparedDay, ...], show: Display) -> Iterator[tuple[str, str, list[str]]]:
-    yield "Energy", "kWh", [f"{one.day.energy_kwh:.2f}" for one in days]
-    for kind in ("ramp", "hold", "boil"):
-        yield f"  {kind}s", "kWh", [f"{one.day.energy_of(kind):.2f}" for one in days]
-    if all(one.cost for one in days):
-        currency = days[0].cost.currency if days[0].cost else ""
-        yield "Cost", currency, [str(one.cost.rounded()) if one.cost else "" for one in days]
-    yield "Duration", "min", [f"{one.day.duration_s / 60:.0f}" for one in days]
-    volumes = [show.volume(one.day.wort.end_l).split() for one in days]
-    yield "After the boil", volumes[0][1], [number for number, _ in volumes]
-    yield "Gravity", "SG", [f"{one.day.wort.gravity_end:.3f}" for one in days]
-    steam = [show.mass(one.day.wort.evaporated_kg).split() for one in days]
-    yield "Steam", steam[0][1], [number for number, _ in steam]
-    yield "Per litre of wort", "kWh/L", [f"{one.day.energy_kwh / one.day.wort.end_l:.3f}" for one in days]
-    if any(one.circuit for one in days):
-        yield "Peak current", "A", [f"{one.circuit.peak_a:.1f}" if one.circuit else "" for one in days]
-        yield "Circuit", "", [one.circuit.severity if one.circuit else "" for one in days]
-
-
-def _waterfall_parts(fall: Waterfall) -> Iterator[RenderableType]:
-    yield Text(f"From {fall.from_title} to {fall.to_title}", style="bold")
-    table = _table("Swapped in this order", "kWh", "alone kWh", "", left=1)
-    table.columns[-1].justify = "left"
-    largest = max((abs(piece.in_order_kwh) for piece in fall.pieces), default=0.0) or 1.0
-    table.add_row(fall.from_title, f"{fall.from_kwh:.2f}", "", "")
-    for piece in fall.pieces:
-        alone = "" if piece.alone_kwh is None else _signed(piece.alone_kwh, 2)
-        sign = "▲" if piece.in_order_kwh > 0 else "▼"
-        bar = sign * round(abs(piece.in_order_kwh) / largest * BAR_CELLS / 2)
-        table.add_row(piece.cause, _signed(piece.in_order_kwh, 2), alone, bar)
-    table.add_row(fall.to_title, f"{fall.to_kwh:.2f}", "", "")
-    yield table
-    if fall.interaction_kwh is not None:
-        yield Text(
-            f"Swapped alone, the causes leave {_signed(fall.interaction_kwh, 2)} kWh that only arises between them.",
-            style="dim",
-        )
 
 
 # Boil, ramps, holds -------------------------------------------------------------------------------------------

@@ -2,7 +2,6 @@
 
 from typing import TYPE_CHECKING
 
-from energyplan.advice.compare import Comparison
 from energyplan.advice.holds import SagCurve
 from energyplan.advice.power import PowerAdvice
 from energyplan.advice.ramps import RampAdvice
@@ -19,7 +18,6 @@ __all__ = [
     "ramp_table",
     "range_table",
     "sag_table",
-    "waterfall_table",
 ]
 
 WEAKEST = 0.05  # correlations below it are as good as none
@@ -105,15 +103,4 @@ def driver_table(found: Spread, key: str = "energy_kwh") -> "pd.DataFrame":
             if abs(driver.correlation) >= WEAKEST
         ),
         ("input", "strength", "text"),
-    )
-
-
-def waterfall_table(found: Comparison) -> "pd.DataFrame":
-    """From the first plan's energy to the second's, by cause."""
-    return frame_of(
-        (
-            {"cause": piece.cause, "in_order_kwh": piece.in_order_kwh, "alone_kwh": piece.alone_kwh}
-            for piece in found.waterfalls[0].pieces
-        ),
-        ("cause", "in_order_kwh", "alone_kwh"),
     )

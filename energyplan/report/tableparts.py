@@ -1,7 +1,6 @@
 """Parts that all tables are made of: frames from rows, units in headings, fewer points for charts."""
 
 from collections.abc import Callable, Iterable, Sequence
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
@@ -13,7 +12,7 @@ from energyplan.base.units import Display
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["MOST_SPANS", "clock_text", "coarse", "corners", "frame_of", "heading", "temperature_key", "thinned"]
+__all__ = ["MOST_SPANS", "clock_text", "coarse", "frame_of", "heading", "temperature_key", "thinned"]
 
 FloatArray = NDArray[np.float64]
 Item = TypeVar("Item")
@@ -76,18 +75,6 @@ def thinned(items: Sequence[Item], most: int, size: Callable[[Item], float]) -> 
         return list(items)
     kept = sorted(sorted(range(len(items)), key=lambda index: -size(items[index]))[:most])
     return [items[index] for index in kept]
-
-
-def corners(times_s: FloatArray, values: FloatArray, most: int) -> NDArray[np.int64]:
-    """Indices of at most ``most`` points that keep the ends and the highest and lowest value of every stretch."""
-    count = times_s.shape[0]
-    if count <= most:
-        return np.arange(count)
-    borders = np.linspace(0, count, most // 2, dtype=int)
-    kept = {0, count - 1}
-    for low, high in pairwise(borders.tolist()):
-        kept |= {low + int(np.argmin(values[low:high])), low + int(np.argmax(values[low:high]))}
-    return np.array(sorted(kept))
 
 
 def coarse(edges_s: FloatArray, columns: Sequence[FloatArray]) -> tuple[FloatArray, list[FloatArray]]:

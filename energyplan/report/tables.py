@@ -10,7 +10,6 @@ from energyplan.report.choicetables import (
     ramp_table,
     range_table,
     sag_table,
-    waterfall_table,
 )
 from energyplan.report.circuittables import current_table, excess_table, finding_table, rating_table, voltage_table
 from energyplan.report.tableparts import heading
@@ -29,5 +28,4 @@ __all__ = [
     "rating_table",
     "sag_table",
     "voltage_table",
-    "waterfall_table",
 ]

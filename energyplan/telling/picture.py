@@ -16,7 +16,7 @@ from energyplan.telling.clock import event_words, hands_sentence, why_words
 from energyplan.telling.day import at, day_sentence
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["first_second", "hours_table", "picture_told", "presence_told", "strip_told"]
+__all__ = ["corners", "first_second", "hours_table", "picture_told", "presence_told", "strip_told"]
 
 FloatArray = NDArray[np.float64]
 Item = TypeVar("Item")
@@ -90,7 +90,7 @@ def _temperature(answer: Answer) -> Table:
     columns = (_TIME, Column("temperature_c", "Temperature", CELSIUS), _STEP, _PHASE,
                Column("power_w", "Mean power", WATTS), Column("price", "Price", PRICE), _CLOCK)  # fmt: skip
     rows = []
-    for index in _corners(trajectory.times_s, trajectory.temperatures_c, MOST_POINTS):
+    for index in corners(trajectory.times_s, trajectory.temperatures_c, MOST_POINTS):
         time_s = float(trajectory.times_s[index])
         phase = phases[min(int(np.searchsorted(ends_s, time_s, side="left")), len(phases) - 1)]
         price = _price_at(answer, time_s)
@@ -203,7 +203,7 @@ def _largest(items: Sequence[Item], most: int, size: Callable[[Item], float]) ->
     return [items[index] for index in kept]
 
 
-def _corners(times_s: FloatArray, values: FloatArray, most: int) -> list[int]:
+def corners(times_s: FloatArray, values: FloatArray, most: int) -> list[int]:
     """Indices of at most so many points that keep the ends and the highest and lowest value of every stretch."""
     count = times_s.shape[0]
     if count <= most:

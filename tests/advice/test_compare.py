@@ -27,7 +27,7 @@ def test_one_cause_explains_all(demo: Plan) -> None:
     """Only the place differs: one piece, the whole difference, no interaction."""
     fall = waterfall(demo, warmer(demo))
     (piece,) = fall.pieces
-    assert piece.cause == "place"
+    assert piece.causes == ("place",)
     assert piece.in_order_kwh == piece.alone_kwh == fall.to_kwh - fall.from_kwh
     assert fall.interaction_kwh == 0.0
 
@@ -43,7 +43,7 @@ def test_pieces_add_up_and_interaction_is_the_rest(demo: Plan) -> None:
     """Place and jacket act on each other: a jacket is worth less in a warm place."""
     second = with_hold_caps(jacketed(warmer(demo)), {"Boil": 1900.0})
     fall = waterfall(demo, second)
-    assert [piece.cause for piece in fall.pieces] == ["place", "vessel and jacket", "powers of the steps"]
+    assert [piece.causes for piece in fall.pieces] == [("place",), ("vessel",), ("powers",)]
     total = fall.to_kwh - fall.from_kwh
     assert sum(piece.in_order_kwh for piece in fall.pieces) == pytest.approx(total, abs=1e-12)
     alone = [piece.alone_kwh for piece in fall.pieces if piece.alone_kwh is not None]
@@ -69,15 +69,15 @@ def test_parts_of_the_steps_are_told_apart(builders) -> None:
         for step in first.steps
     ]
     steps[-1] = steps[-1].model_copy(update={"hold_power_w": 2200.0})
-    causes = [piece.cause for piece in waterfall(first, builders.mash_plan(*steps)).pieces]
-    assert causes == ["lids and pump of the steps", "temperatures and lengths", "powers of the steps"]
+    causes = [piece.causes for piece in waterfall(first, builders.mash_plan(*steps)).pieces]
+    assert causes == [("lids",), ("lengths",), ("powers",)]
 
 
 def test_other_steps_are_swapped_as_a_whole(demo: Plan) -> None:
     """Two days of other steps: water and grain can't be swapped before the steps, so both go together."""
     other = read_plan("lakeside")
     fall = waterfall(demo, other)
-    assert any("list of steps" in piece.cause for piece in fall.pieces)
+    assert any("steps" in piece.causes for piece in fall.pieces)
     assert sum(p.in_order_kwh for p in fall.pieces) == pytest.approx(fall.to_kwh - fall.from_kwh, abs=1e-12)
 
 
@@ -86,18 +86,18 @@ def test_a_cause_that_cannot_stand_alone_has_no_number(builders) -> None:
     small = builders.water_plan(Step(name="Warm", target_c=60.0), water_l=25.0, vessel=builders.vessel(height_m=0.3))
     large = builders.water_plan(Step(name="Warm", target_c=60.0), water_l=45.0, vessel=builders.vessel(height_m=0.6))
     fall = waterfall(small, large)
-    assert [piece.cause for piece in fall.pieces] == ["vessel and jacket", "water and grain"]
+    assert [piece.causes for piece in fall.pieces] == [("vessel",), ("batch",)]
     assert fall.pieces[1].alone_kwh is None
     assert fall.interaction_kwh is None
     back = waterfall(large, small)
-    assert [piece.cause for piece in back.pieces] == ["vessel and jacket, water and grain"]
+    assert [piece.causes for piece in back.pieces] == [("vessel", "batch")]
 
 
 def test_second_heater_is_a_cause_of_its_own(demo: Plan) -> None:
     """A heater that wastes more."""
     wasteful = SecondHeater(power_w=1500.0, ready_at_step="Sparge", share_into_water=0.7)
     fall = waterfall(demo, demo.model_copy(update={"second_heater": wasteful}))
-    assert [piece.cause for piece in fall.pieces] == ["second heater"]
+    assert [piece.causes for piece in fall.pieces] == [("second_heater",)]
     assert fall.pieces[0].in_order_kwh > 0
 
 
@@ -141,4 +141,13 @@ def test_causes_of_the_packaged_plans_add_up() -> None:
     fall = waterfall(first, second)
     whole_kwh = simulate(second).energy_kwh - simulate(first).energy_kwh
     assert sum(piece.in_order_kwh for piece in fall.pieces) == pytest.approx(whole_kwh, abs=1e-9)
-    assert any("list of steps" in piece.cause for piece in fall.pieces)
+    assert any("steps" in piece.causes for piece in fall.pieces)
+
+
+def test_whatever_else_is_different_is_a_cause_too(demo: Plan) -> None:
+    """Nothing that a plan knows is left out: the causes in order add up, whichever key it is."""
+    slower = demo.steps[3].model_copy(update={"pause_s": demo.steps[3].pause_s + 3600.0})
+    other = demo.model_copy(update={"steps": (*demo.steps[:3], slower, *demo.steps[4:]), "title": "Slower"})
+    fall = waterfall(demo, other)
+    assert sum(piece.in_order_kwh for piece in fall.pieces) == pytest.approx(fall.to_kwh - fall.from_kwh, abs=1e-9)
+    assert [piece.causes for piece in fall.pieces] == [("lengths",)]

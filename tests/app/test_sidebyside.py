@@ -34,20 +34,21 @@ def test_a_changed_plan_stands_beside_the_one_opened(visit: Open) -> None:
     assert there.headline.startswith("Against the plan as opened: ")
     assert "dearer" in there.headline
     totals, phases, causes = (frame.value for frame in there.at.dataframe[:3])
-    more = totals.set_index("number").loc["Energy, kWh", "difference"]
-    assert causes["in_order_kwh"].sum() == pytest.approx(float(more), abs=0.006)
+    more, kwh, *_ = totals.set_index("number").loc["Energy", "difference"].split()
+    assert causes["in_order_kwh"].astype(float).iloc[:-1].sum() == pytest.approx(float(more), abs=0.011)
+    assert kwh == "kWh"
     day = simulate(there.work.plan)
     vessel_kwh = sum(phase.energy_j for phase in day.phases) / 3.6e6
-    assert phases["second_kwh"].sum() == pytest.approx(vessel_kwh)
-    assert phases["second_min"].sum() == pytest.approx(day.duration_s / 60)
+    assert phases["second_kwh"].astype(float).sum() == pytest.approx(vessel_kwh, abs=0.06)
+    assert phases["second_min"].replace("<1", "0").astype(float).sum() == pytest.approx(day.duration_s / 60, abs=8)
 
 
 def test_the_largest_current_of_a_phase_is_that_of_the_circuit(visit: Open) -> None:
     """The largest of all phases is the peak of the day."""
     there = visit("side-by-side", **{"batch.water": "30 L"})
     totals, phases = (frame.value for frame in there.at.dataframe[:2])
-    peak = float(totals.set_index("number").loc["Largest current, A", "second"])
-    assert phases["second_a"].max() == pytest.approx(peak, abs=0.06)
+    peak = totals.set_index("number").loc["Largest current", "second"]
+    assert f"{phases['second_a'].astype(float).max():.1f} A" == peak
 
 
 def test_phases_that_only_one_plan_has_stand_alone(visit: Open) -> None:
@@ -89,11 +90,11 @@ def test_without_a_tariff_no_cost_is_compared(visit: Open) -> None:
     assert not any("cost" in name for name in there.at.dataframe[1].value.columns)
 
 
-def test_us_units_change_the_chart_only(visit: Open) -> None:
-    """The kWh are the same."""
-    one, other = (visit("side-by-side", units=units, **{"batch.water": "30 L"}) for units in ("metric", "us"))
-    assert one.headline == other.headline
-    assert "gal" in other.at.dataframe[0].value.iloc[-1]["first"]
+def test_us_units_leave_no_litre(visit: Open) -> None:
+    """The kWh are the same, the wort is in gallons."""
+    there = visit("side-by-side", units="us", **{"batch.water": "30 L"})
+    assert "gal of wort" in there.headline
+    assert "gal" in there.at.dataframe[0].value.iloc[-1]["first"]
 
 
 def test_text_of_another_plan_is_never_markup(visit: Open) -> None:

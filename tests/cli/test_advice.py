@@ -64,7 +64,7 @@ def test_compare_explains_the_difference(run):
     """Two plans side by side; one plan alone is refused."""
     code, out, _ = run("compare", "demo", "lakeside", *START)
     assert code == 0
-    assert "Side by side" in out
+    assert "Pale ale in the lakeside garage against Oat stout" in out
     days = json.loads(run("compare", "demo", "lakeside", "--json", *START)[1])["days"]
     assert len(days) == 2
     assert run("compare", "demo")[0] == 2

@@ -8,7 +8,6 @@ import pytest
 from rich.console import Console, RenderableType
 
 from energyplan.advice.boil import Evaporation, advise_boil
-from energyplan.advice.compare import compare
 from energyplan.advice.draws import Uncertainty
 from energyplan.advice.holds import sag_curve
 from energyplan.advice.pricing import Pricing
@@ -20,7 +19,6 @@ from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours, Plan, Site, Step
 from energyplan.report.advicetext import (
     boil_text,
-    compare_text,
     ramp_text,
     sag_text,
     spread_text,
@@ -75,13 +73,12 @@ def ranges(demo: Plan, pricing: Pricing) -> Spread:
     return spread(demo, pricing=pricing, how=SpreadRun(draws=50))
 
 
-@pytest.fixture(params=["spread", "compare", "boil", "ramps", "sag"])
+@pytest.fixture(params=["spread", "boil", "ramps", "sag"])
 def any_text(request, demo, day, pricing) -> RenderableType:  # type: ignore[no-untyped-def]
     """Each of the renderables."""
     ranges = request.getfixturevalue("ranges")
     makers: dict[str, Callable[[], RenderableType]] = {
         "spread": lambda: spread_text(ranges, US),
-        "compare": lambda: compare_text(compare([demo, read_plan("lakeside")], pricing=pricing), US),
         "boil": lambda: boil_text(advise_boil(day), US),
         "ramps": lambda: ramp_text(ramp_caps(day, START, UTC), UTC),
         "sag": lambda: sag_text(sag_curve(day, "Saccharification"), US),
@@ -133,28 +130,6 @@ def test_shares_are_written_honestly(ranges: Spread, frac: float, said: str) -> 
     chance = replace(ranges.chances[0], frac=frac)
     shown = lines(spread_text(replace(ranges, chances=(chance,)), METRIC))
     assert any(line.split(chance.name)[0].strip() == said for line in shown if "sags" in line)
-
-
-def test_comparison_has_a_column_per_plan(demo: Plan, pricing: Pricing) -> None:
-    """Energy and cost of both; the waterfall runs from the one to the other."""
-    found = compare([demo, read_plan("lakeside")], pricing=pricing)
-    shown = lines(compare_text(found, METRIC))
-    assert row(shown, "Energy ") == ["kWh", *(f"{one.day.energy_kwh:.2f}" for one in found.days)]
-    assert row(shown, "Cost ") == ["EUR", *(f"{one.cost.rounded()}" for one in found.days if one.cost)]
-    place = found.waterfalls[0].pieces[0]
-    assert row(shown, "place")[0] == f"{place.in_order_kwh:+.2f}"
-    assert any("only arises between them" in line for line in shown)
-
-
-def test_comparison_without_prices_or_pairs(builders) -> None:
-    """No cost, no circuit, and no interaction where a cause can't stand alone."""
-    small = builders.water_plan(Step(name="Warm", target_c=60.0), water_l=25.0, vessel=builders.vessel(height_m=0.3))
-    large = builders.water_plan(Step(name="Warm", target_c=60.0), water_l=45.0, vessel=builders.vessel(height_m=0.6))
-    shown = lines(compare_text(compare([small, large]), METRIC))
-    assert not any(line.startswith(("Cost", "Circuit", "Peak")) for line in shown)
-    assert not any("only arises" in line for line in shown)
-    same = lines(compare_text(compare([small, small]), METRIC))
-    assert any("Swapped in this order" in line for line in same)
 
 
 def test_boil_says_what_follows(day: BrewDay) -> None:

@@ -1,24 +1,25 @@
 """Two courses of temperature over the same minutes: two plans, or a plan and its log."""
 
-from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING
 
 from energyplan.faces.charts.chartparts import Document, finished, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook
-from energyplan.report.tableparts import frame_of
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["beside_chart"]
 
 HEIGHT = 340
 
 
-def beside_chart(points: Sequence[dict[str, Any]], look: ChartLook, *, description: str) -> Document:
+def beside_chart(courses: "pd.DataFrame", look: ChartLook, *, description: str) -> Document:
     """Draw courses of temperature, told apart by dashes as well as by colour.
 
     Parameters
     ----------
-    points : sequence of dict
-        `energyplan.report.besidetables.beside_points` of each course, one after the other.
+    courses : DataFrame
+        `energyplan.telling.comparison.courses_table`, raw in the units of the reader.
     look : ChartLook
         Colours.
     description : str
@@ -26,10 +27,9 @@ def beside_chart(points: Sequence[dict[str, Any]], look: ChartLook, *, descripti
     """
     import altair as alt
 
-    frame = frame_of(points)
-    column = next(str(name) for name in frame.columns if str(name).startswith("temperature_"))
+    column = next(str(name) for name in courses.columns if str(name).startswith("temperature_"))
     unit = "°C" if column.endswith("_c") else "°F"
-    lines = list(dict.fromkeys(frame["line"]))
+    lines = list(dict.fromkeys(courses["line"]))
     over = alt.Axis(title="Time from switching on, min", tickCount=8, grid=False)
     x = alt.X("time_min:Q", axis=over, scale=alt.Scale(nice=False, zero=False))
     y = alt.Y(f"{column}:Q", axis=alt.Axis(title=f"Temperature, {unit}", tickCount=6), scale=alt.Scale(zero=False))
@@ -39,4 +39,4 @@ def beside_chart(points: Sequence[dict[str, Any]], look: ChartLook, *, descripti
     dash = alt.StrokeDash("line:N", scale=alt.Scale(domain=lines, range=[[6, 4], [1, 0]][: len(lines)]), legend=legend)
     told = tooltips(line="", time_min="Time, min|.0f", **{column: f"Temperature, {unit}|.1f"})
     drawn = named("lines").mark_line(strokeWidth=2.2).encode(x, y, colour, dash, alt.Detail("line:N"), tooltip=told)
-    return finished([drawn], {"lines": frame}, look, height=HEIGHT, description=description)
+    return finished([drawn], {"lines": courses}, look, height=HEIGHT, description=description)
