@@ -12,7 +12,7 @@ from pathlib import Path
 
 from energyplan.base.errors import FileError
 
-__all__ = ["check_place", "read_text", "write_all", "write_new"]
+__all__ = ["STANDARD_INPUT", "check_place", "read_text", "write_all", "write_new"]
 
 STANDARD_INPUT = "-"
 

@@ -75,6 +75,7 @@ _COMMON = {
         "kg": {"kg": "1", "g": "0.001", "lb": "0.45359237"},
         "L": {"L": "1", "l": "1", "gal": "3.785411784"},
         "degC": {"degC": "1", "°C": "1"},
+        "K": {"K": "1"},
         "W": {"W": "1", "kW": "1000"},
         "kWh": {"kWh": "1", "Wh": "0.001"},
         "V": {"V": "1"},
@@ -89,6 +90,25 @@ _COMMON = {
     }.items()
 }
 _FAHRENHEIT = ("degF", "°F", "F")
+# Other units that people write, which pint reads; named in patterns for editors.
+_FURTHER = {
+    "m": ("dm", "km", "inch", "inches", "feet", "foot", "yd", "µm"),
+    "m2": ("cm²", "m²", "in²", "cm^2", "m^2", "in^2", "cm**2", "m**2", "in**2", "mm2", "mm²", "dm2", "ft2", "ft²"),
+    "kg": ("oz", "t", "lbs", "pounds", "ounce", "ounces"),
+    "L": ("ml", "mL", "dl", "cl", "hl", "hL", "gallon", "gallons", "qt", "quart", "pint", "floz", "m3", "m³"),
+    "degC": ("C", "deg C", "deg F", "K", *_FAHRENHEIT),
+    "W": ("MW", "BTU/h", "hp"),
+    "kWh": ("MWh", "J", "kJ", "MJ", "BTU"),
+    "V": ("kV", "volt", "volts"),
+    "A": ("mA", "ampere", "amperes"),
+    "s": ("sec", "second", "seconds", "minute", "minutes", "hour", "hours", "d", "day", "days"),
+    "W/K": ("W/degC", "W/°C", "BTU/h/degF", "kW/K"),
+    "J/K": ("MJ/K",),
+    "W/m/K": ("W/mK", "W/(m K)"),
+    "mm2": ("mm²", "mm^2", "mm**2", "sqmm", "cm2"),
+    "L/kg": ("l/kg", "gal/lb", "qt/lb", "gallon/lb"),
+    "m/s": ("km/h", "ft/s", "mph"),
+}
 _AWG = re.compile(r"#?\s*(\d{1,2}|[1-4]/0)\s*AWG", re.IGNORECASE)
 
 
@@ -136,7 +156,21 @@ class Kind:
 
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Describe the text form to an editor."""
-        return {"type": "string", "description": f"{self.name} with its unit", "examples": [self.example]}
+        return {
+            "type": "string",
+            "description": f"{self.name} with its unit",
+            "examples": [self.example],
+            "pattern": self.pattern,
+        }
+
+    @property
+    def pattern(self) -> str:
+        """A regular expression of texts of this kind in units that people use, for editors; the reader knows more."""
+        units = sorted({*_COMMON[self.unit], *_FURTHER.get(self.unit, ())}, key=lambda unit: (-len(unit), unit))
+        spelled = "|".join(re.escape(unit) for unit in units)
+        number = r"[+-]?[0-9]*[.,]?[0-9]+(?:[eE][+-]?[0-9]{1,3})?"
+        gauge = r"|#?\s*(?:[0-9]{1,2}|[1-4]/0)\s*[Aa][Ww][Gg]" if self.unit == "mm2" else ""
+        return rf"^\s*(?:{number}\s*(?:{spelled}){gauge})\s*$"
 
 
 @lru_cache(maxsize=1)

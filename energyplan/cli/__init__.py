@@ -5,6 +5,7 @@ import io
 import os
 import sys
 from collections.abc import Callable
+from typing import Annotated
 
 import typer
 
@@ -18,6 +19,7 @@ from energyplan.cli.grouped import Grouped, Once
 from energyplan.cli.learn import calibrate
 from energyplan.cli.powers import power
 from energyplan.cli.prices import starts, tariffs
+from energyplan.cli.schema import schema
 from energyplan.cli.sheets import sheet
 from energyplan.cli.unattended import unattended
 
@@ -44,12 +46,30 @@ GROUPS: dict[str, dict[str, Callable[..., None]]] = {
     "The circuit": {"circuit": circuit, "sheet": sheet, "unattended": unattended},
     "The money": {"starts": starts},
     "The brewery": {"new": new, "brewed": brewed, "calibrate": calibrate},
-    "More": {"app": run_app, "explain": explain},
+    "More": {"app": run_app, "explain": explain, "schema": schema},
 }
 for heading, commands in GROUPS.items():
     for name, command in commands.items():
         app.command(name, cls=Once, rich_help_panel=heading)(command)
 app.add_typer(tariffs, name="tariff", rich_help_panel="The money")
+
+
+def _version(asked: bool) -> None:  # noqa: FBT001 - called by the option
+    if asked:
+        from energyplan import __version__
+
+        typer.echo(f"energyplan {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _before(
+    *,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Plan what a brew day on an electric vessel takes: kWh, money, amps, and the power for each step."""
 
 
 def main() -> None:

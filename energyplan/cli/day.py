@@ -147,12 +147,13 @@ def new(
     grain: Annotated[str | None, typer.Option(help='Grain, such as "5.5 kg".')] = None,
     element: Annotated[str | None, typer.Option("--power", help='Nameplate power, such as "2800 W".')] = None,
     voltage: Annotated[str | None, typer.Option(help='Nameplate voltage, such as "230 V".')] = None,
-    schema: Annotated[bool, typer.Option("--schema", help="Print the JSON schema of plans instead.")] = False,
+    schema: Annotated[bool, typer.Option("--schema", hidden=True, help="As energyplan schema plan.")] = False,
     force: ForceOption = False,
 ) -> None:
     """Write a starter plan, by questions or by flags."""
     from energyplan.base.files import write_new
-    from energyplan.plan.file import parse_plan, plan_schema_json
+    from energyplan.plan.file import parse_plan
+    from energyplan.plan.schema import plan_schema_json
     from energyplan.plan.starter import Starter, starter_toml
 
     if schema:

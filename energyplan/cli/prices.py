@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from energyplan.base.errors import FileError, PlanError, TariffError
+from energyplan.base.errors import PlanError, TariffError
 from energyplan.cli.options import (
     ForceOption,
     JsonOption,
@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from energyplan.telling.told import Told
 
 __all__ = ["starts", "tariffs"]
+
+LARGEST_RATE_BYTES = 10_000_000
 
 tariffs = typer.Typer(help="Look at tariff files.", no_args_is_help=True, rich_markup_mode=None)
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -186,13 +188,10 @@ def import_rate(
     force: ForceOption = False,
 ) -> None:
     """Turn a rate of the open URDB schema into a tariff file; say what is dropped."""
-    from energyplan.base.files import write_new
+    from energyplan.base.files import read_text, write_new
     from energyplan.tariffs.urdb import import_urdb
 
-    try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileError(f"{file}: can't be read ({error})") from None
+    text = read_text(file, LARGEST_RATE_BYTES, what="a rate in the open URDB JSON schema")
     rate = import_urdb(text, time_zone=zone, source=str(file))
     if output is None:
         typer.echo(rate.toml, nl=False)

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import FileError, LogError
+from energyplan.base.files import STANDARD_INPUT, read_text
 from energyplan.learning.readings import FEWEST_READINGS, LIDS, Columns, Log, log_fault, ordered_log
 
 __all__ = ["LIDS", "Log", "demo_logs", "parse_log", "read_log"]
@@ -86,6 +87,8 @@ def read_log(path: str) -> Log:
     """
     if path in (demos := demo_logs()):
         return parse_log(demos[path], source=path)
+    if path == STANDARD_INPUT:
+        return parse_log(read_text(path, LARGEST_FILE_BYTES, what="a log"), source=path)
     return parse_log(_text(Path(path)), source=path)
 
 

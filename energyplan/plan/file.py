@@ -24,7 +24,6 @@ __all__ = [
     "holds",
     "parse_plan",
     "plan_files",
-    "plan_schema_json",
     "plan_to_toml",
     "read_plan",
     "read_plan_files",
@@ -290,8 +289,3 @@ def plan_to_toml(plan: Plan) -> str:
 
     data = plan.model_dump(by_alias=True, exclude_none=True, exclude_defaults=True, context={"file": True})
     return tomli_w.dumps(data)
-
-
-def plan_schema_json() -> str:
-    """JSON schema of the plan file, for editors that complete and check TOML."""
-    return json.dumps(Plan.model_json_schema(by_alias=True), indent=2)

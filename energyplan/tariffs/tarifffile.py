@@ -8,6 +8,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from energyplan.base.errors import FileError, Problem, TariffError
+from energyplan.base.files import STANDARD_INPUT, read_text
 from energyplan.base.tomltext import toml_tables
 from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.series import Series, read_all_series
@@ -144,6 +145,8 @@ def _error(problems: tuple[Problem, ...], source: str) -> TariffError:
 
 
 def _read_text(path: Path, limit_bytes: int) -> str:
+    if str(path) == STANDARD_INPUT:
+        return read_text(path, limit_bytes, what="a tariff")
     try:
         size_bytes = path.stat().st_size
         if not path.is_file():

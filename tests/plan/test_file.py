@@ -1,8 +1,6 @@
 """Plan files: what they say in return to a mistake, and that they lose nothing on the way."""
 
-import json
 import os
-import re
 import tomllib
 from pathlib import Path
 from types import ModuleType
@@ -14,8 +12,8 @@ from hypothesis import strategies as st
 
 from energyplan.base.errors import FileError, PlanError
 from energyplan.day.brewday import simulate
-from energyplan.plan.file import demo_plans, parse_plan, plan_schema_json, plan_to_toml, read_plan
-from energyplan.plan.model import Addition, Circuit, Element, OtherLoad, Plan, Step
+from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml, read_plan
+from energyplan.plan.model import Addition, Circuit, OtherLoad, Plan, Step
 
 SMALL = """\
 [vessel]
@@ -336,74 +334,3 @@ def test_unreadable_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr(os, "open", refuse)
     with pytest.raises(FileError, match="can't be read"):
         read_plan(str(path))
-
-
-# The schema ----------------------------------------------------------------------------------------------------------
-
-
-def resolve(schema: dict[str, Any], node: dict[str, Any]) -> dict[str, Any]:
-    """Follow references and optional values to the schema that a value has."""
-    if "$ref" in node:
-        return resolve(schema, schema["$defs"][node["$ref"].rsplit("/", 1)[-1]])
-    for choice in node.get("anyOf", ()):
-        if choice.get("type") != "null":
-            return resolve(schema, choice)
-    return node
-
-
-def misfits(schema: dict[str, Any], node: dict[str, Any], value: object, where: str = "") -> list[str]:
-    """Where a value does not fit a schema: types, known keys, required keys, listed words."""
-    node = resolve(schema, node)
-    if isinstance(value, dict):
-        known = node.get("properties", {})
-        found = [f"{where}.{key}: unknown" for key in value if key not in known]
-        found += [f"{where}.{key}: missing" for key in node.get("required", ()) if key not in value]
-        return found + [m for k, v in value.items() if k in known for m in misfits(schema, known[k], v, f"{where}.{k}")]
-    if isinstance(value, list):
-        return [m for n, v in enumerate(value) for m in misfits(schema, node.get("items", {}), v, f"{where}[{n}]")]
-    kinds = {"string": str, "number": (int, float), "boolean": bool, "integer": int}
-    if "type" in node and not isinstance(value, kinds.get(node["type"], object)):
-        return [f"{where}: {value!r} is no {node['type']}"]
-    return [f"{where}: {value!r} is not listed"] if "enum" in node and value not in node["enum"] else []
-
-
-@pytest.mark.parametrize("name", sorted(demo_plans()))
-def test_packaged_plans_fit_the_schema(name: str) -> None:
-    """Keys, types and listed words of the packaged plans are those of the schema."""
-    schema = json.loads(plan_schema_json())
-    assert misfits(schema, schema, tomllib.loads(demo_plans()[name])) == []
-
-
-def test_the_schema_tells_mistakes_apart() -> None:
-    """A wrong key, a missing one, a bare number and a wrong word do not fit it."""
-    schema = json.loads(plan_schema_json())
-    wrong = tomllib.loads(
-        SMALL.replace("height", "heigth")
-        .replace('"20 L"', "20")
-        .replace('target = "66 degC"', 'target = "66 degC"\nlid = "up"')
-    )
-    assert sorted(misfits(schema, schema, wrong)) == sorted([
-        ".vessel.heigth: unknown", ".vessel.height: missing", ".batch.water: 20 is no string",
-        ".step[0].lid: 'up' is not listed",
-    ])  # fmt: skip
-
-
-def test_the_schema_has_every_key_with_an_example() -> None:
-    """Editors can show how a quantity is written."""
-    schema = json.loads(plan_schema_json())
-    for name in ("power", "voltage", "surface"):
-        key = resolve(schema, schema["$defs"]["Element"]["properties"][name])
-        assert re.fullmatch(r"[\d.]+ \S+", key["examples"][0])
-    assert set(schema["properties"]) >= {
-        "title",
-        "vessel",
-        "batch",
-        "site",
-        "circuit",
-        "other_load",
-        "step",
-        "second_heater",
-    }
-    assert set(schema["required"]) == {"vessel", "batch", "step"}
-    required = [field.alias or name for name, field in Element.model_fields.items() if field.is_required()]
-    assert schema["$defs"]["Element"]["required"] == required

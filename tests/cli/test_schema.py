@@ -1,0 +1,57 @@
+"""What every command line has: a version, a module to run, schemas, standard input."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from energyplan import __version__
+from energyplan.plan.file import demo_plans
+
+TARIFF = Path(__file__).parents[2] / "tariffs_demo" / "two_rate.toml"
+
+
+def test_the_version(run) -> None:
+    """Printed alone, also by the module."""
+    assert run("--version")[:2] == (0, f"energyplan {__version__}\n")
+    command = [sys.executable, "-m", "energyplan", "--version"]
+    assert subprocess.run(command, capture_output=True, text=True, check=True).stdout == f"energyplan {__version__}\n"  # noqa: S603
+
+
+@pytest.mark.parametrize("name", ["plan", "brewery", "tariff"])
+def test_schemas_of_files(run, name: str) -> None:
+    """Valid ones, with a name."""
+    found = json.loads(run("schema", name)[1])
+    Draft202012Validator.check_schema(found)
+    assert found["$id"] == f"urn:energyplan:{name}:2"
+
+
+def test_the_schema_of_the_report_fits_other_reports(run) -> None:
+    """Read off the demo's, it takes the report of another day without prices, and knows its keys."""
+    found = json.loads(run("schema", "report")[1])
+    document = json.loads(run("report", "lakeside", "--json")[1])
+    assert list(Draft202012Validator(found).iter_errors(document)) == []
+    assert found["properties"]["schema"]["type"] == ["number", "null"]
+    assert {"phases", "totals", "circuit", "power"} <= set(found["properties"])
+
+
+def test_a_plan_from_standard_input() -> None:
+    """``-`` is the plan that another program writes."""
+    command = [sys.executable, "-m", "energyplan", "report", "-", "--json"]
+    text = demo_plans()["demo"].encode()
+    done = subprocess.run(command, input=text, capture_output=True, check=True)  # noqa: S603
+    assert json.loads(done.stdout)["schema"] == 2
+
+
+def test_a_tariff_and_a_log_from_standard_input() -> None:
+    """The same sign for all that is read."""
+    command = [sys.executable, "-m", "energyplan", "report", "demo", "--tariff", "-", "--json"]
+    done = subprocess.run(command, input=TARIFF.read_bytes(), capture_output=True, check=True)  # noqa: S603
+    assert json.loads(done.stdout)["totals"]["currency"] == "EUR"
+    log = (Path(__file__).parents[2] / "energyplan" / "demo" / "cool-down.csv").read_bytes()
+    command = [sys.executable, "-m", "energyplan", "calibrate", "-", "--plan", "demo", "--json"]
+    done = subprocess.run(command, input=log, capture_output=True, check=True)  # noqa: S603
+    assert json.loads(done.stdout)["heat_loss_w_per_k"]["value"] > 0
