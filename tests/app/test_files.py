@@ -92,7 +92,7 @@ def test_prices_that_end_before_the_day_say_so(visit: Open) -> None:
     """Stale prices: the day is answered without a cost, and every page says why and what to do."""
     rows = "\n".join(f"2026-12-01T{hour:02d}:00Z,10" for hour in range(24))
     there = hand_in(visit(), "tariff_files", ("mine.toml", PRICED), ("prices.csv", f"start,price\n{rows}\n"))
-    assert there.headline.startswith("7.7 kWh, done at 13:48")
+    assert there.headline.startswith("7.68 kWh, done at 13:48")
     for page in ("", "when", "circuit", "power", "side-by-side", "circuit-entries", "take-along"):
         assert "The prices don't reach this day" in there.go(page).words
         assert "EUR, done" not in there.headline

@@ -109,7 +109,7 @@ def test_exponents_beyond_decimals_are_refused(number: str) -> None:
 
 def test_the_largest_texts_are_bounded() -> None:
     """Uploads have the limits of files: a plan and a log that are larger are refused before they are read."""
-    with pytest.raises(FileError, match="too many for a plan"):
+    with pytest.raises(FileError, match="too many"):
         parse_plan("#" * 1_000_001)
     with pytest.raises(FileError, match="too many for a log"):
         parse_log("#" * 60_000_001)
