@@ -18,9 +18,10 @@ from energyplan.cli.explain import explain
 from energyplan.cli.grouped import Grouped, Once
 from energyplan.cli.learn import calibrate
 from energyplan.cli.powers import power
-from energyplan.cli.prices import starts, tariffs
+from energyplan.cli.prices import starts
 from energyplan.cli.schema import schema
 from energyplan.cli.sheets import sheet
+from energyplan.cli.tariffs import tariffs
 from energyplan.cli.unattended import unattended
 
 __all__ = ["app", "main"]

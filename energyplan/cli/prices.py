@@ -3,15 +3,13 @@
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, datetime, time
-from pathlib import Path
+from datetime import date, time
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from energyplan.base.errors import PlanError, TariffError
 from energyplan.cli.options import (
-    ForceOption,
     JsonOption,
     MonthOption,
     PlanArgument,
@@ -22,16 +20,10 @@ from energyplan.cli.options import (
 from energyplan.cli.output import needed_tariff, plan_of, show, style_of
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
-
     from energyplan.plan.place import Hours
-    from energyplan.telling.told import Told
 
-__all__ = ["starts", "tariffs"]
+__all__ = ["day_of", "starts"]
 
-LARGEST_RATE_BYTES = 10_000_000
-
-tariffs = typer.Typer(help="Look at tariff files.", no_args_is_help=True, rich_markup_mode=None)
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
@@ -69,8 +61,8 @@ def starts(
     zone = charged.time_zone
     given = {"earliest": earliest, "done_by": finish_by, "somebody_there": _hours(attended), "not_on": _days(not_on)}
     question = StartsQuestion(
-        first=_day(first),
-        last=_day(last),
+        first=day_of(first),
+        last=day_of(last),
         hours=_asked(day.plan.hours, given),
         mash_at=local_to_utc(mash_at, zone, what="mash") if mash_at else None,
         filled_at=local_to_utc(filled_at, zone, what="filling") if filled_at else None,
@@ -136,66 +128,11 @@ def _habit(text: str | None) -> tuple[int, time] | None:
     return WEEKDAYS.index(_weekday(match[1])), time(int(match[2]), int(match[3]))
 
 
-@tariffs.command("check")
-def check(
-    tariff: Annotated[str, typer.Argument(help="Tariff file, or a packaged one such as demo.", metavar="TARIFF")],
-    *,
-    on: Annotated[str | None, typer.Option("--date", help="A day of the week to show, such as 2026-12-05.")] = None,
-    as_json: JsonOption = False,
-) -> None:
-    """The resolved week, gaps and overlaps, holidays, and what looks like a slip."""
-    from energyplan.faces.document import document
-    from energyplan.tariffs.tariffcheck import check_tariff
-    from energyplan.tariffs.tarifffile import load_tariff
-    from energyplan.telling.prices import prices_told
-
-    read = load_tariff(tariff, check_coverage=False)
-    today = datetime.now().astimezone().date()
-    found = check_tariff(read, _day(on) or today, today=today)
-    told = prices_told(read, found)
-    show(document(told) if as_json else _week_page(told))
-    if found.problems:
-        raise typer.Exit(2)
-
-
-def _week_page(told: "Told") -> "RenderableType":
-    """What a tariff says, with the picture of its week between the answer and the numbers."""
-    from rich.console import Group
-
-    from energyplan.faces.hourpicture import week_picture
-    from energyplan.faces.terminal import grid, terminal
-
-    head = terminal(replace(told, tables=()))
-    rest = [one for table in told.tables if table.rows for one in ("", grid(table))]
-    return Group(head, "", *week_picture(told.facts["week"]), *rest)
-
-
-def _day(text: str | None) -> date | None:
+def day_of(text: str | None) -> date | None:
+    """A day as it is typed."""
     if text is None:
         return None
     try:
         return date.fromisoformat(text)
     except ValueError:
         raise TariffError(f'"{text}" is no day: write it as 2026-12-05') from None
-
-
-@tariffs.command("import")
-def import_rate(
-    file: Annotated[Path, typer.Argument(help="A rate in the open URDB JSON schema.", metavar="FILE")],
-    *,
-    zone: Annotated[str, typer.Option("--time-zone", help="IANA time zone of the rate.")],
-    output: Annotated[Path | None, typer.Option("-o", "--output", help="File to write; else it is printed.")] = None,
-    force: ForceOption = False,
-) -> None:
-    """Turn a rate of the open URDB schema into a tariff file; say what is dropped."""
-    from energyplan.base.files import read_text, write_new
-    from energyplan.tariffs.urdb import import_urdb
-
-    text = read_text(file, LARGEST_RATE_BYTES, what="a rate in the open URDB JSON schema")
-    rate = import_urdb(text, time_zone=zone, source=str(file))
-    if output is None:
-        typer.echo(rate.toml, nl=False)
-    else:
-        write_new(output, rate.toml.encode(), force=force)
-    for dropped in rate.dropped:
-        typer.echo(f"dropped: {dropped}", err=True)

@@ -24,7 +24,7 @@ from energyplan.tariffs.tables import CarbonSource, Generation, PriceSource, Tar
 if TYPE_CHECKING:
     from _csv import Reader as CsvRows
 
-__all__ = ["Series", "read_all_series", "read_series"]
+__all__ = ["Series", "decimal_of", "read_all_series", "read_series", "seconds_of_stamps"]
 
 IntArray = NDArray[np.int64]
 
@@ -158,7 +158,7 @@ def read_series(
     stamps, values, problems = [], [], []
     for line, stamp, number in rows:
         try:
-            value = to_integer(_decimal(number))
+            value = to_integer(decimal_of(number))
             moment = _stamp(stamp, source.time_format)
         except ValueError as error:
             problems.append(f"line {line}: {error}")
@@ -168,7 +168,7 @@ def read_series(
     if problems:
         raise _RowsError(problems)
     step_s = source.step_minutes * 60
-    seconds = np.array(_seconds(stamps, source.clock, zone), dtype=np.int64)
+    seconds = np.array(seconds_of_stamps(stamps, source.clock, zone), dtype=np.int64)
     if source.stamp == "end":
         seconds = seconds - step_s
     return _ordered(seconds, np.array(values, dtype=np.int64), step_s, [line for line, _ in stamps])
@@ -208,7 +208,19 @@ def _cells(reader: "CsvRows", time_column: str, value_column: str) -> list[tuple
     return rows
 
 
-def _decimal(text: str) -> Decimal:
+def decimal_of(text: str) -> Decimal:
+    """A number of a list, with a decimal point or a decimal comma.
+
+    Raises
+    ------
+    ValueError
+        If it is none, or beyond all bounds.
+
+    Examples
+    --------
+    >>> decimal_of("12,5")
+    Decimal('12.5')
+    """
     if "," in text:
         if "." in text:
             raise ValueError(f"{text!r} has a point and a comma; keep the one that separates the decimals")
@@ -236,8 +248,14 @@ def _stamp(text: str, time_format: str | None) -> datetime:
     return moment
 
 
-def _seconds(stamps: list[tuple[int, datetime]], clock: str, zone: str) -> list[int]:
-    """Seconds of UTC of every stamp."""
+def seconds_of_stamps(stamps: list[tuple[int, datetime]], clock: str, zone: str) -> list[int]:
+    """Seconds of UTC of every stamp, given with the line it stands in.
+
+    Raises
+    ------
+    ValueError
+        If one is not of that clock, does not exist, or exists twice and stands once.
+    """
     if clock == "local":
         return _local_seconds(stamps, zone)
     seconds, problems = [], []

@@ -58,6 +58,13 @@ def _flag(value: object) -> object:
     return value
 
 
+def _minutes_of_a_step(value: object) -> object:
+    whole = isinstance(value, int) and not isinstance(value, bool)
+    if not whole or not 1 <= int(str(value)) <= 24 * 60:
+        raise ValueError("expected whole minutes from 1 to 1440, such as 15, 30 or 60")
+    return value
+
+
 Number = Annotated[Decimal, BeforeValidator(_number)]
 Share = Annotated[Decimal, BeforeValidator(_number), Field(ge=0, le=100)]
 Amount = Annotated[Decimal | str, BeforeValidator(_amount)]
@@ -68,7 +75,7 @@ DaySet = Annotated[frozenset[int], BeforeValidator(parse_days)]
 MonthSet = Annotated[frozenset[int], BeforeValidator(parse_months)]
 DateRanges = Annotated[tuple[tuple[int, int], ...], BeforeValidator(parse_dates)]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
-StepMinutes = Literal[15, 30, 60]
+StepMinutes = Annotated[int, BeforeValidator(_minutes_of_a_step)]
 WindowMinutes = Literal[10, 15, 30, 60]
 
 

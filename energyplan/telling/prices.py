@@ -15,6 +15,7 @@ from energyplan.base.kinds import (
     HOURS,
     KEY,
     KWH,
+    MINUTES,
     MONEY,
     PRICE,
     WORD,
@@ -28,11 +29,12 @@ from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.dayrules import clock_text, month_names
+from energyplan.tariffs.pricelist import PriceList
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import BandStretch, Oddity, OddityCode, TariffCheck, WeekDay, band_minutes
 from energyplan.telling.told import Column, Found, Table, Told
 
-__all__ = ["month_use_sentence", "prices_told"]
+__all__ = ["list_sentences", "month_use_sentence", "prices_told"]
 
 MOST_ROWS = 60  # a week of more stretches is told day by day
 MOST_HOLES = 3
@@ -90,6 +92,25 @@ def month_use_sentence(ends: tuple[Money, Money]) -> Sentence:
         key=KEY("supply.month_kwh_so_far"),
         cost=Span(MONEY, ends[0], ends[1]),
     )
+
+
+def list_sentences(found: PriceList, zone: str) -> Iterator[Sentence]:
+    """How a list of prices was read, and the days it covers."""
+    how = found.reading
+    yield Sentence(
+        "Read so: times in {columns}, {order}, {clock}, each the {stamp} of its {step}; prices in {price}, {unit}.",
+        columns=listed([WRITTEN(name) for name in how.time_columns]),
+        order=WORD(how.order),
+        clock=WORD({"utc": "UTC", "local": f"the clock of {zone}", "offset in file": "with their offset"}[how.clock]),
+        stamp=WORD(how.stamp),
+        step=MINUTES(how.step_min),
+        price=WRITTEN(how.price_column),
+        unit=WRITTEN(how.unit),
+    )
+    first, last = (DATED(to_local(end, zone)) for end in found.covers)
+    yield Sentence("It covers {first} to {last}.", first=first, last=last)
+    if found.holes:
+        yield Sentence("{holes} in it; a brew in one has no cost.", holes=counted(found.holes, "hole is", "holes are"))
 
 
 def _price(tariff: Tariff, micro_per_kwh: int) -> Value:

@@ -133,3 +133,48 @@ def test_a_tariff_with_steps_tells_both_ends_until_the_month_is_known(run, tmp_p
     assert known["cost"] == pytest.approx(0.6 * totals["energy_kwh"])
     assert "cost_low" not in known
     assert "month_kwh_so_far" in " ".join(run("starts", "demo", "--tariff", str(file), *WEEK)[1].split())
+
+
+LIST = "Zeit;Preis (EUR/MWh)\n" + "\n".join(
+    f"28.03.2026 {hour:02d}:00 - 28.03.2026 {hour + 1:02d}:00;{50 + hour},5" for hour in range(23)
+)
+
+
+def test_tariff_import_reads_a_list_as_it_comes(run, tmp_path):
+    """Spans, decimal commas, adders by the clock and tax: read back, priced, and said how it was read."""
+    given, output = tmp_path / "list.csv", tmp_path / "mine.toml"
+    given.write_text(LIST, encoding="utf-8")
+    adders = ("--adder", "levy: 2 ct/kWh", "--adder", "network: 6.1 ct/kWh 17:00-19:00")
+    call = ("tariff", "import", str(given), "--time-zone", "Europe/Vienna", "--tax", "20", *adders)
+    code, _, err = run(*call, "-o", str(output))
+    assert code == 0
+    assert "28.03.2026" not in err
+    assert "Preis (EUR/MWh)" in err
+    assert "It covers 00:00 on Sat 28 Mar 2026 to 23:00 on Sat 28 Mar 2026." in err
+    document = json.loads(run("tariff", "check", str(output), "--date", "2026-03-28", "--json")[1])
+    prices = {row["from_min"]: row["price_per_kwh"] for row in document["week"] if row["day"] == "2026-03-28"}
+    assert prices[0] == pytest.approx((0.0505 + 0.02) * 1.2)
+    assert prices[17 * 60] == pytest.approx((0.0675 + 0.02 + 0.061) * 1.2)
+    assert run("report", "demo", "--tariff", str(output), "--start", "2026-03-28T08:00")[0] == 0
+    code, _, err = run("report", "demo", "--tariff", str(output), "--start", "2026-03-28T20:00")
+    assert code == 2
+    assert "23:00" in err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ((), "give -o FILE.toml"),
+        (("-o", "x.toml", "--tax", "much"), "write a percentage"),
+        (("-o", "x.toml", "--adder", "a lot"), "write a price with its unit"),
+        (("-o", "x.toml", "--unit", "GBP/kWh", "--currency", "EUR"), "is no money of EUR"),
+        (("-o", "x.toml", "--unit", "ct/kWh"), "--currency EUR"),
+    ],
+)
+def test_tariff_import_says_what_is_missing(run, tmp_path, monkeypatch, arguments, said):
+    """Where to, odd taxes and adders, a unit of another money."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "list.csv").write_text(LIST, encoding="utf-8")
+    code, _, err = run("tariff", "import", "list.csv", "--time-zone", "Europe/Vienna", *arguments)
+    assert code == 2
+    assert said in err
