@@ -4,22 +4,24 @@ It is never proposed as a saving. Being there is the better way, and nothing her
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from datetime import datetime, tzinfo
-from typing import Literal
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta, tzinfo
+from itertools import pairwise
+from typing import Any, Literal
 
 import numpy as np
 
+from energyplan.advice.people import people_day
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
-from energyplan.day.appliances import VESSEL, on_the_circuit
+from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
 from energyplan.day.brewday import BrewDay
 from energyplan.day.tasks import wort_steps
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 from energyplan.plan.model import Plan
 
-__all__ = ["FACT_KEYS", "Fact", "Said", "UnattendedCheck", "may_start_unattended"]
+__all__ = ["FACT_KEYS", "MARGIN_M", "Fact", "Said", "Stretch", "UnattendedCheck", "may_start_unattended"]
 
 State = Literal["yes", "no", "unknown"]
 Result = Literal["refuse", "no objection found"]
@@ -28,24 +30,16 @@ Result = Literal["refuse", "no objection found"]
 MARGIN_M = 0.03  # of water above the elements, after whatever may go wrong
 LOST_KWH_PER_KG = 0.627  # to boil a kilogram away: the latent heat at 100 °C, 2257 kJ/kg
 
-#: What is asked, by the word for it; the first two are read from the plan alone.
-QUESTIONS = {
-    "water": "Only water is in the vessel until somebody comes: no grain, no wort.",
-    "circuit": "Nothing is over a rating that you entered while the vessel heats.",
-    "level": f"Water stands at least {100 * MARGIN_M:.0f} cm above the elements.",
-    "valve": "The valve is shut and capped, and you saw no drop.",
-    "lid": "The lid is on.",
-    "lead": "There is no extension lead, or it is unwound to its end.",
-    "rcd": "A residual current device protects the outlet, and you pressed its test button.",
-    "pump": "The pump is off in this stretch, or primed and its hoses are tight.",
-    "limit": "The current ends by itself after a number of kWh, whoever sleeps on.",
-    "alarm": "A smoke alarm that works is in the room, and you would hear it.",
-    "instructions": "The instructions of vessel, outlet and timer allow it.",
-    "reach": "No child and no animal can get to it.",
-}
+LONG_S = 3 * 3600.0  # a stretch without hands that nobody stays for [assumption]
+
+#: Words for what must hold; the first four are read from the plan, two of them unless a person says more.
+FACTS = (
+    "water", "circuit", "heater", "later", "level", "valve", "lid", "lead", "rcd", "pump", "limit", "alarm",
+    "instructions", "reach",
+)  # fmt: skip
 FROM_PLAN = ("water", "circuit")
 #: Words with which a person answers.
-FACT_KEYS = tuple(key for key in QUESTIONS if key not in FROM_PLAN)
+FACT_KEYS = tuple(key for key in FACTS if key not in FROM_PLAN)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,26 +66,42 @@ class Said:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fact:
-    """One fact: its word, what must hold, whether it does, and why it is taken so."""
+    """One fact: its word, whether it holds, and the case in which it was judged, with its numbers and names."""
 
     key: str
-    words: str
     state: State
-    why: str
+    case: str
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A stretch in which something heats and no hands are needed [s from the start].
+
+    ``energy_kwh`` is what all that heats takes in it; ``second_heater`` says whether that is among it, ``steps`` names
+    the steps.
+    """
+
+    from_s: float
+    until_s: float
+    energy_kwh: float
+    second_heater: bool
+    steps: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnattendedCheck:
     """The list, and whether it refuses: it does while any fact is unknown or no.
 
-    ``until_s`` is when hands are needed first [s from the start]; ``energy_kwh`` what the vessel takes until then;
-    ``power_after_w`` what it goes on taking if nobody comes; ``water_depth_m`` how deep the water stands.
+    ``stretch`` lasts from the start to the first moment that needs hands; ``later`` are further ones of hours, or
+    outside the hours in which somebody is there. ``power_after_w`` is what the vessel goes on taking if nobody comes,
+    ``water_depth_m`` how deep the water stands.
     """
 
     result: Result
     facts: tuple[Fact, ...]
-    until_s: float
-    energy_kwh: float
+    stretch: Stretch
+    later: tuple[Stretch, ...]
     power_after_w: float
     water_depth_m: float
 
@@ -109,8 +119,8 @@ class _Case:
     start: datetime
     zone: tzinfo
     said: Said
-    until_s: float
-    energy_kwh: float
+    stretch: Stretch
+    later: tuple[Stretch, ...]
     depth_m: float
 
     @property
@@ -124,13 +134,13 @@ def may_start_unattended(day: BrewDay, said: Said, *, start: datetime, zone: tzi
     Parameters
     ----------
     day : BrewDay
-        The day; looked at from its start until the first moment that needs hands.
+        The day; looked at from its start until the first moment that needs hands, and in every later stretch of hours.
     said : Said
         What the person says.
     start : datetime
         Start of the day, with its offset from UTC.
     zone : tzinfo
-        Clock of the other loads on the circuit.
+        Clock of the other loads on the circuit, and of the brewer's hours.
 
     Notes
     -----
@@ -138,133 +148,173 @@ def may_start_unattended(day: BrewDay, said: Said, *, start: datetime, zone: tzi
     stay covered even if the thermostat never switched off: what is left of it after heating all water to its boiling
     point may not boil away the water above the margin. Facts and margin are common practice, no source.
     """
-    until_s = _until_s(day)
-    profile = next(profile for profile in day.profiles if profile.name == VESSEL)
-    lasted_s = np.diff(np.clip(profile.edges_s, 0.0, until_s))
     vessel, batch = day.plan.vessel, day.plan.batch
+    hands_s = _hands_s(day)
+    stretches = [_stretch(day, from_s, until_s) for from_s, until_s in pairwise([0.0, *hands_s])]
+    later = tuple(one for one in stretches[1:] if one.energy_kwh > 0 and _is_left_alone(day, one, start, zone))
     case = _Case(
         day=day,
         start=start,
         zone=zone,
         said=said,
-        until_s=until_s,
-        energy_kwh=float((profile.mean_w * lasted_s).sum()) / JOULES_PER_KWH,
+        stretch=stretches[0],
+        later=later,
         depth_m=batch.water_l / 1000 / (np.pi / 4 * vessel.diameter_m**2),
     )
-    facts = tuple(_fact(key, case) for key in QUESTIONS)
-    before = [phase for phase in day.phases if phase.end_s <= until_s + 1e-6]
+    facts = tuple(_JUDGES.get(key, _as_said)(key, case) for key in FACTS)
+    before = [phase for phase in day.phases if phase.end_s <= stretches[0].until_s + 1e-6]
     return UnattendedCheck(
         result="refuse" if any(fact.state != "yes" for fact in facts) else "no objection found",
         facts=facts,
-        until_s=until_s,
-        energy_kwh=case.energy_kwh,
+        stretch=case.stretch,
+        later=later,
         power_after_w=before[-1].needed_w if before else 0.0,
         water_depth_m=case.depth_m,
     )
 
 
-def _until_s(day: BrewDay) -> float:
-    """When hands are needed first [s]: something goes in or out, or something boils; at the latest the day's end."""
-    actions = [event.time_s for event in day.events if event.kind == "action"]
-    boils = [phase.start_s for phase in day.phases if phase.phase == "boil"]
-    return min([*actions, *boils, day.duration_s])
+def _hands_s(day: BrewDay) -> list[float]:
+    """Moments that need hands, the last the day's end [s].
+
+    Something goes in or out, something boils, a second heater is switched on, a task that was entered begins.
+    """
+    actions = [event.time_s for event in day.events if event.kind in ("action", "addition")]
+    boils = [edge_s for phase in day.phases if phase.phase == "boil" for edge_s in (phase.start_s, phase.end_s)]
+    heaters = [float(profile.edges_s[0]) for profile in day.profiles if profile.name == SECOND_HEATER]
+    tasks = [span.begins_s for span in people_day(day).tasks if span.attended] if day.plan.tasks else []
+    later = {at_s for at_s in (*boils, *heaters, *tasks) if at_s > 0}
+    return sorted({max(at_s, 0.0) for at_s in actions} | later | {day.duration_s})
 
 
-def _fact(key: str, case: _Case) -> Fact:
-    state, why = _JUDGES.get(key, _as_said)(key, case)
-    return Fact(key=key, words=QUESTIONS[key], state=state, why=why)
+def _stretch(day: BrewDay, from_s: float, until_s: float) -> Stretch:
+    energy_j = {
+        profile.name: float((profile.mean_w * np.diff(np.clip(profile.edges_s, from_s, until_s))).sum())
+        for profile in day.profiles
+        if (np.diff(np.clip(profile.edges_s, from_s, until_s)) * profile.heater_w_per_v2).any()
+    }
+    inside = [phase.step for phase in day.phases if phase.start_s < until_s and phase.end_s > from_s]
+    return Stretch(
+        from_s=from_s,
+        until_s=until_s,
+        energy_kwh=sum(energy_j.values()) / JOULES_PER_KWH,
+        second_heater=SECOND_HEATER in energy_j,
+        steps=tuple(dict.fromkeys(inside)),
+    )
 
 
-Judged = tuple[State, str]
+def _is_left_alone(day: BrewDay, stretch: Stretch, start: datetime, zone: tzinfo) -> bool:
+    """Whether a later stretch is so long, or at such an hour, that nobody stays for it."""
+    there = day.plan.hours.somebody_there_min
+    if there is None:
+        return stretch.until_s - stretch.from_s >= LONG_S
+    minutes = np.arange(stretch.from_s, stretch.until_s, 60.0)
+    clock = [(start + timedelta(seconds=float(at_s))).astimezone(zone) for at_s in minutes]
+    of_day = np.array([at.hour * 60 + at.minute for at in clock])
+    wraps = there[1] <= there[0]
+    inside = (of_day >= there[0]) | (of_day < there[1]) if wraps else (of_day >= there[0]) & (of_day < there[1])
+    return bool((~inside).any())
 
 
-def _as_said(key: str, case: _Case) -> Judged:
+def _as_said(key: str, case: _Case) -> Fact:
     state = case.said.state(key)
-    return state, {"yes": "you said so", "no": "you said no", "unknown": "nobody has said so"}[state]
+    return Fact(key=key, state=state, case=f"said_{state}")
 
 
-def _water(_key: str, case: _Case) -> Judged:
+def _water(key: str, case: _Case) -> Fact:
     plan = case.plan
-    if case.until_s <= 0:
-        return "no", "the plan begins with something that needs hands"
-    if plan.batch.grain_kg <= 0 and (plan.batch.gravity or 1.0) > 1.0:
-        return "no", "the plan has no grain but a gravity: the vessel begins with wort"
     wort = wort_steps(plan)
-    if plan.batch.grain_kg > 0 and not any(action.kind == "add grain" for step in wort for action in step.before):
-        return "no", 'no step of the plan says "add grain": the grain would be in from the start'
-    return "yes", "as planned"
+    grain = plan.batch.grain_kg > 0
+    no = "" if case.stretch.until_s > 0 else "hands_at_once"
+    no = no or ("begins_with_wort" if not grain and (plan.batch.gravity or 1.0) > 1.0 else "")
+    added = any(action.kind == "add grain" for step in wort for action in step.before)
+    no = no or ("grain_from_the_start" if grain and not added else "")
+    return Fact(key=key, state="no" if no else "yes", case=no or "as_planned")
 
 
-def _circuit(_key: str, case: _Case) -> Judged:
+def _circuit(key: str, case: _Case) -> Fact:
     plan = case.plan
     if plan.circuit is None:
-        return "unknown", "the plan has no [circuit]"
+        return Fact(key=key, state="unknown", case="no_circuit")
     found = check(on_the_circuit(plan, case.day.profiles), plan.circuit, plan.other_loads, case.start, case.zone)
-    over = [finding for finding in found.findings if finding.severity == "over"]
-    return ("no", f"over: {over[0].message}") if over else ("yes", "within the ratings you entered, all day")
+    over = tuple(finding.code for finding in found.findings if finding.severity == "over")
+    return Fact(key=key, state="no" if over else "yes", case="over" if over else "within", facts={"codes": over})
 
 
-def _level(key: str, case: _Case) -> Judged:
+def _heater(key: str, case: _Case) -> Fact:
+    """A second heater that runs in the stretch heats its own tank with nobody there."""
+    if not case.stretch.second_heater:
+        return Fact(key=key, state="yes", case="heater_off")
+    return _as_said(key, case)
+
+
+def _later(key: str, case: _Case) -> Fact:
+    if not case.later:
+        return Fact(key=key, state="yes", case="none_later")
+    state = case.said.state(key)
+    steps = tuple(dict.fromkeys(step for stretch in case.later for step in stretch.steps))
+    return Fact(key=key, state=state, case=f"later_{state}", facts={"steps": steps})
+
+
+def _level(key: str, case: _Case) -> Fact:
     top_m = case.plan.vessel.element_top_m
-    depth = f"{100 * case.depth_m:.0f} cm deep"
     if top_m is None:
-        return "unknown", f"the water stands {depth}; how high the elements reach is not known ([vessel] element_top)"
-    above_m = case.depth_m - top_m
-    if above_m < MARGIN_M:
-        return "no", f"the planned water stands {depth}, {100 * above_m:.1f} cm above the elements"
-    state, why = _as_said(key, case)
-    return state, f"{why}; as planned it stands {depth}, {100 * above_m:.0f} cm above them"
+        return Fact(key=key, state="unknown", case="height_unknown", facts={"depth_m": case.depth_m})
+    numbers = {"depth_m": case.depth_m, "above_m": case.depth_m - top_m}
+    if numbers["above_m"] < MARGIN_M:
+        return Fact(key=key, state="no", case="too_low", facts=numbers)
+    state = case.said.state(key)
+    return Fact(key=key, state=state, case=f"level_{state}", facts=numbers)
 
 
-def _lid(key: str, case: _Case) -> Judged:
-    steps = {phase.step for phase in case.day.phases if phase.start_s < case.until_s}
-    open_at = [step.name for step in case.plan.steps if step.name in steps and step.lid_state != "on"]
-    return ("no", f"the plan has it {_states(case, open_at)}") if open_at else _as_said(key, case)
+def _steps_before(case: _Case) -> set[str]:
+    return {phase.step for phase in case.day.phases if phase.start_s < case.stretch.until_s}
 
 
-def _states(case: _Case, names: list[str]) -> str:
-    return ", ".join(f'{step.lid_state} at "{step.name}"' for step in case.plan.steps if step.name in names)
+def _lid(key: str, case: _Case) -> Fact:
+    steps = _steps_before(case)
+    open_at = tuple((s.lid_state, s.name) for s in case.plan.steps if s.name in steps and s.lid_state != "on")
+    return Fact(key=key, state="no", case="lid_open", facts={"steps": open_at}) if open_at else _as_said(key, case)
 
 
-def _lead(key: str, case: _Case) -> Judged:
+def _lead(key: str, case: _Case) -> Fact:
     circuit = case.plan.circuit
     if circuit is not None and circuit.extension is None and case.said.state(key) != "no":
-        return "yes", "the plan has no lead"
+        return Fact(key=key, state="yes", case="no_lead")
     if circuit is not None and circuit.extension is not None and not circuit.extension.unwound:
-        return "no", "the plan's lead is wound up"
+        return Fact(key=key, state="no", case="wound_up")
     return _as_said(key, case)
 
 
-def _rcd(key: str, case: _Case) -> Judged:
+def _rcd(key: str, case: _Case) -> Fact:
     circuit = case.plan.circuit
     if circuit is not None and circuit.residual_current_device is False:
-        return "no", "the plan's circuit has none"
+        return Fact(key=key, state="no", case="no_rcd")
     return _as_said(key, case)
 
 
-def _pump(key: str, case: _Case) -> Judged:
-    steps = {phase.step for phase in case.day.phases if phase.start_s < case.until_s}
+def _pump(key: str, case: _Case) -> Fact:
+    steps = _steps_before(case)
     runs = case.plan.vessel.pump_w > 0 and any(step.pump_runs for step in case.plan.steps if step.name in steps)
     if not runs and case.said.state(key) != "no":
-        return "yes", "the plan has it off"
+        return Fact(key=key, state="yes", case="pump_off")
     return _as_said(key, case)
 
 
-def _limit(key: str, case: _Case) -> Judged:
-    limit_kwh, planned = case.said.limit_kwh, f"planned until somebody comes: {case.energy_kwh:.2f} kWh"
+def _limit(key: str, case: _Case) -> Fact:
+    limit_kwh, planned_kwh, top_m = case.said.limit_kwh, case.stretch.energy_kwh, case.plan.vessel.element_top_m
+    numbers = {"limit_kwh": limit_kwh, "planned_kwh": planned_kwh}
     if case.said.state(key) == "no":
-        return "no", "you said no"
+        return Fact(key=key, state="no", case="said_no")
     if limit_kwh is None:
-        return "unknown", f"no limit is given; {planned}"
-    if limit_kwh < case.energy_kwh:
-        return "no", f"{limit_kwh:g} kWh end before the water is hot; {planned}"
-    top_m = case.plan.vessel.element_top_m
+        return Fact(key=key, state="unknown", case="no_limit", facts=numbers)
+    if limit_kwh < planned_kwh:
+        return Fact(key=key, state="no", case="ends_too_soon", facts=numbers)
     if top_m is None:
-        return "unknown", "whether it keeps the elements covered: how high they reach is not known"
+        return Fact(key=key, state="unknown", case="cover_unknown", facts=numbers)
     most_kwh = _covered_until_kwh(case.plan, case.depth_m - top_m - MARGIN_M)
     if limit_kwh > most_kwh:
-        return "no", f"if nothing switched off, {most_kwh:.1f} kWh would boil the water down to the margin"
-    return "yes", f"{limit_kwh:g} kWh leave the elements covered even if nothing switches off; {planned}"
+        return Fact(key=key, state="no", case="boils_down", facts={**numbers, "most_kwh": most_kwh})
+    return Fact(key=key, state="yes", case="stays_covered", facts=numbers)
 
 
 def _covered_until_kwh(plan: Plan, above_m: float) -> float:
@@ -275,9 +325,11 @@ def _covered_until_kwh(plan: Plan, above_m: float) -> float:
     return plan.batch.water_l * rise_j_per_kg / JOULES_PER_KWH + float(above_kg) * LOST_KWH_PER_KG
 
 
-_JUDGES: Mapping[str, Callable[[str, _Case], Judged]] = {
+_JUDGES: Mapping[str, Callable[[str, _Case], Fact]] = {
     "water": _water,
     "circuit": _circuit,
+    "heater": _heater,
+    "later": _later,
     "level": _level,
     "lid": _lid,
     "lead": _lead,

@@ -4,46 +4,47 @@ import streamlit as st
 
 from energyplan.advice.answer import Answer
 from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
-from energyplan.app.pieces import problems, quiet, table
+from energyplan.app.pieces import problems, quiet, said, show_table, style
 from energyplan.base.errors import EnergyPlanError
-from energyplan.report.tables import fact_table
-from energyplan.report.unattendedtext import NOT_SEEN, unattended_sentence
+from energyplan.base.sentence import words
 from energyplan.tariffs.clock import zone_of
+from energyplan.telling.unattended import NOT_SEEN, QUESTIONS, unattended_told
 
 __all__ = ["unattended_list"]
 
 LIMIT = "limit"
+PLAIN_FROM_THE_PLAN = ("heater_off", "none_later")  # what the plan answers is not asked
 ANSWERS = {"unknown": "Not known", "yes": "Yes", "no": "No"}
 
 
 def unattended_list(answer: Answer) -> None:
     """Show the list behind a switch: it is never proposed."""
     with st.expander("Should water heat before anybody is up?"):
-        quiet(NOT_SEEN)
+        quiet(words(NOT_SEEN, style()))
         try:
             found = may_start_unattended(answer.day, _said(answer), start=answer.start, zone=zone_of(answer.zone))
         except EnergyPlanError as error:
             problems(error, what="That can't be judged")
             return
-        st.text(unattended_sentence(found))
-        stretch = f"{answer.clock(0):%a %H:%M} to {answer.clock(found.until_s):%a %H:%M}"
-        st.text(
-            f"Nobody there from {stretch}: {found.energy_kwh:.2f} kWh as planned, and {found.power_after_w:.0f} W on "
-            "and on if nobody comes."
-        )
-        table(fact_table(found)[["state", "fact", "why"]], alt="Facts that must hold, and whether they do")
+        told = unattended_told(found, answer.start, answer.zone)
+        said(*([told.headline] if told.headline else []), *told.sentences)
+        show_table(told.table("facts"), alt="Facts that must hold, and whether they do")
 
 
 def _said(answer: Answer) -> Said:
     """What the person answers; the limit is a number."""
     asked = may_start_unattended(answer.day, Said(), start=answer.start, zone=zone_of(answer.zone))
-    words = {fact.key: fact.words for fact in asked.facts if fact.key in FACT_KEYS and fact.key != LIMIT}
+    questions = {
+        fact.key: words(QUESTIONS[fact.key], style())
+        for fact in asked.facts
+        if fact.key in FACT_KEYS and fact.key != LIMIT and fact.case not in PLAIN_FROM_THE_PLAN
+    }
     given = {
         key: st.segmented_control(
             question, list(ANSWERS), default="unknown", format_func=lambda state: ANSWERS[state],
             key=f"fact_{key}", persist_state="session",
         )
-        for key, question in words.items()
+        for key, question in questions.items()
     }  # fmt: skip
     limit_kwh: float | None = st.number_input(
         "The current ends by itself after, kWh", 0.1, 50.0, None, key="fact_limit", persist_state="session",

@@ -13,13 +13,11 @@ from energyplan.report.choicetables import (
 )
 from energyplan.report.circuittables import current_table, excess_table, finding_table, rating_table, voltage_table
 from energyplan.report.tableparts import heading
-from energyplan.report.unattendedtext import fact_table
 
 __all__ = [
     "current_table",
     "driver_table",
     "excess_table",
-    "fact_table",
     "finding_table",
     "heading",
     "power_table",

@@ -1,6 +1,7 @@
 """The command that goes through what must hold before a vessel heats with nobody there."""
 
 import json
+import re
 
 import pytest
 
@@ -15,8 +16,11 @@ def test_it_refuses_until_every_fact_is_known(run):
     """Refused with the reasons, as an answer: exit 0; with --strict 1."""
     code, out, err = run("unattended", "demo", *START)
     assert (code, err) == (0, "")
-    assert out.startswith("Refused: 9 of 12 facts")
+    assert out.startswith("Refused: 9 of 14 facts")
     assert "unknown level" in out
+    assert len(out.splitlines()) <= 40
+    us = run("unattended", "demo", *START, "--units", "us")[1]
+    assert not re.search(r"°C|degC|\d (L|kg|cm|mm|m|K)\b", us)
     assert run("unattended", "demo", "--strict", *START)[0] == 1
 
 
@@ -24,7 +28,7 @@ def test_with_every_fact_it_finds_no_objection_and_says_what_it_cannot_see(run):
     """Never "safe", and the better way stands there too."""
     code, out, _ = run("unattended", "demo", "--strict", *START, *ENOUGH)
     assert code == 0
-    assert out.startswith("No objection found: all 12 facts hold, by your word and by the plan.")
+    assert out.startswith("No objection found: all 14 facts hold, by your word and by the plan.")
     assert "Being there when it heats is the better way" in " ".join(out.split())
     assert "licensed electrician" in " ".join(out.split())
     assert "safe" not in out.lower()

@@ -10,14 +10,12 @@ from rich.console import Console
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.people import people_day
 from energyplan.advice.starts import attended_stretches
-from energyplan.advice.unattended import Said, may_start_unattended
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
 from energyplan.faces.document import part_document
 from energyplan.faces.frames import frame, shown_frame
 from energyplan.faces.terminal import terminal
 from energyplan.plan.file import demo_plans, parse_plan, read_plan
-from energyplan.report.tables import fact_table
 from energyplan.telling.clock import clock_entries, clock_told, done_sentence, hands_sentence, people_told
 from energyplan.telling.day import at
 from energyplan.telling.picture import presence_told
@@ -180,11 +178,3 @@ def test_a_start_is_only_proposed_where_somebody_switches_on(day):
     boil = next(phase for phase in day.day.phases if phase.phase == "boil")
     assert (boil.start_s, boil.end_s) in stretches
     assert min(begins_s for begins_s, _ in stretches) == -35 * 60.0
-
-
-def test_facts_as_a_table(day):
-    """One row for each fact, with its word."""
-    found = may_start_unattended(day.day, Said(), start=MORNING, zone=UTC)
-    table = fact_table(found)
-    assert list(table["state"]) == [fact.state for fact in found.facts]
-    assert "unknown" in set(table["state"])
