@@ -43,7 +43,7 @@ class Drawn:
 
 
 @lru_cache(maxsize=16)
-def drawn(day: BrewDay, draws: int = DRAWS, seed: int = SEED) -> Drawn:
+def drawn(day: BrewDay, draws: int, seed: int) -> Drawn:
     """Run a day with other inputs (`energyplan.advice.draws.uncertainties_of`), side by side."""
     plan = day.plan
     inputs = latin_hypercube(uncertainties_of(plan), draws=draws, seed=seed)
@@ -86,7 +86,7 @@ def day_ranges(day: BrewDay, cost: DayCost | None) -> DayRanges | None:
     cost : DayCost or None
         What it costs as planned: its prices and its start.
     """
-    others, plan = drawn(day), day.plan
+    others, plan = drawn(day, DRAWS, SEED), day.plan
     kept = others.brewed
     if int(kept.sum()) < FEWEST_LEFT:
         return None

@@ -6,7 +6,6 @@ The first two are interpolations in Chebyshev points of a function of `energypla
 from collections.abc import Callable
 
 import numpy as np
-from numpy.polynomial.chebyshev import cheb2poly, chebfit, chebpts1
 from numpy.typing import NDArray
 
 from energyplan.physics.water import enthalpy_j_per_kg, latent_heat_j_per_kg, specific_heat_j_per_kg_k
@@ -21,9 +20,8 @@ MIDDLE_C, HALF_K = (LOW_C + HIGH_C) / 2, (HIGH_C - LOW_C) / 2
 
 def _through(function: Callable[[FloatArray], FloatArray], degree: int) -> tuple[float, ...]:
     """Coefficients from the highest power down, over the range scaled to -1 to 1."""
-    points = chebpts1(degree + 1)
-    scaled = chebfit(points, function(MIDDLE_C + HALF_K * points), degree)
-    return tuple(cheb2poly(scaled)[::-1].tolist())
+    points = np.cos(np.pi * (np.arange(degree + 1) + 0.5) / (degree + 1))
+    return tuple(np.linalg.solve(np.vander(points), function(MIDDLE_C + HALF_K * points)).tolist())
 
 
 def _value(coefficients: tuple[float, ...], temperature_c: FloatArray) -> FloatArray:
