@@ -27,6 +27,7 @@ __all__ = [
     "ASSUMED_HOURS",
     "StartsAnswer",
     "StartsQuestion",
+    "habit_year",
     "hours_as_limits",
     "limits_of",
     "starts_answer",
@@ -131,6 +132,9 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
             month_kwh_so_far=month_kwh or 0.0,
         ),
     )
+    habit = None
+    if question.habit is not None:
+        habit = Habit(weekday=question.habit[0], at=question.habit[1], brews=question.brews, first=first)
     ends = price(day.profiles, line, search.best.start).tier_ends() if month_kwh is None else None
     return StartsAnswer(
         day=day,
@@ -139,7 +143,7 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
         search=search,
         best_ends=None if ends is None else (ends[0].total, ends[1].total),
         waiting=_waiting(day, tariff, hours, question.mash_at, question.filled_at) if question.mash_at else None,
-        habit=_habit(day, tariff, hours, question, first) if question.habit else None,
+        habit=None if habit is None else habit_year(day, tariff, hours, habit),
     )
 
 
@@ -245,10 +249,13 @@ def strike_water(day: BrewDay) -> WaterToHeat:
     )
 
 
-def _habit(day: BrewDay, tariff: Tariff, hours: Hours, question: StartsQuestion, first: date) -> HabitCost | None:
-    if question.habit is None:
-        return None
-    weekday, at = question.habit
-    line = price_line(tariff, first - timedelta(days=1), first + timedelta(days=MOST_DAYS))
-    habit = Habit(weekday=weekday, at=at, brews=question.brews, first=first)
+def habit_year(day: BrewDay, tariff: Tariff, hours: Hours, habit: Habit) -> HabitCost:
+    """Cost of a habit over its year, against the best start of each of its days within the hours.
+
+    Raises
+    ------
+    TariffError, ClockError
+        As `energyplan.tariffs.habits.habit_cost`.
+    """
+    line = price_line(tariff, habit.first - timedelta(days=1), habit.first + timedelta(days=MOST_DAYS))
     return habit_cost(day.profiles, line, habit, limits_of(day, hours))

@@ -22,7 +22,7 @@ from energyplan.cli.output import needed_tariff, plan_of, show, style_of
 if TYPE_CHECKING:
     from energyplan.plan.place import Hours
 
-__all__ = ["day_of", "starts"]
+__all__ = ["day_of", "habit_of", "starts"]
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -66,7 +66,7 @@ def starts(
         hours=_asked(day.plan.hours, given),
         mash_at=local_to_utc(mash_at, zone, what="mash") if mash_at else None,
         filled_at=local_to_utc(filled_at, zone, what="filling") if filled_at else None,
-        habit=_habit(habit),
+        habit=habit_of(habit) if habit else None,
         brews=brews,
         now=local_to_utc(now, zone) if now else None,
     )
@@ -119,9 +119,8 @@ def _weekday(name: str) -> str:
     return short
 
 
-def _habit(text: str | None) -> tuple[int, time] | None:
-    if text is None:
-        return None
+def habit_of(text: str) -> tuple[int, time]:
+    """A weekday and a time as they are typed."""
     match = re.fullmatch(r"\s*([A-Za-z]+)\s+([01]?\d|2[0-3]):([0-5]\d)\s*", text)
     if match is None:
         raise TariffError(f'habit "{text}": write weekday and time, such as "sat 09:00"')

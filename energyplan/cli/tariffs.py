@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from energyplan.base.errors import TariffError
-from energyplan.cli.options import ForceOption, JsonOption
-from energyplan.cli.output import show
-from energyplan.cli.prices import day_of
+from energyplan.cli.options import AllOption, ForceOption, JsonOption, MonthOption, PlanArgument, StartOption
+from energyplan.cli.output import When, plan_of, show
+from energyplan.cli.prices import day_of, habit_of
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -60,6 +60,35 @@ def _week_page(told: "Told") -> "RenderableType":
     head = terminal(replace(told, tables=()))
     rest = [one for table in told.tables if table.rows for one in ("", grid(table))]
     return Group(head, "", *week_picture(told.facts["week"]), *rest)
+
+
+@tariffs.command("compare")
+def compare(
+    plan: PlanArgument,
+    names: Annotated[list[str], typer.Argument(help="Tariff files, or packaged ones.", metavar="TARIFF TARIFF...")],
+    *,
+    start: StartOption = None,
+    habit: Annotated[str, typer.Option(help='When you usually brew, such as "sat 09:00".')] = "sat 09:00",
+    brews: Annotated[int, typer.Option(help="Brews a year.", min=1, max=52)] = 20,
+    month_kwh: MonthOption = None,
+    every: AllOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """One day, and a year of your habit, under each of several tariffs."""
+    from energyplan.advice.tariff_comparison import compare_tariffs
+    from energyplan.day.brewday import simulate
+    from energyplan.faces.document import document
+    from energyplan.faces.terminal import terminal
+    from energyplan.tariffs.tarifffile import load_tariff
+    from energyplan.telling.prices import comparison_told
+
+    if len(names) < 2:
+        raise TariffError("one tariff is nothing to compare; name two or more")
+    read, charged = plan_of(plan, month_kwh), [load_tariff(name) for name in names]
+    zone, usual = charged[0].time_zone, habit_of(habit)
+    found = compare_tariffs(simulate(read), charged, When(start).resolve(read, zone), habit=usual, brews=brews)
+    told = comparison_told(found, zone)
+    show(document(told) if as_json else terminal(told, detail=int(every)))
 
 
 @tariffs.command("import")

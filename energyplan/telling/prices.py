@@ -6,6 +6,7 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
+from energyplan.advice.tariff_comparison import TariffCost
 from energyplan.base.errors import Problem
 from energyplan.base.kinds import (
     COUNT,
@@ -16,10 +17,12 @@ from energyplan.base.kinds import (
     KEY,
     KWH,
     MINUTES,
+    MOMENT,
     MONEY,
     PRICE,
     WORD,
     WRITTEN,
+    Moment,
     Price,
     Value,
     counted,
@@ -34,7 +37,7 @@ from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import BandStretch, Oddity, OddityCode, TariffCheck, WeekDay, band_minutes
 from energyplan.telling.told import Column, Found, Table, Told
 
-__all__ = ["list_sentences", "month_use_sentence", "prices_told"]
+__all__ = ["comparison_told", "list_sentences", "month_use_sentence", "prices_told"]
 
 MOST_ROWS = 60  # a week of more stretches is told day by day
 MOST_HOLES = 3
@@ -111,6 +114,73 @@ def list_sentences(found: PriceList, zone: str) -> Iterator[Sentence]:
     yield Sentence("It covers {first} to {last}.", first=first, last=last)
     if found.holes:
         yield Sentence("{holes} in it; a brew in one has no cost.", holes=counted(found.holes, "hole is", "holes are"))
+
+
+def comparison_told(found: Sequence[TariffCost], zone: str) -> Told:
+    """One day and a year of brews under several tariffs, the cheapest year first; daily charges apart and together."""
+    ranked = sorted(found, key=lambda one: (one.together or one.day).units)
+    whole = all(one.together is not None for one in found)
+    columns = (
+        Column("tariff", "Tariff", WRITTEN),
+        Column("day", "This day", MONEY, short="Day"),
+        Column("best_start", "Best start", MOMENT, short="Best", detail=2),
+        Column("best", "at its best", MONEY, short="at best"),
+        Column("year", "A year's brews", MONEY, short="Year"),
+        Column("year_best", "at their best", MONEY, short="at best", detail=1),
+        Column("charges", "Daily charges of a year", MONEY, short="Charges"),
+        Column("together", "Year and charges", MONEY, short="Together"),
+    )
+    rows = tuple(
+        (
+            one.tariff.name,
+            one.day,
+            None if one.best is None else Moment(to_local(one.best.start, zone), date.min),
+            None if one.best is None else one.best.cost,
+            None if one.year is None else one.year.usual,
+            None if one.year is None else one.year.best,
+            one.charges,
+            one.together,
+        )
+        for one in ranked
+    )
+    return Told(
+        key="tariffs",
+        title="Tariffs side by side",
+        headline=_cheapest_tariff(ranked, whole=whole),
+        facts={"currency": WORD(found[0].tariff.currency), "brews": COUNT(_brews(found))},
+        sentences=tuple(_comparison_sentences(ranked)),
+        tables=(Table("tariffs", "Tariffs", columns, rows),),
+    )
+
+
+def _brews(found: Sequence[TariffCost]) -> int:
+    return max((len(one.year.days) for one in found if one.year is not None), default=0)
+
+
+def _cheapest_tariff(ranked: Sequence[TariffCost], *, whole: bool) -> Sentence:
+    if not whole:
+        first = min(ranked, key=lambda one: one.day.units)
+        return Sentence(
+            "This day costs least under {name}: {cost}.", name=WRITTEN(first.tariff.name), cost=MONEY(first.day)
+        )
+    costs = [one.together for one in ranked if one.together is not None]
+    return Sentence(
+        "With its daily charge a year of {brews} costs least under {name}: {cost}, {less} less than the dearest.",
+        brews=counted(_brews(ranked), "brew"),
+        name=WRITTEN(ranked[0].tariff.name),
+        cost=MONEY(costs[0]),
+        less=MONEY(costs[-1] - costs[0]),
+    )
+
+
+def _comparison_sentences(ranked: Sequence[TariffCost]) -> Iterator[Sentence]:
+    for one in ranked:
+        name = WRITTEN(one.tariff.name)
+        if one.year is None:
+            yield Sentence("{name} prices no whole year: {why}", name=name, why=WRITTEN(one.why))
+        if one.ends is not None:
+            yield Sentence("{name}: {steps}", name=name, steps=month_use_sentence(one.ends))
+    yield Sentence("A daily charge is paid whether or not you brew; change the tariff only for all that you use.")
 
 
 def _price(tariff: Tariff, micro_per_kwh: int) -> Value:

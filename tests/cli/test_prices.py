@@ -178,3 +178,16 @@ def test_tariff_import_says_what_is_missing(run, tmp_path, monkeypatch, argument
     code, _, err = run("tariff", "import", "list.csv", "--time-zone", "Europe/Vienna", *arguments)
     assert code == 2
     assert said in err
+
+
+def test_tariff_compare_ranks_and_fits_the_screen(run):
+    """The cheapest year first, 80 columns, and the same in JSON."""
+    call = ("tariff", "compare", "demo", "two_rate", "three_band", "--start", "2026-12-05T08:30")
+    code, out, _ = run(*call)
+    assert code == 0
+    assert max(map(len, out.splitlines())) <= 80
+    rows = json.loads(run(*call, "--json")[1])["tariffs"]
+    assert rows[0]["together"] <= rows[1]["together"]
+    assert rows[0]["together"] == pytest.approx(rows[0]["year"] + rows[0]["charges"])
+    assert run("tariff", "compare", "demo", "two_rate")[0] == 2
+    assert run("tariff", "compare", "demo", "two_rate", "dear_evening")[0] == 2
