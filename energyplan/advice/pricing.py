@@ -15,7 +15,7 @@ from energyplan.tariffs.priceline import PriceLine, price_line_around
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["Pricing", "cost_of_load", "pricing_of"]
+__all__ = ["Pricing", "cost_above", "cost_of_load", "pricing_of"]
 
 LONGEST_DAY_S = 2 * 86_400.0
 
@@ -85,6 +85,18 @@ def cost_of_load(load: LoadProfile, tariff: Tariff, start: datetime, *, month_kw
     first_s, last_s = (timedelta(seconds=float(load.edges_s[place])) for place in (0, -1))
     line = price_line_around(tariff, start + first_s, start + last_s)
     return price(load, line, start, month_kwh_so_far=month_kwh_so_far)
+
+
+def cost_above(counted: LoadProfile, usual: LoadProfile, tariff: Tariff, start: datetime) -> Money:
+    """Cost of what was counted less the cost of what is usual, interval by interval.
+
+    Raises
+    ------
+    TariffError
+        If the tariff has no price for a part of it.
+    """
+    whole, part = (cost_of_load(load, tariff, start).total for load in (counted, usual))
+    return whole - part
 
 
 def pricing_of(

@@ -121,6 +121,7 @@ def compare(
     plans: Annotated[list[str], typer.Argument(help="Two plans or more; one with --log.", metavar="PLAN…")],
     *,
     log: Annotated[Path | None, typer.Option(help="Log of a measured day, to put beside the plan.")] = None,
+    meter: Annotated[Path | None, typer.Option(help="Export of the house's meter: CSV or ESPI XML.")] = None,
     tariff: TariffOption = None,
     start: StartOption = None,
     units: UnitsOption = "metric",
@@ -128,12 +129,13 @@ def compare(
     as_json: JsonOption = False,
 ) -> None:
     """Days side by side with the causes of their difference, or a plan beside its measured day."""
-    if log is not None:
-        from energyplan.cli.learn import Asked, compare_with_log
+    if log is not None or meter is not None:
+        from energyplan.cli.learn import Asked, compare_with_log, compare_with_meter
 
-        if len(plans) != 1:
-            raise PlanError("--log compares one plan with its measured day; name one plan")
-        compare_with_log(plans[0], log, Asked(tariff, start), units=units, as_json=as_json)
+        if len(plans) != 1 or (log is not None and meter is not None):
+            raise PlanError("--log or --meter compares one plan with its measured day; name one plan and one of them")
+        beside = compare_with_log if log is not None else compare_with_meter
+        beside(plans[0], log or meter or Path(), Asked(tariff, start), units=units, as_json=as_json)
         return
     from energyplan.advice.answer import zone_name
     from energyplan.advice.compare import compare as find_differences

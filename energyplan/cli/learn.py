@@ -1,6 +1,6 @@
 """Commands that learn from measurements: calibrate, and compare with a log."""
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from energyplan.tariffs.costs import DayCost
     from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["Asked", "calibrate", "compare_with_log"]
+__all__ = ["Asked", "calibrate", "compare_with_log", "compare_with_meter"]
 
 
 def calibrate(
@@ -80,6 +80,37 @@ def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, 
         cost = asked.cost(read, charged, load, found.start)
     told = log_told(compare(read, found), cost, charged.table.name if charged else "")
     tell(told, units, as_json=as_json)
+
+
+def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsName, as_json: bool) -> None:
+    """Print what a brew day took in the export of the house's meter."""
+    from energyplan.advice.answer import zone_name
+    from energyplan.advice.pricing import cost_above
+    from energyplan.base.files import read_text
+    from energyplan.base.kinds import Moment
+    from energyplan.day.brewday import simulate
+    from energyplan.learning.meterfile import LARGEST_CHARACTERS, parse_meter
+    from energyplan.learning.usual import above_usual, likely_start_s
+    from energyplan.plan.file import read_plan
+    from energyplan.tariffs.clock import local_to_utc, zone_of
+    from energyplan.telling.metered import meter_told
+
+    read, charged = read_plan(plan), tariff_of(asked.tariff)
+    name = zone_name(read, charged)
+    day, zone = simulate(read), zone_of(name)
+    log = parse_meter(read_text(export, LARGEST_CHARACTERS, what="an export of a meter"), zone, source=export.name)
+    start_s = likely_start_s(log, day.profiles[0], zone)
+    if asked.start is not None:
+        start_s = local_to_utc(asked.start, name).timestamp()
+    if start_s is None:
+        raise LogError("no stretch of the export looks like a day of this plan; give --start", source=export.name)
+    found = above_usual(log, start_s, day.duration_s, zone)
+    price = None
+    if charged is not None:
+        begins = datetime.fromtimestamp(float(found.start_s[0]), UTC)
+        price = cost_above(*found.loads(), charged, begins), charged.table.name
+    at = datetime.fromtimestamp(start_s, zone)
+    tell(meter_told(found, log, day.energy_kwh, price, Moment(at, at.date())), units, as_json=as_json)
 
 
 class Asked:

@@ -126,3 +126,46 @@ def test_readings_that_make_no_sense_are_refused(words, said, monkeypatch, capsy
         main()
     assert left.value.code == 2
     assert said in capsys.readouterr().err
+
+
+@pytest.fixture(scope="module")
+def export(tmp_path_factory):
+    """Six weeks of half-hours: 0.1 kWh each, a little noise, and one day of 2 kW for four hours."""
+    rng = np.random.default_rng(1)
+    begin = datetime(2026, 11, 1, tzinfo=UTC)
+    kwh = 0.1 + rng.normal(0, 0.01, 48 * 42)
+    kwh[48 * 34 + 20 : 48 * 34 + 28] += 1.0
+    path = tmp_path_factory.mktemp("meter") / "house.csv"
+    rows = [f"{(begin + timedelta(minutes=30 * k)).isoformat()},{value:.3f}" for k, value in enumerate(kwh)]
+    path.write_text("start,used kWh\n" + "\n".join(rows))
+    return str(path)
+
+
+def test_the_house_meter_shows_the_day_and_its_cost(export):
+    """8 kWh in eight half-hours above the usual, within the ±, priced interval by interval; no phases are pretended."""
+    found = ran("compare", "demo", "--meter", export, "--tariff", "demo", "--start", "2026-12-05T10:00", "--json")
+    told = json.loads(found.stdout)
+    assert told["measured_kwh"] == pytest.approx(8.0, abs=told["within_kwh"])
+    assert told["within_kwh"] < 0.3
+    assert told["brew_seen"] is True
+    tariff = load_tariff("demo")
+    start = datetime(2026, 12, 5, 10, 0, tzinfo=UTC)
+    line = price_line_around(tariff, start, start + timedelta(hours=8))
+    step = np.searchsorted(line.edges_s, start.timestamp() + 1800 * np.arange(8) + 1, side="right") - 1
+    assert told["cost"] == pytest.approx(float(line.micro_per_kwh[step].sum()) / 1e6, abs=0.15)
+    assert "phases" not in told
+    assert len(ran("compare", "demo", "--meter", export, "--start", "2026-12-05T10:00").output.splitlines()) < 20
+
+
+def test_another_day_is_not_called_a_brew(export):
+    """A day before: nothing stands out, no cost is claimed, and it says how the columns were read."""
+    found = ran("compare", "demo", "--meter", export, "--tariff", "demo", "--start", "2026-12-03T10:00")
+    assert "No brew is seen" in found.output
+    assert "It cost" not in found.output
+    assert "“used kWh”" in found.output
+
+
+def test_without_a_start_the_day_is_looked_for(export):
+    """The one day that stands out is found, to a half-hour or two of its boil's place."""
+    told = json.loads(ran("compare", "demo", "--meter", export, "--json").stdout)
+    assert told["start"].startswith("2026-12-05T")
