@@ -1,23 +1,29 @@
-"""The day: what it takes, what it costs, when it is done, whether the circuit carries it."""
+"""The day: what it takes, what it costs, when it is done, what comes when; batch and steps where they show."""
 
+from datetime import datetime, time, timedelta
 from typing import Any
 
 import streamlit as st
 
 from energyplan.advice.answer import Answer
+from energyplan.advice.drawnday import DayRanges, day_ranges
 from energyplan.advice.starts import usual_question
 from energyplan.advice.uncertainty import Spread
 from energyplan.app.answers import spread_of, start_of, starts_of
 from energyplan.app.desk import Desk
+from energyplan.app.parts import folded
 from energyplan.app.pictures import day_document
-from energyplan.app.pieces import chart, finding_rows, quiet, said, sentences, show_table, table
-from energyplan.app.plaintext import plain
-from energyplan.app.words import circuit_headline, range_sentence
+from energyplan.app.pieces import chart, quiet, said, sentences, show_table, style, table
+from energyplan.app.setup import day_form
+from energyplan.app.state import current
+from energyplan.app.tiles import tiles
+from energyplan.app.unattended import unattended_list
 from energyplan.base.errors import EnergyPlanError
 from energyplan.faces.charts.charts import ranked_bars
-from energyplan.report.sentences import CAUTIONS, power_sentence
-from energyplan.report.tables import driver_table, power_table, range_table
-from energyplan.telling.clock import clock_told
+from energyplan.faces.charts.presencechart import presence_chart
+from energyplan.report.sentences import CAUTIONS
+from energyplan.report.tables import driver_table, range_table
+from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     boil_sentence,
     day_sentence,
@@ -27,41 +33,65 @@ from energyplan.telling.day import (
     strike_sentence,
     wort_sentence,
 )
+from energyplan.telling.picture import presence_told
+from energyplan.telling.room import room_told
 from energyplan.telling.starts import cheaper_start
+from energyplan.telling.tiles import day_tiles
 
 __all__ = ["page"]
 
-POWER_COLUMNS = ("step", "set_w", "needed_w", "advised_w", "change_kwh")
-POWER_LABELS = {"set_w": "Set, W", "needed_w": "Needed", "advised_w": "Advised", "change_kwh": "kWh"}
+PAGE_OF = {"energy": "power", "cost": "when", "done": "when", "current": "circuit"}
 
 
 def page(at_hand: Desk) -> None:
     """Show the page: the chart before what takes longer to work out."""
     answer = at_hand.answered()
     if answer is None:
+        if fold := folded("Batch and steps", "batch"):
+            with fold:
+                day_form(at_hand.work)
         return
     at_hand.headline(day_sentence(answer))
     with at_hand.head:
-        ranges = st.empty()
-        ranges.text("How far these numbers may be off follows.")
-        _cheapest(at_hand)
-        _verdict(answer)
-        power = st.empty()
+        first = st.empty()
+    _tiles(at_hand, answer, first, None)
     chart(day_document(answer, at_hand.show, at_hand.look), key="day_chart")
+    _start(at_hand)
     quiet(_legend(answer))
-    st.subheader("Phase by phase", anchor=False)
+    said(strike_sentence(answer), boil_sentence(answer))
+    _cheapest(at_hand)
+    if fold := folded("Batch and steps", "batch"):
+        with fold:
+            day_form(at_hand.work)
+    st.header("Phase by phase", anchor=False)
     show_table(steps_table(answer), alt="Steps of the day with times, powers, energy and cost")
     _money(answer)
-    left, right = st.columns(2, gap="large")
-    with left:
-        _clock(answer)
-    with right:
-        power.text(power_sentence(answer, at_hand.show))
-        _power(at_hand, answer)
-        _wort(answer)
-    _circuit(answer)
+    said(wort_sentence(answer), *day_told(answer).cautions)
+    _clock(at_hand, answer)
+    _room(answer)
+    unattended_list(answer)
+    _tiles(at_hand, answer, first, day_ranges(answer.day, answer.price.total if answer.price else None))
+    _how_sure(at_hand, answer)
     quiet(" ".join(CAUTIONS))
-    _ranges(at_hand, answer, ranges)
+
+
+def _tiles(at_hand: Desk, answer: Answer, place: Any, ranges: DayRanges | None) -> None:
+    pages = {key: at_hand.pages[address] for key, address in PAGE_OF.items()}
+    tiles(place, day_tiles(answer, ranges), pages, key="tiles" if ranges is None else "tiles_ranged")
+
+
+def _start(at_hand: Desk) -> None:
+    """The start, dragged or stepped under the clock of the chart."""
+    key = f"start_{at_hand.wall:%Y%m%d%H%M}"
+    st.slider(
+        "Start, on the local clock", time(0), time(23, 55), at_hand.wall.time(), step=timedelta(minutes=5),
+        format="HH:mm", key=key, on_change=_take_start, args=(key,),
+    )  # fmt: skip
+
+
+def _take_start(key: str) -> None:
+    work = current()
+    work.start_at(datetime.combine(work.wall.date(), st.session_state[key]))
 
 
 def _cheapest(at_hand: Desk) -> None:
@@ -76,19 +106,11 @@ def _cheapest(at_hand: Desk) -> None:
     said(cheaper_start(found.search))
 
 
-def _verdict(answer: Answer) -> None:
-    sentence = circuit_headline(answer)
-    if answer.is_over:
-        st.markdown(f":red[**▲ {plain(sentence[:4])}**]{plain(sentence[4:])}")
-    else:
-        st.text(sentence)
-
-
 def _legend(answer: Answer) -> str:
     """What the marks of the chart mean that its legend doesn't name."""
     beside = ", ".join(profile.name for profile in answer.day.profiles[1:])
     dashed = f" Dashed: {beside}." if beside else ""
-    prices = " Behind: prices, the darker the dearer." if answer.price else ""
+    prices = " Behind: prices, each named where it begins." if answer.price else ""
     return f"Line: temperature. Areas: mean power. ▲: something to do or to add.{dashed}{prices}"
 
 
@@ -98,53 +120,40 @@ def _money(answer: Answer) -> None:
     said(*price_sentences(answer))
 
 
-def _clock(answer: Answer) -> None:
-    told = clock_told(answer)
-    st.subheader(str(told.title), anchor=False)
-    show_table(told.table("clock"), alt="What to do and when", detail=0)
+def _clock(at_hand: Desk, answer: Answer) -> None:
+    """The one list of what comes when, and when hands are needed."""
+    people, clock = people_told(answer), clock_told(answer)
+    st.header(str(clock.title), anchor=False)
+    said(people.headline, hands_sentence(answer))
+    chart(presence_chart(presence_told(answer), at_hand.look, style()), key="presence")
+    said(*people.sentences)
+    show_table(clock.table("clock"), alt="What people do by the clock, with its earliest and latest time")
+    said(*clock.cautions)
+    if fold := folded("Stretches in the room", "stretches"):
+        with fold:
+            show_table(people.table("attended"), alt="Stretches in which somebody must be in the room, and what for")
 
 
-def _power(at_hand: Desk, answer: Answer) -> None:
-    st.subheader("Power for each step", anchor=False)
-    if not answer.power.rows:
-        st.text("No step holds a temperature or boils.")
-        return
-    frame = power_table(answer.power, at_hand.show)[[*POWER_COLUMNS]]
-    table(frame, alt="Set, needed and advised power of each hold and boil", labels=POWER_LABELS)
+def _room(answer: Answer) -> None:
+    if fold := folded("What the room gets", "room"):
+        with fold:
+            room = room_told(answer)
+            said(room.headline)
+            show_table(room.table("by_hour"), alt="Heat and steam that go into the room in each hour")
+            said(*room.sentences)
 
 
-def _wort(answer: Answer) -> None:
-    st.subheader("The wort", anchor=False)
-    said(strike_sentence(answer), boil_sentence(answer), wort_sentence(answer), *day_told(answer).cautions)
-
-
-def _circuit(answer: Answer) -> None:
-    st.subheader("The circuit", anchor=False)
-    if answer.circuit is None:
-        st.text("Enter what you know of the circuit on the page Your brewery, and it is checked here.")
-        return
-    told = [finding for finding in answer.findings if finding.severity != "ok"]
-    finding_rows(sorted(told, key=lambda finding: finding.severity != "over"))
-    fine = len(answer.findings) - len(told)
-    st.text(f"{fine} of {len(answer.findings)} checks have nothing to add; the page Circuit shows them all.")
-
-
-def _ranges(at_hand: Desk, answer: Answer, place: Any) -> None:
-    """Work out the ranges last, so that the day is seen while they are, and put them under the first sentence."""
-    try:
-        found = spread_of(at_hand.plan, at_hand.tariff, answer.start)
-    except EnergyPlanError as error:
-        place.text(f"No ranges: {error}")
-        return
-    place.text(range_sentence(answer, found))
-    sure = st.expander("How sure is this", key="how_sure", on_change="rerun")
-    if sure.open:
-        with sure:
-            _drivers(at_hand, found)
+def _how_sure(at_hand: Desk, answer: Answer) -> None:
+    """Every range, and which inputs make it, for those who ask."""
+    if fold := folded("How sure is this", "how_sure"):
+        with fold:
+            try:
+                _drivers(at_hand, spread_of(at_hand.plan, at_hand.tariff, answer.start))
+            except EnergyPlanError as error:
+                st.text(f"No ranges: {error}")
 
 
 def _drivers(at_hand: Desk, found: Spread) -> None:
-    """Every range, and which inputs make it."""
     table(range_table(found, at_hand.show), alt="Ranges of the numbers of the day")
     bars = ranked_bars(
         driver_table(found),

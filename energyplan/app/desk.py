@@ -1,6 +1,7 @@
 """What a page gets to show: the work, its answer, and the place for the first sentence."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -44,6 +45,7 @@ class Desk:
     head: Any
     stale: TariffError | None = None
     is_below: bool = False
+    pages: Mapping[str, Any] = field(default_factory=dict)
 
     def below(self) -> "Desk":
         """The same for a part further down, whose answer is no heading of the page."""
@@ -77,7 +79,7 @@ class Desk:
         return self.answer
 
 
-def desk_of(work: Work, head: Any) -> Desk:
+def desk_of(work: Work, head: Any, pages: Mapping[str, Any]) -> Desk:
     """Work out the answer to what is on the desk; without its cost where the prices don't reach the day."""
     found, error, stale = None, None, None
     try:
@@ -100,6 +102,7 @@ def desk_of(work: Work, head: Any) -> Desk:
         error=error,
         head=head,
         stale=stale,
+        pages=pages,
     )
 
 

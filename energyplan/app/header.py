@@ -23,7 +23,7 @@ from energyplan.plan.file import parse_plan, plan_to_toml
 __all__ = ["desk_row", "file_stem", "text_of"]
 
 NO_TARIFF = "none"
-LONGEST_LABEL = 40
+LONGEST_LABEL = 28
 MOST_BYTES = 5_000_000
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app import brewery, brewing, circuit, keep, powers, when
+from energyplan.app import brewery, circuit, day, keep, powers, when
 from energyplan.app.desk import Desk, desk_of
 from energyplan.app.fields import begin_marks, show_marks
 from energyplan.app.firstcard import first_visit
@@ -39,7 +39,7 @@ class _View:
 
 
 VIEWS = (
-    _View("Day", "", brewing.page, {"day": {}, "by-the-clock": {}}),
+    _View("Day", "", day.page, {"day": {}, "by-the-clock": {"fold_room": True}}),
     _View("When", "when", when.page),
     _View("Circuit", "circuit", circuit.page),
     _View("Power", "power", powers.page, {"worth-changing": {"fold_worth": True}}),
@@ -91,7 +91,7 @@ def run() -> None:
     first_visit(work)
     desk_row(work)
     _said(work)
-    shown.append(desk_of(work, head))
+    shown.append(desk_of(work, head, {view.address: page for view, page in zip(VIEWS, pages, strict=True)}))
     chosen.run()
     _keep(work)
     show_marks()

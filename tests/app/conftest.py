@@ -73,7 +73,8 @@ class Visit:
         """Everything that is written, without the marks that keep user text from being markup."""
         at = self.at
         parts: list[Any] = [*at.title, *at.header, *at.subheader, *at.text, *at.markdown, *at.caption]
-        return _bare(" ".join(str(part.value) for part in parts))
+        links = [link.proto.label for link in at.get("page_link")]
+        return _bare(" ".join([*(str(part.value) for part in parts), *links]))
 
     def unit_of(self, label: str) -> str:
         """The style that puts a unit into a field."""

@@ -1,7 +1,7 @@
 """Many visitors for minutes: ``python -m tests.benchmarks.load --visitors 50 --minutes 5``.
 
-Serves the app as its command does, lets every visitor go from page to page and now and then enter another volume of
-water, and says how long answers took, whether each visitor saw its own day, and what became of the server's memory.
+Serves the app as its command does, lets every visitor go from page to page and now and then enter another
+diameter, and says how long answers took, whether each visitor saw its own day, and what became of the server's memory.
 """
 
 import argparse
@@ -16,7 +16,8 @@ from tempfile import TemporaryDirectory
 from types import ModuleType
 
 QUERY = "day=2026-12-05&at=08:30"
-PAGES = ("", "when", "by-the-clock", "circuit", "power", "worth-changing", "your-vessel", "set-up", "take-along")
+PAGES = ("", "when", "circuit", "power", "your-brewery", "keep")
+VESSEL_CM = 36.0
 THINKS_S = (5.0, 25.0)  # a page is read before the next one is asked for
 
 
@@ -55,7 +56,7 @@ def _memory_mb(process: int) -> float:
 
 
 def _visit(address: str, number: int, until: float, seen: Seen) -> None:
-    """One visitor's stroll: its own water, page after page; the day's first sentence must stay its own."""
+    """One visitor's stroll: its own vessel, page after page; the day's first sentence must stay its own."""
     draw = random.Random(number)  # noqa: S311 - a stroll, no secret
     with _of_the_browser_tests("visitor").Visitor(address, QUERY) as guest:
         own = ""
@@ -64,8 +65,9 @@ def _visit(address: str, number: int, until: float, seen: Seen) -> None:
             begun = time.monotonic()
             try:
                 if draw.random() < 0.2:
-                    guest.ask("set-up")
-                    own = guest.ask("set-up", batch_water=f"{20 + draw.randrange(80) / 10:.1f} L")
+                    guest.ask("your-brewery")
+                    guest.ask("your-brewery", vessel_diameter=f"{VESSEL_CM + draw.randrange(80) / 10:.1f} cm")
+                    own = guest.ask("")
                 else:
                     page = draw.choice(PAGES)
                     said = guest.ask(page)

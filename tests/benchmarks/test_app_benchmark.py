@@ -20,6 +20,7 @@ from energyplan.advice.answer import answer
 from energyplan.advice.power_settings import with_hold_caps
 from energyplan.app import main
 from energyplan.app.editing import with_entry
+from energyplan.app.storage import Kept, Storage
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
@@ -39,7 +40,7 @@ def _visitor() -> ModuleType:
 
 VISITOR = _visitor()
 START = "day=2026-12-05&at=08:30"
-PAGES = ("", *(view.address for view in main.VIEWS[1:]))
+PAGES = tuple(view.address for view in main.VIEWS)
 VISITORS = 20
 MOST_MB = 300
 
@@ -50,6 +51,7 @@ def visit() -> Any:
     from streamlit.testing.v1 import AppTest
 
     at = AppTest.from_file(str(Path(main.__file__)), default_timeout=120)
+    at.session_state["storage"] = Storage(found=Kept(texts={}))
     at.query_params["day"], at.query_params["at"] = "2026-12-05", "08:30"
     at.run()
     return at
@@ -76,7 +78,7 @@ def test_rerun_of_a_page(benchmark, visit: Any, page: str) -> None:  # type: ign
 
 
 @BY_PROCESSOR
-@pytest.mark.parametrize("page", ["", "circuit", "power", "set-up"])
+@pytest.mark.parametrize("page", ["", "circuit", "power", "your-brewery"])
 def test_rerun_with_a_changed_power(benchmark, visit: Any, page: str) -> None:  # type: ignore[no-untyped-def]
     """A page run again after a power that no cache knows: the day, its cost, circuit, powers and charts anew."""
     _go(visit, page)
@@ -171,23 +173,24 @@ def _resident_mb(process: int) -> float:
 
 
 def test_twenty_visitors_at_once(benchmark, visits: ModuleType, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
-    """Each enters another volume and sees the library's answer to just that; the server's memory stays bounded."""
+    """Each enters another diameter and sees the library's answer to just that; the server's memory stays bounded."""
     tariff = load_tariff("two_rate")
     start = local_to_utc("2026-12-05T08:30", tariff.time_zone)
-    waters = [f"{22 + 0.4 * place:.1f} L" for place in range(VISITORS)]
+    widths = [f"{34 + 0.3 * place:.1f} cm" for place in range(VISITORS)]
     expected = [
-        day_sentence(answer(with_entry(read_plan("demo"), ("batch", "water"), water), tariff, start))
-        for water in waters
+        day_sentence(answer(with_entry(read_plan("demo"), ("vessel", "diameter"), width), tariff, start))
+        for width in widths
     ]
     assert len(set(expected)) >= VISITORS // 2
 
     with ExitStack() as stack, ThreadPoolExecutor(VISITORS) as pool:
         address, process = stack.enter_context(visits.serving(tmp_path))
-        guests = [stack.enter_context(VISITOR.Visitor(address, START)) for _ in waters]
+        guests = [stack.enter_context(VISITOR.Visitor(address, START)) for _ in widths]
 
         def all_at_once() -> list[str]:
-            list(pool.map(lambda guest: guest.ask("set-up"), guests))
-            return list(pool.map(lambda guest, water: guest.ask("set-up", batch_water=water), guests, waters))
+            list(pool.map(lambda guest: guest.ask("your-brewery"), guests))
+            list(pool.map(lambda guest, wide: guest.ask("your-brewery", vessel_diameter=wide), guests, widths))
+            return list(pool.map(lambda guest: guest.ask(""), guests))
 
         seen = benchmark.pedantic(all_at_once, rounds=1)
         again = list(pool.map(lambda guest: guest.ask(""), guests))

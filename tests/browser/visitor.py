@@ -11,6 +11,7 @@ class Visitor:
         self.address = address.replace("http://", "ws://") + "/_stcore/stream"
         self.query, self.headline = query, ""
         self.fields: dict[str, str] = {}
+        self.storage = ""  # the component that asks what this browser had kept
         self.closing = ExitStack()
 
     def __enter__(self) -> Self:
@@ -35,7 +36,18 @@ class Visitor:
             state.string_value = text
         self.socket.send(message.SerializeToString())
         self._listen()
+        if self.storage:
+            self._tell_what_was_kept(message)
         return self.headline
+
+    def _tell_what_was_kept(self, message: Any) -> None:
+        """Answer as a browser without anything in its storage."""
+        state = message.rerun_script.widget_states.widgets.add()
+        state.id = f"$$STREAMLIT_INTERNAL_KEY_{self.storage}__events"
+        state.json_trigger_value = '[{"event": "found", "value": {"found": {}, "trouble": ""}}]'
+        self.storage = ""
+        self.socket.send(message.SerializeToString())
+        self._listen()
 
     def _listen(self) -> None:
         """Take what the server sends until the script has run."""
@@ -50,5 +62,7 @@ class Visitor:
             element = sent.delta.new_element
             if element.WhichOneof("type") == "heading" and element.heading.tag == "h1":
                 self.headline = element.heading.body.replace("\\", "")
+            if element.WhichOneof("type") == "bidi_component" and '"read": true' in element.bidi_component.json:
+                self.storage = element.bidi_component.id
             if element.WhichOneof("type") == "text_input":
                 self.fields[element.text_input.id] = element.text_input.default
