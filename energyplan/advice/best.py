@@ -9,14 +9,12 @@ from typing import Literal
 
 import numpy as np
 
-from energyplan.advice.holding import failing_steps
+from energyplan.advice.holding import failing_steps, fails_more
 from energyplan.advice.power import advise
 from energyplan.advice.power_settings import (
     all_elements_w,
     capped_w,
-    given_w,
     settings_w,
-    step_named,
     with_hold_caps,
     with_ramp_caps,
 )
@@ -276,7 +274,7 @@ class _Chooser:
                 day = self._day(plan)
             except EnergyPlanError:
                 continue
-            if ramps != Ramps() and self._fails(day):
+            if ramps != Ramps() and fails_more(day, self.base):
                 continue
             for wait_min in self._waits_min():
                 try:
@@ -284,16 +282,6 @@ class _Chooser:
                 except EnergyPlanError:
                     if (ramps, wait_min) == (Ramps(), 0.0):
                         raise  # not even the plan itself has a start that is open and priced
-
-    def _fails(self, day: BrewDay) -> bool:
-        """Whether a step fails in the worst plausible case that does not fail as planned, or fails more."""
-        fails = failing_steps(day)
-        weaker = (step.name for step in day.plan.steps if step.name in fails and self._gives_less(day.plan, step.name))
-        return bool(fails - self.weak) or any(weaker)
-
-    def _gives_less(self, plan: Plan, name: str) -> bool:
-        caps_w = [step_named(one, name).hold_power_w for one in (plan, self.plan)]
-        return given_w(plan, caps_w[0]) < given_w(self.plan, caps_w[1]) - 1.0
 
     def _day(self, plan: Plan) -> BrewDay:
         return self.base if plan == self.plan else self.equal.day(plan, self.base.wort.end_l)

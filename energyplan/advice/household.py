@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
+from energyplan.advice.holding import fails_more
 from energyplan.advice.power_settings import capped_w, settings_w
+from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import BrewDayError
 from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
 from energyplan.circuits.findings import Finding, finding
@@ -28,8 +30,8 @@ class PeakWays:
     """What keeps the day below the present peak.
 
     ``cap_w`` is the highest power, for every ramp, hold and boil, of those tried that does; ``capped`` the day with
-    it (both None: no cap does). ``later_s`` and ``earlier_s`` are the least shifts of the whole day, in steps of five
-    minutes [s] (None: none within twelve hours).
+    it and the planned wort at its end (both None: no cap does without letting a hold or a boil fail). ``later_s`` and
+    ``earlier_s`` are the least shifts of the whole day, in steps of five minutes [s] (None: none within twelve hours).
     """
 
     cap_w: float | None
@@ -174,8 +176,18 @@ class _Peak:
                 break  # a lower cap does no better
             house = house_of(day.plan, day.profiles, self.start, self.zone)
             if self._fits(metered(day.profiles), house=house):
-                return cap_w, day
+                same = self._with_same_wort(day)
+                return (None, None) if same is None else (cap_w, same)
         return None, None
+
+    def _with_same_wort(self, capped: BrewDay) -> BrewDay | None:
+        """A day under a cap with the water that ends with the planned wort; None where a hold or boil fails by it."""
+        wort = self.day.wort
+        try:
+            day = with_end_volume(capped.plan, wort.end_l, extract_kg=wort.extract_kg)
+        except BrewDayError:
+            return None
+        return None if fails_more(day, self.day) else day
 
     def _capped(self, cap_w: float) -> BrewDay | None:
         """The day under a cap; None when it stalls, or a boil stops boiling."""

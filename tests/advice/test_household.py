@@ -3,13 +3,15 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from types import ModuleType
 
 import numpy as np
 import pytest
 
+from energyplan.advice.holding import fails_more
 from energyplan.advice.household import Household, household, with_cap
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.plan.model import Element, HouseSupply, OtherLoad, Plan, Step
+from energyplan.plan.model import Element, HouseSupply, Lid, OtherLoad, Plan, Site, Step
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tarifffile import parse_tariff
 
@@ -85,9 +87,15 @@ def test_the_peak_is_that_of_a_walk_second_by_second(demo: Plan, charged: Callab
     assert float(found.peak.added) == pytest.approx(4 * (brute_kw - found.peak.present_kw), abs=0.02)
 
 
+def _with_lid(plan: Plan, lid: Lid) -> Plan:
+    """The plan with another lid in its boils."""
+    steps = tuple(step.model_copy(update={"lid": lid}) if step.boil else step for step in plan.steps)
+    return plan.model_copy(update={"steps": steps})
+
+
 def test_the_cap_keeps_below_the_present_peak_and_the_next_does_not(demo: Plan, charged: Callable[..., Tariff]) -> None:
-    """With 2.5 kW reached this month: the day under the cap stays below it; 100 W more would not."""
-    day = _day(demo, base_load_w=300.0, month_peak_w=2500.0)
+    """With 2.5 kW reached this month: the day under the cap stays below it; 100 W more would not; the wort stays."""
+    day = _day(_with_lid(demo, "ajar"), base_load_w=300.0, month_peak_w=2500.0)
     found = household(day, START, UTC, charged())
     assert found is not None
     assert found.ways is not None
@@ -98,7 +106,27 @@ def test_the_cap_keeps_below_the_present_peak_and_the_next_does_not(demo: Plan, 
     assert _brute_peak_kw(more, START, 15, 0.3, ()) > 2.5
     assert found.ways.added_min == pytest.approx((found.ways.capped.duration_s - day.duration_s) / 60)
     assert found.ways.added_min > 0
+    assert found.ways.capped.wort.end_l == pytest.approx(day.wort.end_l, abs=1e-3)
+    assert not fails_more(found.ways.capped, day)
     assert "a pulsed element keeps too" in found.findings[0].mend
+
+
+def test_a_cap_that_lets_a_hold_or_a_boil_fail_is_no_way(
+    demo: Plan, builders: ModuleType, charged: Callable[..., Tariff]
+) -> None:
+    """An open boil that is near its limit on a bad day; a hold at 85 °C with the lid off that 1000 W would not keep."""
+    found = household(_day(demo, base_load_w=300.0, month_peak_w=2500.0), START, UTC, charged())
+    assert found is not None
+    assert found.ways is not None
+    assert found.ways.cap_w is None
+    steps = (Step(name="Up", target_c=85.0), Step(name="Hot", target_c=85.0, hold_s=3600.0, lid="off"))
+    plan = builders.water_plan(*steps, vessel=builders.vessel(3000.0), site=Site(air_c=10.0))
+    sags = simulate(with_cap(plan, 1000.0))
+    assert sags.phases[-1].lowest_c < 84.0
+    held = household(simulate(plan), START, UTC, charged(free=1.05))
+    assert held is not None
+    assert held.ways is not None
+    assert held.ways.cap_w is None
 
 
 def test_the_shift_is_the_least_one(demo: Plan, charged: Callable[..., Tariff]) -> None:
