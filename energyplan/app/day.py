@@ -13,7 +13,7 @@ from energyplan.app.answers import spread_of, start_of, starts_of
 from energyplan.app.desk import Desk
 from energyplan.app.parts import folded
 from energyplan.app.pictures import day_document
-from energyplan.app.pieces import chart, quiet, said, sentences, show_table, style, table
+from energyplan.app.pieces import chart, notes, quiet, said, sentences, show_table, style, table
 from energyplan.app.setup import day_form
 from energyplan.app.state import current
 from energyplan.app.tiles import tiles
@@ -35,6 +35,7 @@ from energyplan.telling.day import (
 )
 from energyplan.telling.picture import presence_told
 from energyplan.telling.room import room_told
+from energyplan.telling.slips import slip_found
 from energyplan.telling.starts import cheaper_start
 from energyplan.telling.tiles import day_tiles
 
@@ -55,6 +56,7 @@ def page(at_hand: Desk) -> None:
     with at_hand.head:
         first = st.empty()
     _tiles(at_hand, answer, first, None)
+    notes(slip_found(slip) for slip in answer.day.slips)
     chart(day_document(answer, at_hand.show, at_hand.look), key="day_chart")
     _start(at_hand)
     quiet(_legend(answer))

@@ -16,6 +16,7 @@ from energyplan.base.sentence import Sentence
 from energyplan.day.appliances import load_profiles
 from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c
 from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, has_extract_added, run, runner
+from energyplan.day.slips import Slip, slips_of
 from energyplan.day.timeline import Event, events
 from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
@@ -126,6 +127,7 @@ class BrewDay:
     carried_in_j: float
     stored_j: float
     notes: tuple[DayNote, ...]
+    slips: tuple[Slip, ...]
 
     def planned_course(self) -> Course:
         """The course of the plan with the day's extract and nothing else than planned."""
@@ -198,6 +200,7 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
         carried_in_j=sum(float(arrival.carried_j[0]) for arrival in course.arrivals),
         stored_j=float((course.end.enthalpy_j(course.end_c) - course.start.enthalpy_j(course.start_c))[0]),
         notes=_notes(plan, extract),
+        slips=slips_of(plan, course),
     )
 
 

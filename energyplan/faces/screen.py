@@ -10,7 +10,7 @@ from rich.text import Text
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.sentence import words
 from energyplan.faces.strip import Strip
-from energyplan.faces.terminal import grid, said, title_line
+from energyplan.faces.terminal import finding_lines, grid, said, title_line
 from energyplan.telling.told import Table, Told
 
 __all__ = ["LINES", "screen"]
@@ -59,6 +59,7 @@ class _Screen:
         if self.told.headline:
             yield said(self.told.headline, self.style)
         yield from (said(one, self.style) for one in self.told.sentences)
+        yield from finding_lines(self.told.findings, self.style)
         yield from ("", Strip(self.told.parts[0], self.style), "")
 
     def _below(self) -> Iterator[RenderableType]:

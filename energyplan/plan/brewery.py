@@ -1,5 +1,6 @@
 """The brewery: what stays the same from brew to brew, in a file that the plans name, and the days brewed in it."""
 
+import re
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import Any
@@ -98,7 +99,7 @@ def _merged(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]
 
 
 def text_alone(own: str, shared: str) -> str:
-    """A plan's text with the tables of its brewery behind it, so that it needs no other file; comments stay."""
+    """A plan's text with the tables of its brewery in it, so that it needs no other file; comments stay."""
     mine, theirs = toml_tables(own), toml_tables(shared)
     merged = with_shared(
         mine, {key: value for key, value in theirs.items() if key not in ("schema", "tariff", "brewed")}
@@ -106,10 +107,27 @@ def text_alone(own: str, shared: str) -> str:
     further = {at: value for at, value in _missing(mine, merged) if len(at) > 1}
     text = with_values(own, {("uses",): None} | further)
     rest = with_values(shared, {(key,): None for key in theirs if key in mine or merged.get(key) != theirs[key]})
-    text = f"{text.rstrip()}\n\n{rest}"
+    text = _spliced(text, rest)
     for row in merged.get("task", ()) if "task" not in mine and merged.get("task") != theirs.get("task") else ():
         text = with_row(text, "task", row)
     return text
+
+
+_ORDER = ("vessel", "batch", "second_heater", "site", "circuit")  # then as they stand: loads, steps, tasks
+
+
+def _spliced(own: str, tables: str) -> str:
+    """Two texts as one, the tables in the order in which plans have them."""
+    (own_head, *own_parts), (head, *parts) = (re.split(r"^(?=[ \t]*\[)", text, flags=re.M) for text in (own, tables))
+    ordered = sorted([*parts, *own_parts], key=_place)
+    spliced = "\n\n".join(part.strip("\n") for part in (own_head, head, *ordered) if part.strip()) + "\n"
+    appended = f"{own.rstrip()}\n\n{tables}"
+    return spliced if toml_tables(spliced) == toml_tables(appended) else appended
+
+
+def _place(part: str) -> int:
+    root = part.strip().lstrip("[").partition("]")[0].partition(".")[0]
+    return _ORDER.index(root) if root in _ORDER else len(_ORDER) + (root == "step")
 
 
 def _missing(mine: Mapping[str, Any], merged: Mapping[str, Any], at: tuple[str, ...] = ()) -> Iterator[tuple[Any, Any]]:

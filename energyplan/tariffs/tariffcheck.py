@@ -1,5 +1,6 @@
 """A tariff laid open: the week it makes of its rules, its holidays, and what looks like a slip."""
 
+import re
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from fractions import Fraction
@@ -10,12 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import Problem, TariffError
+from energyplan.day.slips import without_summer_time
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, offset_pieces, to_local, wall_to_utc_s
 from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.dayrules import MINUTES_PER_DAY
 from energyplan.tariffs.holidaylist import holidays_between
 from energyplan.tariffs.money import money_text
 from energyplan.tariffs.priceline import PriceLine, price_line
+from energyplan.tariffs.tables import Rule
 from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["BandStretch", "Oddity", "OddityCode", "TariffCheck", "WeekDay", "band_minutes", "check_tariff"]
@@ -59,7 +62,7 @@ class WeekDay:
 
 OddityCode = Literal[
     "past", "not yet", "dear day", "dear peak", "cheap peak", "free add-on", "night by default", "stale list",
-    "holes", "dear", "cheap", "no week",
+    "holes", "dear", "cheap", "no week", "night by day", "no summer time",
 ]  # fmt: skip
 
 
@@ -198,6 +201,9 @@ def _rule_oddities(tariff: Tariff, today: date) -> list[Oddity]:
             odd.append(Oddity(code="dear day", per_unit=tariff.daily_charge))
         odd += _peak_oddities(tariff)
     odd += [Oddity(code="free add-on", name=add_on.name) for add_on in table.add_on if add_on.price == 0]
+    odd += [Oddity(code="night by day", name=rule.name) for rule in (*table.band, *table.add_on) if _by_day(rule)]
+    if without_summer_time(tariff.time_zone):
+        odd.append(Oddity(code="no summer time", name=tariff.time_zone))
     odd += [
         Oddity(code="night by default", name=rule.name)
         for rule in (*table.band, *table.add_on)
@@ -206,6 +212,19 @@ def _rule_oddities(tariff: Tariff, today: date) -> list[Oddity]:
         and rule.model_fields_set & {"days", "months", "dates"}
     ]
     return odd + _series_oddities(tariff, today)
+
+
+_NIGHTLY = re.compile(r"\bnight|\boff[- ]?peak", re.IGNORECASE)
+_DAY_MIN = (8 * 60, 20 * 60)
+
+
+def _by_day(rule: Rule) -> bool:
+    """Whether a band of the night has mostly hours of the day: its from and to are likely swapped."""
+    from_min, to_min = rule.from_minute, rule.to_minute
+    if from_min is None or to_min is None or not _NIGHTLY.search(rule.name) or to_min <= from_min:
+        return False
+    by_day = max(min(to_min, _DAY_MIN[1]) - max(from_min, _DAY_MIN[0]), 0)
+    return 2 * by_day > to_min - from_min and by_day > (_DAY_MIN[1] - _DAY_MIN[0]) / 2
 
 
 def _night_by_default(from_min: int | None, to_min: int | None) -> bool:

@@ -46,6 +46,7 @@ from energyplan.day.changes import COLD_C
 from energyplan.day.tasks import wort_steps
 from energyplan.plan.model import Plan
 from energyplan.telling.prices import month_use_sentence
+from energyplan.telling.slips import slip_found
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = [
@@ -104,6 +105,7 @@ def day_told(answer: Answer) -> Told:
         facts=_facts(answer, ranges),
         sentences=tuple(_sentences(answer)),
         tables=(phases_table(answer), _appliances(answer), _bands(answer)),
+        findings=tuple(slip_found(slip) for slip in answer.day.slips),
         cautions=tuple(_NOTES[note] for note in answer.day.notes),
     )
 

@@ -390,6 +390,14 @@ _SAID: dict[OddityCode, Callable[[Oddity, Tariff], Sentence]] = {
         "they follow the evening, say that its night belongs to the start day.",
         name=WRITTEN(odd.name),
     ),
+    "night by day": lambda odd, _: Sentence(
+        "{name} lies mostly in the hours of the day; are its from and to swapped?", name=WRITTEN(odd.name)
+    ),
+    "no summer time": lambda odd, _: Sentence(
+        "The clock {zone} knows no summer time; where the clocks change, name a place, such as Europe/London, or say "
+        "that the meter keeps standard time.",
+        zone=WRITTEN(odd.name),
+    ),
     "stale list": lambda odd, _: Sentence(
         "The list of {name} ends on {day}, {days} ago; fetch a new one.",
         name=WORD(_LISTS[odd.name]),

@@ -19,10 +19,12 @@ from energyplan.telling.day import (
     wort_sentence,
 )
 from energyplan.telling.picture import strip_told
+from energyplan.telling.slips import slip_found
 from energyplan.telling.told import Told
 
 __all__ = ["PARTS", "notes_told", "report_told", "screen_told"]
 
+MOST_SLIPS = 2  # on one screen; all of them stand among the notes
 FEWEST_ROWS = 9  # of steps, where there is little room
 BAND_K = 0.5  # a hold is called enough when its lowest temperature stays this close to its target
 CAUTION = Sentence(
@@ -34,7 +36,13 @@ CAUTION = Sentence(
 
 def notes_told(answer: Answer) -> Told:
     """What the numbers rest on, and where a relation is used beyond the range it was checked for."""
-    return Told(key="notes", title="What this rests on", sentences=(*day_told(answer).cautions, RATINGS_CAUTION))
+    told = day_told(answer)
+    return Told(
+        key="notes",
+        title="What this rests on",
+        findings=told.findings,
+        sentences=(*told.cautions, RATINGS_CAUTION),
+    )
 
 
 def _room_told(answer: Answer) -> Told:
@@ -69,6 +77,7 @@ def screen_told(answer: Answer) -> Told:
         key="screen",
         title=Sentence("{title}", title=WRITTEN(answer.day.plan.title)),
         headline=day_sentence(answer, ranges),
+        findings=tuple(slip_found(slip) for slip in answer.day.slips[:MOST_SLIPS]),
         sentences=(
             *_joined(said for said in (strike_sentence(answer), boil_sentence(answer)) if said),
             *_verdict(answer),

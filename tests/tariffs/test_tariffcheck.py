@@ -6,6 +6,7 @@ from fractions import Fraction
 import pytest
 
 from energyplan.tariffs.tariffcheck import band_minutes, check_tariff
+from energyplan.tariffs.tarifffile import parse_tariff
 
 NIGHT = (
     '[[tariff.band]]\nname = "night"\nprice = 0.10\nfrom = "00:30"\nto = "04:30"\n'
@@ -97,3 +98,28 @@ def test_a_series_without_holes_and_a_week_without_prices(tariff_of) -> None:
     later = check_tariff(tariff, date(2026, 2, 1), today=date(2026, 1, 1))
     assert later.oddities == ()
     assert {part.band for day in later.week for part in day.stretches} == {"the series has no value there"}
+
+
+def test_swapped_night_hours_and_a_clock_without_summer_time_are_noticed() -> None:
+    """A night from 07:00 to 23:00, and the clock GMT: each is named; a night from 23:00 to 07:00 is none."""
+    text = """
+[tariff]
+name = "Night"
+currency = "GBP"
+price_unit = "p/kWh"
+time_zone = "GMT"
+[[tariff.band]]
+name = "night"
+price = 9.0
+from = "07:00"
+to = "23:00"
+[[tariff.band]]
+name = "day"
+price = 30.0
+otherwise = true
+"""
+    codes = {odd.code for odd in check_tariff(parse_tariff(text), date(2026, 6, 1)).oddities}
+    assert {"night by day", "no summer time"} <= codes
+    sound = text.replace('"GMT"', '"Europe/London"').replace('"07:00"', '"x"').replace('"23:00"', '"07:00"')
+    sound = sound.replace('"x"', '"23:00"')
+    assert not {odd.code for odd in check_tariff(parse_tariff(sound), date(2026, 6, 1)).oddities} & codes
