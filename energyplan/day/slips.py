@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Literal
 
 from energyplan.day.changes import COLD_C
@@ -117,7 +118,7 @@ def _grain_comes(steps: tuple[Step, ...]) -> bool:
 def _of_mashing_in(course: Course) -> Iterator[Slip]:
     """Temperatures at which grain goes in, and how thick the mash gets."""
     grain_kg = 0.0
-    for arrival, following in zip(course.arrivals, [*course.arrivals[1:], None], strict=True):
+    for arrival, following in zip_longest(course.arrivals, course.arrivals[1:]):
         if not isinstance(arrival.action, Action) or arrival.action.kind in ("remove grain", "empty"):
             grain_kg = 0.0
         if arrival.action.kind != "add grain":

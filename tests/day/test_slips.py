@@ -152,3 +152,8 @@ def test_the_report_shows_them(builders: ModuleType, tmp_path: Path) -> None:
     assert "3500 W are set" in " ".join(notes.split())
     document = CliRunner().invoke(app, ["report", str(file), "--json"]).stdout
     assert '"power_above_the_elements"' in document
+
+
+def test_a_day_of_water_alone(builders: ModuleType) -> None:
+    """Nothing goes in, nothing is said."""
+    assert said(builders.water_plan(Step(name="Hot", target_c=60.0))) == []
