@@ -20,7 +20,7 @@ from energyplan.advice.power_settings import (
 )
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes, resting
-from energyplan.advice.variants import EqualWort
+from energyplan.advice.variants import EqualWort, with_wait
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck, check
@@ -39,11 +39,11 @@ __all__ = [
     "best_plan",
     "best_plans",
     "frontier_of",
-    "with_wait",
 ]
 
 BestFor = Literal["cost", "time", "circuit"]
 
+FIRST_FINER_MIN = 32  # from there on halved, down to a minute
 MOST_STARTS_CHECKED = 300
 START_STEP_MIN = 15  # between starts that are tried when the cheapest is over because of another load's hours
 
@@ -64,6 +64,8 @@ class BestChoice:
     ----------
     waits_min : tuple of float
         How long the strike water may wait, warm and with the elements off, before it is heated up again [min].
+    to_the_minute : bool
+        Whether waits of any minute are tried around the best of them.
     ramp_levels : int
         How many powers are tried for the ramps, at most.
 
@@ -74,6 +76,7 @@ class BestChoice:
     """
 
     waits_min: tuple[float, ...] = (0.0, 30.0, 60.0, 120.0, 240.0, 480.0)
+    to_the_minute: bool = True
     ramp_levels: int = 5
 
     def __post_init__(self) -> None:
@@ -191,30 +194,6 @@ def best_plans(
     return tuple(chooser.best(aim, options) for aim in aims)
 
 
-def with_wait(plan: Plan, wait_min: float) -> Plan:
-    """The plan with its strike water left warm, elements off and lid on, then heated up again.
-
-    Raises
-    ------
-    PlanError
-        If the day does not begin with heating plain water.
-    """
-    if wait_min <= 0:
-        return plan
-    first = plan.steps[0]
-    mash_in = any(action.kind == "add grain" for action in first.before)
-    grain_comes = any(action.kind == "add grain" for step in plan.steps for action in step.before)
-    if first.target_c is None or mash_in or not grain_comes:
-        raise PlanError(
-            f'"{first.name}": only plain strike water may wait, heated by the first step; nothing else keeps'
-        )
-    heated = first.model_copy(update={"hold_s": 0.0, "hold_power_w": None, "lid": "on"})
-    names = {step.name for step in plan.steps}
-    name = next(n for n in (f"{first.name} kept warm"[-80:], *(f"Kept warm {k}" for k in range(99))) if n not in names)
-    again = first.model_copy(update={"name": name, "before": (), "pause_s": 60 * wait_min, "lid": "on"})
-    return plan.model_copy(update={"steps": (heated, again, *plan.steps[1:])})
-
-
 def frontier_of(options: Sequence[Option]) -> tuple[Option, ...]:
     """The options of which no other is both at most as long and at most as dear; shortest first."""
     found: list[Option] = []
@@ -268,7 +247,8 @@ class _Chooser:
         )
 
     def options(self, *, lift_caps: bool) -> Iterator[Option]:
-        """Every combination that can be brewed, at its best start."""
+        """Every combination that can be brewed, at its best start; then waits of any minute around the cheapest."""
+        coarse: list[tuple[Option, BrewDay]] = []
         for ramps, plan in self._variants(lift_caps=lift_caps):
             try:
                 day = self._day(plan)
@@ -278,10 +258,32 @@ class _Chooser:
                 continue
             for wait_min in self._waits_min():
                 try:
-                    yield self._waiting(ramps, day, wait_min)
+                    coarse.append((self._waiting(ramps, day, wait_min), day))
+                    yield coarse[-1][0]
                 except EnergyPlanError:
                     if (ramps, wait_min) == (Ramps(), 0.0):
                         raise  # not even the plan itself has a start that is open and priced
+        if self.choice.to_the_minute and len(self._waits_min()) > 1:
+            yield from self._finer_waits(coarse)
+
+    def _finer_waits(self, coarse: Sequence[tuple[Option, BrewDay]]) -> Iterator[Option]:
+        """Waits to the minute, around the cheapest option that keeps most ratings: by steps that are halved."""
+        best, day = min(coarse, key=lambda one: (len(one[0].over), *_rank(one[0], "cost")))
+        step_min = FIRST_FINER_MIN
+        while step_min >= 1:
+            tried = [best.wait_min + sign * step_min for sign in (-1, 1)]
+            found = [option for wait in tried if wait >= 0 and (option := self._tried(best.ramps, day, wait))]
+            yield from found
+            better = min([best, *found], key=lambda one: (len(one.over), *_rank(one, "cost")))
+            if better is best:
+                step_min //= 2
+            best = better
+
+    def _tried(self, ramps: Ramps, day: BrewDay, wait_min: float) -> Option | None:
+        try:
+            return self._waiting(ramps, day, wait_min)
+        except EnergyPlanError:
+            return None
 
     def _day(self, plan: Plan) -> BrewDay:
         return self.base if plan == self.plan else self.equal.day(plan, self.base.wort.end_l)

@@ -1,12 +1,12 @@
-"""Variants of a plan that end with the same wort, so that their energy can be compared."""
+"""Variants of a plan: with the same wort in the end, so that their energy can be compared, or with a wait."""
 
 from dataclasses import dataclass
 
-from energyplan.base.errors import BrewDayError, EnergyPlanError
+from energyplan.base.errors import BrewDayError, EnergyPlanError, PlanError
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan
 
-__all__ = ["CLOSE_L", "EqualWort", "WhyNot", "with_end_volume"]
+__all__ = ["CLOSE_L", "EqualWort", "WhyNot", "with_end_volume", "with_wait"]
 
 CLOSE_L = 1e-5  # how close the end volume comes: 0.01 Wh
 MOST_ROUNDS = 12
@@ -94,3 +94,27 @@ def _with_water(plan: Plan, water_l: float) -> Plan:
 def with_end_volume(plan: Plan, end_l: float, *, extract_kg: float) -> BrewDay:
     """The same for one plan alone (`EqualWort.day`)."""
     return EqualWort(extract_kg).day(plan, end_l)
+
+
+def with_wait(plan: Plan, wait_min: float) -> Plan:
+    """The plan with its strike water left warm, elements off and lid on, then heated up again.
+
+    Raises
+    ------
+    PlanError
+        If the day does not begin with heating plain water.
+    """
+    if wait_min <= 0:
+        return plan
+    first = plan.steps[0]
+    mash_in = any(action.kind == "add grain" for action in first.before)
+    grain_comes = any(action.kind == "add grain" for step in plan.steps for action in step.before)
+    if first.target_c is None or mash_in or not grain_comes:
+        raise PlanError(
+            f'"{first.name}": only plain strike water may wait, heated by the first step; nothing else keeps'
+        )
+    heated = first.model_copy(update={"hold_s": 0.0, "hold_power_w": None, "lid": "on"})
+    names = {step.name for step in plan.steps}
+    name = next(n for n in (f"{first.name} kept warm"[-80:], *(f"Kept warm {k}" for k in range(99))) if n not in names)
+    again = first.model_copy(update={"name": name, "before": (), "pause_s": 60 * wait_min, "lid": "on"})
+    return plan.model_copy(update={"steps": (heated, again, *plan.steps[1:])})

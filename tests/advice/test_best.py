@@ -7,12 +7,12 @@ from itertools import product
 
 import pytest
 
-from energyplan.advice.best import BestChoice, BestPlan, Ramps, best_plan, best_plans, frontier_of, with_wait
+from energyplan.advice.best import BestChoice, BestPlan, Ramps, best_plan, best_plans, frontier_of
 from energyplan.advice.holding import failing_steps
 from energyplan.advice.power_settings import with_ramp_caps
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes
-from energyplan.advice.variants import with_end_volume
+from energyplan.advice.variants import with_end_volume, with_wait
 from energyplan.base.errors import PlanError, TariffError
 from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate
@@ -38,7 +38,7 @@ def window(line: PriceLine) -> Pricing:
     return Pricing(line=line, start=first, first=first, last=NIGHT_BEGINS - timedelta(minutes=180))
 
 
-CHOICE = BestChoice(waits_min=(0.0, 30.0, 90.0), ramp_levels=3)
+CHOICE = BestChoice(waits_min=(0.0, 30.0, 90.0), to_the_minute=False, ramp_levels=3)
 
 
 def brute_force(plan: Plan, pricing: Pricing, found: BestPlan) -> list[tuple[float, float]]:
@@ -82,6 +82,20 @@ def test_best_for_cost_is_the_cheapest_of_all(builders, window: Pricing) -> None
     assert found.chosen.added_kwh == pytest.approx(found.chosen.day.energy_kwh - simulate(plan).energy_kwh)
     assert found.chosen.wait_min > 0
     assert found.chosen.added_kwh > 0
+
+
+def test_waits_of_any_minute_are_found(builders, window: Pricing) -> None:
+    """Cheaper, or as cheap and shorter, than any wait of 0 to 180 min in steps of three, each priced alone."""
+    plan = small_plan(builders)
+    found = best_plan(plan, "cost", pricing=window, choice=BestChoice(ramp_levels=1))
+    base, costs = simulate(plan), []
+    for wait_min in range(0, 181, 3):
+        day = simulate(with_wait(plan, float(wait_min)), extract=base.wort.extract_kg)
+        search = window.starts(day)
+        assert search is not None
+        costs.append(float(search.best.cost))
+    assert found.chosen.value <= min(costs) + 1e-9
+    assert found.chosen.wait_min not in BestChoice().waits_min
 
 
 def test_best_for_time_is_the_shortest(builders, window: Pricing) -> None:
