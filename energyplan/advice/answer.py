@@ -19,6 +19,7 @@ from energyplan.tariffs.tariff import Tariff
 
 if TYPE_CHECKING:
     from energyplan.advice.household import Household
+    from energyplan.advice.learned import Learned
 
 __all__ = ["Answer", "DayPrice", "answer", "zone_name"]
 
@@ -59,7 +60,8 @@ class DayPrice:
 class Answer:
     """Everything that a plan, a tariff and a start have to say.
 
-    ``circuit`` and ``price`` are None if not given, ``house`` without a contracted power or a peak charge. The advice
+    ``circuit`` and ``price`` are None if not given, ``house`` without a contracted power or a peak charge;
+    ``learned`` is what brewed days have taught about the vessel. The advice
     on powers depends on the plan alone and is worked out when it is asked for.
     """
 
@@ -69,6 +71,7 @@ class Answer:
     price: DayPrice | None
     circuit: CircuitCheck | None
     house: "Household | None"
+    learned: "Learned | None" = None
 
     @property
     def power(self) -> PowerAdvice:
@@ -100,7 +103,7 @@ def zone_name(plan: Plan, tariff: Tariff | None) -> str:
     return tariff.time_zone if tariff else plan.site.time_zone or "UTC"
 
 
-def answer(plan: Plan, tariff: Tariff | None, start: datetime) -> Answer:
+def answer(plan: Plan, tariff: Tariff | None, start: datetime, learned: "Learned | None" = None) -> Answer:
     """Answer a plan.
 
     Parameters
@@ -111,6 +114,8 @@ def answer(plan: Plan, tariff: Tariff | None, start: datetime) -> Answer:
         What the supplier charges; without it there is no cost.
     start : datetime
         Start of the day, with its offset from UTC.
+    learned : Learned, optional
+        What brewed days have taught: ranges use it.
 
     Raises
     ------
@@ -127,6 +132,7 @@ def answer(plan: Plan, tariff: Tariff | None, start: datetime) -> Answer:
         price=_price(day, tariff, start) if tariff else None,
         circuit=_checked(day, start, zone),
         house=_house(day, tariff, start, zone),
+        learned=learned,
     )
 
 

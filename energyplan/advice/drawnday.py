@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,9 @@ from energyplan.day.course import Course, run
 from energyplan.day.tasks import mash_steps
 from energyplan.plan.model import Plan, Step
 from energyplan.tariffs.costs import DayCost
+
+if TYPE_CHECKING:
+    from energyplan.advice.learned import Learned
 
 __all__ = [
     "DRAWS",
@@ -43,10 +47,15 @@ class Drawn:
 
 
 @lru_cache(maxsize=16)
-def drawn(day: BrewDay, draws: int, seed: int) -> Drawn:
-    """Run a day with other inputs (`energyplan.advice.draws.uncertainties_of`), side by side."""
+def drawn(day: BrewDay, draws: int, seed: int, learned: "Learned | None" = None) -> Drawn:
+    """Run a day with other inputs (`energyplan.advice.draws.uncertainties_of`), side by side.
+
+    What brewed days have taught stands in the place of what is uncertain about the vessel.
+    """
     plan = day.plan
     inputs = latin_hypercube(uncertainties_of(plan), draws=draws, seed=seed)
+    if learned is not None:
+        inputs |= learned.drawn(draws, seed)
     course = run(plan, conditions_of(inputs), extract_kg=day.wort.extract_kg, go_on=True)
     brewed = np.ones(draws, dtype=bool)
     for mishap in course.mishaps:
@@ -76,7 +85,7 @@ class DayRanges:
     lowest_mash_c: Likely | None
 
 
-def day_ranges(day: BrewDay, cost: DayCost | None) -> DayRanges | None:
+def day_ranges(day: BrewDay, cost: DayCost | None, learned: "Learned | None" = None) -> DayRanges | None:
     """Ranges over the draws of a day that can be brewed; None where that are fewer than ten.
 
     Parameters
@@ -85,8 +94,10 @@ def day_ranges(day: BrewDay, cost: DayCost | None) -> DayRanges | None:
         The day.
     cost : DayCost or None
         What it costs as planned: its prices and its start.
+    learned : Learned, optional
+        What brewed days have taught about the vessel.
     """
-    others, plan = drawn(day, DRAWS, SEED), day.plan
+    others, plan = drawn(day, DRAWS, SEED, learned), day.plan
     kept = others.brewed
     if int(kept.sum()) < FEWEST_LEFT:
         return None

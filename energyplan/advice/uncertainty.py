@@ -14,6 +14,7 @@ from energyplan.advice.drawnday import drawn_lowest_c, longest_mash_hold
 from energyplan.advice.draws import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
 from energyplan.advice.holdcap import least_cap_w
 from energyplan.advice.holds import BAND_K, hold_legs
+from energyplan.advice.learned import Learned
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.quantiles import QUANTILES, quantile_errors, rank_correlation
 from energyplan.base.errors import BrewDayError
@@ -120,13 +121,15 @@ class Spread:
 class SpreadRun:
     """How a spread is run: number of draws, seed, half width of the band [K], and who is told of the progress.
 
-    ``progress`` is called with the draws done and the draws in all, after each block.
+    ``learned`` is what brewed days have taught about the vessel; ``progress`` is
+    called with the draws done and the draws in all, after each block.
     """
 
     draws: int = DRAWS
     seed: int = 1
     band_k: float = BAND_K
     progress: Callable[[int, int], None] | None = None
+    learned: Learned | None = None
 
 
 def spread(
@@ -187,6 +190,8 @@ class _Spreader:
         self.plan, self.uncertainties, self.pricing, self.how = plan, uncertainties, pricing, how
         self.base = simulate(plan)
         self.inputs = latin_hypercube(uncertainties, draws=how.draws, seed=how.seed)
+        if how.learned is not None:
+            self.inputs |= how.learned.drawn(how.draws, how.seed)
         self.circuit = self._circuit(zone)
         self.mash = longest_mash_hold(plan)
 

@@ -9,7 +9,7 @@ import typer
 
 from energyplan.base.errors import PlanError
 from energyplan.cli.options import AllOption, JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
-from energyplan.cli.output import When, display, show, tariff_of, tell
+from energyplan.cli.output import When, display, learned_of, show, tariff_of, tell
 
 if TYPE_CHECKING:
     from energyplan.advice.pricing import Pricing
@@ -93,7 +93,7 @@ def spread(
     zone = zone_name(read, charged)
     pricing = priced(read, charged, When(start).resolve(read, zone))
     with _progress(draws) as progress:
-        how = SpreadRun(draws=draws, seed=seed, progress=progress)
+        how = SpreadRun(draws=draws, seed=seed, progress=progress, learned=learned_of(plan, zone))
         found = find_spread(read, pricing=pricing, zone=zone_of(zone), how=how)
     show(spread_document(found) if as_json else spread_text(found, display(units)))
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from energyplan.advice.answer import Answer
     from energyplan.advice.backwards import Goal
+    from energyplan.advice.learned import Learned
     from energyplan.base.kinds import Style
     from energyplan.base.units import Display
     from energyplan.plan.model import Plan
@@ -25,6 +26,7 @@ __all__ = [
     "answered",
     "display",
     "keep",
+    "learned_of",
     "needed_tariff",
     "plan_of",
     "show",
@@ -90,7 +92,21 @@ def answered(plan: str, tariff: str | None, when: When, *, month_kwh: float | No
     from energyplan.advice.answer import answer, zone_name
 
     read, charged = plan_of(plan, month_kwh), tariff_of(tariff)
-    return answer(read, charged, when.resolve(read, zone_name(read, charged)))
+    zone = zone_name(read, charged)
+    return answer(read, charged, when.resolve(read, zone), learned_of(plan, zone))
+
+
+def learned_of(plan: str, zone: str) -> "Learned | None":
+    """What the brewed days of a plan's brewery teach; None if none is kept."""
+    from energyplan.plan.file import read_plan_files
+
+    files = read_plan_files(plan) if plan != "-" else None
+    if files is None or not files.brewery.brewed:
+        return None
+    from energyplan.advice.brewery import kept_days
+    from energyplan.advice.learned import learn
+
+    return learn(files.plan, kept_days(files, zone).days)
 
 
 def keep(plan: str, after: "Plan", write: str, *, force: bool) -> None:

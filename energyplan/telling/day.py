@@ -31,6 +31,7 @@ from energyplan.base.kinds import (
     WRITTEN,
     Moment,
     Value,
+    counted,
 )
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
@@ -97,7 +98,7 @@ def money(amount: float | Fraction, currency: str) -> Money:
 
 def day_told(answer: Answer) -> Told:
     """Everything about the day itself: its numbers for machines, its steps, and what is to be said of it."""
-    ranges = day_ranges(answer.day, answer.price.total if answer.price else None)
+    ranges = day_ranges(answer.day, answer.price.total if answer.price else None, answer.learned)
     return Told(
         key="day",
         title=Sentence("{title}", title=WRITTEN(answer.day.plan.title)),
@@ -121,9 +122,13 @@ def day_sentence(answer: Answer, ranges: DayRanges | None = None) -> Sentence:
         ends = answer.price.ends
         takes.append(Span(MONEY, ends[0], ends[1]) if ends else _ranged(MONEY(cost), _span_money(ranges, currency)))
     said = "{takes}, done at {finish} if you start at {start}."
+    finish, start = at(answer, answer.day.duration_s), DATED(answer.clock(0.0))
+    if ranges and answer.learned is not None and answer.learned.days:
+        said = "{takes}, done at {finish} if you start at {start}. In brackets: eight days of ten, from {days}."
+        days = counted(answer.learned.days, "brewed day")
+        return Sentence(said, takes=listed(takes), finish=finish, start=start, days=days)
     if ranges:
         said = "{takes}, done at {finish} if you start at {start}. In brackets: eight days of ten."
-    finish, start = at(answer, answer.day.duration_s), DATED(answer.clock(0.0))
     return Sentence(said, takes=listed(takes), finish=finish, start=start)
 
 

@@ -71,7 +71,7 @@ def screen_told(answer: Answer) -> Told:
 
     The steps are told three times, each time in fewer rows: a face takes the first that it has room for.
     """
-    ranges = day_ranges(answer.day, answer.price.total if answer.price else None)
+    ranges = day_ranges(answer.day, answer.price.total if answer.price else None, answer.learned)
     after = [wort_sentence(answer), *_joined(price_sentences(answer)), hands_sentence(answer)]
     return Told(
         key="screen",

@@ -169,3 +169,22 @@ def test_without_a_start_the_day_is_looked_for(export):
     """The one day that stands out is found, to a half-hour or two of its boil's place."""
     told = json.loads(ran("compare", "demo", "--meter", export, "--json").stdout)
     assert told["start"].startswith("2026-12-05T")
+
+
+def test_ranges_use_what_brewed_days_taught(tmp_path, monkeypatch):
+    """Three days that took more: the report's range moves and narrows, and says how many days it rests on."""
+    from energyplan.plan.file import read_plan, read_plan_files
+    from energyplan.plan.writing import plan_text
+
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "stout.toml").write_text(plan_text(read_plan_files("demo"), read_plan("demo")))
+    report = ["report", "stout.toml", "--tariff", "demo", "--start", "2026-12-05T08:30"]
+    before = json.loads(ran(*report, "--json").stdout)["ranges"]["energy_kwh"]
+    assert "brewed day" not in ran(*report).output
+    for day in ("01", "08", "15"):
+        words = ["brewed", "stout.toml", "--reading", "Strike=2.2 kWh", "--reading", "Boil=7.0 kWh"]
+        assert ran(*words, "--start", f"2026-11-{day}T08:30", "--write").exit_code == 0
+    after = json.loads(ran(*report, "--json").stdout)["ranges"]["energy_kwh"]
+    assert after["p50"] > before["p50"] + 0.05
+    assert after["p90"] - after["p10"] < before["p90"] - before["p10"]
+    assert "from 3 brewed days" in " ".join(ran(*report).output.split())
