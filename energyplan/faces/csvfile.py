@@ -1,7 +1,6 @@
 """Tables as CSV: column names end in their unit, and no cell is a formula for a spreadsheet."""
 
 import re
-from dataclasses import replace
 from typing import Any
 
 from energyplan.base.kinds import PLAIN, Style
@@ -19,18 +18,17 @@ DECIMALS = 4
 
 
 def table_csv(table: Table, style: Style = PLAIN) -> bytes:
-    """A table as CSV (RFC 4180, UTF-8), its total as the last row; formulas in names are defused.
+    """A table as CSV (RFC 4180, UTF-8), without its total, which a sum would count twice; formulas are defused.
 
-    Numbers are those of the unit system, money and total as they are shown: the parts add up to the total.
+    Numbers are those of the unit system, money as it is shown: its parts add up to the shown total.
     """
     import pandas as pd
 
-    whole = replace(table, rows=(*table.rows, *([table.total] if table.total else [])), total=None)
-    found = frame(whole, style).round(DECIMALS)
+    found = frame(table, style).round(DECIMALS)
     if currency := currency_of(table):
-        lines, total = shown_rows(table, style)
+        lines, _ = shown_rows(table, style)
         place = [column.key for column in table.columns].index("cost")
-        shown = [line[place] for line in [*lines, *([total] if total else [])]]
+        shown = [line[place] for line in lines]
         found["cost"] = pd.to_numeric(pd.Series(shown, dtype=object).replace("", None))
         found = found.rename(columns={"cost": f"cost_{currency.lower()}"})
     return str(found.map(_defused).to_csv(index=False, lineterminator="\r\n")).encode()
