@@ -6,10 +6,12 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
-from energyplan.advice.heat_recovery import KeptWater, chilled_kwh, start_c_with
+from energyplan.advice.heat_recovery import KeptWater, chilled_kwh, start_c_with, too_much_heat
 from energyplan.advice.variants import EqualWort, WhyNot
 from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.base.kinds import LITRES, MINUTES
 from energyplan.base.load import LoadProfile
+from energyplan.base.sentence import Sentence
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.currents import longest_run_s
 from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
@@ -112,7 +114,7 @@ def resized(day: BrewDay, end_l: float) -> SizedBatch:
     energy is simulated, not scaled.
     """
     if not (np.isfinite(end_l) and end_l > 0):
-        raise PlanError(f"volume after the boil = {end_l:g} L: expected more than 0")
+        raise PlanError(Sentence("volume after the boil = {volume}: expected more than 0", volume=LITRES(end_l)))
     return _Sizes(day).sized(end_l / day.wort.end_l)
 
 
@@ -213,16 +215,14 @@ def two_batches(
     may last longer on both.
     """
     if not (np.isfinite(between_s) and between_s >= 0):
-        raise PlanError(f"time between the batches = {between_s:g} s: expected 0 or more")
+        raise PlanError(Sentence("time between the batches = {time}: expected 0 or more", time=MINUTES(between_s / 60)))
     plan = day.plan
-    if kept is not None and kept.heat_kwh(plan.batch.water_temperature_c) > chilled_kwh(day) * (1 + 1e-9):
-        raise PlanError(
-            f"kept water: {kept.volume_l:g} L at {kept.temperature_c:g} degC hold more heat than the wort's "
-            f"{chilled_kwh(day):.2f} kWh; keep less, or cooler"
-        )
+    tap_c = plan.batch.water_temperature_c
+    if kept is not None and kept.heat_kwh(tap_c) > chilled_kwh(day) * (1 + 1e-9):
+        raise PlanError(too_much_heat(kept, kept.heat_kwh(tap_c), chilled_kwh(day), tap_c))
     extract = day.wort.extract_kg
     first = simulate(without_cleaning(plan), extract=extract)
-    warm_l, warm_c = (kept.volume_l, kept.used_c(plan.site.air_c)) if kept else (0.0, plan.batch.water_temperature_c)
+    warm_l, warm_c = (kept.volume_l, kept.used_c(plan.site.air_c)) if kept else (0.0, tap_c)
     start_c = start_c_with(plan, warm_l, warm_c, vessel_c=vessel_c)
     second = simulate(plan, Conditions(water_c=start_c), extract=extract)
     second_s = first.duration_s + between_s

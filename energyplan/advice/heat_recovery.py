@@ -7,6 +7,8 @@ import numpy as np
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import PlanError
+from energyplan.base.kinds import CELSIUS, KWH, LITRES, MINUTES, WATTS_PER_KELVIN
+from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.changes import COLD_C
 from energyplan.day.course import Conditions
@@ -15,7 +17,7 @@ from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.physics.wort import plato_from_gravity, wort_density_kg_per_m3
 from energyplan.plan.model import Action, Plan
 
-__all__ = ["KeptWater", "Reuse", "chilled_kwh", "reuse", "start_c_with", "with_warm_cleaning"]
+__all__ = ["KeptWater", "Reuse", "chilled_kwh", "reuse", "start_c_with", "too_much_heat", "with_warm_cleaning"]
 
 TANK_W_PER_K = 3.0  # a covered tank of about 30 L, bare [our estimate from its size, no source]
 PITCH_C = 20.0  # to which wort is chilled (common practice, no source)
@@ -49,9 +51,13 @@ class KeptWater:
         good = self.volume_l > 0 and 0 < self.temperature_c < 100 and self.wait_s >= 0 and self.tank_w_per_k >= 0
         if not (good and np.isfinite([self.volume_l, self.wait_s, self.tank_w_per_k]).all()):
             raise PlanError(
-                f"kept water: {self.volume_l:g} L at {self.temperature_c:g} degC for {self.wait_s:g} s, losing "
-                f"{self.tank_w_per_k:g} W/K: expected more than 0 L between 0 and 100 degC, and no negative number"
-            )
+                Sentence(
+                    "kept water: {volume} at {warm} for {wait}, losing {loss}: expected more than nothing between "
+                    "{freezing} and {boiling}, and no negative number",
+                    volume=LITRES(self.volume_l), warm=CELSIUS(self.temperature_c), wait=MINUTES(self.wait_s / 60),
+                    loss=WATTS_PER_KELVIN(self.tank_w_per_k), freezing=CELSIUS(0.0), boiling=CELSIUS(100.0),
+                )
+            )  # fmt: skip
 
     @property
     def mass_kg(self) -> float:
@@ -151,10 +157,7 @@ def reuse(day: BrewDay, kept: KeptWater) -> Reuse:
     tap_c, gives_kwh = plan.batch.water_temperature_c, chilled_kwh(day)
     kept_kwh = kept.heat_kwh(tap_c)
     if kept_kwh > gives_kwh * (1 + 1e-9):
-        raise PlanError(
-            f"kept water: {kept.volume_l:g} L at {kept.temperature_c:g} degC hold {kept_kwh:.2f} kWh above the tap's "
-            f"{tap_c:g} degC, but the wort gives off only {gives_kwh:.2f} kWh; keep less, or cooler"
-        )
+        raise PlanError(too_much_heat(kept, kept_kwh, gives_kwh, tap_c))
     used_c = kept.used_c(plan.site.air_c)
     cleaner, cleaning_l = with_warm_cleaning(plan, kept.volume_l, used_c)
     cleaned = None if cleaner is None else day.energy_kwh - simulate(cleaner, extract=day.wort.extract_kg).energy_kwh
@@ -171,6 +174,16 @@ def reuse(day: BrewDay, kept: KeptWater) -> Reuse:
         strike_l=strike_l,
         strike_saved_kwh=vessel_kwh[0] - vessel_kwh[1],
     )
+
+
+def too_much_heat(kept: KeptWater, kept_kwh: float, gives_kwh: float, tap_c: float) -> Sentence:
+    """That a tank can't hold so much heat of the wort."""
+    return Sentence(
+        "kept water: {volume} at {warm} hold {kept} above the tap's {tap}, more heat than the wort's {gives}; keep "
+        "less, or cooler",
+        volume=LITRES(kept.volume_l), warm=CELSIUS(kept.temperature_c), kept=KWH(kept_kwh), tap=CELSIUS(tap_c),
+        gives=KWH(gives_kwh),
+    )  # fmt: skip
 
 
 def start_c_with(plan: Plan, warm_l: float, warm_c: float, *, vessel_c: float | None = None) -> float:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 
 from energyplan.base.errors import BrewDayError, EnergyPlanError, PlanError
+from energyplan.base.kinds import KEY, LITRES
+from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan
 
@@ -73,9 +75,12 @@ class EqualWort:
             if water_l <= 0:
                 break
         raise BrewDayError(
-            f"[batch] water: no amount near {plan.batch.water_l:g} L ends with {end_l:.1f} L after the boil; "
-            "the boil takes more than the vessel holds"
-        )
+            Sentence(
+                "{water}: no amount near {given} ends with {end} after the boil; the boil takes more than the vessel "
+                "holds",
+                water=KEY("batch.water"), given=LITRES(plan.batch.water_l), end=LITRES(end_l),
+            )
+        )  # fmt: skip
 
     def energy_kwh(self, plan: Plan, end_l: float) -> float:
         """The energy of that day, told from one day and what a litre takes: good to about a watt-hour [kWh]."""

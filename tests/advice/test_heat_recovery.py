@@ -124,5 +124,5 @@ def test_odd_tanks_are_refused(numbers: dict[str, float]) -> None:
 
 def test_a_tank_can_not_hold_more_than_the_wort_gives(demo_day: BrewDay) -> None:
     """40 L at 80 °C would be 3.1 kWh above 12 °C; the wort gives 2.4."""
-    with pytest.raises(PlanError, match="gives off only"):
+    with pytest.raises(PlanError, match="more heat than the wort"):
         reuse(demo_day, KeptWater(volume_l=40.0, temperature_c=80.0))
