@@ -13,10 +13,11 @@ from energyplan.base.errors import EnergyPlanError
 from energyplan.cli.batches import batches
 from energyplan.cli.brewed import brewed
 from energyplan.cli.changes import compare, savings, spread
-from energyplan.cli.day import circuit, new, report, run_app
+from energyplan.cli.day import circuit, report, run_app
 from energyplan.cli.explain import explain
 from energyplan.cli.grouped import Grouped, Once
 from energyplan.cli.learn import calibrate
+from energyplan.cli.new import new
 from energyplan.cli.powers import power
 from energyplan.cli.prices import starts
 from energyplan.cli.schema import schema

@@ -1,8 +1,6 @@
 """Commands about the brew day itself: report, circuit, new, app."""
 
 import gc
-import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -12,7 +10,6 @@ from energyplan.cli.options import (
     BoilOption,
     CleanOption,
     FinishOption,
-    ForceOption,
     JsonOption,
     MonthOption,
     PlanArgument,
@@ -29,7 +26,7 @@ from energyplan.cli.output import When, answered, display, show, style_of
 if TYPE_CHECKING:
     from energyplan.advice.answer import Answer
 
-__all__ = ["circuit", "new", "report", "run_app"]
+__all__ = ["circuit", "report", "run_app"]
 
 
 def report(
@@ -138,51 +135,6 @@ def _one_way(offset: str | None) -> None:
 def _finish(answer: "Answer", *, strict: bool) -> None:
     if strict and answer.is_over:
         raise typer.Exit(1)
-
-
-def new(
-    file: Annotated[Path | None, typer.Argument(help="File to write.", metavar="FILE")] = None,
-    *,
-    water: Annotated[str | None, typer.Option(help='Water at the start, such as "27 L".')] = None,
-    grain: Annotated[str | None, typer.Option(help='Grain, such as "5.5 kg".')] = None,
-    element: Annotated[str | None, typer.Option("--power", help='Nameplate power, such as "2800 W".')] = None,
-    voltage: Annotated[str | None, typer.Option(help='Nameplate voltage, such as "230 V".')] = None,
-    schema: Annotated[bool, typer.Option("--schema", hidden=True, help="As energyplan schema plan.")] = False,
-    force: ForceOption = False,
-) -> None:
-    """Write a starter plan, by questions or by flags."""
-    from energyplan.base.files import write_new
-    from energyplan.plan.file import parse_plan
-    from energyplan.plan.schema import plan_schema_json
-    from energyplan.plan.starter import Starter, starter_toml
-
-    if schema:
-        sys.stdout.write(plan_schema_json() + "\n")
-        return
-    if file is None:
-        raise PlanError("name the file to write, such as stout.toml, or ask for --schema")
-    given = {"water": water, "grain": grain, "power": element, "voltage": voltage}
-    answers = {key: value for key, value in given.items() if value is not None}
-    text = starter_toml(Starter(**(answers or _asked())))
-    parse_plan(text, source="the answers")
-    write_new(file, text.encode(), force=force)
-    sys.stderr.write(f"{file} written; next: energyplan report {file} --tariff demo\n")
-
-
-def _asked() -> dict[str, str]:
-    """Ask for the few things that a first plan needs."""
-    if not sys.stdin.isatty():
-        raise PlanError('nobody is there to ask: give flags such as --water "27 L" --grain "5.5 kg" --power "2800 W"')
-    questions = {
-        "water": ("Water in the vessel at the start", "27 L"),
-        "grain": ("Grain", "5.5 kg"),
-        "diameter": ("Inside diameter of the vessel", "36 cm"),
-        "height": ("Inside height", "48 cm"),
-        "power": ("Power of the elements, from the plate under the base", "2800 W"),
-        "voltage": ("Voltage on that plate", "230 V"),
-        "breaker": ("Breaker of the circuit", "16 A"),
-    }
-    return {key: typer.prompt(question, default=default, err=True) for key, (question, default) in questions.items()}
 
 
 def run_app(

@@ -1,11 +1,17 @@
 """A starter plan as TOML text, from a handful of answers; everything else has a comment that says where to look."""
 
 import math
-from dataclasses import dataclass
+import os
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from zoneinfo import ZoneInfo
 
-from energyplan.base.units import LENGTH, VOLUME, read_quantity
+from energyplan.base.errors import UnitsError
+from energyplan.base.units import LENGTH, MASS, POWER, VOLTAGE, VOLUME, Kind, read_quantity
 
-__all__ = ["Starter", "starter_toml"]
+__all__ = ["Starter", "split_toml", "starter_of", "starter_toml"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +52,87 @@ def starter_toml(starter: Starter) -> str:
     if starter.grain is None:
         return (_BEFORE_THE_STEPS + _NO_MASH + _BOIL).format(**{**quoted, "grain": '"0 kg"'})
     return (_BEFORE_THE_STEPS + _MASH + _BOIL).format(**quoted)
+
+
+LOW_V = 150.0  # between the two families of mains voltage; common practice, no source
+# Rated currents of breakers [A]: preferred values of IEC 60898-1, and of NFPA 70, 240.6(A) (both from memory).
+_BREAKERS_A = {
+    "iec": (10, 13, 16, 20, 25, 32, 40, 50, 63),
+    "nec": (15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100),
+}
+_CONTINUOUS = {"iec": 1.0, "nec": 1.25}  # over the current; NFPA 70, 210.20(A), for three hours or more
+_ROOM, _GRAIN_L_PER_KG = 1.45, 0.67  # of a vessel over its water; common practice, no source
+
+
+def starter_of(answers: Mapping[str, str]) -> Starter:
+    """What a few answers say, and the usual for what they leave open.
+
+    The rules follow from the voltage, the breaker from power and rules, the vessel's size from water and grain, the
+    clock from the machine's.
+
+    Examples
+    --------
+    >>> small = starter_of({"power": "1500 W", "voltage": "120 V", "time_zone": "America/Chicago"})
+    >>> small.rules, small.breaker, small.time_zone
+    ('nec', '20 A', 'America/Chicago')
+    """
+    starter = replace(Starter(), **answers)
+    machine = _machine_zone()
+    low = _number(starter.voltage, VOLTAGE, 230.0) < LOW_V
+    american = low or starter.time_zone.startswith(("America/", "US/"))
+    rules = answers.get("rules") or ("nec" if american else "iec")
+    zone = answers.get("time_zone") or (machine if not low or machine != "UTC" else "America/New_York")
+    starter = replace(starter, rules=rules, time_zone=zone)
+    if "breaker" not in answers:
+        starter = replace(starter, breaker=_usual_breaker(starter))
+    if not {"diameter", "height", "volume"} & set(answers):
+        water_l, grain_kg = _number(starter.water, VOLUME, 27.0), _number(starter.grain or "0 kg", MASS, 5.5)
+        starter = replace(starter, volume=f"{_ROOM * water_l + _GRAIN_L_PER_KG * grain_kg:.0f} L")
+    return starter
+
+
+def _number(text: str, kind: Kind, otherwise: float) -> float:
+    """A quantity, or a usual one where the text is none: the reader of the plan names what is wrong with it."""
+    try:
+        return read_quantity(text, kind)
+    except UnitsError:
+        return otherwise
+
+
+def _usual_breaker(starter: Starter) -> str:
+    sizes_a = _BREAKERS_A.get(starter.rules, _BREAKERS_A["iec"])
+    current_a = _number(starter.power, POWER, 2800.0) / _number(starter.voltage, VOLTAGE, 230.0)
+    needed_a = current_a * _CONTINUOUS.get(starter.rules, 1.0)
+    return f"{next((size for size in sizes_a if size >= needed_a), sizes_a[-1])} A"
+
+
+def _machine_zone() -> str:
+    """The time zone that the machine's clock is set to, by its name; UTC where it can't be told."""
+    named = os.environ.get("TZ", "").removeprefix(":")
+    try:
+        named = named or str(Path("/etc/localtime").resolve()).partition("zoneinfo/")[2]
+        ZoneInfo(named)
+    except (OSError, ValueError, KeyError):
+        return "UTC"
+    return "UTC" if named in ("", "Etc/UTC", "UTC") else named
+
+
+_SHARED = re.compile(r"^(?=\[(?:vessel|site|circuit)\]|\[\[vessel\.)", re.MULTILINE)
+
+
+def split_toml(text: str, used: str) -> tuple[str, str]:
+    """A starter's text as two: the brewery's tables, and the day that uses them by the name of their file.
+
+    Examples
+    --------
+    >>> shared, own = split_toml(starter_toml(Starter()), "garage.toml")
+    >>> "[circuit]" in shared, "[circuit]" in own, own.splitlines()[0]
+    (True, False, 'uses = "garage.toml"')
+    """
+    head, *parts = re.split(r"^(?=\[)", text, flags=re.MULTILINE)
+    shared = "".join(part for part in parts if _SHARED.match(part))
+    own = "".join(part for part in parts if not _SHARED.match(part))
+    return f"# The brewery: what stays the same from day to day.\n\n{shared}", f"uses = {_quoted(used)}\n{head}{own}"
 
 
 def _usual_shape(starter: Starter) -> tuple[str, str]:
