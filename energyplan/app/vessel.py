@@ -10,6 +10,7 @@ from energyplan.app.desk import Desk
 from energyplan.app.header import text_of
 from energyplan.app.measurenext import measure_next
 from energyplan.app.pieces import chart, problems, quiet, said, show_table, style
+from energyplan.app.typedback import after_the_brew
 from energyplan.base.errors import EnergyPlanError, UnitsError
 from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import TEMPERATURE, VOLUME, Kind, read_quantity
@@ -46,6 +47,7 @@ def page(at_hand: Desk) -> None:
         if at_hand.answer is not None:
             brewed_day(at_hand, at_hand.answer, log)
     if at_hand.answer is not None:
+        after_the_brew(at_hand, at_hand.answer)
         measure_next(at_hand, at_hand.answer)
     with st.expander("How to measure your vessel", expanded=found is None):
         st.markdown(help_page("measure").partition("\nThen:")[0].partition("\n\n")[2])
