@@ -285,9 +285,15 @@ def joined(first: Sequence[LoadProfile], second: Sequence[LoadProfile], offset_s
 def _one_after_the_other(loads: list[LoadProfile]) -> LoadProfile:
     """Sum loads of one name on common edges."""
     edges_s = np.unique(np.concatenate([load.edges_s for load in loads]))
-    middles_s = (edges_s[1:] + edges_s[:-1]) / 2
-    columns = {
-        column: np.sum([load.at(getattr(load, column), middles_s) for load in loads], axis=0)
-        for column in ("mean_w", "heater_w_per_v2", "other_w")
-    }
-    return LoadProfile(name=loads[0].name, edges_s=edges_s, **columns)
+    alike = [load.on_edges(edges_s) for load in loads]
+    places = dict.fromkeys(place for load in alike for place, _ in load.by_line)
+    return replace(
+        alike[0],
+        mean_w=np.sum([load.mean_w for load in alike], axis=0),
+        heater_w_per_v2=np.sum([load.heater_w_per_v2 for load in alike], axis=0),
+        other_w=np.sum([load.other_w for load in alike], axis=0),
+        by_line=tuple(
+            (at, np.sum([part for load in alike for place, part in load.by_line if place == at], axis=0))
+            for at in places
+        ),
+    )

@@ -10,9 +10,11 @@ from energyplan.base.errors import PlanError
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.study import Study, study
-from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_s
+from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_hangs, second_heater_s
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
+from energyplan.day.supply import wires_of
+from energyplan.physics.network import NEUTRAL, Branch, board_frac, solve
 from energyplan.plan.model import OtherLoad, Plan
 
 __all__ = ["Currents", "DrawCircuit", "draw_circuit"]
@@ -50,12 +52,36 @@ class DrawCircuit:
         """
         peak_a, vessel_a = np.zeros_like(voltage_v), np.zeros_like(voltage_v)
         timeline = _Timeline(self, course)
+        wires = wires_of(self.plan.circuit)
         # A sum of step functions is largest where one of them steps up.
         for moment_s in timeline.rises_s():
-            on_a = self._on_a(*timeline.at(moment_s), voltage_v, element_factor)
-            peak_a = np.maximum(peak_a, on_a.sum(axis=0))
-            vessel_a = np.maximum(vessel_a, on_a[0])
+            vessel, others = self._branches(timeline, moment_s, voltage_v, element_factor)
+            network = solve(self.studied.loads.layout, [*vessel, *others], wires, voltage_v)
+            own_a = network.branch_a[: len(vessel)].sum(axis=0)
+            lines_a = [np.abs(network.total_a[at]) for at, name in enumerate(network.conductors) if name != NEUTRAL]
+            peak_a = np.maximum(peak_a, np.max(lines_a, axis=0))
+            vessel_a = np.maximum(vessel_a, np.abs(own_a).max(axis=0))
         return Currents(peak_a=peak_a, vessel_a=vessel_a)
+
+    def _branches(
+        self, timeline: "_Timeline", moment_s: FloatArray, voltage_v: FloatArray, element_factor: FloatArray
+    ) -> tuple[list[Branch], list[Branch]]:
+        """What hangs on the network at a moment of each draw: the vessel's branches, and the others'."""
+        nominal_v, layout = self.studied.band.nominal_v, self.studied.loads.layout
+        stray = np.maximum(voltage_v / nominal_v, nominal_v / voltage_v)
+        made: list[list[Branch]] = []
+        for appliance, (heaters, watts) in zip(self.studied.loads.appliances, timeline.at(moment_s), strict=True):
+            across_v = nominal_v * board_frac(layout, appliance.other_line)
+            lines = 3**0.5 if appliance.other_line == "all" else 1.0
+            steady_a, nothing = watts / across_v / lines * stray, np.zeros_like(watts)
+            behind = appliance.behind_lead
+            branches = [Branch(connection=appliance.other_line, siemens=nothing, steady_a=steady_a, behind_lead=behind)]
+            branches += [
+                Branch(connection=place, siemens=part * element_factor, steady_a=nothing, behind_lead=behind)
+                for place, part in heaters.items()
+            ]
+            made.append(branches)
+        return made[0], [branch for branches in made[1:] for branch in branches]
 
     def over(self, currents: Currents) -> dict[str, BoolArray]:
         """Draws whose current passes a rating by more than the slack of nameplates, by the name of the rating."""
@@ -66,23 +92,6 @@ class DrawCircuit:
             )
             for rating in self.studied.ratings
         }
-
-    def _on_a(
-        self, siemens: FloatArray, watts: FloatArray, voltage_v: FloatArray, element_factor: FloatArray
-    ) -> FloatArray:
-        """Current of each appliance (appliances, draws); the relations of `energyplan.circuits.currents.solve`."""
-        appliances, line, wiring = self.studied.loads.appliances, self.studied.line, self.studied.wiring
-        share = np.array([appliance.share * (line in appliance.lines) for appliance in appliances])[:, None]
-        frac = np.array([appliance.voltage_frac for appliance in appliances])[:, None]
-        lead_ohm = np.array([wiring.lead_ohm * appliance.behind_lead for appliance in appliances])[:, None]
-        nominal_v = self.studied.band.nominal_v
-        stray = np.maximum(voltage_v / nominal_v, nominal_v / voltage_v)
-        conductance = siemens * share * frac * element_factor
-        passes = 1 / (1 + lead_ohm * conductance)
-        steady_a = watts * share / (frac * nominal_v) * stray * passes
-        at_node = conductance * passes
-        node_v = (voltage_v - wiring.cable_ohm * steady_a.sum(axis=0)) / (1 + wiring.cable_ohm * at_node.sum(axis=0))
-        return np.asarray(steady_a + at_node * node_v)
 
 
 def draw_circuit(day: BrewDay, start: datetime, zone: tzinfo, *, longest_s: float) -> DrawCircuit:
@@ -131,34 +140,32 @@ class _Timeline:
     def _has(self, name: str) -> bool:
         return any(appliance.name == name for appliance in self.circuit.studied.loads.appliances)
 
-    def at(self, moment_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Conductance [W/V2] and other power [W] of each appliance at a moment of each draw."""
-        siemens, watts = [], []
+    def at(self, moment_s: FloatArray) -> list[tuple[dict[str, FloatArray], FloatArray]]:
+        """Conductance by place [S] and other power [W] of each appliance at a moment of each draw."""
         others = iter(zip(self.circuit.windows_s, self.circuit.plan.other_loads, strict=True))
+        found: list[tuple[dict[str, FloatArray], FloatArray]] = []
         for appliance in self.circuit.studied.loads.appliances:
             if appliance.name == VESSEL and appliance.planned:
-                heater, other = self._vessel(moment_s)
+                found.append(self._vessel(moment_s))
             elif appliance.planned:
-                heater, other = self._second(moment_s), np.zeros_like(moment_s)
+                found.append((self._second(moment_s, appliance.other_line), np.zeros_like(moment_s)))
             else:
-                heater, other = np.zeros_like(moment_s), _other_w(*next(others), moment_s)
-            siemens.append(heater)
-            watts.append(other)
-        return np.stack(siemens), np.stack(watts)
+                found.append(({}, _other_w(*next(others), moment_s)))
+        return found
 
-    def _vessel(self, moment_s: FloatArray) -> tuple[FloatArray, FloatArray]:
-        heater, other = np.zeros_like(moment_s), np.zeros_like(moment_s)
+    def _vessel(self, moment_s: FloatArray) -> tuple[dict[str, FloatArray], FloatArray]:
+        heaters: dict[str, FloatArray] = {}
+        other = np.zeros_like(moment_s)
         for leg in self.legs:
             inside = (moment_s >= leg.start_s) & (moment_s < leg.end_s)
-            heater += np.where(inside & (leg.element_w > 0), leg.heater_w_per_v2, 0.0)
+            for place, siemens in leg.by_line:
+                heaters[place] = heaters.get(place, 0.0) + np.where(inside & (leg.element_w > 0), siemens, 0.0)
             other += np.where(inside, leg.other_w, 0.0)
-        return heater, other
+        return heaters, other
 
-    def _second(self, moment_s: FloatArray) -> FloatArray:
-        heater = self.circuit.plan.second_heater
-        power_w = heater.power_w if heater else 0.0
+    def _second(self, moment_s: FloatArray, place: str) -> dict[str, FloatArray]:
         inside = (moment_s >= self.second_s[0]) & (moment_s < self.second_s[1])
-        return np.where(inside, power_w / self.circuit.plan.voltage_v**2, 0.0)
+        return {place: np.where(inside, second_heater_hangs(self.circuit.plan)[1], 0.0)}
 
 
 def _other_w(window: tuple[tuple[float, float], ...], load: OtherLoad, moment_s: FloatArray) -> FloatArray:

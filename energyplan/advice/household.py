@@ -10,7 +10,7 @@ from energyplan.advice.power_settings import capped_w, settings_w
 from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import BrewDayError
 from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
-from energyplan.circuits.findings import Finding, finding
+from energyplan.circuits.findings import Facts, Finding, Remedy, finding
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, house_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import HouseSupply, Plan
@@ -94,11 +94,11 @@ def household(day: BrewDay, start: datetime, zone: tzinfo, tariff: Tariff | None
     if supply.contracted_w is None and peak is None:
         return None
     spans = [StepSpan(phase.step, phase.start_s, phase.end_s) for phase in day.phases]
-    contract = contract_check(house, supply, spans, start, zone)
+    contract = contract_check(house, supply, spans)
     findings, ways = [contract.finding] if contract else [], None
     if search is not None and peak is not None:
         ways = search.ways() if _adds(peak) else None
-        findings.append(_peak_finding(day, peak, ways, start, zone))
+        findings.append(_peak_finding(day, peak, ways, start))
     return Household(house=house, contract=contract, peak=peak, ways=ways, findings=tuple(findings))
 
 
@@ -199,35 +199,31 @@ class _Peak:
         return None if stops else day
 
 
-def _peak_finding(day: BrewDay, peak: PeakCost, ways: PeakWays | None, start: datetime, zone: tzinfo) -> Finding:
+def _peak_finding(day: BrewDay, peak: PeakCost, ways: PeakWays | None, start: datetime) -> Finding:
     at_s = (peak.peak_start - start).total_seconds()
     end_s = at_s + 60 * peak.window_minutes
-    names = dict.fromkeys(phase.step for phase in day.phases if phase.start_s < end_s and phase.end_s > at_s)
-    shown = f" ({', '.join(names)})" if names else ""
-    before = f"the month's peak so far is {peak.month_peak_kw:.2f} kW" if peak.month_peak_kw else "none was entered yet"
-    message = (
-        f"The highest {peak.window_minutes} minutes of the clock begin at {peak.peak_start.astimezone(zone):%H:%M}"
-        f"{shown} and take {peak.peak_kw:.2f} kW on the mean, with the rest of the house; {before}."
-    )
+    names = tuple(dict.fromkeys(phase.step for phase in day.phases if phase.start_s < end_s and phase.end_s > at_s))
+    facts: Facts = {
+        "window_min": peak.window_minutes,
+        "at_s": at_s,
+        "steps": names,
+        "peak_kw": peak.peak_kw,
+        "month_peak_kw": peak.month_peak_kw,
+        "free_kw": peak.free_kw,
+        "added": peak.added,
+    }
     if ways is None:
-        why = "that is free" if peak.peak_kw <= peak.free_kw + _SLACK_KW else "the month's charge has it already"
-        return finding("month_peak", "ok", f"{message} It adds nothing: {why}.", "peak charge")
-    free = f" above the {peak.free_kw:g} kW that are free" if peak.free_kw else ""
-    text = "; or ".join(_ways(ways)) or "Nothing was found that keeps below the present peak"
-    return finding(
-        "month_peak", "note", f"{message} It adds {peak.added} to the month's charge{free}.", "peak charge",
-        mend=f"{text[:1].upper()}{text[1:]}.",
-    )  # fmt: skip
+        case = "free" if peak.peak_kw <= peak.free_kw + _SLACK_KW else "had already"
+        return finding("month_peak", "ok", "peak charge", case=case, **facts)
+    return finding("month_peak", "note", "peak charge", case="adds", remedies=tuple(_ways(ways)), **facts)
 
 
-def _ways(ways: PeakWays) -> Iterator[str]:
+def _ways(ways: PeakWays) -> Iterator[Remedy]:
     if ways.cap_w is not None:
-        steam = f", {ways.less_steam_kg:.1f} kg less steam" if abs(ways.less_steam_kg) >= 0.05 else ""
-        yield (
-            f"cap ramps, holds and boil at {ways.cap_w:.0f} W, which a pulsed element keeps too ({ways.added_min:+.0f} "
-            f"min, {ways.added_kwh:+.2f} kWh{steam})"
-        )
-    shifts = [(ways.later_s, "later"), (ways.earlier_s, "earlier")]
-    moves = [f"{shift_s / 60:.0f} min {how}" for shift_s, how in shifts if shift_s is not None]
-    if moves:
-        yield f"start {' or '.join(moves)}"
+        cap = {"cap_w": ways.cap_w, "added_min": ways.added_min, "added_kwh": ways.added_kwh}
+        yield Remedy(code="cap", facts={**cap, "less_steam_kg": ways.less_steam_kg})
+    if ways.later_s is not None or ways.earlier_s is not None:
+        moves = {"later_min": ways.later_s, "earlier_min": ways.earlier_s}
+        yield Remedy(code="start", facts={key: None if s is None else s / 60 for key, s in moves.items()})
+    if ways.cap_w is None and ways.later_s is None and ways.earlier_s is None:
+        yield Remedy(code="nothing below the peak")

@@ -12,7 +12,6 @@ from energyplan.advice.power_settings import (
     capped_w,
     drawn_w,
     least_setting_w,
-    on_a,
     pump_heat_w,
     step_named,
     with_hold_caps,
@@ -22,6 +21,7 @@ from energyplan.advice.worst import COLDER_K, Worst, worst_of
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.course import Course, run
+from energyplan.day.supply import elements_a
 from energyplan.plan.model import Plan
 
 __all__ = ["PowerAdvice", "PowerRow", "advise", "with_advised_caps"]
@@ -203,7 +203,7 @@ class _Adviser:
             worst_recovery_min=_recovery_min(self.worst_set, phase.step),
             energy_change_kwh=(after.energy_j - phase.energy_j) / JOULES_PER_KWH,
             evaporation_change_kg=after.evaporated_kg - phase.evaporated_kg,
-            current_freed_a=on_a(plan, step.hold_power_w) - on_a(plan, wish.advised_w),
+            current_freed_a=elements_a(plan, step.hold_power_w) - elements_a(plan, wish.advised_w),
             loading_w_per_cm2=on_loading,
             mean_loading_w_per_cm2=mean_loading,
             enough=enough,

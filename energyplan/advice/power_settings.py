@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from itertools import combinations
 
 from energyplan.day.legs import AS_PLANNED, Conditions
-from energyplan.day.supply import elements_on, heating
+from energyplan.day.supply import heating
 from energyplan.plan.model import Plan, Step, Vessel
 
 __all__ = [
@@ -17,7 +17,6 @@ __all__ = [
     "given_w",
     "least_setting_w",
     "lower_setting_w",
-    "on_a",
     "pump_heat_w",
     "settings_w",
     "step_named",
@@ -69,10 +68,8 @@ def given_w(plan: Plan, cap_w: float | None, conditions: Conditions = AS_PLANNED
 
 def drawn_w(plan: Plan, cap_w: float | None = None) -> float:
     """Most mean power that the elements take under a cap, as planned [W]; of it `given_w` goes into the contents."""
-    chosen = elements_on(plan.vessel, cap_w)
-    taken = sum(element.power_w / element.voltage_v**2 for element in chosen)
-    inward = sum(element.power_w / element.voltage_v**2 * element.share_into_water for element in chosen)
-    return given_w(plan, cap_w) * taken / inward if inward else 0.0
+    heat = heating(plan, cap_w, voltage_v=plan.voltage_v, element_factor=1.0)
+    return float(heat.most_w) / heat.inward_frac
 
 
 def cap_of_heat_w(plan: Plan, heat_w: float, conditions: Conditions = AS_PLANNED) -> float:
@@ -103,11 +100,6 @@ def lower_setting_w(vessel: Vessel, set_w: float) -> float:
 def pump_heat_w(plan: Plan, step: Step) -> float:
     """Heat of the pump in a step [W]."""
     return plan.vessel.pump_heat * plan.vessel.pump_w if step.pump_runs else 0.0
-
-
-def on_a(plan: Plan, cap_w: float | None) -> float:
-    """Current while the elements of a cap are on, at the plan's voltage, without the drop in the leads [A]."""
-    return sum(element.power_w / element.voltage_v**2 for element in elements_on(plan.vessel, cap_w)) * plan.voltage_v
 
 
 def step_named(plan: Plan, name: str) -> Step:

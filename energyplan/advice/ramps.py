@@ -23,6 +23,7 @@ from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
 from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
+from energyplan.plan.lines import placed
 from energyplan.plan.model import Element, Plan
 
 __all__ = ["RampAdvice", "RampRow", "WayOut", "over_codes", "ramp_caps", "resting"]
@@ -239,7 +240,7 @@ class _Ramps:
 
     def _fewer_elements(self, before: set[str]) -> WayOut | None:
         """The strongest part of the elements that keeps the ratings, or at least mends something."""
-        for elements in _parts(self.plan.vessel.elements):
+        for elements in _parts(placed(self.plan.vessel.elements, self.circuit)):
             vessel = self.plan.vessel.model_copy(update={"elements": elements})
             try:
                 day = self._simulated(self.plan.model_copy(update={"vessel": vessel}))
@@ -322,7 +323,7 @@ def _parts(elements: tuple[Element, ...]) -> list[tuple[Element, ...]]:
 def resting(profile: LoadProfile) -> LoadProfile:
     """A load with everything in it switched off."""
     nothing = np.zeros_like(profile.mean_w)
-    return replace(profile, mean_w=nothing, heater_w_per_v2=nothing, other_w=nothing)
+    return replace(profile, mean_w=nothing, heater_w_per_v2=nothing, other_w=nothing, by_line=())
 
 
 def clipped(profile: LoadProfile, from_s: float, to_s: float) -> LoadProfile | None:
@@ -332,12 +333,4 @@ def clipped(profile: LoadProfile, from_s: float, to_s: float) -> LoadProfile | N
     if low_s >= high_s:
         return None
     inner = edges_s[(edges_s > low_s) & (edges_s < high_s)]
-    edges_s = np.array([low_s, *inner, high_s])
-    middles_s = (edges_s[1:] + edges_s[:-1]) / 2
-    return LoadProfile(
-        name=profile.name,
-        edges_s=edges_s,
-        mean_w=profile.at(profile.mean_w, middles_s),
-        heater_w_per_v2=profile.at(profile.heater_w_per_v2, middles_s),
-        other_w=profile.at(profile.other_w, middles_s),
-    )
+    return profile.on_edges(np.array([low_s, *inner, high_s]))

@@ -6,18 +6,15 @@ from energyplan.advice.answer import Answer
 from energyplan.app.answers import ramps_of
 from energyplan.app.desk import Desk
 from energyplan.app.pictures import current_document
-from energyplan.app.pieces import chart, finding_rows, problems, quiet, sentences, table
-from energyplan.app.words import circuit_headline
+from energyplan.app.pieces import chart, finding_rows, problems, quiet, said, sentences, show_table, table
 from energyplan.base.errors import EnergyPlanError
-from energyplan.circuits.check import CircuitCheck
-from energyplan.report.sentences import CAUTIONS
-from energyplan.report.tables import current_table, ramp_table, voltage_table
+from energyplan.report.tables import current_table, ramp_table
+from energyplan.telling.circuit import RATINGS_CAUTION, circuit_headline, circuit_numbers, tell_findings, voltage_table
+from energyplan.telling.findings import LEGEND
 
 __all__ = ["page"]
 
-ORDER = ("over", "note", "ok")
 SPAN_LABELS = {"current_a": "Draws, A", "to_a": "With those below it, A"}
-VOLTAGE_LABELS = {"voltage_v": "V", "elements_percent": "Elements, %", "whole_circuit_a": "All, A"}
 
 
 def page(at_hand: Desk) -> None:
@@ -25,16 +22,16 @@ def page(at_hand: Desk) -> None:
     answer = at_hand.answered()
     if answer is None:
         return
-    at_hand.headline(circuit_headline(answer))
+    at_hand.headline(str(circuit_headline(answer)))
     check, drawn = answer.circuit, current_document(answer, at_hand.look)
+    findings = tell_findings(answer)
     if check is None or drawn is None:
-        finding_rows(answer.findings)
+        finding_rows(findings)
         st.text("Enter what you know of the circuit on the page Your brewery: its voltage is enough for a start.")
         return
     with at_hand.head:
-        st.text(_numbers(check))
-    told = [finding for finding in answer.findings if finding.severity != "ok"]
-    finding_rows(sorted(told, key=lambda finding: ORDER.index(finding.severity)))
+        said(circuit_numbers(check))
+    finding_rows(found for found in findings if found.severity != "ok")
     chart(drawn, key="current_chart")
     if answer.is_over:
         _ways_out(at_hand, answer)
@@ -44,14 +41,10 @@ def page(at_hand: Desk) -> None:
         with behind:
             table(spans, alt="Current of each appliance over time, with its elements on", labels=SPAN_LABELS)
     st.subheader("What else was checked", anchor=False)
-    finding_rows([finding for finding in answer.findings if finding.severity == "ok"])
+    finding_rows(found for found in findings if found.severity == "ok")
     st.subheader("At other voltages", anchor=False)
-    table(
-        voltage_table(check),
-        alt="Largest currents at the voltages of the supply",
-        labels=VOLTAGE_LABELS,
-    )
-    quiet(CAUTIONS[1])
+    show_table(voltage_table(check), alt="Largest currents at the voltages of the supply")
+    quiet(f"{RATINGS_CAUTION} {LEGEND}")
 
 
 def _ways_out(at_hand: Desk, answer: Answer) -> None:
@@ -75,11 +68,3 @@ def _ways_out(at_hand: Desk, answer: Answer) -> None:
         left = f" Still over: {', '.join(way.over)}." if way.over else ""
         st.text(f"{way.words.rstrip('.')}: {way.added_min:+.0f} min, {way.added_kwh:+.2f} kWh.{left}")
     sentences(*found.notes)
-
-
-def _numbers(check: CircuitCheck) -> str:
-    return (
-        f"{check.peak_a:.1f} A with all elements on, {check.longest_at_peak_min:.0f} min at the longest; "
-        f"{check.rms_60_min_a:.1f} A over the worst hour; {check.voltage_drop_v:.1f} V "
-        f"({check.voltage_drop_frac:.1%}) lost in the leads."
-    )

@@ -7,7 +7,6 @@ An answer is never changed after it is made, and the same question gives the sam
 from functools import lru_cache
 
 from energyplan.advice.answer import Answer
-from energyplan.app.words import circuit_headline
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
 from energyplan.base.units import Display
@@ -15,6 +14,7 @@ from energyplan.faces.charts.chartparts import Document
 from energyplan.faces.charts.charts import current_chart, current_frames, day_chart
 from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.faces.frames import frame
+from energyplan.telling.circuit import circuit_headline
 from energyplan.telling.picture import picture_told
 
 __all__ = ["current_document", "day_document"]

@@ -12,7 +12,6 @@ from energyplan.base.kinds import Style, Value
 from energyplan.base.sentence import Sayable, Sentence, words
 from energyplan.base.units import Display
 from energyplan.base.visible import visible
-from energyplan.circuits.findings import Finding
 from energyplan.faces.cells import heading, shown_rows
 from energyplan.faces.charts.charttheme import ChartLook, chart_look
 from energyplan.faces.frames import currency_of, key_of
@@ -40,7 +39,7 @@ __all__ = [
 
 _FORMATS = {"kwh": "%.2f", "w": "%.0f", "kw": "%.2f", "min": "%.0f", "c": "%.1f", "f": "%.1f", "a": "%.1f",
             "percent": "%.0f", "v": "%.0f", "kg": "%.2f", "lb": "%.2f", "l": "%.1f", "gal": "%.2f"}  # fmt: skip
-SIGNS = {"over": ":red[**▲ Over**]", "note": ":orange[**● Note**]", "ok": "Ok"}
+SIGNS = {"over": ":red[**▲ Over**]", "unknown": "**? Not known**", "note": ":orange[**● Note**]", "ok": "Ok"}
 
 
 def style_of(work: Any) -> Style:
@@ -166,21 +165,17 @@ def _told(said: object) -> str:
     return label_of(said) if isinstance(said, Place) else retold(visible(str(said)), units())
 
 
-def finding_rows(findings: tuple[Finding, ...] | list[Finding]) -> None:
-    """Show judgements of the circuit: sign and word, what was checked, sentence, what mends it, the rule."""
+def finding_rows(findings: Iterable[Found]) -> None:
+    """Show judgements: sign and word, what was checked, sentence, what mends it, the rule."""
     for finding in findings:
         margin = "" if finding.margin_frac is None else f", {_margin(finding.margin_frac)}"
         name = finding.code.replace("_", " ")
-        lines = [f"{SIGNS[finding.severity]} **{plain(name)}**{plain(margin)}. {plain(finding.message)}"]
-        if finding.mend and finding.severity != "ok":
-            lines.append(f"**To mend it:** {plain(finding.mend)}")
-        rule = f"{_begun(finding.rule)}. {_begun(finding.standard)}."
-        lines.append(f":gray[:small[{plain(rule)}]]")
+        lines = [f"{SIGNS[finding.severity]} **{plain(name)}**{plain(margin)}. {plain(words(finding.said, style()))}"]
+        if finding.mend:
+            lines.append(f"**To mend it:** {plain(words(finding.mend, style()))}")
+        if finding.rule:
+            lines.append(f":gray[:small[{plain(finding.rule)}]]")
         st.markdown("  \n".join(lines))
-
-
-def _begun(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _margin(margin_frac: float) -> str:

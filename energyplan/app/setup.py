@@ -16,10 +16,10 @@ from energyplan.app.pieces import quiet, said
 from energyplan.app.roweditor import card, table_editor
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS, RowTable, cells, edited, moved
 from energyplan.app.state import Work, current
-from energyplan.app.words import circuit_headline
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import LITRES
 from energyplan.base.sentence import Sentence
+from energyplan.telling.circuit import circuit_headline
 
 __all__ = ["circuit_form", "day_form", "vessel_form"]
 
@@ -49,7 +49,7 @@ def circuit_form(at_hand: Desk) -> None:
     if at_hand.answer is None:
         at_hand.answered()
     else:
-        at_hand.headline(circuit_headline(at_hand.answer))
+        at_hand.headline(str(circuit_headline(at_hand.answer)))
     _section(work, SECTIONS[-1])
     _rows(work, LOADS, "What else hangs on the circuit")
 

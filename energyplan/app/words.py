@@ -1,24 +1,11 @@
 """Sentences that only the app says: the answers of its pages beside the day's own."""
 
-import re
-
 from energyplan.advice.answer import Answer
 from energyplan.advice.uncertainty import Spread
-from energyplan.report.sentences import circuit_sentence
 
 __all__ = [
-    "circuit_headline",
     "range_sentence",
 ]
-
-
-def circuit_headline(answer: Answer) -> str:
-    """The verdict on the circuit, as far as its first full stop, colon or semicolon after the verdict's own."""
-    verdict, colon, rest = circuit_sentence(answer).partition(": ")
-    if not colon:
-        return verdict
-    first = re.split(r"[:;] |\. ", rest, maxsplit=1)[0].rstrip(".")
-    return f"{verdict}: {first}."
 
 
 def range_sentence(answer: Answer, found: Spread) -> str:

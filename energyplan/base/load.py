@@ -34,6 +34,10 @@ class LoadProfile:
         pulsed to a lower mean power still has its full conductance here.
     other_w : ndarray, shape (n,)
         Pump and electronics [W], drawn beside the elements.
+    line : str
+        Where it hangs on a supply of several lines ("" where the circuit does).
+    by_line : tuple of (str, ndarray)
+        The elements' conductance where it hangs in several places, each with its part (n,) of ``heater_w_per_v2``.
 
     Raises
     ------
@@ -46,10 +50,12 @@ class LoadProfile:
     mean_w: FloatArray
     heater_w_per_v2: FloatArray
     other_w: FloatArray
+    line: str = ""
+    by_line: tuple[tuple[str, FloatArray], ...] = ()
 
     def __post_init__(self) -> None:
         steps = self.edges_s.shape[0] - 1
-        columns = (self.mean_w, self.heater_w_per_v2, self.other_w)
+        columns = (self.mean_w, self.heater_w_per_v2, self.other_w, *(part for _, part in self.by_line))
         if steps < 1 or any(column.shape != (steps,) for column in columns):
             raise ValueError(f"load {self.name!r}: {steps} steps need {steps} powers of each kind")
         if not all(np.isfinite(column).all() and (column >= 0).all() for column in columns):
@@ -67,6 +73,19 @@ class LoadProfile:
         index = np.searchsorted(self.edges_s, times_s, side="right") - 1
         inside = (index >= 0) & (index < column.shape[0])
         return np.where(inside, column[np.clip(index, 0, column.shape[0] - 1)], 0.0)
+
+    def on_edges(self, edges_s: FloatArray) -> "LoadProfile":
+        """The same load on other borders, each step with the values at its middle; 0 outside the profile."""
+        middles_s = (edges_s[1:] + edges_s[:-1]) / 2
+        return LoadProfile(
+            name=self.name,
+            edges_s=edges_s,
+            mean_w=self.at(self.mean_w, middles_s),
+            heater_w_per_v2=self.at(self.heater_w_per_v2, middles_s),
+            other_w=self.at(self.other_w, middles_s),
+            line=self.line,
+            by_line=tuple((place, self.at(part, middles_s)) for place, part in self.by_line),
+        )
 
 
 def distinct(values: NDArray[Number]) -> NDArray[Number]:

@@ -37,6 +37,7 @@ __all__ = [
     "Length",
     "Mass",
     "Power",
+    "Resistance",
     "Speed",
     "Temperature",
     "UnitSystem",
@@ -57,7 +58,7 @@ _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?")
 _DECIMAL_COMMA = re.compile(r"([+-]?\d*),(\d+)([eE][+-]?\d{1,3})?")
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 # pint evaluates exponents, so a tower of them would never end: a unit needs no digit but a power of 2 or 3.
-_TOWER = re.compile(r"[0-9]{2}|[014-9]|[23][*^]|[^ -~µμ°²³·]")
+_TOWER = re.compile(r"[0-9]{2}|[014-9]|[23][*^]|[^ -~µμ°²³·ΩΩ]")
 _POWERED = re.compile(r"\b(mm|cm|dm|m|in|ft)\^?([23])\b")
 # Words that people write on labels and pint either lacks or takes for something else (C is its coulomb).
 _SPELLED = {
@@ -80,6 +81,7 @@ _COMMON = {
         "kWh": {"kWh": "1", "Wh": "0.001"},
         "V": {"V": "1"},
         "A": {"A": "1"},
+        "ohm": {"ohm": "1", "Ω": "1"},
         "s": {"s": "1", "min": "60", "h": "3600"},
         "W/K": {"W/K": "1"},
         "J/K": {"J/K": "1", "kJ/K": "1000"},
@@ -371,6 +373,7 @@ POWER = Kind(name="a power", unit="W", low=0.0, high=200_000.0, example="2 kW")
 ENERGY = Kind(name="an energy", unit="kWh", low=0.0, high=100_000.0, example="7.1 kWh")
 VOLTAGE = Kind(name="a voltage", unit="V", low=50.0, high=1000.0, example="230 V")
 CURRENT = Kind(name="a current", unit="A", low=0.1, high=1000.0, example="16 A")
+RESISTANCE = Kind(name="a resistance", unit="ohm", low=0.0, high=10_000.0, example="0.35 ohm")
 DURATION = Kind(name="a duration", unit="s", low=0.0, high=60 * 86400.0, example="60 min")
 HEAT_LOSS = Kind(name="a heat loss per kelvin", unit="W/K", low=0.01, high=1000.0, example="4.8 W/K")
 HEAT_CAPACITY = Kind(name="a stored heat per kelvin", unit="J/K", low=10.0, high=1e6, example="6 kJ/K")
@@ -391,6 +394,7 @@ Power = Annotated[float, POWER]
 Energy = Annotated[float, ENERGY]
 Voltage = Annotated[float, VOLTAGE]
 Current = Annotated[float, CURRENT]
+Resistance = Annotated[float, RESISTANCE]
 Duration = Annotated[float, DURATION]
 HeatLoss = Annotated[float, HEAT_LOSS]
 HeatCapacity = Annotated[float, HEAT_CAPACITY]

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 __all__ = [
+    "CARRIED_MULTIPLE",
     "IEC_SIZES_A",
     "MOTOR_START_MULTIPLE",
     "NEC_CONTINUOUS_FACTOR",
@@ -13,7 +14,9 @@ __all__ = [
     "BreakerZone",
     "PlugFuse",
     "breaker_zone",
+    "greatest_loop_ohm",
     "instantaneous_from_a",
+    "nec_earth_awg",
     "plug_fuse",
     "sizes_a",
 ]
@@ -36,11 +39,23 @@ NEC_CONTINUOUS_S = 3 * 3600.0
 NEC_CONTINUOUS_FACTOR = 1.25
 # NFPA 70, 210.23(A)(1) (RULES["nec one appliance"]).
 NEC_ONE_APPLIANCE_FRAC = 0.8
+# Fuses: gG by IEC 60269-1, table 2 (16 to 63 A): carries 1.25 In, blows at 1.6 In within an hour; BS 3036: 1.5 and 2 In
+# (both from memory).
+_FUSE_ZONES = {"gG": (1.25, 1.6, 2.55), "BS 3036": (1.25, 1.5, 2.0)}
+# BS 7671:2018 table 41.2, greatest Zs for 0.4 s at 230 V with its factor 0.95 [ohm], by rating [A] (from memory).
+_FUSE_LOOP_OHM = {
+    "gG": {6: 7.80, 10: 4.65, 16: 2.43, 20: 1.68, 25: 1.29, 32: 0.99},
+    "BS 3036": {5: 9.10, 15: 2.43, 20: 1.68, 30: 1.04},
+}
+_LOOP_FACTOR = 0.95  # Cmin of BS 7671:2018, table 41.3
+_INSTANTANEOUS_TO = {"B": 5.0, "C": 10.0, "D": 20.0}
+# NFPA 70, table 250.122, copper: breaker up to [A], gauge (from memory).
+_NEC_EARTH_AWG = ((15.0, 14), (20.0, 12), (60.0, 10), (100.0, 8), (200.0, 6))
 # RULES["motor start"].
 MOTOR_START_MULTIPLE = 6.0
 
 
-def breaker_zone(current_a: float, rating_a: float, rules: str = "iec") -> BreakerZone:
+def breaker_zone(current_a: float, rating_a: float, rules: str = "iec", curve: str | None = None) -> BreakerZone:
     """Judge a steady current by the zones of the breaker's standard.
 
     Parameters
@@ -51,6 +66,8 @@ def breaker_zone(current_a: float, rating_a: float, rules: str = "iec") -> Break
         Rated current In [A].
     rules : str
         "iec" (zones at 1.13, 1.45 and 2.55 In) or "nec" (at 1, 1.35 and 2 In).
+    curve : str, optional
+        "gG" or "BS 3036" for a fuse, which has zones of its own.
 
     Returns
     -------
@@ -73,7 +90,8 @@ def breaker_zone(current_a: float, rating_a: float, rules: str = "iec") -> Break
     ('carried', 'may trip within an hour', 'trips within an hour')
     """
     multiple = current_a / rating_a
-    carried, trips_in_an_hour, trips_in_minutes = _NEC_ZONES if rules == "nec" else _IEC_ZONES
+    zones = _FUSE_ZONES.get(curve or "", _NEC_ZONES if rules == "nec" else _IEC_ZONES)
+    carried, trips_in_an_hour, trips_in_minutes = zones
     if multiple <= carried + 1e-9:
         return "carried"
     if multiple < trips_in_an_hour:
@@ -107,6 +125,52 @@ def instantaneous_from_a(rating_a: float, curve: str) -> float | None:
     """
     multiple = _INSTANTANEOUS_FROM.get(curve)
     return None if multiple is None else multiple * rating_a
+
+
+def greatest_loop_ohm(rating_a: float, curve: str | None, to_earth_v: float = 230.0) -> float | None:
+    """Greatest impedance of the fault loop with which a breaker or fuse disconnects in 0.4 s.
+
+    Parameters
+    ----------
+    rating_a : float
+        Rated current [A].
+    curve : str or None
+        "B", "C", "D", "gG", "BS 3036".
+    to_earth_v : float
+        Nominal voltage to earth U0 [V]; the fuses' table is made for 230 V.
+
+    Returns
+    -------
+    float or None
+        Impedance at operating temperature [ohm]; None where the tables have none.
+
+    Notes
+    -----
+    Zs = 0.95 U0 / Ia, Ia the upper end of the instantaneous zone: 5, 10, 20 In.
+
+    References
+    ----------
+    BS 7671:2018, tables 41.2 and 41.3 (published reproductions of the latter).
+
+    Examples
+    --------
+    >>> round(greatest_loop_ohm(32.0, "B"), 2), greatest_loop_ohm(32.0, "inverse")
+    (1.37, None)
+    """
+    if curve in _INSTANTANEOUS_TO:
+        return _LOOP_FACTOR * to_earth_v / (_INSTANTANEOUS_TO[curve] * rating_a)
+    return _FUSE_LOOP_OHM.get(curve or "", {}).get(round(rating_a))
+
+
+def nec_earth_awg(breaker_a: float) -> int | None:
+    """Least gauge of the equipment grounding conductor behind a breaker; None beyond the table.
+
+    Examples
+    --------
+    >>> nec_earth_awg(20.0), nec_earth_awg(50.0)
+    (12, 10)
+    """
+    return next((gauge for most_a, gauge in _NEC_EARTH_AWG if breaker_a <= most_a), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

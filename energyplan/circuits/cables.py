@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from energyplan.physics.conductors import awg_mm2, awg_of_mm2
 
 __all__ = [
+    "BURIED_FRAC",
     "IEC_METHODS",
     "NEC_COLUMNS",
     "ambient_factor",
@@ -35,6 +36,21 @@ _IEC_CAPACITY_A = {
     25.0: {"A": 75.0, "B": 90.0, "C": 112.0, "E": 119.0},
     35.0: {"A": 92.0, "B": 111.0, "C": 138.0, "E": 148.0},
 }
+# The same cables with three loaded conductors (BS 7671 table 4D2A, as IEC 60364-5-52 table B.52.4; from memory).
+_IEC_THREE_LOADED_A = {
+    1.0: {"A": 10.0, "B": 11.5, "C": 13.5, "E": 14.5},
+    1.5: {"A": 13.0, "B": 15.0, "C": 17.5, "E": 18.5},
+    2.5: {"A": 17.5, "B": 20.0, "C": 24.0, "E": 25.0},
+    4.0: {"A": 23.0, "B": 27.0, "C": 32.0, "E": 34.0},
+    6.0: {"A": 29.0, "B": 34.0, "C": 41.0, "E": 43.0},
+    10.0: {"A": 39.0, "B": 46.0, "C": 57.0, "E": 60.0},
+    16.0: {"A": 52.0, "B": 62.0, "C": 76.0, "E": 80.0},
+    25.0: {"A": 68.0, "B": 80.0, "C": 96.0, "E": 101.0},
+    35.0: {"A": 83.0, "B": 99.0, "C": 119.0, "E": 126.0},
+}
+# Aluminium over copper of the same size, the least ratio of tables B.52.2 and 310.16 (from memory).
+_ALUMINIUM = {"iec": 0.74, "nec": 0.72}
+BURIED_FRAC = 0.5  # of method C: flat cable wholly in insulation (BS 7671 523.9 and method 103; from memory)
 # RULES["nec cable"]: NFPA 70 table 310.16, copper, by gauge (1/0 to 4/0 as 0 to -3).
 _NEC_AMPACITY_A = {
     14: {"60": 15.0, "75": 20.0, "90": 25.0},
@@ -53,6 +69,7 @@ _NEC_AMPACITY_A = {
 }
 # RULES["nec small conductors"]: largest breaker by gauge [A].
 _NEC_BREAKER_CAP_A = {14: 15.0, 12: 20.0, 10: 30.0}
+_NEC_ALUMINIUM_CAP_A = {12: 15.0, 10: 25.0}
 
 # RULES["iec ambient"]: upper end of the step [°C] -> factor; BS 7671 gives nothing above 1.03.
 _IEC_AMBIENT = ((25, 1.03), (30, 1.0), (35, 0.94), (40, 0.87), (45, 0.79), (50, 0.71), (55, 0.61), (60, 0.50))
@@ -73,9 +90,12 @@ _NEC_GROUPING = ((3, 1.0), (6, 0.80), (9, 0.70), (20, 0.50), (30, 0.45), (40, 0.
 
 # RULES["iec flexible"] [A] by mm2, and its ambient steps (60 °C cords).
 _IEC_FLEXIBLE_A = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.25: 13.0, 1.5: 16.0, 2.5: 25.0, 4.0: 32.0}
+# Three loaded conductors, from memory.
+_IEC_FLEXIBLE_THREE_A = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.25: 10.0, 1.5: 16.0, 2.5: 20.0, 4.0: 25.0}
 _FLEXIBLE_AMBIENT = ((30, 1.0), (35, 0.91), (40, 0.82), (45, 0.71), (50, 0.58), (55, 0.41))
 # RULES["nec flexible"] [A] by gauge, two current-carrying conductors.
 _NEC_FLEXIBLE_A = {18: 10.0, 17: 12.0, 16: 13.0, 14: 18.0, 12: 25.0, 10: 30.0, 8: 40.0}
+_NEC_FLEXIBLE_THREE_A = {18: 7.0, 17: 9.0, 16: 10.0, 14: 15.0, 12: 20.0, 10: 25.0, 8: 35.0}  # from memory
 # RULES["nec extension"]: cord sets [A] by gauge, to 50 ft and beyond. Read as quoted in a code forum: 16 AWG both, and
 # the short 14 and 12 AWG, the long 12 and 10 AWG; the long 14 AWG and the short 10 AWG from memory.
 _NEC_CORD_SET_A = {16: (13.0, 10.0), 14: (15.0, 13.0), 12: (20.0, 15.0), 10: (25.0, 20.0)}
@@ -118,8 +138,10 @@ def cable_sizes_mm2(rules: str) -> tuple[float, ...]:
     return tuple(awg_mm2(gauge) for gauge in _NEC_AMPACITY_A) if rules == "nec" else tuple(_IEC_CAPACITY_A)
 
 
-def cable_capacity_a(rules: str, cross_section_mm2: float, method: str) -> float | None:
-    """Tabled capacity of fixed copper cable at 30 °C, alone.
+def cable_capacity_a(
+    rules: str, cross_section_mm2: float, method: str, *, loaded: int = 2, aluminium: bool = False
+) -> float | None:
+    """Tabled capacity of fixed cable at 30 °C, alone.
 
     Parameters
     ----------
@@ -130,6 +152,10 @@ def cable_capacity_a(rules: str, cross_section_mm2: float, method: str) -> float
     method : str
         "A" conduit in an insulated wall, "B" conduit on a wall, "C" clipped to a surface, "E" in free air;
         for "nec" the temperature column "60", "75", "90".
+    loaded : int
+        Loaded conductors, 2 or 3; the American table is made for up to three.
+    aluminium : bool
+        Aluminium instead of copper.
 
     Returns
     -------
@@ -144,12 +170,16 @@ def cable_capacity_a(rules: str, cross_section_mm2: float, method: str) -> float
     --------
     >>> cable_capacity_a("iec", 2.5, "C"), cable_capacity_a("nec", awg_mm2(10), "75")
     (27.0, 35.0)
+    >>> cable_capacity_a("iec", 2.5, "C", loaded=3)
+    24.0
     """
     if rules == "nec":
         rows = [_Row(size_mm2=awg_mm2(gauge), capacity_a=row[method]) for gauge, row in _NEC_AMPACITY_A.items()]
     else:
-        rows = [_Row(size_mm2=size_mm2, capacity_a=row[method]) for size_mm2, row in _IEC_CAPACITY_A.items()]
-    return _largest_not_above(rows, cross_section_mm2)
+        table = _IEC_THREE_LOADED_A if loaded > 2 else _IEC_CAPACITY_A
+        rows = [_Row(size_mm2=size_mm2, capacity_a=row[method]) for size_mm2, row in table.items()]
+    found_a = _largest_not_above(rows, cross_section_mm2)
+    return found_a * _ALUMINIUM[rules] if aluminium and found_a is not None else found_a
 
 
 def _largest_not_above(rows: list[_Row], cross_section_mm2: float) -> float | None:
@@ -189,15 +219,17 @@ def ambient_factor(rules: str, ambient_c: float, column: str = "70") -> float:
     return next((factor for end_c, factor in _IEC_AMBIENT if ambient_c <= end_c + _SAME_STEP_K), 0.0)
 
 
-def grouping_factor(rules: str, circuits: int) -> float:
+def grouping_factor(rules: str, circuits: int, loaded: int = 2) -> float:
     """Factor on the capacity for circuits that run bunched together.
 
     Parameters
     ----------
     rules : str
-        "iec" or "nec" (where each circuit counts with two current-carrying conductors).
+        "iec" or "nec" (where each circuit counts with its current-carrying conductors).
     circuits : int
         Number of loaded circuits in the bunch, this one included, 1 to 20.
+    loaded : int
+        Current-carrying conductors of each, 2 or 3.
 
     References
     ----------
@@ -208,17 +240,19 @@ def grouping_factor(rules: str, circuits: int) -> float:
     >>> grouping_factor("iec", 3), grouping_factor("nec", 3)
     (0.7, 0.8)
     """
-    table, count = (_NEC_GROUPING, 2 * circuits) if rules == "nec" else (_IEC_GROUPING, circuits)
-    return next(factor for end, factor in table if count <= end)
+    table, count = (_NEC_GROUPING, loaded * circuits) if rules == "nec" else (_IEC_GROUPING, circuits)
+    return next((factor for end, factor in table if count <= end), 0.35)  # 41 and more conductors
 
 
-def breaker_cap_a(cross_section_mm2: float) -> float | None:
+def breaker_cap_a(cross_section_mm2: float, *, aluminium: bool = False) -> float | None:
     """Largest breaker on a small conductor under NFPA 70; None where only the ampacity counts.
 
     Parameters
     ----------
     cross_section_mm2 : float
         Cross-section [mm2].
+    aluminium : bool
+        Aluminium instead of copper.
 
     References
     ----------
@@ -229,13 +263,16 @@ def breaker_cap_a(cross_section_mm2: float) -> float | None:
     >>> breaker_cap_a(awg_mm2(12)), breaker_cap_a(awg_mm2(8))
     (20.0, None)
     """
-    rows = [_Row(size_mm2=awg_mm2(gauge), capacity_a=cap_a) for gauge, cap_a in _NEC_BREAKER_CAP_A.items()]
+    table = _NEC_ALUMINIUM_CAP_A if aluminium else _NEC_BREAKER_CAP_A
+    rows = [_Row(size_mm2=awg_mm2(gauge), capacity_a=cap_a) for gauge, cap_a in table.items()]
     if cross_section_mm2 >= awg_mm2(8) / _SAME_SIZE:
         return None
     return _largest_not_above(rows, cross_section_mm2) or 0.0
 
 
-def flexible_capacity_a(rules: str, cross_section_mm2: float, length_m: float, ambient_c: float) -> float:
+def flexible_capacity_a(
+    rules: str, cross_section_mm2: float, length_m: float, ambient_c: float, *, loaded: int = 2
+) -> float:
     """Capacity of a flexible extension lead, laid out straight.
 
     Parameters
@@ -248,6 +285,8 @@ def flexible_capacity_a(rules: str, cross_section_mm2: float, length_m: float, a
         Length [m]; it counts in UL 817 only.
     ambient_c : float
         Temperature of the air around it [°C].
+    loaded : int
+        Loaded conductors, 2 or 3.
 
     Returns
     -------
@@ -263,17 +302,20 @@ def flexible_capacity_a(rules: str, cross_section_mm2: float, length_m: float, a
     >>> flexible_capacity_a("iec", 1.5, 25.0, 20.0), flexible_capacity_a("nec", awg_mm2(14), 10.0, 25.0)
     (16.0, 15.0)
     """
+    three = loaded > 2
     if rules == "nec":
-        rows = [_Row(size_mm2=awg_mm2(gauge), capacity_a=_nec_cord_a(gauge, length_m)) for gauge in _NEC_FLEXIBLE_A]
+        cords = _NEC_FLEXIBLE_THREE_A if three else _NEC_FLEXIBLE_A
+        rows = [_Row(size_mm2=awg_mm2(g), capacity_a=min(a, _cord_set_a(g, length_m, a))) for g, a in cords.items()]
     else:
-        rows = [_Row(size_mm2=size_mm2, capacity_a=capacity_a) for size_mm2, capacity_a in _IEC_FLEXIBLE_A.items()]
+        leads = _IEC_FLEXIBLE_THREE_A if three else _IEC_FLEXIBLE_A
+        rows = [_Row(size_mm2=size_mm2, capacity_a=capacity_a) for size_mm2, capacity_a in leads.items()]
     factor = next((factor for end_c, factor in _FLEXIBLE_AMBIENT if ambient_c <= end_c + _SAME_STEP_K), 0.0)
     return (_largest_not_above(rows, cross_section_mm2) or 0.0) * factor
 
 
-def _nec_cord_a(gauge: int, length_m: float) -> float:
-    short_a, long_a = _NEC_CORD_SET_A.get(gauge, (_NEC_FLEXIBLE_A[gauge],) * 2)
-    return min(_NEC_FLEXIBLE_A[gauge], short_a if length_m <= _FIFTY_FEET_M else long_a)
+def _cord_set_a(gauge: int, length_m: float, other_a: float) -> float:
+    short_a, long_a = _NEC_CORD_SET_A.get(gauge, (other_a, other_a))
+    return short_a if length_m <= _FIFTY_FEET_M else long_a
 
 
 def wound_capacity_a(unwound_a: float) -> float:

@@ -1,6 +1,6 @@
 """The circuit check: a day's loads against every rating that was entered."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 from energyplan.base.load import LoadProfile
 from energyplan.circuits import protection, supplyfindings, wirefindings
 from energyplan.circuits.findings import Finding, Severity, worst_of
-from energyplan.circuits.ratings import CAUTION
 from energyplan.circuits.study import Rating, Study, study
 from energyplan.circuits.voltages import ELEMENT_HIGH, ELEMENT_LOW
-from energyplan.plan.model import Circuit, Line, OtherLoad
+from energyplan.physics.network import NEUTRAL
+from energyplan.plan.circuit import Circuit, OtherLoad
 
-__all__ = ["ApplianceCurrent", "CircuitCheck", "VoltageCase", "check"]
+__all__ = ["ApplianceCurrent", "CircuitCheck", "LineLoad", "VoltageCase", "check", "judged"]
 
 FloatArray = NDArray[np.float64]
 _HOUR_S = 3600.0
@@ -31,24 +31,47 @@ _JUDGES: tuple[Callable[[Study], Iterator[Finding]], ...] = (
     protection.plug_fuse_finding,
     wirefindings.cable,
     wirefindings.cable_protection,
+    wirefindings.ring,
     wirefindings.extension,
+    wirefindings.lead_protection,
     wirefindings.lead_length,
     wirefindings.voltage_drop,
+    supplyfindings.disconnection,
+    supplyfindings.residual_current,
+    supplyfindings.leakage,
     supplyfindings.voltage,
     supplyfindings.supply_lines,
-    supplyfindings.residual_current,
-    supplyfindings.not_checked,
+    supplyfindings.sharing,
+    supplyfindings.main_fuse,
+    supplyfindings.place,
+    supplyfindings.region,
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineLoad:
+    """One conductor of the circuit: its largest current [A], and the share of the breaker's rating that is left.
+
+    The neutral has no breaker; a margin is None where none was entered.
+    """
+
+    line: str
+    peak_a: float
+    breaker_margin_frac: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ApplianceCurrent:
-    """One appliance's current over the shared edges [A] (n,): with its elements on, and as a mean."""
+    """One appliance's part of the fullest line's current over the shared edges [A] (n,): elements on, and as a mean.
+
+    ``own_a`` is its largest current in its own fullest conductor [A].
+    """
 
     name: str
     planned: bool
     on_a: FloatArray
     mean_a: FloatArray
+    own_a: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,14 +93,24 @@ class CircuitCheck:
     ----------
     start : datetime
         Instant of second 0.
+    zone : tzinfo
+        Zone of the local clock.
     edges_s : ndarray, shape (n + 1,)
         Borders of the steps [s].
     appliances : tuple of ApplianceCurrent
         Each on the same edges, for a stacked chart.
     on_a, mean_a, rms_a : ndarray, shape (n,)
-        Sum with all elements on, mean, and RMS with pulses together, at the voltage entered [A].
+        The fullest line with all elements on, its mean, and its RMS with pulses together, at the voltage entered [A].
+    lines : tuple of LineLoad
+        Every conductor that carries something, the neutral last.
+    line : str
+        The fullest line.
+    line_a : tuple of (str, ndarray)
+        The current of each conductor over the steps [A].
     peak_a : float
-        Largest sum with all elements on [A].
+        Largest current of the fullest line with all elements on [A].
+    vessel_a : float
+        Largest current of the vessel alone [A].
     limit_a, limit_name : float or None, str
         The rating that is used most [A]; None and "" when none was entered.
     continuous_a : float
@@ -94,17 +127,20 @@ class CircuitCheck:
         As entered, nominal, high, low.
     findings : tuple of Finding
         All judgements.
-    caution : str
-        What the reader must know.
     """
 
     start: datetime
+    zone: tzinfo
     edges_s: FloatArray
     appliances: tuple[ApplianceCurrent, ...]
     on_a: FloatArray
     mean_a: FloatArray
     rms_a: FloatArray
+    lines: tuple[LineLoad, ...]
+    line: str
+    line_a: tuple[tuple[str, FloatArray], ...]
     peak_a: float
+    vessel_a: float
     peak_at_s: float
     limit_a: float | None
     limit_name: str
@@ -116,7 +152,6 @@ class CircuitCheck:
     ratings: tuple[Rating, ...]
     voltages: tuple[VoltageCase, ...]
     findings: tuple[Finding, ...]
-    caution: str = CAUTION
 
     @property
     def severity(self) -> Severity:
@@ -125,12 +160,7 @@ class CircuitCheck:
 
 
 def check(
-    profiles: Sequence[LoadProfile],
-    circuit: Circuit,
-    other_loads: Sequence[OtherLoad],
-    start: datetime,
-    zone: tzinfo,
-    lines: Mapping[str, Line] | None = None,
+    profiles: Sequence[LoadProfile], circuit: Circuit, other_loads: Sequence[OtherLoad], start: datetime, zone: tzinfo
 ) -> CircuitCheck:
     """Compare a day's loads with the ratings of the circuit.
 
@@ -146,8 +176,6 @@ def check(
         Aware instant of second 0, best in UTC.
     zone : tzinfo
         Zone of the local clock.
-    lines : mapping, optional
-        Line of each profile by name, on a supply with several; left out: the vessel's.
 
     Returns
     -------
@@ -161,9 +189,10 @@ def check(
 
     Notes
     -----
-    Elements are conductances behind the resistance of their wires; pulsing elements draw their full current
-    whatever their mean. A rating is "over" when the current at the nominal voltage passes it by more than 2 %,
-    the slack of a nameplate; a current that passes it only at a high voltage is a note.
+    Elements are conductances in the network of `energyplan.physics.network.solve`; pulsing elements draw their full
+    current whatever their mean. What depends on something that was not entered is "unknown", never "ok". A rating is
+    "over" when the current at the nominal voltage passes it by more than 2 %, the slack of a nameplate; a current that
+    passes it only at a high voltage is a note.
 
     Examples
     --------
@@ -175,18 +204,28 @@ def check(
     >>> round(result.peak_a, 2), result.limit_a, result.findings[0].severity
     (8.7, 16.0, 'ok')
     """
-    studied = study(profiles, circuit, other_loads, start, zone, lines)
+    return judged(study(profiles, circuit, other_loads, start, zone))
+
+
+def judged(studied: Study) -> CircuitCheck:
+    """Judge a day that is solved on its circuit."""
     at_peak_s, length_s = studied.at_peak_s
     tightest = studied.tightest
-    drop_v = float(max(studied.entered.drop_v.max(), studied.entered.cable_drop_v.max()))
+    entered = studied.entered
+    drop_v, drop_frac = _drop(studied)
     return CircuitCheck(
-        start=start,
+        start=studied.start,
+        zone=studied.zone,
         edges_s=studied.loads.edges_s,
         appliances=_appliances(studied),
-        on_a=studied.entered.total_a,
-        mean_a=np.asarray(studied.entered.mean_a.sum(axis=0)),
-        rms_a=np.sqrt(studied.entered.mean_square_a2),
-        peak_a=studied.peak_a(studied.entered),
+        on_a=entered.total_a,
+        mean_a=np.asarray(entered.mean_a.sum(axis=0)),
+        rms_a=np.sqrt(entered.mean_square_a2),
+        lines=tuple(_lines(studied)),
+        line=entered.line,
+        line_a=tuple(entered.line_a.items()),
+        peak_a=studied.peak_a(entered),
+        vessel_a=studied.vessel_peak_a(entered),
         peak_at_s=at_peak_s,
         limit_a=tightest.limit_a if tightest else None,
         limit_name=tightest.name if tightest else "",
@@ -194,18 +233,38 @@ def check(
         rms_60_min_a=studied.rms_a(_HOUR_S),
         longest_at_peak_min=length_s / 60,
         voltage_drop_v=drop_v,
-        voltage_drop_frac=drop_v / circuit.voltage_v,
+        voltage_drop_frac=drop_frac,
         ratings=studied.ratings,
         voltages=_voltages(studied),
         findings=tuple(finding for judge in _JUDGES for finding in judge(studied)),
     )
 
 
+def _drop(studied: Study) -> tuple[float, float]:
+    """Largest drop to an appliance of the day, or in the cable that it shares: volts and share."""
+    entered = studied.entered
+    worst = int(np.argmax(entered.drop_frac))
+    drop_v, drop_frac = float(entered.drop_v[worst]), float(entered.drop_frac[worst])
+    shared_frac = float(entered.cable_drop_frac.max())
+    if shared_frac > drop_frac:
+        return shared_frac * studied.circuit.voltage_v * studied.across_frac, shared_frac
+    return drop_v, drop_frac
+
+
+def _lines(studied: Study) -> Iterator[LineLoad]:
+    breaker_a = studied.circuit.breaker_a
+    for name, amps in studied.entered.line_a.items():
+        peak_a = float(amps.max())
+        left = None if breaker_a is None or name == NEUTRAL else 1 - peak_a / breaker_a
+        yield LineLoad(line=name, peak_a=peak_a, breaker_margin_frac=left)
+
+
 def _appliances(studied: Study) -> tuple[ApplianceCurrent, ...]:
+    entered = studied.entered
     return tuple(
-        ApplianceCurrent(name=appliance.name, planned=appliance.planned, on_a=on_a, mean_a=mean_a)
-        for appliance, on_a, mean_a in zip(
-            studied.loads.appliances, studied.entered.on_a, studied.entered.mean_a, strict=True
+        ApplianceCurrent(name=appliance.name, planned=appliance.planned, on_a=on_a, mean_a=mean_a, own_a=float(own_a))
+        for appliance, on_a, mean_a, own_a in zip(
+            studied.loads.appliances, entered.on_a, entered.mean_a, entered.own_peak_a, strict=True
         )
     )
 
@@ -223,7 +282,7 @@ def _voltages(studied: Study) -> tuple[VoltageCase, ...]:
             voltage_v=at.voltage_v,
             element_factor=factor,
             peak_a=studied.peak_a(at),
-            vessel_a=studied.vessel_a(at),
+            vessel_a=studied.vessel_peak_a(at),
         )
         for name, at, factor in cases
     )

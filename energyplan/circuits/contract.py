@@ -3,14 +3,13 @@
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta, tzinfo
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.circuits.currents import longest_run_s
-from energyplan.circuits.findings import Finding, Severity, finding, one_of
+from energyplan.circuits.findings import Finding, Remedy, Severity, finding
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, HouseTotals
 from energyplan.plan.model import HouseSupply
 
@@ -72,9 +71,7 @@ class ContractCheck:
     finding: Finding
 
 
-def contract_check(
-    house: House, supply: HouseSupply, steps: Sequence[StepSpan], start: datetime, zone: tzinfo
-) -> ContractCheck | None:
+def contract_check(house: House, supply: HouseSupply, steps: Sequence[StepSpan]) -> ContractCheck | None:
     """Compare what the house draws during a brew day with the contracted power.
 
     Parameters
@@ -85,10 +82,6 @@ def contract_check(
         The contract; without a contracted power the answer is None.
     steps : sequence of StepSpan
         The day's steps, to name them.
-    start : datetime
-        Aware instant of second 0.
-    zone : tzinfo
-        Zone of the shown clock.
 
     Notes
     -----
@@ -104,14 +97,14 @@ def contract_check(
     """
     if supply.contracted_w is None:
         return None
-    return _Contract(house, supply, start, zone).check(steps)
+    return _Contract(house, supply).check(steps)
 
 
 class _Contract:
     """One contract and one house while they are compared."""
 
-    def __init__(self, house: House, supply: HouseSupply, start: datetime, zone: tzinfo) -> None:
-        self.house, self.start, self.zone = house, start, zone
+    def __init__(self, house: House, supply: HouseSupply) -> None:
+        self.house = house
         self.contracted_w = supply.contracted_w or 0.0
         self.allows_frac, self.allows_for_s = supply.contract_allows_frac, supply.contract_allows_for_s
         self.limit_w = self.contracted_w * (1 + self.allows_frac)
@@ -127,10 +120,14 @@ class _Contract:
         broken = tuple(self._broken_steps(steps))
         ways = [] if keeps else list(self._ways(later_s, earlier_s, elements_w))
         found = finding(
-            "contract", severity, self._message(at, above_s, self._steps_at(steps, at), broken), "contract",
+            "contract",
+            severity,
+            "contract",
+            case=self._case(at, above_s),
             margin_frac=1 - float(totals.on_w[at]) / self.limit_w,
-            mend=one_of(ways) if severity != "ok" else "",
-        )  # fmt: skip
+            remedies=tuple(ways),
+            **self._facts(at, above_s, self._steps_at(steps, at), broken),
+        )
         return ContractCheck(
             contracted_w=self.contracted_w,
             limit_w=self.limit_w,
@@ -200,58 +197,52 @@ class _Contract:
         middle_s = float(self.totals.edges_s[at : at + 2].mean())
         return tuple(step.name for step in steps if step.begin_s <= middle_s < step.end_s)
 
-    def _clock(self, time_s: float) -> str:
-        return f"{(self.start + timedelta(seconds=time_s)).astimezone(self.zone):%H:%M}"
+    def _case(self, at: int, above_s: tuple[float, float]) -> str:
+        if float(self.totals.on_w[at]) > self.limit_w * _SLACK:
+            return "drops out"
+        return "too long" if self._outlasts(above_s[1]) else "within"
 
-    def _message(self, at: int, above_s: tuple[float, float], now: tuple[str, ...], broken: tuple[str, ...]) -> str:
-        when = f"at {self._clock(float(self.totals.edges_s[at]))}{f' ({now[0]})' if now else ''}"
-        allowed = f" and the {100 * self.allows_frac:.0f} % it lets pass" if self.allows_frac else ""
-        peak_w = float(self.totals.on_w[at])
-        draws = f"The house draws {_kw(peak_w)} {when} with all elements on: {self._shares(at)}"
-        if peak_w > self.limit_w * _SLACK:
-            also = f" in {', '.join(broken)}" if len(broken) > 1 else ""
-            passes = f"That passes the contracted {_kw(self.contracted_w)}{allowed}"
-            return f"{draws}. {passes}, and the supply drops out{also}."
-        if self._outlasts(above_s[1]) and self.allows_for_s is not None:
-            return (
-                f"{draws}. It stays above the contracted {_kw(self.contracted_w)} for {above_s[1] / 60:.0f} min from "
-                f"{self._clock(above_s[0])}, pulses counted as on; the contract lets that pass for "
-                f"{self.allows_for_s / 60:.0f} min."
-            )
-        high_w = float(self.totals.high_w.max())
-        high = f"; at a high voltage, with elements 5 % above their plates, {_kw(high_w)}"
-        return f"{draws}. Contracted are {_kw(self.contracted_w)}{allowed}{high if high_w > self.limit_w else ''}."
-
-    def _shares(self, at: int) -> str:
+    def _facts(
+        self, at: int, above_s: tuple[float, float], now: tuple[str, ...], broken: tuple[str, ...]
+    ) -> dict[str, Any]:
         drawn_w = zip(self.house.loads, self.totals.load_on_w[:, at], strict=True)
-        parts = [f"{load.name} {_kw(float(w))}" for load, w in drawn_w if w > 0]
-        if self.house.base_w > 0:
-            parts.append(f"base load {_kw(self.house.base_w)}")
-        return ", ".join(parts)
+        return {
+            "peak_w": float(self.totals.on_w[at]),
+            "at_s": float(self.totals.edges_s[at]),
+            "step": now[0] if now else "",
+            "steps": broken,
+            "shares_w": tuple((load.name, float(w)) for load, w in drawn_w if w > 0),
+            "base_w": self.house.base_w,
+            "contracted_w": self.contracted_w,
+            "limit_w": self.limit_w,
+            "allows_frac": self.allows_frac,
+            "above_s": above_s[0],
+            "above_min": above_s[1] / 60,
+            "allows_min": (self.allows_for_s or 0.0) / 60,
+            "high_w": float(self.totals.high_w.max()),
+        }
 
-    def _ways(self, later_s: float | None, earlier_s: float | None, elements_w: float | None) -> Iterator[str]:
-        shifts = [(later_s, "later"), (earlier_s, "earlier")]
-        moves = [f"{s / 60:.0f} min {how}" for s, how in shifts if s is not None]
-        if moves:
-            yield f"start {' or '.join(moves)}"
+    def _ways(self, later_s: float | None, earlier_s: float | None, elements_w: float | None) -> Iterator[Remedy]:
+        if later_s is not None or earlier_s is not None:
+            minutes = {
+                f"{how}_min": None if s is None else s / 60 for how, s in (("later", later_s), ("earlier", earlier_s))
+            }
+            yield Remedy(code="start", facts=minutes)
         yield from self._off()
         if elements_w is not None:
-            yield (
-                f"have elements of at most {elements_w:.0f} W on at a time, switched ones: a pulsed element draws its "
-                "full power whatever the cap"
-            )
+            yield Remedy(code="switched elements", facts={"elements_w": elements_w})
         needed_w = float(self.totals.on_w.max()) / (1 + self.allows_frac if self.allows_for_s is None else 1)
-        yield f"contract at least {math.ceil(needed_w / 100 - 1e-9) / 10:.1f} kW"
+        yield Remedy(code="contract more", facts={"needed_w": math.ceil(needed_w / 100 - 1e-9) * 100.0})
 
-    def _off(self) -> Iterator[str]:
+    def _off(self) -> Iterator[Remedy]:
         """What has to be off while the contract is broken: loads of the house first, then a further heater too."""
         broken = self._broken()
         on = [place for place, drawn_w in enumerate(self.totals.load_on_w) if place and drawn_w[broken].any()]
         house = [place for place in on if not self.house.loads[place].planned]
-        for among, hour in ((house, "off meanwhile"), (on, "to other hours")):
+        for among, hour in ((house, "off"), (on, "other hours")):
             if among and self._keeps_without(among):
-                names = [self.house.loads[place].name for place in self._fewest(among)]
-                yield f"keep {', '.join(names)} {hour}"
+                names = tuple(self.house.loads[place].name for place in self._fewest(among))
+                yield Remedy(code="keep off", facts={"names": names, "hour": hour})
                 return
 
     def _fewest(self, places: list[int]) -> list[int]:
@@ -265,7 +256,3 @@ class _Contract:
     def _keeps_without(self, places: list[int]) -> bool:
         left = tuple(load for place, load in enumerate(self.house.loads) if place not in places)
         return self._keeps(replace(self.house, loads=left).totals())
-
-
-def _kw(power_w: float) -> str:
-    return f"{power_w / 1000:.2f} kW"

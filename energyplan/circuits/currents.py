@@ -1,42 +1,19 @@
-"""Currents on one line of the circuit: on-draw, mean square, voltage at the end of the wires, runs of time."""
+"""Currents on a circuit: on-draw of each line, mean square, voltage at the end of the wires, runs of time."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import distinct
-from energyplan.circuits.loads import Loads
-from energyplan.circuits.wiring import Wiring
+from energyplan.circuits.loads import Appliance, Loads
+from energyplan.physics.network import NEUTRAL, Branch, Network, Wires, board_frac, lines_in, solve
 
-__all__ = ["LineCurrents", "Supply", "lasting_level_a", "longest_run_s", "rms_over_window_a", "solve"]
+__all__ = ["CircuitCurrents", "Supply", "currents", "lasting_level_a", "longest_run_s", "rms_over_window_a"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LineCurrents:
-    """Currents on one line at one voltage, by appliance (k) and step (n).
-
-    ``on_a`` with the elements on (k, n); ``mean_a`` what the meter's mean power amounts to (k, n);
-    ``own_square_a2`` mean square of each alone (k, n); ``mean_square_a2`` of the whole line when pulsing elements
-    pulse together (n,);
-    ``drop_v`` from the board to the worst planned appliance (n,); ``cable_drop_v`` of the fixed cable alone (n,).
-    """
-
-    voltage_v: float
-    on_a: FloatArray
-    mean_a: FloatArray
-    own_square_a2: FloatArray
-    mean_square_a2: FloatArray
-    drop_v: FloatArray
-    cable_drop_v: FloatArray
-
-    @property
-    def total_a(self) -> FloatArray:
-        """Everything on the line, elements on [A] (n,)."""
-        return np.asarray(self.on_a.sum(axis=0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,63 +25,176 @@ class Supply:
     element_factor: float = 1.0
 
 
-def solve(loads: Loads, line: str, wiring: Wiring, supply: Supply) -> LineCurrents:
-    """Currents that flow on a line.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CircuitCurrents:
+    """Currents of a circuit at one voltage, by appliance (k) and step (n).
+
+    ``line_a`` is the current in each conductor (n,) by its name. ``line`` is the line with the largest of them over
+    the day, on which the others are looked at: ``on_a`` what each appliance adds to it with its elements on (k, n),
+    ``mean_a`` the same for the meter's mean power (k, n), ``mean_square_a2`` the mean square of it when pulsing
+    elements pulse together (n,). ``vessel_a`` and ``vessel_square_a2`` are the first appliance's own current in its
+    fullest conductor and its mean square (n,), ``own_peak_a`` each appliance's largest in its own (k,). ``drop_v`` and
+    ``drop_frac`` are what is lost from the board to the worst planned appliance (n,), ``cable_drop_frac`` in the fixed
+    cable alone (n,).
+    """
+
+    voltage_v: float
+    line_a: dict[str, FloatArray]
+    line: str
+    on_a: FloatArray
+    mean_a: FloatArray
+    mean_square_a2: FloatArray
+    vessel_a: FloatArray
+    vessel_square_a2: FloatArray
+    own_peak_a: FloatArray
+    drop_v: FloatArray
+    drop_frac: FloatArray
+    cable_drop_frac: FloatArray
+
+    @property
+    def total_a(self) -> FloatArray:
+        """Current in the fullest line, elements on [A] (n,)."""
+        return self.line_a[self.line]
+
+
+def currents(loads: Loads, wires: Wires, supplies: Sequence[Supply]) -> tuple[CircuitCurrents, ...]:
+    """Currents of a circuit at some voltages of its supply.
 
     Parameters
     ----------
     loads : Loads
-        All appliances.
-    line : str
-        The line to look at.
-    wiring : Wiring
+        All appliances, each with a place to hang.
+    wires : Wires
         Resistances [ohm].
-    supply : Supply
+    supplies : sequence of Supply
         Voltages [V] and element tolerance.
 
     Returns
     -------
-    LineCurrents
-        Currents [A] and drops [V].
+    tuple of CircuitCurrents
+        Currents [A] and drops [V], one for each supply.
 
     Notes
     -----
-    An element is a conductance G: with the resistance r of its wires it draws V G / (1 + r G). Everything else
-    (pump, electronics, other loads) draws P/V below the nominal voltage, as electronics and motors do, and
-    P V/V_nominal^2 above it, as a kettle does: the worse of the two at either end. The resistance of a
-    three-phase vessel is counted there and back, as if each element ran alone [pessimistic].
+    `energyplan.physics.network.solve` with elements as conductances. Everything else (pump, electronics, other loads)
+    draws P/V below the nominal voltage, as electronics and motors do, and P V/V_nominal^2 above it, as a kettle does:
+    the worse of the two at either end. What an appliance adds to a line is the part of its phasor along the sum.
     """
-    there = np.array([line in appliance.lines for appliance in loads.appliances], dtype=float)
-    share = there * np.array([appliance.share for appliance in loads.appliances])
-    frac = np.array([appliance.voltage_frac for appliance in loads.appliances])
-    lead_ohm = np.array([wiring.lead_ohm * appliance.behind_lead for appliance in loads.appliances])[:, None]
-    stray = max(supply.voltage_v / supply.nominal_v, supply.nominal_v / supply.voltage_v)
-    siemens = np.stack([a.heater_w_per_v2 for a in loads.appliances]) * (share * frac * supply.element_factor)[:, None]
-    watts = np.stack([a.other_w for a in loads.appliances])
-    steady_a = watts * (share / (frac * supply.nominal_v))[:, None] * stray
-    at_node = siemens / (1 + lead_ohm * siemens)
-    steady_node_a = steady_a / (1 + lead_ohm * siemens)
-    through_cable_a = steady_node_a.sum(axis=0)
-    node_v = (supply.voltage_v - wiring.cable_ohm * through_cable_a) / (1 + wiring.cable_ohm * at_node.sum(axis=0))
-    on_a = steady_node_a + at_node * node_v
-    planned = np.array([a.planned for a in loads.appliances])[:, None] & (on_a > 0)
-    drops_v = np.where(planned, supply.voltage_v - node_v + lead_ohm * on_a, 0.0)
-    heater_a = np.maximum(on_a - steady_a, 0.0)
-    means_w = np.stack([a.mean_w for a in loads.appliances]) * share[:, None]
-    duty = _duty(means_w - watts * share[:, None], heater_a * (frac * supply.voltage_v)[:, None])
-    return LineCurrents(
-        voltage_v=supply.voltage_v,
-        on_a=on_a,
-        mean_a=means_w / (frac * supply.voltage_v)[:, None],
-        own_square_a2=duty * on_a**2 + (1 - duty) * (on_a - heater_a) ** 2,
-        mean_square_a2=_pulsing_together_a2(heater_a, duty, (on_a - heater_a).sum(axis=0)),
-        drop_v=drops_v.max(axis=0),
-        cable_drop_v=supply.voltage_v - node_v,
-    )
+    steps = loads.edges_s.size - 1
+    owners, branches = [], []
+    for place, appliance in enumerate(loads.appliances):
+        made = _branches(appliance, loads.layout, supplies)
+        owners += [place] * len(made)
+        branches += made
+    voltages_v = np.repeat([supply.voltage_v for supply in supplies], steps)
+    network = solve(loads.layout, branches, wires, voltages_v)
+    of = _Solved(loads, network, branches, np.array(owners))
+    return tuple(of.case(supply, slice(number * steps, (number + 1) * steps)) for number, supply in enumerate(supplies))
 
 
-def _duty(mean_w: FloatArray, full_w: FloatArray) -> FloatArray:
-    return np.asarray(np.clip(np.divide(mean_w, full_w, out=np.zeros_like(full_w), where=full_w > 0), 0.0, 1.0))
+def _branches(appliance: Appliance, layout: str, supplies: Sequence[Supply]) -> list[Branch]:
+    """An appliance as branches, its steps once for each supply: what is steady first, then its elements."""
+    steady = []
+    per_v = 1 / board_frac(layout, appliance.other_line)
+    if appliance.other_line == "all":
+        per_v /= 3**0.5  # the current in each of three lines
+    for supply in supplies:
+        stray = max(supply.voltage_v / supply.nominal_v, supply.nominal_v / supply.voltage_v)
+        steady.append(appliance.other_w * per_v / supply.nominal_v * stray)
+    steady_a = np.concatenate(steady)
+    nothing, behind = np.zeros_like(steady_a), appliance.behind_lead
+    branches = [Branch(connection=appliance.other_line, siemens=nothing, steady_a=steady_a, behind_lead=behind)]
+    for place, siemens in appliance.heaters:
+        scaled = np.concatenate([siemens * supply.element_factor for supply in supplies])
+        branches.append(Branch(connection=place, siemens=scaled, steady_a=nothing, behind_lead=behind))
+    return branches
+
+
+class _Solved:
+    """A solved network while it is summed up by appliance."""
+
+    def __init__(self, loads: Loads, network: Network, branches: Sequence[Branch], owners: NDArray[np.int64]) -> None:
+        self.loads, self.network, self.branches = loads, network, branches
+        count = len(loads.appliances)
+        self.owned = owners == np.arange(count)[:, None]
+        heats = np.array([not branch.steady_a.any() and bool(branch.siemens.any()) for branch in branches])
+        own = self.owned.astype(float)
+        self.own_a = np.einsum("kb,bcn->kcn", own, network.branch_a)
+        self.heater_a = np.einsum("kb,bcn->kcn", own * heats, network.branch_a)
+        self.total_a = self.own_a.sum(axis=0)
+        self.means_w = np.stack([appliance.mean_w for appliance in loads.appliances])
+        self.others_w = np.stack([appliance.other_w for appliance in loads.appliances])
+
+    def case(self, supply: Supply, steps: slice) -> CircuitCurrents:
+        network, own_a, heater_a = self.network, self.own_a[:, :, steps], self.heater_a[:, :, steps]
+        total_a = self.total_a[:, steps]
+        line_a = dict(zip(network.conductors, np.abs(total_a), strict=True))
+        lines = [name for name in network.conductors if name != NEUTRAL]
+        line = max(lines, key=lambda name: float(line_a[name].max()))
+        at = network.conductors.index(line)
+        along = np.divide(total_a[at], line_a[line], out=np.ones_like(total_a[at]), where=line_a[line] > 0).conj()
+        on_a, heating_a = (own_a[:, at] * along).real, (heater_a[:, at] * along).real
+        board_v = network.board_v[:, steps].conj()
+        duty = _share(self.means_w - self.others_w, (heater_a * board_v).real.sum(axis=1), most=1.0)
+        mean_of_on = _share(self.means_w, (own_a * board_v).real.sum(axis=1))
+        vessel_a, vessel_square_a2 = _fullest(own_a[0], heater_a[0], duty[0])
+        drop_v, drop_frac, cable_frac = self._drops(steps)
+        return CircuitCurrents(
+            voltage_v=supply.voltage_v,
+            line_a=line_a,
+            line=line,
+            on_a=on_a,
+            mean_a=mean_of_on * on_a,
+            mean_square_a2=_pulsing_together_a2(heating_a, duty, (on_a - heating_a).sum(axis=0)),
+            vessel_a=vessel_a,
+            vessel_square_a2=vessel_square_a2,
+            own_peak_a=np.abs(own_a).max(axis=(1, 2)),
+            drop_v=drop_v,
+            drop_frac=drop_frac,
+            cable_drop_frac=cable_frac,
+        )
+
+    def _drops(self, steps: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Largest drop to a planned appliance [V], its share, and the largest share in the cable alone, each (n,)."""
+        network = self.network
+        found: dict[str, list[FloatArray]] = {"v": [], "frac": [], "cable": []}
+        for number, branch in enumerate(self.branches):
+            place = branch.connection
+            board_v = _across(network, network.board_v[:, steps], place)
+            there_v = _across(network, network.branch_v[number][:, steps], place)
+            cable_v = _across(network, network.cable_v[:, steps], place)
+            appliance = self.loads.appliances[int(np.argmax(self.owned[:, number]))]
+            draws = np.abs(network.branch_a[number][:, steps]).max(axis=0) > 0
+            drop_v = np.where(draws & appliance.planned, board_v - there_v, 0.0)
+            found["v"].append(drop_v)
+            found["frac"].append(drop_v / board_v)
+            found["cable"].append((board_v - cable_v) / board_v)
+        fracs = np.stack(found["frac"])
+        worst = fracs.argmax(axis=0)[None]
+        drop_v = np.take_along_axis(np.stack(found["v"]), worst, axis=0)[0]
+        return drop_v, fracs.max(axis=0), np.stack(found["cable"]).max(axis=0)
+
+
+def _across(network: Network, nodes_v: NDArray[np.complex128], place: str) -> FloatArray:
+    """Voltage between the conductors of a place, largest pair of three [V]."""
+    lines = lines_in(place)
+    one, other = lines[0], lines[1] if len(lines) > 1 else NEUTRAL
+    at = network.conductors.index
+    return np.asarray(np.abs(nodes_v[at(one)] - nodes_v[at(other)]))
+
+
+def _fullest(
+    own_a: NDArray[np.complex128], heater_a: NDArray[np.complex128], duty: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """One appliance's current in its fullest conductor, and the mean square of it (n,)."""
+    rest_a = own_a - heater_a
+    squares = duty * np.abs(own_a) ** 2 + (1 - duty) * np.abs(rest_a) ** 2
+    return np.asarray(np.abs(own_a).max(axis=0)), np.asarray(squares.max(axis=0))
+
+
+def _share(part: FloatArray, whole: FloatArray, most: float = np.inf) -> FloatArray:
+    shares = np.divide(part, whole, out=np.zeros_like(whole), where=whole > 0)
+    return np.asarray(np.clip(shares, 0.0, most))
 
 
 def _pulsing_together_a2(heater_a: FloatArray, duty: FloatArray, base_a: FloatArray) -> FloatArray:

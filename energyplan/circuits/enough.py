@@ -1,145 +1,202 @@
-"""What would be enough: the smallest circuit for a plan, and the largest power for a circuit."""
+"""What would be enough: the smallest circuit for a plan, and the largest power for a circuit.
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+Both ask the check itself: a circuit is enough when no finding of it is over, a power is too much when one is.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 
 import numpy as np
 
 from energyplan.base.load import LoadProfile
-from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_ONE_APPLIANCE_FRAC
-from energyplan.circuits.cables import cable_name
-from energyplan.circuits.outlets import outlets_for
+from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S, NEC_ONE_APPLIANCE_FRAC, sizes_a
+from energyplan.circuits.cables import cable_sizes_mm2
+from energyplan.circuits.check import judged
+from energyplan.circuits.findings import Finding
+from energyplan.circuits.outlets import Outlet, outlets_for
+from energyplan.circuits.protection import FUSED_PLUG_A
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
-from energyplan.circuits.sizing import as_radial, smallest_breaker_a, smallest_cable_mm2
+from energyplan.circuits.remedies import as_radial, smallest_breaker_a, smallest_cable_mm2
 from energyplan.circuits.study import Study, study
 from energyplan.circuits.wiring import method_of
-from energyplan.day.supply import supply_resistance_ohm
-from energyplan.plan.model import Circuit, OtherLoad
+from energyplan.plan.circuit import Circuit, OtherLoad
 
-__all__ = ["Enough", "LargestPower", "enough", "largest_power"]
+__all__ = ["Enough", "LargestPower", "enough", "enough_circuit", "largest_power"]
 
-_NOTHING = "no size of the tables is enough: ask an electrician about a supply of its own"
+_MOST_W = 60_000.0
+_STEP_W = 50.0
+_NEC_SHARED_A = 20.0
+_FILLED_BY_LOADS = {"breaker", "continuous", "cable", "main_fuse", "voltage_drop"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Enough:
-    """The smallest standard circuit for a day as planned.
+    """The smallest standard circuit for a day as planned; what is not entered of it is as careful as can be.
 
-    ``needed_a`` is what the breaker must be rated for, ``load_a`` the largest current at the nominal voltage.
-    Breaker, cable and outlets are None or empty where the tables end; ``reasons`` are sentences.
+    ``needed_a`` is what the breaker must be rated for, ``load_a`` the largest current at the nominal voltage,
+    ``lasting_a`` the part of it that lasts three hours (American rules; else 0), ``shared_a`` what a shared circuit
+    would ask for one appliance on it (None where it asks nothing more). ``breaker_a``, ``cable_mm2``, ``outlet_a`` and
+    ``outlets`` are None or empty where the tables end. ``method`` is how the cable is taken to lie, and
+    ``is_method_guessed`` that nobody said it; ``circuit`` is all of it as the check sees it (None without a breaker).
     """
 
     load_a: float
     needed_a: float
+    lasting_a: float
+    shared_a: float | None
     breaker_a: float | None
     cable_mm2: float | None
-    cable: str
     outlet_a: float | None
     outlets: tuple[str, ...]
     voltage_drop_frac: float | None
-    reasons: tuple[str, ...]
+    method: str
+    is_method_guessed: bool
+    is_length_known: bool
+    is_region_known: bool
+    circuit: Circuit | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LargestPower:
     """The largest power that the circuit takes beside whatever else is on.
 
-    ``power_w`` is the nameplate power, at the nominal voltage, of the elements that may be on at a time;
-    ``limited_by`` names the rating. Both are None and "" when no rating was entered.
-    ``lasting_power_w`` is the same for a load of 3 h and more (equal to ``power_w`` under IEC rules).
+    ``power_w`` is the nameplate power, at the nominal voltage, of the elements that may be on at a time with no
+    finding over, in steps of ``step_w``; ``limited_by`` names the findings that one step more would put over.
+    ``lasting_power_w`` is the same for a load of 3 h and more (equal to ``power_w`` under IEC rules). All are None
+    and empty when no rating was entered. ``over_anyway`` names what is over without the vessel: then nothing may be
+    on before that is mended, and the power is that for afterwards. ``beside_a`` is what else is on meanwhile.
     """
 
     power_w: float | None
     lasting_power_w: float | None
-    limited_by: str
+    limited_by: tuple[str, ...]
+    over_anyway: tuple[str, ...]
     beside_a: float
-    reason: str
+    step_w: float
 
 
 def enough(
-    profiles: Sequence[LoadProfile],
-    circuit: Circuit,
-    other_loads: Sequence[OtherLoad],
-    start: datetime,
-    zone: tzinfo,
+    profiles: Sequence[LoadProfile], circuit: Circuit, other_loads: Sequence[OtherLoad], start: datetime, zone: tzinfo
 ) -> Enough:
     """Find the smallest breaker, cable and outlet for the day as planned.
 
     Parameters
     ----------
     profiles, circuit, other_loads, start, zone
-        As `energyplan.circuits.check.check`. Of the circuit count rules, voltage, cable length, installation,
+        As `energyplan.circuits.check.check`. Of the circuit count rules, voltage, lines, cable length, installation,
         ambient and grouping; its own breaker, outlet, cable and lead do not.
 
     Returns
     -------
     Enough
-        Standard sizes.
+        Standard sizes with which no finding of the check is over.
 
     Notes
     -----
     IEC: the breaker is rated for the load and carries it (1.13 times its rating) at the upper end of the supply.
     NFPA 70: the load with a quarter of its three-hour part on top, and one plugged-in appliance at most 80 % of a
-    shared 15 or 20 A circuit. The cable carries the breaker's rating and keeps the voltage drop. The drop is counted
-    with a cable of the size found.
+    shared circuit. The cable carries the breaker's rating and keeps the voltage drop; the outlet may stand behind the
+    breaker; there is a residual current device as the rules ask.
     """
-    bare = as_radial(circuit).model_copy(update={"cable_mm2": None, "breaker_a": None})
-    studied = study(profiles, bare, other_loads, start, zone)
-    load_a = studied.peak_a(studied.nominal)
-    needed_a, reasons = _needed_a(studied, load_a)
-    breaker_a = smallest_breaker_a(circuit.rules, needed_a, studied.peak_a(studied.high))
-    cable_mm2 = smallest_cable_mm2(circuit, breaker_a, load_a) if breaker_a else None
-    outlets = _outlets(studied, breaker_a)
-    if breaker_a is None or cable_mm2 is None:
-        reasons.append(_NOTHING)
-    if not outlets:
-        reasons.append("no common outlet of the table is enough: ask for a fixed connection")
-    if not circuit.cable_length_m:
-        reasons.append("the length of the cable was not entered, so its voltage drop does not count")
-    if circuit.installation is None:
-        reasons.append(f"how the cable will lie was not entered: counted with {method_of(circuit)}, the careful guess")
-    drop_frac = None
-    if cable_mm2 is not None:
-        drop_frac = supply_resistance_ohm(bare.model_copy(update={"cable_mm2": cable_mm2})) * load_a / circuit.voltage_v
+
+    def solved(some: Circuit) -> Study:
+        return study(profiles, some, other_loads, start, zone)
+
+    bare = as_radial(circuit).model_copy(
+        update={"cable_mm2": None, "breaker_a": None, "outlet_a": None, "plug_fuse_a": None}
+    )
+    studied = solved(bare)
+    lasting_a = studied.lasting_a(pulses_count_as_on=True) if studied.is_nec else 0.0
+    load_a = studied.peak_a(studied.plate)
+    least_a = load_a + (NEC_CONTINUOUS_FACTOR - 1) * lasting_a
+    shared_a = _shared_a(studied, least_a)
+    found = _first_fitting(studied, solved, max(least_a, shared_a or 0.0))
+    outlets = _outlets(studied, found.breaker_a) if found else ()
     return Enough(
         load_a=load_a,
-        needed_a=needed_a,
-        breaker_a=breaker_a,
-        cable_mm2=cable_mm2,
-        cable=cable_name(cable_mm2) if cable_mm2 else "",
-        outlet_a=outlets[0][0] if outlets else None,
-        outlets=tuple(name for _, name in outlets),
-        voltage_drop_frac=drop_frac,
-        reasons=tuple(reasons),
+        needed_a=max(least_a, shared_a or 0.0),
+        lasting_a=lasting_a,
+        shared_a=shared_a,
+        breaker_a=found.breaker_a if found else None,
+        cable_mm2=found.cable_mm2 if found else None,
+        outlet_a=outlets[0].rating_a if outlets else None,
+        outlets=tuple(outlet.designation for outlet in outlets),
+        voltage_drop_frac=float(solved(found).entered.drop_frac.max()) if found and found.cable_length_m else None,
+        method=method_of(circuit),
+        is_method_guessed=circuit.installation is None,
+        is_length_known=circuit.cable_length_m > 0,
+        is_region_known=studied.band.is_known,
+        circuit=found,
     )
 
 
-def _needed_a(studied: Study, load_a: float) -> tuple[float, list[str]]:
-    """Rating that the breaker needs, and why."""
-    reasons = [f"at most {load_a:.1f} A are on at once"]
-    if studied.circuit.rules != "nec":
-        return load_a, reasons
-    lasting_a = studied.lasting_a(pulses_count_as_on=True)
-    needed_a = load_a + (NEC_CONTINUOUS_FACTOR - 1) * lasting_a
-    if lasting_a >= 0.05:
-        reasons.append(f"{lasting_a:.1f} A of it last 3 hours or more and count with a quarter more: {needed_a:.1f} A")
-    shared_a = studied.vessel_a(studied.nominal) / NEC_ONE_APPLIANCE_FRAC
-    if studied.shared and needed_a < shared_a and needed_a <= 20.0:
-        needed_a = shared_a
-        alone = "; on a circuit of its own less would do"
-        reasons.append(f"one plugged-in appliance takes at most 80 % of a shared circuit: {shared_a:.1f} A{alone}")
-    return needed_a, reasons
+def _shared_a(studied: Study, needed_a: float) -> float | None:
+    """What 80 % of a shared American circuit ask for one appliance [A]; None where that is no more than needed."""
+    shared_a = studied.vessel_peak_a(studied.plate) / NEC_ONE_APPLIANCE_FRAC
+    asks = studied.is_nec and not studied.circuit.dedicated and needed_a < shared_a and needed_a <= _NEC_SHARED_A
+    return shared_a if asks else None
 
 
-def _outlets(studied: Study, breaker_a: float | None) -> list[tuple[float, str]]:
-    """Outlets for the vessel: under NFPA 70 rated at least as the circuit."""
+def _first_fitting(studied: Study, solved: Callable[[Circuit], Study], needed_a: float) -> Circuit | None:
+    """The smallest circuit with which nothing is over: with an outlet of the table, else without one."""
+    protected = studied.circuit.model_copy(update={"residual_current_device": _residual(studied)})
+    if _over(judged(solved(protected)).findings):
+        return None  # by what no breaker and no cable mends
+    first_a = smallest_breaker_a(studied.circuit.rules, needed_a, studied.peak_a(studied.high))
+    breakers_a = [a for a in sizes_a(studied.circuit.rules) if first_a is not None and a >= first_a]
+    with_outlet = [a for a in breakers_a if _outlets(studied, a)]
+    tried = (some for breaker_a in with_outlet or breakers_a for some in _with_breaker(studied, breaker_a))
+    return next((some for some in tried if not _over(judged(solved(some)).findings)), None)
+
+
+def _with_breaker(studied: Study, breaker_a: float) -> Iterator[Circuit]:
+    """Circuits with a breaker and each cable that it protects, the thinnest first."""
     circuit = studied.circuit
-    least_a = studied.vessel_a(studied.nominal) / (1 + NAMEPLATE_SLACK_FRAC)
-    if circuit.rules == "nec" and breaker_a is not None:
-        least_a = max(least_a, breaker_a)
-    found = outlets_for(circuit.rules, circuit.voltage_v * studied.vessel.voltage_frac, least_a)
-    return [(outlet.rating_a, outlet.designation) for outlet in found]
+    least_mm2 = smallest_cable_mm2(circuit, breaker_a, 0.0, studied.loaded)
+    for cable_mm2 in cable_sizes_mm2(circuit.rules):
+        if least_mm2 is not None and cable_mm2 >= least_mm2 * (1 - 1e-9):
+            yield enough_circuit(studied, breaker_a, cable_mm2)
+
+
+def _residual(studied: Study) -> str:
+    return "5 mA" if studied.is_nec else "30 mA, type A"
+
+
+def enough_circuit(studied: Study, breaker_a: float, cable_mm2: float) -> Circuit:
+    """A circuit of some breaker and cable, with the outlet and the protection that the rules ask beside them."""
+    outlets = _outlets(studied, breaker_a)
+    outlet_a = outlets[0].rating_a if outlets else None
+    nec = studied.is_nec
+    return studied.circuit.model_copy(
+        update={
+            "breaker_a": breaker_a,
+            "breaker_curve": "inverse" if nec else "B",
+            "cable_mm2": cable_mm2,
+            "outlet_a": outlet_a,
+            "plug_fuse_a": FUSED_PLUG_A if outlet_a == FUSED_PLUG_A and not nec else None,
+            "residual_current_device": _residual(studied),
+            "protective_conductor_mm2": None,
+            "earth_loop_ohm": None,
+        }
+    )
+
+
+def _outlets(studied: Study, breaker_a: float | None) -> tuple[Outlet, ...]:
+    """Outlets for the vessel that may stand behind a breaker."""
+    if not studied.band.is_known or breaker_a is None:
+        return ()
+    circuit, own_a = studied.circuit, studied.vessel_peak_a(studied.plate)
+    least_a = own_a / (1 + NAMEPLATE_SLACK_FRAC)
+    if studied.is_nec and not circuit.dedicated:
+        least_a = max(least_a, own_a / NEC_ONE_APPLIANCE_FRAC / (1 + NAMEPLATE_SLACK_FRAC))
+    voltage_v = studied.band.nominal_v * studied.across_frac
+    single = bool(circuit.dedicated)
+    return outlets_for(circuit.rules, voltage_v, least_a, breaker_a, poles=studied.vessel_lines, single=single)
+
+
+def _over(findings: Sequence[Finding]) -> tuple[str, ...]:
+    return tuple(found.code for found in findings if found.severity == "over")
 
 
 def largest_power(
@@ -148,6 +205,7 @@ def largest_power(
     other_loads: Sequence[OtherLoad],
     start: datetime,
     zone: tzinfo,
+    step_w: float = _STEP_W,
 ) -> LargestPower:
     """Find the largest power of the vessel's elements that the circuit as it is takes.
 
@@ -155,50 +213,75 @@ def largest_power(
     ----------
     profiles, circuit, other_loads, start, zone
         As `energyplan.circuits.check.check`.
+    step_w : float
+        Steps in which the power is told [W].
 
     Returns
     -------
     LargestPower
-        Power at the nominal voltage and the rating that limits it.
+        Power at the nominal voltage, and what limits it.
 
     Notes
     -----
-    What the rest draws at its highest while the vessel is on comes off the breaker's and the cable's ratings; the
-    vessel's own pump and electronics come off every rating. The drop in the wires, which lowers the current a
-    little, is not credited.
+    The day's elements are scaled until a finding of the check is over, so every rule counts that it applies.
     """
+    vessel, *others = profiles
     studied = study(profiles, circuit, other_loads, start, zone)
-    on_a = studied.nominal.on_a
-    beside_a = float(np.where(on_a[0] > 0, on_a[1:].sum(axis=0), 0.0).max())
-    vessel = studied.vessel
-    volts = studied.band.nominal_v * vessel.voltage_frac / vessel.share
-    own_a = float(vessel.other_w.max()) / volts
-    limits = [(_left_a(studied, rating.code, rating.limit_a, beside_a), rating.name) for rating in studied.ratings]
-    if not limits:
+    if not studied.ratings or studied.element_w <= 0:
         return LargestPower(
-            power_w=None, lasting_power_w=None, limited_by="", beside_a=beside_a, reason="no rating was entered"
+            power_w=None, lasting_power_w=None, limited_by=(), over_anyway=(), beside_a=studied.beside_a, step_w=step_w
         )
-    left_a, name = min(limits)
-    power_w = max(left_a - own_a, 0.0) * volts
-    lasting_w = min(power_w, _lasting_w(studied, beside_a + own_a, volts))
-    reason = f"the {name} leaves the vessel {max(left_a, 0.0):.1f} A beside {beside_a:.1f} A of other loads"
-    return LargestPower(power_w=power_w, lasting_power_w=lasting_w, limited_by=name, beside_a=beside_a, reason=reason)
+
+    def over_at(load: LoadProfile, scale: float) -> set[str]:
+        found = judged(study([_scaled(load, scale), *others], circuit, other_loads, start, zone))
+        return set(_over(found.findings))
+
+    anyway = over_at(vessel, 0.0)
+
+    def most_w(load: LoadProfile) -> tuple[float, tuple[str, ...]]:
+        if full := anyway & _FILLED_BY_LOADS:
+            return 0.0, tuple(sorted(full))
+        low, high = 0, int(_MOST_W / step_w)
+        limits: set[str] = set()
+        while high - low > 1:
+            middle = (low + high) // 2
+            over = over_at(load, middle * step_w / studied.element_w) - anyway
+            low, high, limits = (middle, high, limits) if not over else (low, middle, over)
+        return low * step_w, tuple(sorted(limits))
+
+    power_w, limited_by = most_w(vessel)
+    lasting_w = min(most_w(_lasting(vessel))[0], power_w) if studied.is_nec else power_w
+    return LargestPower(
+        power_w=power_w,
+        lasting_power_w=lasting_w,
+        limited_by=limited_by,
+        over_anyway=tuple(sorted(anyway)),
+        beside_a=studied.beside_a,
+        step_w=step_w,
+    )
 
 
-def _left_a(studied: Study, code: str, limit_a: float, beside_a: float) -> float:
-    """Subtract what else goes through a rating, and what its rules keep back [A]."""
-    circuit = studied.circuit
-    if code in ("outlet", "plug_fuse", "extension"):
-        return limit_a
-    left_a = limit_a - beside_a
-    plugged_in = circuit.rules == "nec" and circuit.outlet_a is not None and not circuit.dedicated
-    if code == "breaker" and plugged_in and studied.shared and limit_a in (15.0, 20.0):
-        return min(left_a, NEC_ONE_APPLIANCE_FRAC * limit_a)
-    return left_a
+def _scaled(load: LoadProfile, scale: float) -> LoadProfile:
+    """A load with its elements scaled."""
+    return replace(
+        load,
+        mean_w=load.other_w + np.maximum(load.mean_w - load.other_w, 0.0) * scale,
+        heater_w_per_v2=load.heater_w_per_v2 * scale,
+        by_line=tuple((place, part * scale) for place, part in load.by_line),
+    )
 
 
-def _lasting_w(studied: Study, beside_a: float, volts: float) -> float:
-    breaker_a = studied.circuit.breaker_a
-    if studied.circuit.rules != "nec" or breaker_a is None:
-        return float("inf")
-    return max(breaker_a / NEC_CONTINUOUS_FACTOR - beside_a, 0.0) * volts
+def _lasting(load: LoadProfile) -> LoadProfile:
+    """The load with its elements on as at their most, for as long as makes it a continuous one."""
+    at = int(np.argmax(load.heater_w_per_v2))
+    end_s = max(float(load.edges_s[-1]), float(load.edges_s[0]) + NEC_CONTINUOUS_S + 60.0)
+    one = slice(at, at + 1)
+    full_w = load.other_w[one] + load.heater_w_per_v2[one] * 1e6  # always on, whatever the voltage
+    return replace(
+        load,
+        edges_s=np.array([float(load.edges_s[0]), end_s]),
+        mean_w=full_w,
+        heater_w_per_v2=load.heater_w_per_v2[one],
+        other_w=load.other_w[one],
+        by_line=tuple((place, part[one]) for place, part in load.by_line),
+    )

@@ -1,54 +1,72 @@
-"""What the check says: one sentence for each rating, and the words it is made of."""
+"""What a judgement is: a code, how grave, the numbers it rests on, the rule behind it, and what would mend it."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
 
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC, RULES
 
-__all__ = ["Finding", "LoadCase", "Severity", "finding", "one_of", "rated", "severity_of", "worst_of"]
+__all__ = ["Facts", "Finding", "LoadCase", "Remedy", "Severity", "finding", "severity_of", "worst_of"]
 
-Severity = Literal["ok", "note", "over"]
-_ORDER: tuple[Severity, ...] = ("ok", "note", "over")
+Severity = Literal["ok", "note", "unknown", "over"]
+Facts = Mapping[str, Any]
+_ORDER: tuple[Severity, ...] = ("ok", "note", "unknown", "over")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedy:
+    """Something that would mend a finding: what, and its numbers."""
+
+    code: str
+    facts: Facts = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One judgement.
+    """One judgement; `energyplan.telling.findings` puts it into words.
 
-    ``code`` is a short plain name, ``message`` a sentence for a layman, ``rule`` what the rule says, ``standard``
-    where it stands and how we know it, ``margin_frac`` the share of the rating that is left at the voltage entered
-    (negative: passed; None: nothing to measure), ``mend`` what would mend it ("" when nothing needs mending).
+    ``code`` is a short plain name and ``case`` which of its sentences applies; ``facts`` are numbers (their names end
+    in their unit), names and nothing else; ``rule`` is an entry of `RULES`; ``margin_frac`` the share of the rating
+    that is left at the voltage entered (negative: passed; None: nothing to measure); ``remedies`` what would mend it,
+    any one of them.
     """
 
     code: str
     severity: Severity
-    message: str
+    case: str
     rule: str
-    standard: str
+    facts: Facts = field(default_factory=dict)
     margin_frac: float | None = None
-    mend: str = ""
+    remedies: tuple[Remedy, ...] = ()
 
 
 def finding(
-    code: str, severity: Severity, message: str, rule_name: str, *, margin_frac: float | None = None, mend: str = ""
+    code: str,
+    severity: Severity,
+    rule: str,
+    *,
+    case: str = "",
+    margin_frac: float | None = None,
+    remedies: tuple[Remedy, ...] = (),
+    **facts: Any,
 ) -> Finding:
-    """Make a finding that cites an entry of `RULES`.
+    """Make a finding that cites an entry of `RULES` ("" none); remedies of what is ok are left out.
 
     Examples
     --------
-    >>> finding("plug_fuse", "ok", "It holds.", "plug fuse").standard
-    'BS 1362:1973, time-current zones (published reproduction)'
+    >>> finding("plug_fuse", "ok", "plug fuse", load_a=9.1).facts
+    {'load_a': 9.1}
     """
-    rule = RULES[rule_name]
+    if rule and rule not in RULES:
+        raise KeyError(rule)
     return Finding(
         code=code,
         severity=severity,
-        message=message,
-        rule=rule.says,
-        standard=f"{rule.citation} ({rule.known})",
+        case=case or severity,
+        rule=rule,
+        facts=facts,
         margin_frac=margin_frac,
-        mend=mend,
+        remedies=() if severity == "ok" else remedies,
     )
 
 
@@ -66,42 +84,12 @@ class LoadCase:
         return severity_of(limit_a, nominal_a=self.nominal_a, entered_a=self.entered_a, high_a=high_a)
 
 
-def rated(
-    code: str, severity: Severity, message: str, rule_name: str, *, use: tuple[float, float], mend: Callable[[], str]
-) -> Finding:
-    """Make a finding of a load and a limit (``use``): margin from the two, and a mend where it is over.
-
-    Examples
-    --------
-    >>> found = rated("outlet", "over", "Too much.", "plug rating", use=(14.3, 13.0), mend=lambda: "Use less.")
-    >>> round(found.margin_frac, 3), found.mend
-    (-0.1, 'Use less.')
-    """
-    load_a, limit_a = use
-    margin_frac = 1 - load_a / limit_a if limit_a > 0 else None
-    return finding(
-        code, severity, message, rule_name, margin_frac=margin_frac, mend=mend() if severity == "over" else ""
-    )
-
-
-def one_of(ways: Iterable[str]) -> str:
-    """Write ways out as one sentence; "" of none.
-
-    Examples
-    --------
-    >>> one_of(["", "wait", "use less"])
-    'Wait; or use less.'
-    """
-    text = "; or ".join(way for way in ways if way)
-    return f"{text[:1].upper()}{text[1:]}." if text else ""
-
-
 def worst_of(*severities: Severity) -> Severity:
     """Gravest of some severities; "ok" of none.
 
     Examples
     --------
-    >>> worst_of("ok", "over", "note")
+    >>> worst_of("ok", "over", "unknown", "note")
     'over'
     """
     return _ORDER[max((_ORDER.index(severity) for severity in severities), default=0)]

@@ -9,9 +9,12 @@ from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile, distinct
 from energyplan.circuits.loads import window_s
-from energyplan.circuits.voltages import ELEMENT_HIGH, voltage_band
-from energyplan.day.supply import supply_resistance_ohm
-from energyplan.plan.model import OtherLoad, Plan
+from energyplan.circuits.voltages import ELEMENT_HIGH, VoltageBand, voltage_band
+from energyplan.day.supply import wires_of
+from energyplan.physics.network import Branch, Wires, solve
+from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.lines import home_of, layout_of
+from energyplan.plan.model import Plan
 
 __all__ = ["LONGEST_SHIFT_S", "House", "HouseLoad", "HouseTotals", "house_of"]
 
@@ -117,7 +120,7 @@ def house_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone:
 
     Notes
     -----
-    An element draws V^2 G / (1 + r G), with the resistance r of the vessel's wires; the other loads count as on
+    Elements draw what the network of the circuit gives each appliance alone on its wires; the other loads count as on
     while their window is open, whatever their duty, and above the nominal voltage they draw more, as a kettle does.
     The power of all lines is added up: a contract or a charge that counts each line by itself is not judged.
 
@@ -132,13 +135,9 @@ def house_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone:
     """
     begin_s = min(float(profile.edges_s[0]) for profile in profiles)
     end_s = max(float(profile.edges_s[-1]) for profile in profiles)
-    wires_ohm = supply_resistance_ohm(plan.circuit)
     rules = plan.circuit.rules if plan.circuit else "iec"
     band = voltage_band(rules, plan.voltage_v)
-    planned = [
-        _planned(profile, plan.voltage_v, (band.nominal_v, band.high_v), wires_ohm if place == 0 else 0.0)
-        for place, profile in enumerate(profiles)
-    ]
+    planned = [_planned(profile, plan, band, is_first=place == 0) for place, profile in enumerate(profiles)]
     first = start.astimezone(UTC) + timedelta(seconds=begin_s - LONGEST_SHIFT_S)
     last = start.astimezone(UTC) + timedelta(seconds=end_s + LONGEST_SHIFT_S)
     others = [
@@ -153,25 +152,40 @@ def house_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone:
     )
 
 
-def _planned(profile: LoadProfile, entered_v: float, band_v: tuple[float, float], wires_ohm: float) -> HouseLoad:
-    nominal_v, high_v = band_v
-
-    def heater_w(voltage_v: float, element_factor: float) -> FloatArray:
-        siemens = profile.heater_w_per_v2 * element_factor
-        return np.asarray(voltage_v**2 * siemens / (1 + wires_ohm * siemens))
+def _planned(profile: LoadProfile, plan: Plan, band: VoltageBand, *, is_first: bool) -> HouseLoad:
+    entered_w, high_w = (
+        _heater_w(profile, plan.circuit, (voltage_v, factor), is_first=is_first)
+        for voltage_v, factor in ((plan.voltage_v, 1.0), (band.high_v, ELEMENT_HIGH))
+    )
 
     def other_w(voltage_v: float) -> FloatArray:
-        return profile.other_w * max((voltage_v / nominal_v) ** 2, 1.0)
+        return profile.other_w * max((voltage_v / band.nominal_v) ** 2, 1.0)
 
     return HouseLoad(
         name=profile.name,
         planned=True,
         edges_s=profile.edges_s,
-        on_w=heater_w(entered_v, 1.0) + other_w(entered_v),
-        high_w=heater_w(high_v, ELEMENT_HIGH) + other_w(high_v),
-        heater_w=heater_w(entered_v, 1.0),
+        on_w=entered_w + other_w(plan.voltage_v),
+        high_w=high_w + other_w(band.high_v),
+        heater_w=entered_w,
         mean_w=profile.mean_w,
     )
+
+
+def _heater_w(
+    profile: LoadProfile, circuit: Circuit | None, supply: tuple[float, float], *, is_first: bool
+) -> FloatArray:
+    """Power at the board of an appliance's elements while they are on, at a voltage and a factor on their plates."""
+    voltage_v, element_factor = supply
+    nothing = np.zeros_like(profile.heater_w_per_v2)
+    line = profile.line or (home_of(circuit) if circuit and is_first else "L1")
+    parts = profile.by_line or ((line, profile.heater_w_per_v2),)
+    branches = [
+        Branch(connection=place, siemens=part * element_factor, steady_a=nothing, behind_lead=is_first)
+        for place, part in parts
+    ]
+    wires = wires_of(circuit) if is_first else Wires()
+    return solve(layout_of(circuit) if circuit else "one phase", branches, wires, voltage_v).board_w
 
 
 def _other(load: OtherLoad, windows_s: list[tuple[float, float]], from_s: float, high: float) -> HouseLoad | None:

@@ -5,8 +5,8 @@ Here the windows become instants, and all loads get the same edges.
 """
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta, tzinfo
 from itertools import pairwise
 
@@ -15,98 +15,71 @@ from numpy.typing import NDArray
 
 from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile, distinct
-from energyplan.plan.model import Circuit, Line, OtherLoad
+from energyplan.physics.network import connections
+from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.lines import connection_of, home_of, layout_of
 from energyplan.plan.values import MINUTES_PER_DAY
 
-__all__ = ["Appliance", "Loads", "compose", "layout_of", "lines_of", "split_legs", "window_s"]
+__all__ = ["Appliance", "Loads", "compose", "window_s"]
 
 FloatArray = NDArray[np.float64]
 
-_SPLIT_PHASE_ABOVE_V = 180.0
-_MOTOR_WORDS = re.compile(r"fridge|refrigerat|freezer|compressor|chiller|pump|humidifier|dryer|washing", re.IGNORECASE)
+_MOTOR_WORDS = re.compile(
+    r"\b(?:fridges?|refrigerat(?:or|ion)s?|freezers?|compressors?|chillers?|pumps?|dehumidifiers?)\b", re.IGNORECASE
+)
+# Appliances that heat, with a motor for the drum or the pump of about 300 W (common practice, no source).
+_SMALL_MOTOR_WORDS = re.compile(r"\b(?:dryers?|washers?|washing|dishwashers?)\b", re.IGNORECASE)
+_DRUM_MOTOR_W = 300.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Appliance:
     """One load on the common grid.
 
-    ``heater_w_per_v2``, ``other_w`` and ``mean_w`` are step functions as in `LoadProfile`; ``lines`` the lines it
-    hangs on, ``share`` the part of it on each, ``voltage_frac`` its voltage over that of the circuit;
-    ``planned`` tells a profile of the brew day from another load, ``behind_lead`` that it is on the extension.
+    ``heaters`` are the conductances of its elements by the place where they hang, ``other_w`` and ``mean_w`` step
+    functions as in `LoadProfile`, the former in the place ``other_line``; a place is "" where nobody said it.
+    ``planned`` tells a profile of the brew day from another load, ``behind_lead`` that it is on the extension;
+    ``motor_w`` is the power of what starts as a motor in it.
     """
 
     name: str
-    heater_w_per_v2: FloatArray
+    heaters: tuple[tuple[str, FloatArray], ...]
     other_w: FloatArray
+    other_line: str
     mean_w: FloatArray
-    lines: tuple[str, ...]
-    share: float
-    voltage_frac: float
     planned: bool
     behind_lead: bool
-    motor: bool
+    motor_w: float
+
+    @property
+    def hangs_somewhere(self) -> bool:
+        """Whether its place is known."""
+        return bool(self.other_line) and all(place for place, _ in self.heaters)
+
+    def on(self, line: str) -> "Appliance":
+        """The same with what nobody placed hung from a line to neutral."""
+        if self.hangs_somewhere:
+            return self
+        heaters = tuple((place or line, siemens) for place, siemens in self.heaters)
+        return replace(self, heaters=heaters, other_line=self.other_line or line)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Loads:
-    """All appliances between the first and the last edge of the brew day."""
+    """All appliances between the first and the last edge of the brew day, on a supply of some layout."""
 
+    layout: str
     edges_s: FloatArray
     appliances: tuple[Appliance, ...]
 
+    @property
+    def unplaced(self) -> tuple[str, ...]:
+        """Names of the appliances of which nobody said where they hang."""
+        return tuple(appliance.name for appliance in self.appliances if not appliance.hangs_somewhere)
 
-def layout_of(circuit: Circuit) -> str:
-    """Kind of supply: as entered, else split phase for a North American voltage above 180 V, else one phase.
-
-    Examples
-    --------
-    >>> layout_of(Circuit(voltage_v=240.0, rules="nec")), layout_of(Circuit(voltage_v=230.0))
-    ('split phase', 'one phase')
-    """
-    if circuit.layout is not None:
-        return circuit.layout
-    return "split phase" if circuit.rules == "nec" and circuit.voltage_v > _SPLIT_PHASE_ABOVE_V else "one phase"
-
-
-def split_legs(layout: str) -> tuple[str, ...]:
-    """Lines that a layout has.
-
-    Examples
-    --------
-    >>> split_legs("split phase")
-    ('L1', 'L2')
-    """
-    return {"one phase": ("L1",), "split phase": ("L1", "L2"), "three phase": ("L1", "L2", "L3")}[layout]
-
-
-def lines_of(circuit: Circuit, line: Line | None) -> tuple[str, ...]:
-    """Lines that a load hangs on.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        Layout, and the vessel's own line.
-    line : str or None
-        As entered for the load; None: as the vessel.
-
-    Raises
-    ------
-    PlanError
-        If the layout has no such line.
-
-    Examples
-    --------
-    >>> lines_of(Circuit(voltage_v=240.0, rules="nec"), "L1"), lines_of(Circuit(voltage_v=240.0, rules="nec"), None)
-    (('L1',), ('L1', 'L2'))
-    """
-    layout = layout_of(circuit)
-    there = split_legs(layout)
-    wanted = line or circuit.line or ("all" if layout == "split phase" else "L1")
-    if wanted == "all":
-        return there
-    if wanted not in there:
-        raise PlanError(f'line = "{wanted}": a circuit with layout "{layout}" has {", ".join(there)}; enter one')
-    return (wanted,)
+    def on(self, line: str) -> "Loads":
+        """The same with what nobody placed hung from a line to neutral."""
+        return replace(self, appliances=tuple(appliance.on(line) for appliance in self.appliances))
 
 
 def window_s(load: OtherLoad, begin: datetime, end: datetime, zone: tzinfo) -> list[tuple[float, float]]:
@@ -202,12 +175,7 @@ def _clock_changes(first: datetime, span_s: float, zone: tzinfo) -> list[datetim
 
 
 def compose(
-    profiles: Sequence[LoadProfile],
-    circuit: Circuit,
-    other_loads: Sequence[OtherLoad],
-    start: datetime,
-    zone: tzinfo,
-    lines: Mapping[str, Line] | None = None,
+    profiles: Sequence[LoadProfile], circuit: Circuit, other_loads: Sequence[OtherLoad], start: datetime, zone: tzinfo
 ) -> Loads:
     """Put all loads of a day on one grid.
 
@@ -223,8 +191,6 @@ def compose(
         Aware instant of second 0.
     zone : tzinfo
         Zone of the other loads' clock.
-    lines : mapping, optional
-        Line of each profile by its name; left out: as the vessel.
 
     Raises
     ------
@@ -246,30 +212,33 @@ def compose(
     borders = [edge_s for window in windows for pair in window for edge_s in pair]
     edges_s = distinct(np.concatenate([*(profile.edges_s for profile in profiles), np.array(borders)]))
     edges_s = edges_s[np.append(True, np.diff(edges_s) > 1e-6)]
+    planned = [_planned(profile, circuit, edges_s, first=place == 0) for place, profile in enumerate(profiles)]
     middles_s = (edges_s[1:] + edges_s[:-1]) / 2
-    planned = [
-        _planned(profile, circuit, (lines or {}).get(profile.name), middles_s, first=index == 0)
-        for index, profile in enumerate(profiles)
-    ]
     others = [_other(load, circuit, window, middles_s) for load, window in zip(other_loads, windows, strict=True)]
-    return Loads(edges_s=edges_s, appliances=(*planned, *others))
+    return Loads(layout=layout_of(circuit), edges_s=edges_s, appliances=(*planned, *others))
 
 
-def _planned(
-    profile: LoadProfile, circuit: Circuit, line: Line | None, middles_s: FloatArray, *, first: bool
-) -> Appliance:
-    lines, share, voltage_frac = _placed(circuit, line)
+def _place(circuit: Circuit, line: str) -> str:
+    """A place that the supply has."""
+    there = connections(layout_of(circuit))
+    if line and line not in there:
+        raise PlanError(f'line = "{line}": a {layout_of(circuit)} circuit has {", ".join(there)}; enter one')
+    return line
+
+
+def _planned(profile: LoadProfile, circuit: Circuit, edges_s: FloatArray, *, first: bool) -> Appliance:
+    load = profile.on_edges(edges_s)
+    place = _place(circuit, load.line or (home_of(circuit) if first else connection_of(circuit, None) or ""))
+    parts = load.by_line or ((place, load.heater_w_per_v2),)
     return Appliance(
-        name=profile.name,
-        heater_w_per_v2=profile.at(profile.heater_w_per_v2, middles_s),
-        other_w=profile.at(profile.other_w, middles_s),
-        mean_w=profile.at(profile.mean_w, middles_s),
-        lines=lines,
-        share=share,
-        voltage_frac=voltage_frac,
+        name=load.name,
+        heaters=tuple((_place(circuit, at), siemens) for at, siemens in parts if siemens.any()),
+        other_w=load.other_w,
+        other_line=place,
+        mean_w=load.mean_w,
         planned=True,
         behind_lead=first and circuit.extension is not None,
-        motor=False,
+        motor_w=0.0,
     )
 
 
@@ -277,23 +246,22 @@ def _other(load: OtherLoad, circuit: Circuit, window: list[tuple[float, float]],
     on = np.zeros(middles_s.shape)
     for left_s, right_s in window:
         on[(middles_s > left_s) & (middles_s < right_s)] = 1.0
-    lines, share, voltage_frac = _placed(circuit, load.line)
     return Appliance(
         name=load.name,
-        heater_w_per_v2=np.zeros(middles_s.shape),
+        heaters=(),
         other_w=load.power_w * on,
+        other_line=_place(circuit, connection_of(circuit, load.line) or ""),
         mean_w=load.power_w * load.duty * on,
-        lines=lines,
-        share=share,
-        voltage_frac=voltage_frac,
         planned=False,
         behind_lead=False,
-        motor=load.motor if load.motor is not None else _MOTOR_WORDS.search(load.name) is not None,
+        motor_w=_motor_w(load) if on.any() else 0.0,
     )
 
 
-def _placed(circuit: Circuit, line: Line | None) -> tuple[tuple[str, ...], float, float]:
-    """Lines of a load, its share on each, and its voltage over that of the circuit."""
-    there, layout = lines_of(circuit, line), layout_of(circuit)
-    share = 1 / 3 if layout == "three phase" and len(there) == 3 else 1.0
-    return there, share, 0.5 if layout == "split phase" and len(there) == 1 else 1.0
+def _motor_w(load: OtherLoad) -> float:
+    """Power of what starts as a motor [W]: all of it, the drum's of what mostly heats, or none."""
+    if load.motor is False:
+        return 0.0
+    if _SMALL_MOTOR_WORDS.search(load.name):
+        return min(load.power_w, _DRUM_MOTOR_W)
+    return load.power_w if load.motor or _MOTOR_WORDS.search(load.name) else 0.0

@@ -1,29 +1,41 @@
 """What would mend an overload: smaller elements, another hour, the next breaker with its cable."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.circuits.cables import cable_name
-from energyplan.circuits.findings import one_of
+from energyplan.circuits.breakers import CARRIED_MULTIPLE, NEC_ONE_APPLIANCE_FRAC, sizes_a
+from energyplan.circuits.cables import breaker_cap_a, cable_sizes_mm2
+from energyplan.circuits.findings import Remedy
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
-from energyplan.circuits.sizing import as_radial, smallest_breaker_a, smallest_cable_mm2
 from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.study import Study
+from energyplan.circuits.voltages import drop_limit
+from energyplan.circuits.wiring import cable_carries_a
+from energyplan.day.supply import wires_of
+from energyplan.plan.circuit import Circuit
 
-__all__ = ["mend_circuit", "mend_elements", "mend_vessel"]
+__all__ = [
+    "as_radial",
+    "elements_remedy",
+    "mend_circuit",
+    "mend_vessel",
+    "smallest_breaker_a",
+    "smallest_cable_mm2",
+]
 
 FloatArray = NDArray[np.float64]
+LEAST_POWER_MM2 = 1.5  # BS 7671 table 52.3: power circuits (from memory); NFPA 70 starts at 14 AWG, 2.08 mm2
 _ROUND_W = 50.0
 _LEAST_USEFUL_W = 200.0
-_LATER, _EARLIER = "later (what it heats is ready later too)", "earlier (its water keeps warm under a lid)"
 _LONGEST_SHIFT_S = 12 * 3600.0
 
 
-def mend_vessel(limit_a: float, study: Study) -> str:
-    """Say what would keep the vessel within a limit of its own plug, outlet or lead.
+def mend_vessel(limit_a: float, study: Study) -> tuple[Remedy, ...]:
+    """What would keep the vessel within a limit of its own plug, outlet or lead.
 
     Parameters
     ----------
@@ -32,33 +44,30 @@ def mend_vessel(limit_a: float, study: Study) -> str:
     study : Study
         The circuit and the day.
     """
-    made_for = f"ask for an outlet, plug and lead made for {study.vessel_load.nominal_a:.1f} A"
-    return one_of([mend_elements(limit_a, study), made_for])
+    made_for = Remedy(code="made for", facts={"load_a": study.vessel_load.nominal_a})
+    return (*elements_remedy(limit_a, study), made_for)
 
 
-def mend_elements(limit_a: float, study: Study) -> str:
-    """Say which elements may be on at a time, and what a cap has to do with it; "" when hardly any may.
-
-    Parameters
-    ----------
-    limit_a : float
-        What the vessel may draw [A].
-    study : Study
-        The circuit and the day.
-    """
-    vessel = study.vessel
-    allowed_w = limit_a * study.band.nominal_v * vessel.voltage_frac / vessel.share - float(vessel.other_w.max())
+def elements_remedy(limit_a: float, study: Study) -> tuple[Remedy, ...]:
+    """Elements that may be on at a time within a limit and within every other rating; none when hardly any may."""
+    limits = [limit_a, *_own_limits_a(study)]
+    own_w = float(study.vessel.other_w.max())
+    allowed_w = (min(limits) - own_w / study.band.nominal_v) * study.watts_per_a
     allowed_w = math.floor(allowed_w / _ROUND_W + 1e-9) * _ROUND_W
-    if allowed_w < _LEAST_USEFUL_W:
-        return ""
-    return (
-        f"have elements of at most {allowed_w:.0f} W on at a time (a ramp cap does that where elements are switched; "
-        "where the power is modulated it does not, since each pulse draws the full current)"
-    )
+    return (Remedy(code="fewer elements", facts={"elements_w": allowed_w}),) if allowed_w >= _LEAST_USEFUL_W else ()
 
 
-def mend_circuit(limit_a: float, study: Study) -> str:
-    """Say what would bring the whole circuit within a limit: smaller elements, other hours, the next breaker.
+def _own_limits_a(study: Study) -> Iterator[float]:
+    """What every rating leaves the vessel [A]."""
+    circuit = study.circuit
+    for rating in study.ratings:
+        yield rating.limit_a - study.beside_a if rating.whole_circuit else rating.limit_a
+    if study.is_nec and not circuit.dedicated and circuit.outlet_a is not None:
+        yield NEC_ONE_APPLIANCE_FRAC * min(circuit.outlet_a, circuit.breaker_a or math.inf)
+
+
+def mend_circuit(limit_a: float, study: Study) -> tuple[Remedy, ...]:
+    """What would bring the whole circuit within a limit: smaller elements, other hours, the next breaker.
 
     Parameters
     ----------
@@ -67,13 +76,10 @@ def mend_circuit(limit_a: float, study: Study) -> str:
     study : Study
         The circuit and the day.
     """
-    on_a = study.nominal.on_a
-    beside_a = float(np.where(on_a[0] > 0, on_a[1:].sum(axis=0), 0.0).max())
-    ways = [mend_elements(limit_a - beside_a, study), *_hours(limit_a, study), _bigger(study)]
-    return one_of(ways)
+    return (*elements_remedy(limit_a - study.beside_a, study), *_hours(limit_a, study), _bigger(study))
 
 
-def _hours(limit_a: float, study: Study) -> list[str]:
+def _hours(limit_a: float, study: Study) -> list[Remedy]:
     """List what can be moved to another hour: other loads alone, further heaters alone, or both."""
     appliances = study.loads.appliances
     planned = [number for number, appliance in enumerate(appliances) if appliance.planned]
@@ -82,7 +88,10 @@ def _hours(limit_a: float, study: Study) -> list[str]:
     ways = [off] if off and _peak_a(study, planned) <= limit_a * (1 + NAMEPLATE_SLACK_FRAC) else []
     shifts = _shifts(limit_a, study, everything)
     if not ways and not shifts and off:
-        return [f"{off}, and {shift}" for shift in _shifts(limit_a, study, planned)]
+        return [
+            replace(shift, code="off and shift", facts={**off.facts, **shift.facts})
+            for shift in _shifts(limit_a, study, planned)
+        ]
     return [*ways, *shifts]
 
 
@@ -90,7 +99,7 @@ def _peak_a(study: Study, numbers: list[int]) -> float:
     return float(study.nominal.on_a[numbers].sum(axis=0).max())
 
 
-def _shifts(limit_a: float, study: Study, among: list[int]) -> list[str]:
+def _shifts(limit_a: float, study: Study, among: list[int]) -> list[Remedy]:
     """List the moves of each further heater that would bring some of the loads within the limit."""
     limit = SharedLimit(
         limit_a=limit_a, name="circuit", nominal_v=study.band.nominal_v, cable_ohm=0.0, continuous=False
@@ -101,10 +110,14 @@ def _shifts(limit_a: float, study: Study, among: list[int]) -> list[str]:
         if not appliance.planned:
             continue
         rest, alone = _draw(study, [other for other in among if other != number]), _draw(study, [number])
-        later_s, earlier_s = least_shift_s(rest, alone, limit), least_shift_s(_reversed(rest), _reversed(alone), limit)
-        for shift_s, how in ((later_s, _LATER), (earlier_s, _EARLIER)):
+        later_s = least_shift_s([rest], [alone], limit)
+        earlier_s = least_shift_s([_reversed(rest)], [_reversed(alone)], limit)
+        for shift_s, is_later in ((later_s, True), (earlier_s, False)):
             if shift_s is not None and 0 < shift_s <= _LONGEST_SHIFT_S:
-                ways.append(f"start {appliance.name} {math.ceil(shift_s / 60 - 1e-9)} min {how}")
+                minutes = math.ceil(shift_s / 60 - 1e-9)
+                ways.append(
+                    Remedy(code="shift", facts={"name": appliance.name, "shift_min": minutes, "is_later": is_later})
+                )
     return ways
 
 
@@ -122,32 +135,106 @@ def _reversed(draw: Draw) -> Draw:
     return replace(draw, edges_s=-draw.edges_s[::-1], steady_a=draw.steady_a[::-1])
 
 
-def _others_off(study: Study) -> str:
-    """Name the other loads that are on at the peak; "" when none is."""
+def _others_off(study: Study) -> Remedy | None:
+    """The other loads that are on at the peak; None when none is."""
     begin_s, length_s = study.at_peak_s
-    names = [
+    names = tuple(
         appliance.name
         for appliance, amps in zip(study.loads.appliances, study.entered.on_a[:, study.peak_step], strict=True)
         if amps > 0 and not appliance.planned
-    ]
-    if not names:
-        return ""
-    when = f"from {study.clock(begin_s)} to {study.clock(begin_s + length_s)}"
-    return f"keep {', '.join(names)} off {when} (and wherever else they meet the heaters)"
-
-
-def _bigger(study: Study) -> str:
-    circuit = study.circuit
-    load = study.circuit_load
-    needed_a = load.nominal_a
-    if circuit.rules == "nec":
-        needed_a += 0.25 * study.lasting_a(pulses_count_as_on=False)
-    breaker_a = smallest_breaker_a(circuit.rules, needed_a, load.high_a)
-    cable_mm2 = smallest_cable_mm2(circuit, breaker_a, load.nominal_a) if breaker_a else None
-    if breaker_a is None or cable_mm2 is None:
-        return "ask an electrician about a supply of its own: no household circuit of the tables carries this"
-    length = f" for {as_radial(circuit).cable_length_m:g} m" if circuit.cable_length_m else ""
-    return (
-        f"have an electrician provide a circuit with a {breaker_a:.0f} A breaker, which needs {cable_name(cable_mm2)} "
-        f"cable{length} laid the same way (never a bigger breaker on the old cable)"
     )
+    facts = {"names": names, "from_s": begin_s, "to_s": begin_s + length_s}
+    return Remedy(code="others off", facts=facts) if names else None
+
+
+def _bigger(study: Study) -> Remedy:
+    circuit, load = study.circuit, study.circuit_load
+    needed_a = load.nominal_a
+    if study.is_nec:
+        needed_a = study.peak_a(study.plate) + 0.25 * study.lasting_a(pulses_count_as_on=False)
+    breaker_a = smallest_breaker_a(circuit.rules, needed_a, load.high_a)
+    cable_mm2 = smallest_cable_mm2(circuit, breaker_a, load.nominal_a, study.loaded) if breaker_a else None
+    if breaker_a is None or cable_mm2 is None or not study.band.is_known:
+        return Remedy(code="own supply")
+    facts = {"breaker_a": breaker_a, "cable_mm2": cable_mm2, "length_m": as_radial(circuit).cable_length_m or None}
+    return Remedy(code="bigger circuit", facts=facts)
+
+
+def smallest_breaker_a(rules: str, needed_a: float, high_a: float = 0.0) -> float | None:
+    """Smallest standard breaker that carries a load.
+
+    Parameters
+    ----------
+    rules : str
+        "iec" or "nec".
+    needed_a : float
+        Load at the nominal voltage; for "nec" with a quarter of the continuous part on top [A].
+    high_a : float
+        Load at the upper end of the supply [A], which an IEC breaker must carry without tripping.
+
+    Returns
+    -------
+    float or None
+        Rating [A]; None when the largest of the table is too small.
+
+    Examples
+    --------
+    >>> smallest_breaker_a("iec", 13.04), smallest_breaker_a("nec", 28.7)
+    (16.0, 30.0)
+    """
+    carried = CARRIED_MULTIPLE if rules == "iec" else float("inf")
+    return next((a for a in sizes_a(rules) if a >= needed_a - 1e-9 and carried * a >= high_a), None)
+
+
+def as_radial(circuit: Circuit) -> Circuit:
+    """The circuit as one cable to the same outlet, without a lead: half of a ring.
+
+    Examples
+    --------
+    >>> as_radial(Circuit(voltage_v=230.0, cable_length_m=40.0, ring=True)).cable_length_m
+    20.0
+    """
+    length_m = circuit.cable_length_m / 2 if circuit.ring else circuit.cable_length_m
+    return circuit.model_copy(update={"ring": False, "extension": None, "cable_length_m": length_m})
+
+
+def smallest_cable_mm2(circuit: Circuit, breaker_a: float, load_a: float, loaded: int = 2) -> float | None:
+    """Smallest cable that a breaker protects and that keeps the voltage, laid as the circuit's cable is.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        Rules, installation, ambient, grouping, length and voltage.
+    breaker_a : float
+        Breaker in front of it [A].
+    load_a : float
+        Largest current [A].
+    loaded : int
+        Loaded conductors, 2 or 3.
+
+    Returns
+    -------
+    float or None
+        Cross-section [mm2]; None when no size of the table is enough.
+
+    Examples
+    --------
+    >>> smallest_cable_mm2(Circuit(voltage_v=230.0, installation="C", cable_length_m=20.0), 16.0, 13.0)
+    1.5
+    """
+    alone = as_radial(circuit)
+    sizes_mm2 = (size_mm2 for size_mm2 in cable_sizes_mm2(circuit.rules) if size_mm2 >= LEAST_POWER_MM2)
+    return next((size for size in sizes_mm2 if _is_enough(alone, size, (breaker_a, load_a), loaded)), None)
+
+
+def _is_enough(circuit: Circuit, size_mm2: float, current_a: tuple[float, float], loaded: int) -> bool:
+    breaker_a, load_a = current_a
+    carries_a = cable_carries_a(circuit, size_mm2, loaded)
+    if carries_a is None or carries_a < breaker_a:
+        return False
+    aluminium = circuit.conductor == "aluminium"
+    cap_a = breaker_cap_a(size_mm2, aluminium=aluminium) if circuit.rules == "nec" else None
+    if cap_a is not None and cap_a < breaker_a:
+        return False
+    loop_ohm = 2 * wires_of(circuit.model_copy(update={"cable_mm2": size_mm2})).cable_ohm
+    return loop_ohm * load_a <= drop_limit(circuit.rules).limit_frac * circuit.voltage_v

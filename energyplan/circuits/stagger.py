@@ -2,26 +2,31 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import PlanError
-from energyplan.base.load import LoadProfile
+from energyplan.base.load import LoadProfile, distinct
 from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S
-from energyplan.circuits.currents import lasting_level_a
-from energyplan.circuits.loads import compose
+from energyplan.circuits.currents import Supply, currents, lasting_level_a
+from energyplan.circuits.loads import Loads, compose
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.voltages import voltage_band
-from energyplan.circuits.wiring import cable_carries_a, wiring_of
-from energyplan.plan.model import Circuit, OtherLoad
+from energyplan.circuits.wiring import cable_carries_a
+from energyplan.day.supply import wires_of
+from energyplan.physics.network import PHASORS, board_frac, lines_in
+from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.lines import home_of, layout_of
 
-__all__ = ["Draw", "Offset", "SharedLimit", "draw_of", "equal_caps_w", "least_offset", "least_shift_s", "shared_limit"]
+__all__ = ["Draw", "Offset", "SharedLimit", "draws_of", "equal_caps_w", "least_offset", "least_shift_s", "shared_limit"]
 
 FloatArray = NDArray[np.float64]
 _DAY_S = 86400.0
+OffsetCase = Literal["fits", "short gap", "no delay", "first alone", "second alone"]
 BREAK_S = 60.0  # gap that ends a run of the three-hour rule in a proposal; by the letter any gap does [our choice]
 
 
@@ -55,14 +60,15 @@ class Offset:
     """Answer of `least_offset`.
 
     ``offset_s`` is the least delay and ``offset_min`` the first whole minute that fits; both None when none does.
-    ``limited_by`` names the rating, ``reason`` is a sentence.
+    ``limited_by`` names the rating; ``case`` says why ("short gap": only a short break keeps a load from being a
+    continuous one).
     """
 
     offset_s: float | None
     offset_min: int | None
     limited_by: str
     limit_a: float
-    reason: str
+    case: OffsetCase
 
 
 def shared_limit(circuit: Circuit) -> SharedLimit | None:
@@ -73,7 +79,8 @@ def shared_limit(circuit: Circuit) -> SharedLimit | None:
     >>> shared_limit(Circuit(voltage_v=230.0, breaker_a=16.0)).limit_a
     16.0
     """
-    cable_a = cable_carries_a(circuit, circuit.cable_mm2) if circuit.cable_mm2 else None
+    loaded = 3 if home_of(circuit) == "all" else 2
+    cable_a = cable_carries_a(circuit, circuit.cable_mm2, loaded) if circuit.cable_mm2 else None
     known = [(a, name) for a, name in ((circuit.breaker_a, "breaker"), (cable_a, "cable")) if a is not None]
     if not known:
         return None
@@ -82,34 +89,52 @@ def shared_limit(circuit: Circuit) -> SharedLimit | None:
         limit_a=limit_a,
         name=name,
         nominal_v=voltage_band(circuit.rules, circuit.voltage_v).nominal_v,
-        cable_ohm=wiring_of(circuit).cable_ohm,
+        cable_ohm=2 * wires_of(circuit).cable_ohm,
         continuous=circuit.rules == "nec",
     )
 
 
-def draw_of(
+def draws_of(
     profiles: Sequence[LoadProfile], circuit: Circuit, other_loads: Sequence[OtherLoad], start: datetime, zone: tzinfo
-) -> Draw:
-    """Sum the loads of one plan on the vessel's line; parameters as `energyplan.circuits.loads.compose`."""
-    loads = compose(profiles, circuit, other_loads, start, zone)
-    line = loads.appliances[0].lines[0]
+) -> tuple[Draw, ...]:
+    """Sum the loads of one plan; parameters as `energyplan.circuits.loads.compose`.
+
+    Returns
+    -------
+    tuple of Draw
+        Loads that all hang in one place as conductances of one loop; else the currents of each line, solved for this
+        plan alone (what two plans drop together in one cable is not credited).
+    """
+    loads = compose(profiles, circuit, other_loads, start, zone).on("L1")
+    places = {place for appliance in loads.appliances for place, _ in appliance.heaters}
+    places |= {appliance.other_line for appliance in loads.appliances if appliance.other_w.any()}
+    if len(places) <= 1 and "all" not in places:
+        return (_loop_draw(loads, circuit, *places),)
     nominal_v = voltage_band(circuit.rules, circuit.voltage_v).nominal_v
-    lead_ohm = wiring_of(circuit).lead_ohm
+    found = currents(loads, wires_of(circuit), (Supply(voltage_v=nominal_v, nominal_v=nominal_v),))[0]
+    nothing = np.zeros(loads.edges_s.size - 1)
+    lines = (found.line_a.get(line, nothing) for line in PHASORS[loads.layout])
+    return tuple(
+        _compressed(Draw(edges_s=loads.edges_s, heating_siemens=nothing, steady_a=amps, duty=nothing)) for amps in lines
+    )
+
+
+def _loop_draw(loads: Loads, circuit: Circuit, place: str = "L1") -> Draw:
+    """Loads that hang in one place, each element seen through its own lead."""
+    across = board_frac(loads.layout, place)
+    nominal_v = voltage_band(circuit.rules, circuit.voltage_v).nominal_v
+    lead_ohm = 2 * wires_of(circuit).lead_ohm
     steps = loads.edges_s.size - 1
     heating_siemens, steady_a, rms_siemens = np.zeros(steps), np.zeros(steps), np.zeros(steps)
     for appliance in loads.appliances:
-        if line not in appliance.lines:
-            continue
-        siemens = appliance.heater_w_per_v2 * appliance.share * appliance.voltage_frac
-        resistance_ohm = lead_ohm if appliance.behind_lead else 0.0
-        through_lead = 1 + resistance_ohm * siemens
-        amps = appliance.other_w * appliance.share / (appliance.voltage_frac * nominal_v)
-        full_w = siemens / through_lead * nominal_v**2 * appliance.voltage_frac
-        mean_w = (appliance.mean_w - appliance.other_w) * appliance.share
+        siemens = sum((part for _, part in appliance.heaters), np.zeros(steps)) * across
+        through_lead = 1 + (lead_ohm / across if appliance.behind_lead else 0.0) * siemens
+        full_w = siemens / through_lead * nominal_v**2 * across
+        mean_w = appliance.mean_w - appliance.other_w
         duty = np.clip(np.divide(mean_w, full_w, out=np.zeros(steps), where=full_w > 0), 0.0, 1.0)
         heating_siemens += siemens / through_lead
         rms_siemens += siemens / through_lead * np.sqrt(duty)
-        steady_a += amps / through_lead
+        steady_a += appliance.other_w / (across * nominal_v) / through_lead
     share = np.divide(rms_siemens, heating_siemens, out=np.ones(steps), where=heating_siemens > 0)
     return _compressed(Draw(edges_s=loads.edges_s, heating_siemens=heating_siemens, steady_a=steady_a, duty=share))
 
@@ -122,15 +147,18 @@ def _compressed(draw: Draw) -> Draw:
     return Draw(edges_s=edges_s, heating_siemens=rows[0][keep], steady_a=rows[1][keep], duty=rows[2][keep])
 
 
-def _fits(draws: Sequence[tuple[Draw, float]], limit: SharedLimit) -> bool:
-    """Whether draws, each shifted by some seconds, stay within the limit together."""
-    edges_s = np.unique(np.round(np.concatenate([draw.edges_s + shift_s for draw, shift_s in draws]), 6))
-    middles_s = (edges_s[1:] + edges_s[:-1]) / 2
-    heating_siemens, steady_a, rms_siemens = (
-        np.zeros(middles_s.size),
-        np.zeros(middles_s.size),
-        np.zeros(middles_s.size),
+def _fits(draws: Sequence[tuple[Sequence[Draw], float]], limit: SharedLimit) -> bool:
+    """Whether draws, each shifted by some seconds, stay within the limit together on every line."""
+    lines = max(len(day) for day, _ in draws)
+    return all(
+        _line_fits([(day[min(line, len(day) - 1)], shift_s) for day, shift_s in draws], limit) for line in range(lines)
     )
+
+
+def _line_fits(draws: Sequence[tuple[Draw, float]], limit: SharedLimit) -> bool:
+    edges_s = distinct(np.round(np.concatenate([draw.edges_s + shift_s for draw, shift_s in draws]), 6))
+    middles_s = (edges_s[1:] + edges_s[:-1]) / 2
+    heating_siemens, steady_a, rms_siemens = (np.zeros(middles_s.size) for _ in range(3))
     for draw, shift_s in draws:
         index = np.searchsorted(draw.edges_s + shift_s, middles_s, side="right") - 1
         inside = (index >= 0) & (index < draw.heating_siemens.size)
@@ -146,23 +174,26 @@ def _fits(draws: Sequence[tuple[Draw, float]], limit: SharedLimit) -> bool:
     return needed_a <= limit.limit_a * (1 + NAMEPLATE_SLACK_FRAC)
 
 
-def _candidates_s(fixed: Draw, moving: Draw, limit: SharedLimit) -> Iterator[float]:
+def _candidates_s(fixed: Sequence[Draw], moving: Sequence[Draw], limit: SharedLimit) -> Iterator[float]:
     """Shifts at which something can begin to fit, in order: an overlap ends, a run breaks or falls below 3 h."""
-    differences_s = (fixed.edges_s[:, None] - moving.edges_s[None, :]).ravel()
+    first_s, second_s = (distinct(np.concatenate([draw.edges_s for draw in day])) for day in (fixed, moving))
+    differences_s = (first_s[:, None] - second_s[None, :]).ravel()
     shifts_s = [differences_s, np.zeros(1)]
     if limit.continuous:
         shifts_s += [differences_s + BREAK_S, differences_s - NEC_CONTINUOUS_S + 1.0]
-    ordered = np.unique(np.round(np.concatenate(shifts_s), 6))
+    ordered = distinct(np.round(np.concatenate(shifts_s), 6))
     yield from (float(shift_s) for shift_s in ordered[ordered >= 0])
 
 
-def least_shift_s(fixed: Draw, moving: Draw, limit: SharedLimit, latest_s: float = math.inf) -> float | None:
+def least_shift_s(
+    fixed: Sequence[Draw], moving: Sequence[Draw], limit: SharedLimit, latest_s: float = math.inf
+) -> float | None:
     """Least delay of one group of loads under which both stay within a limit.
 
     Parameters
     ----------
-    fixed, moving : Draw
-        The loads that stay, and those that are delayed.
+    fixed, moving : sequence of Draw
+        The loads that stay, and those that are delayed, by line.
     limit : SharedLimit
         What the circuit may draw.
     latest_s : float
@@ -219,19 +250,28 @@ def least_offset(
     limit = _limit_or_error(circuit)
     latest_s = _end_s(first) - min(float(profile.edges_s[0]) for profile in second) + _DAY_S
     horizon = _nothing_until(latest_s + _end_s(second))
-    fixed = draw_of([*first, horizon], circuit, other_loads, start, zone)
-    moving = draw_of(second, circuit.model_copy(update={"extension": None}), (), start, zone)
-    for name, draw in (("first", fixed), ("second", moving)):
-        if not _fits([(draw, 0.0)], limit):
-            return _answer(None, limit, f"the {name} day alone passes the {limit.name}'s {limit.limit_a:.1f} A")
+    fixed = draws_of([*first, horizon], circuit, other_loads, start, zone)
+    moving = draws_of(second, circuit.model_copy(update={"extension": None}), (), start, zone)
+    if len(fixed) != len(moving):  # one of them in one place, the other on several lines: both by their lines
+        fixed, moving = (_by_line(day, circuit) for day in (fixed, moving))
+    if not _fits([(fixed, 0.0)], limit):
+        return _answer(None, limit, "first alone")
+    if not _fits([(moving, 0.0)], limit):
+        return _answer(None, limit, "second alone")
     offset_s = least_shift_s(fixed, moving, limit, latest_s)
     whole_min = None if offset_s is None else _whole_minute(fixed, moving, limit, (offset_s, latest_s))
     if offset_s is None or whole_min is None:
-        return _answer(None, limit, f"no delay within a day keeps both below the {limit.name}'s {limit.limit_a:.1f} A")
-    reason = f"both days stay within the {limit.name}'s {limit.limit_a:.1f} A"
-    if limit.continuous and offset_s > 0:
-        reason += "; where only a short gap breaks a load of 3 hours, leave a quarter of an hour, or wires hardly cool"
-    return _answer(offset_s, limit, reason, whole_min)
+        return _answer(None, limit, "no delay")
+    return _answer(offset_s, limit, "short gap" if limit.continuous and offset_s > 0 else "fits", whole_min)
+
+
+def _by_line(day: tuple[Draw, ...], circuit: Circuit) -> tuple[Draw, ...]:
+    """A day in one place as one on every line that the place draws from."""
+    if len(day) > 1:
+        return day
+    here = lines_in(home_of(circuit))
+    nothing = replace(day[0], heating_siemens=day[0].heating_siemens * 0, steady_a=day[0].steady_a * 0)
+    return tuple(day[0] if line in here else nothing for line in PHASORS[layout_of(circuit)])
 
 
 def _end_s(profiles: Sequence[LoadProfile]) -> float:
@@ -245,7 +285,9 @@ def _nothing_until(end_s: float) -> LoadProfile:
     return LoadProfile(name="nothing", edges_s=edges_s, mean_w=nothing, heater_w_per_v2=nothing, other_w=nothing)
 
 
-def _whole_minute(fixed: Draw, moving: Draw, limit: SharedLimit, between_s: tuple[float, float]) -> int | None:
+def _whole_minute(
+    fixed: Sequence[Draw], moving: Sequence[Draw], limit: SharedLimit, between_s: tuple[float, float]
+) -> int | None:
     """First whole minute that fits; the exact delay may end just before the next step of the first day."""
     first_min, last_min = math.ceil(between_s[0] / 60 - 1e-9), math.floor(between_s[1] / 60)
     minutes = range(first_min, last_min + 1)
@@ -259,8 +301,8 @@ def _limit_or_error(circuit: Circuit) -> SharedLimit:
     return limit
 
 
-def _answer(offset_s: float | None, limit: SharedLimit, reason: str, whole_min: int | None = None) -> Offset:
-    return Offset(offset_s=offset_s, offset_min=whole_min, limited_by=limit.name, limit_a=limit.limit_a, reason=reason)
+def _answer(offset_s: float | None, limit: SharedLimit, case: OffsetCase, whole_min: int | None = None) -> Offset:
+    return Offset(offset_s=offset_s, offset_min=whole_min, limited_by=limit.name, limit_a=limit.limit_a, case=case)
 
 
 def equal_caps_w(circuit: Circuit, vessels: int, other_a: float = 0.0) -> float:

@@ -1,22 +1,31 @@
 """One circuit and one day, solved at every voltage that matters: what all judgements look at."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta, tzinfo
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.breakers import NEC_CONTINUOUS_S
-from energyplan.circuits.currents import LineCurrents, Supply, lasting_level_a, longest_run_s, rms_over_window_a, solve
+from energyplan.circuits.currents import (
+    CircuitCurrents,
+    Supply,
+    currents,
+    lasting_level_a,
+    longest_run_s,
+    rms_over_window_a,
+)
 from energyplan.circuits.findings import LoadCase
 from energyplan.circuits.loads import Appliance, Loads, compose
 from energyplan.circuits.voltages import ELEMENT_HIGH, ELEMENT_LOW, VoltageBand, voltage_band
-from energyplan.circuits.wiring import Wiring, cable_carries_a, extension_carries_a, wiring_of
-from energyplan.plan.model import Circuit, Line, OtherLoad
+from energyplan.circuits.wiring import cable_carries_a, extension_carries_a
+from energyplan.day.supply import wires_of
+from energyplan.physics.network import PHASORS, Wires, board_frac, lines_in
+from energyplan.plan.circuit import Circuit, OtherLoad
 
-__all__ = ["Rating", "Study", "study"]
+__all__ = ["Rating", "Study", "loaded_conductors", "study"]
 
 FloatArray = NDArray[np.float64]
 _CASES = ("entered", "nominal", "high")
@@ -35,23 +44,31 @@ class Rating:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Study:
-    """The loads of a day on the line that the vessel loads most, at four voltages.
+    """The loads of a day on their circuit, at four voltages.
 
     ``entered`` is the voltage of the plan; ``nominal`` that to which plates and ratings refer; ``high`` and ``low``
-    the ends of the supply's band with elements at the ends of theirs.
+    the ends of the supply's band with elements at the ends of theirs; ``plate`` the nominal voltage without the drop
+    of the wires, which American rules compare. ``unplaced`` names the loads of which nobody said where they hang;
+    they are taken where they make most. ``loaded`` counts the loaded conductors.
     """
 
     circuit: Circuit
     loads: Loads
     start: datetime
     zone: tzinfo
-    wiring: Wiring
     band: VoltageBand
-    line: str
-    entered: LineCurrents
-    nominal: LineCurrents
-    high: LineCurrents
-    low: LineCurrents
+    unplaced: tuple[str, ...]
+    loaded: int
+    entered: CircuitCurrents
+    nominal: CircuitCurrents
+    high: CircuitCurrents
+    low: CircuitCurrents
+    plate: CircuitCurrents
+
+    @property
+    def is_nec(self) -> bool:
+        """Whether American rules apply."""
+        return self.circuit.rules == "nec"
 
     @property
     def vessel(self) -> Appliance:
@@ -64,21 +81,53 @@ class Study:
         return tuple(appliance for appliance in self.loads.appliances[1:] if appliance.planned)
 
     @property
-    def shared(self) -> bool:
-        """Whether more than the vessel is known to hang on the circuit."""
-        return len(self.loads.appliances) > 1 or self.circuit.dedicated is False
+    def lines(self) -> tuple[str, ...]:
+        """Lines that carry something, the neutral last."""
+        return tuple(self.entered.line_a)
 
-    def peak_a(self, currents: LineCurrents) -> float:
-        """Largest current of the whole line [A]."""
-        return float(currents.total_a.max())
+    @property
+    def watts_per_a(self) -> float:
+        """Power of the vessel's elements for each ampere that they draw at the nominal voltage without drop [W/A]."""
+        alone = replace(self.vessel, other_w=np.zeros_like(self.vessel.other_w))
+        nominal = Supply(voltage_v=self.band.nominal_v, nominal_v=self.band.nominal_v)
+        found = currents(replace(self.loads, appliances=(alone,)), Wires(), (nominal,))[0]
+        own_a = float(found.vessel_a.max())
+        return self.element_w / own_a if own_a > 0 else self.band.nominal_v
 
-    def vessel_a(self, currents: LineCurrents) -> float:
+    @property
+    def element_w(self) -> float:
+        """Most power of the vessel's elements that are on together, at the nominal voltage without drop [W]."""
+        steps = self.loads.edges_s.size - 1
+        watts = np.zeros(steps)
+        for place, siemens in self.vessel.heaters:
+            watts = watts + siemens * (board_frac(self.loads.layout, place) * self.band.nominal_v) ** 2
+        return float(watts.max())
+
+    @property
+    def vessel_lines(self) -> int:
+        """Lines that the vessel draws from."""
+        return len({line for place in self._vessel_places for line in lines_in(place)})
+
+    @property
+    def across_frac(self) -> float:
+        """Largest voltage between the conductors of the vessel, over the circuit's own."""
+        return max(board_frac(self.loads.layout, place) for place in self._vessel_places)
+
+    @property
+    def _vessel_places(self) -> tuple[str, ...]:
+        return (self.vessel.other_line, *(place for place, _ in self.vessel.heaters))
+
+    def peak_a(self, at: CircuitCurrents) -> float:
+        """Largest current of the fullest line [A]."""
+        return float(at.total_a.max())
+
+    def vessel_peak_a(self, at: CircuitCurrents) -> float:
         """Largest current of the vessel alone [A]."""
-        return float(currents.on_a[0].max())
+        return float(at.vessel_a.max())
 
-    def load_a(self, rating: Rating, currents: LineCurrents) -> float:
+    def load_a(self, rating: Rating, at: CircuitCurrents) -> float:
         """Largest current through a rating [A]."""
-        return self.peak_a(currents) if rating.whole_circuit else self.vessel_a(currents)
+        return self.peak_a(at) if rating.whole_circuit else self.vessel_peak_a(at)
 
     @property
     def peak_step(self) -> int:
@@ -88,18 +137,21 @@ class Study:
     @property
     def at_peak_s(self) -> tuple[float, float]:
         """Start and length of the longest stretch at the peak [s]."""
-        total_a = self.entered.total_a
-        return longest_run_s(self.loads.edges_s, total_a >= AT_PEAK_FRAC * total_a.max())
+        return self.above_s(AT_PEAK_FRAC * self.peak_a(self.entered))
+
+    def above_s(self, least_a: float) -> tuple[float, float]:
+        """Start and length of the longest stretch with at least a current in the fullest line [s]."""
+        return longest_run_s(self.loads.edges_s, self.entered.total_a >= least_a)
 
     @property
     def circuit_load(self) -> LoadCase:
-        """Largest current of the whole line in each case."""
+        """Largest current of the fullest line in each case."""
         return LoadCase(**{f"{name}_a": self.peak_a(getattr(self, name)) for name in _CASES})
 
     @property
     def vessel_load(self) -> LoadCase:
         """Largest current of the vessel alone in each case."""
-        return LoadCase(**{f"{name}_a": self.vessel_a(getattr(self, name)) for name in _CASES})
+        return LoadCase(**{f"{name}_a": self.vessel_peak_a(getattr(self, name)) for name in _CASES})
 
     def rms_a(self, window_s: float) -> float:
         """Largest RMS current over a window, pulsing elements together [A]."""
@@ -107,31 +159,28 @@ class Study:
 
     def vessel_rms_a(self, window_s: float) -> float:
         """Largest RMS current of the vessel alone over a window [A]."""
-        return rms_over_window_a(self.loads.edges_s, self.entered.own_square_a2[0], window_s)
+        return rms_over_window_a(self.loads.edges_s, self.entered.vessel_square_a2, window_s)
 
     def lasting_a(self, *, pulses_count_as_on: bool, bridge_s: float = 0.0) -> float:
-        """Largest current that lasts three hours at the nominal voltage [A]."""
-        current_a = self.nominal.total_a if pulses_count_as_on else np.sqrt(self.nominal.mean_square_a2)
+        """Largest current that lasts three hours at the nominal voltage, by the plates under American rules [A]."""
+        at = self.plate if self.is_nec else self.nominal
+        current_a = at.total_a if pulses_count_as_on else np.sqrt(at.mean_square_a2)
         return lasting_level_a(self.loads.edges_s, current_a, NEC_CONTINUOUS_S, bridge_s)
 
-    def clock(self, time_s: float) -> str:
-        """Local clock at a time of the day, with the weekday when it is not the first day."""
-        local = (self.start + timedelta(seconds=time_s)).astimezone(self.zone)
-        same_day = local.date() == self.start.astimezone(self.zone).date()
-        return f"{local:%H:%M}" if same_day else f"{local:%a %H:%M}"
-
-    def at_high(self, high_a: float) -> str:
-        """Say what a current becomes at the upper end of the supply."""
-        return f"at {self.band.high_v:.0f} V with elements 5 % above their plates it is {high_a:.1f} A"
+    @property
+    def beside_a(self) -> float:
+        """Most that everything else draws while the vessel is on, in the fullest line [A]."""
+        on_a = self.plate.on_a
+        return float(np.where(on_a[0] > 0, on_a[1:].sum(axis=0), 0.0).max(initial=0.0))
 
     @property
     def ratings(self) -> tuple[Rating, ...]:
         """Every rating that was entered and has a limit in amperes."""
         circuit = self.circuit
-        cable_a = cable_carries_a(circuit, circuit.cable_mm2) if circuit.cable_mm2 else None
-        lead_a = extension_carries_a(circuit, circuit.extension) if circuit.extension else None
+        cable_a = cable_carries_a(circuit, circuit.cable_mm2, self.loaded) if circuit.cable_mm2 else None
+        lead_a = extension_carries_a(circuit, circuit.extension, self.loaded) if circuit.extension else None
         entered = (
-            ("breaker", "breaker", circuit.breaker_a, True),
+            ("breaker", "fuse" if circuit.breaker_curve in ("gG", "BS 3036") else "breaker", circuit.breaker_a, True),
             ("cable", "cable", cable_a, True),
             ("outlet", "outlet and plug", circuit.outlet_a, False),
             ("plug_fuse", "fuse in the plug", circuit.plug_fuse_a, False),
@@ -146,42 +195,64 @@ class Study:
     @property
     def tightest(self) -> Rating | None:
         """The rating that is used most; None when none was entered."""
-        return max(self.ratings, key=self._use_frac, default=None)
+        return max(self.ratings, key=self.use_frac, default=None)
 
-    def _use_frac(self, rating: Rating) -> float:
+    def use_frac(self, rating: Rating) -> float:
+        """How much of a rating its own current uses."""
         load_a = self.load_a(rating, self.entered)
         return load_a / rating.limit_a if rating.limit_a > 0 else np.inf * load_a if load_a > 0 else 0.0
 
 
+def loaded_conductors(loads: Loads) -> int:
+    """Loaded conductors of the cable, 2 or 3: on three phases two lines with a neutral are three.
+
+    Notes
+    -----
+    The neutral of a split phase carries the difference of its legs and does not count (NFPA 70, 310.15(E)(1); from
+    memory).
+    """
+    places = {place for appliance in loads.appliances for place, _ in appliance.heaters}
+    places |= {appliance.other_line for appliance in loads.appliances if appliance.other_w.any()}
+    lines = {line for place in places for line in lines_in(place)}
+    neutral = any(len(lines_in(place)) == 1 for place in places)
+    apart = loads.layout in ("three phase", "two of three phases")
+    return 3 if len(lines) > 2 or (apart and len(lines) + neutral > 2) else 2
+
+
 def study(
-    profiles: Sequence[LoadProfile],
-    circuit: Circuit,
-    other_loads: Sequence[OtherLoad],
-    start: datetime,
-    zone: tzinfo,
-    lines: Mapping[str, Line] | None = None,
+    profiles: Sequence[LoadProfile], circuit: Circuit, other_loads: Sequence[OtherLoad], start: datetime, zone: tzinfo
 ) -> Study:
     """Solve a day on its circuit; parameters as `energyplan.circuits.loads.compose`."""
-    loads = compose(profiles, circuit, other_loads, start, zone, lines)
-    wiring, band = wiring_of(circuit), voltage_band(circuit.rules, circuit.voltage_v)
-    at = Supply(voltage_v=circuit.voltage_v, nominal_v=band.nominal_v)
-    by_line = {line: solve(loads, line, wiring, at) for line in loads.appliances[0].lines}
-    line = max(by_line, key=lambda name: float(by_line[name].total_a.max()))
-
-    def other(voltage_v: float, element_factor: float = 1.0) -> LineCurrents:
-        supply = Supply(voltage_v=voltage_v, nominal_v=band.nominal_v, element_factor=element_factor)
-        return solve(loads, line, wiring, supply)
-
+    composed = compose(profiles, circuit, other_loads, start, zone)
+    band = voltage_band(circuit.rules, circuit.voltage_v)
+    supplies = (
+        Supply(voltage_v=circuit.voltage_v, nominal_v=band.nominal_v),
+        Supply(voltage_v=band.nominal_v, nominal_v=band.nominal_v),
+        Supply(voltage_v=band.high_v, nominal_v=band.nominal_v, element_factor=ELEMENT_HIGH),
+        Supply(voltage_v=band.low_v, nominal_v=band.nominal_v, element_factor=ELEMENT_LOW),
+    )
+    wires = wires_of(circuit)
+    loads, cases = _worst(composed, wires, supplies)
+    bare = currents(loads, Wires(), supplies[1:2])[0] if wires != Wires() else cases[1]
+    entered, nominal, high, low = cases
     return Study(
         circuit=circuit,
         loads=loads,
         start=start,
         zone=zone,
-        wiring=wiring,
         band=band,
-        line=line,
-        entered=by_line[line],
-        nominal=other(band.nominal_v),
-        high=other(band.high_v, ELEMENT_HIGH),
-        low=other(band.low_v, ELEMENT_LOW),
+        unplaced=composed.unplaced,
+        loaded=loaded_conductors(loads),
+        entered=entered,
+        nominal=nominal,
+        high=high,
+        low=low,
+        plate=bare,
     )
+
+
+def _worst(loads: Loads, wires: Wires, supplies: Sequence[Supply]) -> tuple[Loads, tuple[CircuitCurrents, ...]]:
+    """What nobody placed hangs from the line to neutral where it makes the fullest line fullest."""
+    lines = tuple(PHASORS[loads.layout]) if loads.unplaced else ("L1",)
+    tried = [(loads.on(line), currents(loads.on(line), wires, supplies)) for line in lines]
+    return max(tried, key=lambda one: float(one[1][1].total_a.max()))

@@ -1,101 +1,267 @@
-"""Findings on the supply: its voltage, its lines, its residual current device, and what was not entered."""
+"""Findings on the supply: voltage, lines, disconnection of a fault, residual current, and what nobody entered."""
 
 from collections.abc import Iterator
 
-import numpy as np
-
-from energyplan.circuits.currents import Supply, solve
-from energyplan.circuits.findings import Finding, Severity, finding
-from energyplan.circuits.loads import layout_of, split_legs
+from energyplan.circuits.breakers import greatest_loop_ohm, nec_earth_awg
+from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.study import Study
+from energyplan.circuits.wiring import earth_path_ohm, protective_mm2
+from energyplan.physics.conductors import awg_mm2
 
-__all__ = ["not_checked", "residual_current", "supply_lines", "voltage"]
+__all__ = [
+    "disconnection",
+    "leakage",
+    "main_fuse",
+    "place",
+    "region",
+    "residual_current",
+    "sharing",
+    "supply_lines",
+    "voltage",
+]
 
 _LEAKAGE_FRAC = 0.3  # RULES["iec leakage"]
+_THIRTY_MA_A, _FIVE_MA_A = 0.030, 0.005
+_OUTLETS_TO_A = 32.0  # RULES["iec residual"]
+_TOUCH_V = 50.0  # RULES["iec TT"]
+_MEASURED_FRAC = 0.8  # a loop measured cold against the limit warm (BS 7671, appendix 3; from memory)
+_LEAKAGE_A_PER_KW, _MOST_LEAKAGE_A = 0.00075, 0.005  # RULES["appliance leakage"]
+_WET = ("damp", "garage", "outdoors")
+_OUTLET_EDITIONS_TO_250_V = ("2020", "2023")
 
 
 def voltage(study: Study) -> Iterator[Finding]:
     """Say what the ends of the supply's band do to currents and to heat."""
-    band = study.band
-    load, low_a = study.vessel_load, study.vessel_a(study.low)
-    heat_frac = low_a / load.nominal_a * (band.low_v / band.nominal_v) if load.nominal_a > 0 else 1.0
-    crossing = [
-        rating.name
+    band, load = study.band, study.vessel_load
+    low_a = study.vessel_peak_a(study.low)
+    crossing = tuple(
+        rating.code
         for rating in study.ratings
         if rating.limit_a < study.load_a(rating, study.high)
         and study.load_a(rating, study.nominal) <= rating.limit_a * (1 + NAMEPLATE_SLACK_FRAC)
-    ]
-    severity: Severity = "note" if crossing else "ok"
-    passes = f", which passes the rating of {', '.join(crossing)}" if crossing else ""
-    message = (
-        f"The vessel draws {load.nominal_a:.1f} A at {band.nominal_v:.0f} V, and {load.high_a:.1f} A at "
-        f"{band.high_v:.0f} V with elements 5 % above their plates{passes}. At {band.low_v:.0f} V with elements 10 % "
-        f"below theirs it draws {low_a:.1f} A and has {100 * heat_frac:.0f} % of the power"
     )
-    yield finding("voltage", severity, f"{message}.", "nec voltage" if study.circuit.rules == "nec" else "iec voltage")
+    yield finding(
+        "voltage",
+        "note" if crossing else "ok",
+        "nec voltage" if study.is_nec else "iec voltage",
+        crossing=crossing,
+        nominal_a=load.nominal_a,
+        nominal_v=band.nominal_v,
+        high_a=load.high_a,
+        high_v=band.high_v,
+        low_a=low_a,
+        low_v=band.low_v,
+        heat_frac=low_a / load.nominal_a * (band.low_v / band.nominal_v) if load.nominal_a > 0 else 1.0,
+    )
 
 
 def supply_lines(study: Study) -> Iterator[Finding]:
-    """Say which line carries what, where there is more than one."""
-    circuit = study.circuit
-    layout = layout_of(circuit)
+    """Say which line carries what, where there is more than one, and what nobody placed."""
+    layout = study.loads.layout
     if layout == "one phase":
         return
-    at = Supply(voltage_v=circuit.voltage_v, nominal_v=study.band.nominal_v)
-    totals = {line: solve(study.loads, line, study.wiring, at).total_a for line in split_legs(layout)}
-    peaks = ", ".join(f"{line} {total_a.max():.1f} A" for line, total_a in totals.items())
-    if layout == "split phase":
-        neutral_a = float(np.abs(totals["L1"] - totals["L2"]).max())
-        message = (
-            f"Split phase, {circuit.voltage_v:.0f} V between two legs: at most {peaks}, {neutral_a:.1f} A in the "
-            "neutral. The breaker has two poles and sees the fuller leg; a load from leg to neutral counts on its leg."
+    peaks = tuple((name, float(amps.max())) for name, amps in study.entered.line_a.items())
+    yield finding(
+        "supply",
+        "unknown" if study.unplaced else "ok",
+        "",
+        case=layout,
+        peaks=peaks,
+        line=study.entered.line,
+        names=study.unplaced,
+        voltage_v=study.circuit.voltage_v,
+        remedies=(Remedy(code="say the line"),),
+    )
+
+
+def region(study: Study) -> Iterator[Finding]:
+    """Say where neither set of rules is at home."""
+    if not study.band.is_known:
+        yield finding(
+            "region", "unknown", "", voltage_v=study.circuit.voltage_v, remedies=(Remedy(code="local rules"),)
         )
-    else:
-        a, b, c = (totals[line] for line in split_legs(layout))
-        neutral_a = float(np.sqrt(np.maximum(a**2 + b**2 + c**2 - a * b - b * c - c * a, 0.0)).max())
-        message = (
-            f"Three-phase board: at most {peaks}, {neutral_a:.1f} A in the neutral. The ratings you entered are "
-            f"compared with {study.line}; what hangs on other lines has breakers of its own, which were not checked."
-        )
-    yield finding("supply", "ok", message, "nec load" if circuit.rules == "nec" else "iec load")
+
+
+def sharing(study: Study) -> Iterator[Finding]:
+    """Say what is not known of the other loads behind the breaker."""
+    if study.circuit.dedicated is None:
+        others = tuple(appliance.name for appliance in study.loads.appliances if not appliance.planned)
+        yield finding("sharing", "unknown", "", names=others, remedies=(Remedy(code="what shares"),))
+
+
+def disconnection(study: Study) -> Iterator[Finding]:
+    """Judge whether breaker, cable and earth disconnect a fault in time."""
+    if not study.band.is_known:
+        return
+    if study.is_nec:
+        yield _grounding(study)
+        return
+    circuit = study.circuit
+    loop_ohm, path_ohm = circuit.earth_loop_ohm, earth_path_ohm(circuit)
+    limit_ohm, rule = _loop_limit(study)
+    facts: Facts = {
+        "loop_ohm": loop_ohm,
+        "path_ohm": path_ohm,
+        "limit_ohm": limit_ohm,
+        "breaker_a": circuit.breaker_a,
+        "curve": circuit.breaker_curve,
+        "earthing": circuit.earthing,
+        "earth_mm2": protective_mm2(circuit),
+        "left_ohm": None if limit_ohm is None or path_ohm is None else limit_ohm - path_ohm,
+        "residual_a": circuit.residual.rating_a,
+    }
+    severity, case = _disconnects(study, limit_ohm, loop_ohm, path_ohm)
+    tested_ohm = loop_ohm if loop_ohm is not None else path_ohm
+    margin_frac = None if limit_ohm is None or tested_ohm is None else 1 - tested_ohm / limit_ohm
+    yield finding(
+        "disconnection",
+        severity,
+        rule,
+        case=case,
+        margin_frac=margin_frac,
+        remedies=(Remedy(code="measure loop" if severity == "unknown" else "shorten loop"),),
+        **facts,
+    )
+
+
+def _loop_limit(study: Study) -> tuple[float | None, str]:
+    """Greatest impedance of the loop [ohm], and the rule."""
+    circuit = study.circuit
+    rating_a, curve = circuit.breaker_a, circuit.breaker_curve
+    if circuit.earthing == "TT":
+        rated_a = circuit.residual.rating_a
+        return (_TOUCH_V / rated_a if rated_a else None), "iec TT"
+    limit_ohm = None if rating_a is None else greatest_loop_ohm(rating_a, curve, study.band.nominal_v)
+    return limit_ohm, "iec fuse disconnection" if curve in ("gG", "BS 3036") else "iec disconnection"
+
+
+def _disconnects(
+    study: Study, limit_ohm: float | None, loop_ohm: float | None, path_ohm: float | None
+) -> tuple[Severity, str]:
+    """A measured loop decides; without one, wires that are too long alone do."""
+    device = study.circuit.residual.there
+    if study.circuit.earthing == "TT" and device is False:
+        return "over", "TT without"
+    if limit_ohm is None:
+        return "unknown", "no limit"
+    known_ohm = loop_ohm if loop_ohm is not None else path_ohm
+    if known_ohm is not None and known_ohm > limit_ohm * (1 + 1e-9):
+        case = "measured too much" if loop_ohm is not None else "wires too much"
+        helped = device is True and study.circuit.earthing != "TT"
+        return ("note", f"{case}, device") if helped else ("over", case)
+    if loop_ohm is None:
+        return "unknown", "not measured"
+    return ("note", "near") if loop_ohm > _MEASURED_FRAC * limit_ohm else ("ok", "ok")
+
+
+def _grounding(study: Study) -> Finding:
+    """The equipment grounding conductor by the breaker; the loop itself is not judged under these rules."""
+    circuit = study.circuit
+    least = nec_earth_awg(circuit.breaker_a) if circuit.breaker_a is not None else None
+    earth_mm2 = circuit.protective_conductor_mm2
+    facts: Facts = {"breaker_a": circuit.breaker_a, "least_awg": least, "earth_mm2": earth_mm2}
+    if least is None or earth_mm2 is None:
+        case = "grounding unknown" if least is not None else "grounding no breaker"
+        return finding("disconnection", "unknown", "nec earth", case=case, **facts)
+    severity: Severity = "ok" if earth_mm2 >= awg_mm2(least) * 0.995 else "over"
+    return finding(
+        "disconnection",
+        severity,
+        "nec earth",
+        case=f"grounding {severity}",
+        remedies=(Remedy(code="thicker earth", facts={"least_awg": least}),),
+        **facts,
+    )
 
 
 def residual_current(study: Study) -> Iterator[Finding]:
-    """Advise on the residual current device."""
-    there = study.circuit.residual_current_device
-    nec = study.circuit.rules == "nec"
-    device = "ground-fault protection (about 5 mA)" if nec else "a residual current device of 30 mA"
-    if there is None:
-        message = f"Not checked: whether {device} is on this circuit; water and elements ask for it."
-    elif there:
-        message = f"There is {device}: press its test button before the day; it limits no load."
-        if not nec:
-            share = f"{30 * _LEAKAGE_FRAC:.0f} mA ({100 * _LEAKAGE_FRAC:.0f} %)"
-            message += f" It trips too often when the standing leakage of everything behind it passes {share}."
-    else:
-        message = f"There is no residual current protection: ask an electrician for {device} before you brew."
-    mend = "" if there else f"Ask for {device}."
-    severity: Severity = "ok" if there else "note"
-    yield finding("residual_current", severity, message, "nec residual" if nec else "iec residual", mend=mend)
+    """Judge the residual current device of an outlet."""
+    circuit, device = study.circuit, study.circuit.residual
+    facts: Facts = {"rating_a": device.rating_a, "kind": device.kind, "place": circuit.place, "is_nec": study.is_nec}
+    severity, case = _residual_nec(study) if study.is_nec else _residual_iec(study)
+    if not study.band.is_known and severity == "over":
+        severity, case = "note", "local"
+    remedies = (Remedy(code="residual", facts={"is_nec": study.is_nec}),)
+    rule = "nec residual" if study.is_nec else "iec residual type" if case == "type AC" else "iec residual"
+    yield finding("residual_current", severity, rule, case=case, remedies=remedies, **facts)
 
 
-def not_checked(study: Study) -> Iterator[Finding]:
-    """List what could not be judged because it was not entered."""
-    circuit = study.circuit
-    cable_known = circuit.cable_mm2 is not None
-    questions = (
-        ("breaker", circuit.breaker_a is None),
-        ("breaker curve", circuit.breaker_curve is None and circuit.rules == "iec"),
-        ("outlet", circuit.outlet_a is None),
-        ("cable", not cable_known),
-        ("cable length", cable_known and not circuit.cable_length_m),
-        ("way the cable is laid", cable_known and circuit.installation is None),
-    )
-    missing = [name for name, is_missing in questions if is_missing]
-    if not missing:
+def _residual_iec(study: Study) -> tuple[Severity, str]:
+    circuit, device = study.circuit, study.circuit.residual
+    demanded = circuit.outlet_a is None or circuit.outlet_a <= _OUTLETS_TO_A
+    if device.there is None:
+        return "unknown", "not entered"
+    if not device.there:
+        return ("over", "none") if demanded else ("note", "none")
+    if device.rating_a is None:
+        return "unknown", "only there"
+    if demanded and device.rating_a > _THIRTY_MA_A * (1 + 1e-9):
+        return "over", "too much"
+    if device.kind is None:
+        return "unknown", "no type"
+    return ("note", "type AC") if device.kind == "AC" else ("ok", "ok")
+
+
+def _residual_nec(study: Study) -> tuple[Severity, str]:
+    circuit, device = study.circuit, study.circuit.residual
+    edition = circuit.rules_edition or "2023"
+    demanded = study.band.nominal_v < 200.0 or edition in _OUTLET_EDITIONS_TO_250_V
+    if device.there is None:
+        return "unknown", "not entered"
+    if device.there:
+        return "ok", "ok"
+    if circuit.place is None:
+        return "unknown", "none, no place"
+    return ("over", "none") if demanded and circuit.place in _WET else ("note", "none")
+
+
+def leakage(study: Study) -> Iterator[Finding]:
+    """Say what the elements may leak against what the device lets pass."""
+    device = study.circuit.residual
+    rated_a = device.rating_a or (_FIVE_MA_A if study.is_nec and device.there else None)
+    if not device.there or rated_a is None:
         return
-    message = f"Not checked, or only with a careful guess, because not entered: {', '.join(missing)}."
-    mend = "Read the breaker's print, measure the run, and ask an electrician what is in the wall."
-    rule = "nec load" if circuit.rules == "nec" else "iec load"
-    yield finding("not_checked", "note", message, rule, mend=mend)
+    may_a = min(_LEAKAGE_A_PER_KW * study.element_w / 1000, _MOST_LEAKAGE_A)
+    share_a = _LEAKAGE_FRAC * rated_a
+    severity: Severity = "note" if may_a > share_a * (1 + 1e-9) else "ok"
+    yield finding(
+        "leakage",
+        severity,
+        "iec leakage" if not study.is_nec else "appliance leakage",
+        case="nec" if study.is_nec else "",
+        leaks_a=may_a,
+        share_a=share_a,
+        rated_a=rated_a,
+        frac=_LEAKAGE_FRAC,
+        margin_frac=1 - may_a / share_a,
+        remedies=(Remedy(code="dry elements"),),
+        also=("appliance leakage",),
+    )
+
+
+def main_fuse(study: Study) -> Iterator[Finding]:
+    """Judge the fullest line by the main fuse, with nothing else of the house on."""
+    limit_a, load = study.circuit.main_fuse_a, study.circuit_load
+    if limit_a is None:
+        return
+    yield finding(
+        "main_fuse",
+        load.severity(limit_a),
+        "main fuse",
+        load_a=load.entered_a,
+        limit_a=limit_a,
+        margin_frac=1 - load.entered_a / limit_a,
+        remedies=(Remedy(code="ask supplier"),),
+    )
+
+
+def place(study: Study) -> Iterator[Finding]:
+    """Say what the place asks of outlet and enclosure."""
+    where = study.circuit.place
+    rule = "" if study.is_nec or not study.band.is_known else "iec enclosure"
+    if where is None:
+        yield finding("place", "unknown", rule, remedies=(Remedy(code="say the place"),))
+        return
+    severity: Severity = "note" if where in _WET else "ok"
+    yield finding("place", severity, rule, case=where, is_nec=study.is_nec)

@@ -13,16 +13,17 @@ _IEC_BAND = (0.10, 0.10)
 _NEC_BAND = (0.05, 0.05)
 # IEC 60038 and ANSI C84.1, from memory: nominal voltages between the conductors of a final circuit.
 _IEC_NOMINAL_V = (230.0,)
-_NEC_NOMINAL_V = (120.0, 208.0, 240.0)
+_NEC_NOMINAL_V = (120.0, 208.0, 240.0, 277.0, 480.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VoltageBand:
-    """Nominal voltage of a supply and the ends of its band [V]."""
+    """Nominal voltage of a supply and the ends of its band [V]; whether it is one of those the rules are made for."""
 
     nominal_v: float
     low_v: float
     high_v: float
+    is_known: bool = True
 
 
 def voltage_band(rules: str, entered_v: float) -> VoltageBand:
@@ -38,8 +39,8 @@ def voltage_band(rules: str, entered_v: float) -> VoltageBand:
     Returns
     -------
     VoltageBand
-        The standard nominal voltage whose band holds the entered one, with that band. A voltage that
-        belongs to no standard supply is taken as nominal itself.
+        The standard nominal voltage whose band holds the entered one, with that band. A voltage that belongs to no
+        supply of these rules (100 V, 127 V, 110 V from a centre tap) is taken as nominal itself, and not known.
 
     References
     ----------
@@ -56,7 +57,9 @@ def voltage_band(rules: str, entered_v: float) -> VoltageBand:
     near = [v for v in known if v * (1 - down) - 1e-9 <= entered_v <= v * (1 + up) + 1e-9]
     nominal_v = min(near, key=lambda v: abs(v - entered_v)) if near else entered_v
     low_v, high_v = nominal_v * (1 - down), nominal_v * (1 + up)
-    return VoltageBand(nominal_v=nominal_v, low_v=min(low_v, entered_v), high_v=max(high_v, entered_v))
+    return VoltageBand(
+        nominal_v=nominal_v, low_v=min(low_v, entered_v), high_v=max(high_v, entered_v), is_known=bool(near)
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

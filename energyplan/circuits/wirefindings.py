@@ -1,73 +1,100 @@
-"""Findings on the wires: fixed cable, extension lead, voltage drop."""
+"""Findings on the wires: fixed cable, ring, extension lead, voltage drop."""
 
 import math
 from collections.abc import Iterator
-from functools import partial
 
 import numpy as np
 
 from energyplan.circuits.breakers import sizes_a
-from energyplan.circuits.cables import breaker_cap_a, cable_name, wound_capacity_a
-from energyplan.circuits.findings import Finding, Severity, finding, rated
+from energyplan.circuits.cables import breaker_cap_a, wound_capacity_a
+from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding
 from energyplan.circuits.remedies import mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.circuits.voltages import drop_limit
-from energyplan.circuits.wiring import cable_carries_a, extension_carries_a, method_of
-from energyplan.plan.model import Extension
+from energyplan.circuits.wiring import buried_carries_a, cable_carries_a, extension_carries_a, method_of
+from energyplan.plan.circuit import Extension
 
-__all__ = ["cable", "cable_protection", "extension", "lead_length", "voltage_drop"]
+__all__ = ["cable", "cable_protection", "extension", "lead_length", "lead_protection", "ring", "voltage_drop"]
 
 # Lead lengths that electricians go by at 13 A: mm2 -> m (common practice, no source).
 _LEAD_LENGTHS_M = ((1.25, 10.0), (1.5, 15.0), (2.5, 25.0))
-_EASIER_METHOD = {"iec": "C", "nec": "75"}
+_EASIEST = {"iec": "E", "nec": "75"}
+_RING_BREAKERS_A = (30.0, 32.0)
+_RING_MM2 = 2.5
+_LONG_RING_W = 2000.0
+_LONG_RING_MIN = 30.0
+_REWIRABLE_FRAC = 0.725
+
+
+def _laid(study: Study) -> Facts:
+    """How the cable lies, as facts."""
+    circuit = study.circuit
+    return {
+        "cable_mm2": circuit.cable_mm2,
+        "method": method_of(circuit),
+        "is_guess": circuit.installation is None,
+        "ambient_c": circuit.ambient_c,
+        "circuits": circuit.grouped_circuits,
+        "is_ring": circuit.ring,
+        "loaded": study.loaded,
+        "is_nec": study.is_nec,
+        "metal": circuit.conductor,
+        "also": tuple(_applied(study)),
+    }
+
+
+def _applied(study: Study) -> Iterator[str]:
+    """Rules that were applied beside the table of capacities."""
+    circuit, family = study.circuit, "nec" if study.is_nec else "iec"
+    if study.is_nec:
+        yield "nec terminals"
+    if abs(circuit.ambient_c - 30.0) > 0.05:
+        yield f"{family} ambient"
+    if circuit.grouped_circuits > 1:
+        yield f"{family} grouping"
 
 
 def cable(study: Study) -> Iterator[Finding]:
     """Judge the load by what the fixed cable carries where it lies."""
-    circuit = study.circuit
+    circuit, load = study.circuit, study.circuit_load
+    rule = "nec cable" if study.is_nec else "iec cable"
     if circuit.cable_mm2 is None:
+        yield finding("cable", "unknown", rule, case="not entered", load_a=load.entered_a)
         return
-    rule = "nec cable" if circuit.rules == "nec" else "iec cable"
-    name, carries_a = cable_name(circuit.cable_mm2), cable_carries_a(circuit, circuit.cable_mm2)
-    load = study.circuit_load
-    if carries_a is None or carries_a <= 0:
-        reason = "no table rates fixed cable that thin" if carries_a is None else "the place is too hot for it"
-        message = (
-            f"{name} cable at {circuit.ambient_c:.0f} °C: {reason}; it would have to carry {load.entered_a:.1f} A."
-        )
-        yield finding("cable", "over", message, rule, mend=mend_circuit(0.0, study))
+    carries_a = cable_carries_a(circuit, circuit.cable_mm2, study.loaded)
+    if not carries_a:
+        case = "too thin" if carries_a is None else "too hot"
+        remedies = mend_circuit(0.0, study)
+        yield finding("cable", "over", rule, case=case, load_a=load.entered_a, remedies=remedies, **_laid(study))
         return
     protected = circuit.breaker_a is not None and circuit.breaker_a <= carries_a * (1 + 1e-9)
-    severity = load.severity(carries_a, high_counts=not protected)
-    message = (
-        f"At most {load.entered_a:.1f} A flow through {name} cable that carries {carries_a:.1f} A as it lies "
-        f"({_laid(study)})"
+    severity, case = load.severity(carries_a, high_counts=not protected), ""
+    if circuit.installation is None:
+        case = "guess"
+        severity = "over" if severity == "over" and not _fits_if_known(study, load.nominal_a) else "unknown"
+    yield finding(
+        "cable",
+        severity,
+        rule,
+        case=case,
+        load_a=load.entered_a,
+        limit_a=carries_a,
+        high_a=load.high_a,
+        high_v=study.band.high_v,
+        least_a=buried_carries_a(circuit, circuit.cable_mm2, study.loaded),
+        margin_frac=1 - load.entered_a / carries_a,
+        remedies=mend_circuit(carries_a, study) if severity == "over" else (Remedy(code="look at cable"),),
+        **_laid(study),
     )
-    if severity == "over" and _fits_if_known(study, load.nominal_a):
-        severity = "note"
-        message += "; how it is laid was not entered, and laid the easier way it would carry this"
-    elif severity == "note":
-        message += f"; {study.at_high(load.high_a)}"
-    use, mend = (load.entered_a, carries_a), partial(mend_circuit, carries_a, study)
-    yield rated("cable", severity, f"{message}.", rule, use=use, mend=mend)
-
-
-def _laid(study: Study) -> str:
-    circuit = study.circuit
-    column = f"{method_of(circuit)} °C column" if circuit.rules == "nec" else f"method {method_of(circuit)}"
-    guessed = "" if circuit.installation else ", the careful guess"
-    ring = ", a ring" if circuit.ring else ""
-    together = "alone" if circuit.grouped_circuits == 1 else f"{circuit.grouped_circuits} circuits together"
-    return f"{column}{guessed}, {circuit.ambient_c:.0f} °C, {together}{ring}"
 
 
 def _fits_if_known(study: Study, needed_a: float) -> bool:
-    """Whether the easier common way of laying would do, when none was entered."""
+    """Whether the easiest way of laying would do, when none was entered."""
     circuit = study.circuit
     if circuit.installation is not None or circuit.cable_mm2 is None:
         return False
-    easier = circuit.model_copy(update={"installation": _EASIER_METHOD[circuit.rules]})
-    return (cable_carries_a(easier, circuit.cable_mm2) or 0.0) >= needed_a
+    easier = circuit.model_copy(update={"installation": _EASIEST[circuit.rules]})
+    return (cable_carries_a(easier, circuit.cable_mm2, study.loaded) or 0.0) >= needed_a
 
 
 def cable_protection(study: Study) -> Iterator[Finding]:
@@ -75,22 +102,39 @@ def cable_protection(study: Study) -> Iterator[Finding]:
     circuit = study.circuit
     if circuit.cable_mm2 is None or circuit.breaker_a is None:
         return
-    carries_a, breaker_a = cable_carries_a(circuit, circuit.cable_mm2), circuit.breaker_a
+    carries_a, breaker_a = cable_carries_a(circuit, circuit.cable_mm2, study.loaded), circuit.breaker_a
     if not carries_a:
         return  # `cable` has said it
-    name = cable_name(circuit.cable_mm2)
-    cap_a = breaker_cap_a(circuit.cable_mm2) if circuit.rules == "nec" else None
+    if circuit.breaker_curve == "BS 3036":
+        carries_a *= _REWIRABLE_FRAC
+    aluminium = circuit.conductor == "aluminium"
+    cap_a = breaker_cap_a(circuit.cable_mm2, aluminium=aluminium) if study.is_nec else None
     limit_a = min(carries_a, cap_a) if cap_a is not None else carries_a
     severity = _protection_severity(study, breaker_a, carries_a, cap_a)
-    rule = "iec ring" if circuit.ring else "iec load"
-    if circuit.rules == "nec":
-        rule = "nec small conductors" if cap_a is not None and cap_a <= carries_a else "nec cable"
-    verdict = "protects" if severity == "ok" else "is larger than it should be for"
-    message = f"The {breaker_a:.0f} A breaker {verdict} {name} cable, good for {limit_a:.1f} A here ({_laid(study)})"
-    if severity == "note":
-        message += ": it depends on how the cable is laid and ended, which an electrician can see"
-    mend = partial(_protection_mend, study, limit_a)
-    yield rated("cable_protection", severity, f"{message}.", rule, use=(breaker_a, limit_a), mend=mend)
+    case: str = severity
+    if circuit.installation is None and severity != "over":
+        severity, case = "unknown", "guess"
+    is_ring = not study.is_nec and not circuit.ring and breaker_a in _RING_BREAKERS_A
+    facts: Facts = {"cap_a": math.floor(limit_a), "maybe_ring": is_ring}
+    yield finding(
+        "cable_protection",
+        severity,
+        _protection_rule(study, carries_a, cap_a),
+        case=case,
+        breaker_a=breaker_a,
+        limit_a=limit_a,
+        margin_frac=1 - breaker_a / limit_a if limit_a > 0 else None,
+        remedies=(Remedy(code="smaller breaker", facts=facts),),
+        **_laid(study),
+    )
+
+
+def _protection_rule(study: Study, carries_a: float, cap_a: float | None) -> str:
+    if study.is_nec:
+        return "nec small conductors" if cap_a is not None and cap_a <= carries_a else "nec cable"
+    if study.circuit.breaker_curve == "BS 3036":
+        return "iec rewirable"
+    return "iec ring" if study.circuit.ring else "iec load"
 
 
 def _protection_severity(study: Study, breaker_a: float, carries_a: float, cap_a: float | None) -> Severity:
@@ -99,17 +143,35 @@ def _protection_severity(study: Study, breaker_a: float, carries_a: float, cap_a
     if breaker_a <= carries_a * (1 + 1e-9):
         return "ok"
     next_size_a = next((a for a in sizes_a("nec") if a >= carries_a), 0.0)
-    if study.circuit.rules == "nec" and breaker_a <= next_size_a:
-        return "note"  # 240.4(B): the next standard size, if there are not several outlets
+    if study.is_nec and breaker_a <= next_size_a:
+        return "note" if study.circuit.dedicated else "over"  # 240.4(B): not where several outlets are fed
     return "note" if _fits_if_known(study, breaker_a) else "over"
 
 
-def _protection_mend(study: Study, limit_a: float) -> str:
-    ring = ""
-    if study.circuit.rules == "iec" and not study.circuit.ring and study.circuit.breaker_a in (30.0, 32.0):
-        ring = " If it is a ring, enter ring = true."
-    size = f"the breaker should be {math.floor(limit_a)} A or less, or the cable thicker"
-    return f"Have an electrician look at it: {size}.{ring}"
+def ring(study: Study) -> Iterator[Finding]:
+    """Judge a ring by its breaker and its cable, and what a long heating load on one point of it means."""
+    circuit = study.circuit
+    if not circuit.ring:
+        return
+    wrong_breaker = circuit.breaker_a is not None and circuit.breaker_a not in _RING_BREAKERS_A
+    wrong_cable = circuit.cable_mm2 is not None and circuit.cable_mm2 < _RING_MM2 * 0.995
+    if wrong_breaker or wrong_cable:
+        yield finding(
+            "ring",
+            "over",
+            "iec ring",
+            breaker_a=circuit.breaker_a,
+            cable_mm2=circuit.cable_mm2,
+            remedies=(Remedy(code="no ring"),),
+        )
+    elif circuit.breaker_a is None or circuit.cable_mm2 is None:
+        yield finding("ring", "unknown", "iec ring")
+    else:
+        begin_s, length_s = study.at_peak_s
+        long = study.element_w > _LONG_RING_W and length_s / 60 > _LONG_RING_MIN
+        severity: Severity = "note" if long else "ok"
+        facts: Facts = {"element_w": study.element_w, "for_min": length_s / 60, "from_s": begin_s}
+        yield finding("ring", severity, "iec ring use", **facts)
 
 
 def extension(study: Study) -> Iterator[Finding]:
@@ -117,88 +179,116 @@ def extension(study: Study) -> Iterator[Finding]:
     lead = study.circuit.extension
     if lead is None:
         return
-    carries_a = extension_carries_a(study.circuit, lead)
-    load = study.vessel_load
+    carries_a, load = extension_carries_a(study.circuit, lead, study.loaded), study.vessel_load
     severity = _lead_severity(study, carries_a)
-    by = "by the table, since its printed rating was not entered, " if lead.rating_a is None else ""
-    message = (
-        f"The vessel draws {load.entered_a:.1f} A through {lead.length_m:.3g} m of {cable_name(lead.cable_mm2)} lead, "
-        f"which {by}carries {carries_a:.1f} A {'unwound' if lead.unwound else 'wound on its reel'}"
+    unwound = lead.model_copy(update={"unwound": True})
+    straight_a = extension_carries_a(study.circuit, unwound, study.loaded)
+    wound_a = lead.rating_wound_a if lead.rating_wound_a is not None else wound_capacity_a(straight_a)
+    yield finding(
+        "extension",
+        severity,
+        _lead_rule(study, lead),
+        case="unwound" if lead.unwound else "wound",
+        load_a=load.entered_a,
+        limit_a=carries_a,
+        cable_mm2=lead.cable_mm2,
+        length_m=lead.length_m,
+        is_marked=lead.rating_a is not None,
+        wound_a=wound_a,
+        high_a=load.high_a,
+        high_v=study.band.high_v,
+        margin_frac=1 - load.entered_a / carries_a if carries_a > 0 else None,
+        remedies=_lead_remedies(study, lead, carries_a, straight_a) if severity == "over" else (),
     )
-    if severity == "note":
-        message += f"; {study.at_high(load.high_a)}"
-    message += f". {_lead_words(lead, carries_a)}"
-    use, mend = (load.entered_a, carries_a), partial(_lead_mend, study, lead, carries_a)
-    yield rated("extension", severity, message, _lead_rule(study, lead), use=use, mend=mend)
 
 
 def _lead_severity(study: Study, carries_a: float) -> Severity:
     return study.vessel_load.severity(carries_a) if carries_a > 0 else "over"
 
 
-def _lead_words(lead: Extension, carries_a: float) -> str:
-    if not lead.unwound:
-        return "Wound up it can't give off its heat and melts, although nothing trips."
-    wound_a = lead.rating_wound_a if lead.rating_wound_a is not None else wound_capacity_a(carries_a)
-    return f"Unwind it wholly: left on a reel it carries about {wound_a:.1f} A."
-
-
 def lead_length(study: Study) -> Iterator[Finding]:
     """Say when a lead is longer than many electricians would have it, unless it is overloaded anyway."""
     lead = study.circuit.extension
-    if lead is None or _lead_severity(study, extension_carries_a(study.circuit, lead)) == "over":
+    if lead is None or _lead_severity(study, extension_carries_a(study.circuit, lead, study.loaded)) == "over":
         return
     longest_m = next((length_m for size_mm2, length_m in _LEAD_LENGTHS_M if lead.cable_mm2 <= size_mm2), None)
     if longest_m is None or lead.length_m <= longest_m:
         return
-    message = (
-        f"The lead is {lead.length_m:.3g} m long; many electricians keep one of {cable_name(lead.cable_mm2)} below "
-        f"{longest_m:.0f} m."
+    yield finding(
+        "lead_length",
+        "note",
+        "lead length",
+        length_m=lead.length_m,
+        longest_m=longest_m,
+        cable_mm2=lead.cable_mm2,
+        remedies=(Remedy(code="shorter lead"),),
     )
-    yield finding("lead_length", "note", message, "lead length", mend="Use a shorter lead, or a thicker one.")
+
+
+def lead_protection(study: Study) -> Iterator[Finding]:
+    """Say when nothing before the lead trips at what the lead carries."""
+    lead, breaker_a = study.circuit.extension, study.circuit.breaker_a
+    if lead is None:
+        return
+    carries_a = extension_carries_a(study.circuit, lead, study.loaded)
+    before = [a for a in (breaker_a, study.circuit.plug_fuse_a) if a is not None]
+    rule = "nec flexible" if study.is_nec else "iec load"
+    if not before:
+        yield finding("lead_protection", "unknown", rule, limit_a=carries_a)
+        return
+    severity: Severity = "ok" if min(before) <= carries_a * (1 + 1e-9) else "note"
+    yield finding(
+        "lead_protection",
+        severity,
+        rule,
+        limit_a=carries_a,
+        breaker_a=min(before),
+        remedies=(Remedy(code="one thing on the lead"),),
+    )
 
 
 def _lead_rule(study: Study, lead: Extension) -> str:
-    if study.circuit.rules == "nec":
+    if study.is_nec:
         return "nec extension"
     return "iec flexible" if lead.unwound else "iec drum"
 
 
-def _lead_mend(study: Study, lead: Extension, carries_a: float) -> str:
-    straight_a = extension_carries_a(study.circuit, lead.model_copy(update={"unwound": True}))
+def _lead_remedies(study: Study, lead: Extension, carries_a: float, straight_a: float) -> tuple[Remedy, ...]:
     needed_a = study.vessel_load.nominal_a
     if not lead.unwound and straight_a >= needed_a:
-        return f"Unwind the lead: laid out straight it carries {straight_a:.1f} A."
-    unwind = "Unwind the lead, and that is not enough: " if not lead.unwound else ""
-    return f"{unwind}Use no lead, or a thicker one rated {needed_a:.1f} A or more. {mend_vessel(carries_a, study)}"
+        return (Remedy(code="unwind", facts={"carries_a": straight_a}),)
+    first = Remedy(code="no lead", facts={"needed_a": needed_a, "is_wound": not lead.unwound})
+    return (first, *mend_vessel(carries_a, study))
 
 
 def voltage_drop(study: Study) -> Iterator[Finding]:
     """Judge how much of the voltage is lost before the vessel."""
     circuit = study.circuit
-    if circuit.cable_mm2 is None and circuit.extension is None:
-        return
     limit = drop_limit(circuit.rules)
-    step = int(np.argmax(study.entered.drop_v))
-    drop_v, cable_v = float(study.entered.drop_v[step]), float(study.entered.cable_drop_v.max())
-    total_frac, cable_frac = drop_v / circuit.voltage_v, cable_v / circuit.voltage_v
-    severity: Severity = "ok"
+    is_known = circuit.cable_mm2 is not None and circuit.cable_length_m > 0
+    rule = "nec drop" if study.is_nec else "iec ring drop" if circuit.ring else "iec drop"
+    if not is_known and circuit.extension is None:
+        yield finding("voltage_drop", "unknown", rule, limit_frac=limit.limit_frac)
+        return
+    step = int(np.argmax(study.entered.drop_frac))
+    total_frac, drop_v = float(study.entered.drop_frac[step]), float(study.entered.drop_v[step])
+    cable_frac = float(study.entered.cable_drop_frac.max())
+    severity: Severity = "ok" if is_known else "unknown"
     if max(total_frac, cable_frac) > limit.limit_frac:
         severity = "over" if limit.binding and cable_frac > limit.limit_frac else "note"
-    heat_frac = 1 - (1 - total_frac) ** 2
-    rule = "nec drop" if circuit.rules == "nec" else "iec ring drop" if circuit.ring else "iec drop"
-    ring = ", halfway round the ring" if circuit.ring else ""
-    message = (
-        f"Cable and lead lose {drop_v:.1f} V of {circuit.voltage_v:.0f} V ({100 * total_frac:.1f} %, the fixed cable "
-        f"{100 * cable_frac:.1f} %{ring}), so the elements give {100 * heat_frac:.0f} % less heat"
-    )
-    if severity != "ok":
-        kind = "the limit" if limit.binding else "the advice"
-        message += f"; {kind} for the fixed cable is {100 * limit.limit_frac:.0f} %"
-    mend = ""
-    if severity != "ok":
-        mend = "A thicker or shorter cable or lead, or an outlet nearer to the board."
     yield finding(
-        "voltage_drop", severity, f"{message}.", rule,
-        margin_frac=1 - max(total_frac, cable_frac) / limit.limit_frac, mend=mend,
-    )  # fmt: skip
+        "voltage_drop",
+        severity,
+        rule,
+        case="lead alone" if severity == "unknown" else severity,
+        drop_v=drop_v,
+        drop_frac=total_frac,
+        cable_frac=cable_frac,
+        less_heat_frac=1 - (1 - total_frac) ** 2,
+        limit_frac=limit.limit_frac,
+        is_binding=limit.binding,
+        is_ring=circuit.ring,
+        voltage_v=drop_v / total_frac if total_frac > 0 else circuit.voltage_v,
+        margin_frac=1 - max(total_frac, cable_frac) / limit.limit_frac,
+        remedies=(Remedy(code="thicker or nearer"),),
+    )

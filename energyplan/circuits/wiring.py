@@ -1,63 +1,64 @@
-"""The wires of one circuit: resistance of the cable and of the lead, and what each may carry."""
-
-from dataclasses import dataclass
+"""What the wires of one circuit carry where they lie, and the earth conductor beside them."""
 
 from energyplan.circuits.cables import (
+    BURIED_FRAC,
     ambient_factor,
     cable_capacity_a,
     flexible_capacity_a,
     grouping_factor,
     wound_capacity_a,
 )
-from energyplan.day.supply import supply_resistance_ohm
-from energyplan.plan.model import Circuit, Extension
+from energyplan.day.supply import FIXED_C, LEAD_C, one_way_m
+from energyplan.physics.conductors import resistance_ohm_per_m
+from energyplan.plan.circuit import Circuit, Extension
 
-__all__ = ["Wiring", "cable_carries_a", "extension_carries_a", "method_of", "wiring_of"]
+__all__ = [
+    "buried_carries_a",
+    "cable_carries_a",
+    "cable_factors",
+    "earth_path_ohm",
+    "extension_carries_a",
+    "method_of",
+    "protective_mm2",
+]
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wiring:
-    """Resistance there and back of the fixed cable and of the extension lead [ohm]."""
-
-    cable_ohm: float = 0.0
-    lead_ohm: float = 0.0
-
-
-def wiring_of(circuit: Circuit) -> Wiring:
-    """Resistances of the wires that were entered; what was left out counts as none.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        The circuit as entered.
-
-    Returns
-    -------
-    Wiring
-        Loop resistances at operating temperature [ohm].
-
-    Examples
-    --------
-    >>> wiring = wiring_of(Circuit(voltage_v=230.0, cable_mm2=2.5, cable_length_m=20.0))
-    >>> round(wiring.cable_ohm, 3), wiring.lead_ohm
-    (0.356, 0.0)
-    """
-    cable_ohm = supply_resistance_ohm(circuit.model_copy(update={"extension": None}))
-    return Wiring(cable_ohm=cable_ohm, lead_ohm=supply_resistance_ohm(circuit) - cable_ohm)
+_DERATING_COLUMN = "90"  # conductors of today's American cables have insulation for 90 °C (common practice, no source)
+# Protective conductor of flat cable by the size of the line conductor, mm2 (BS 6004, table 8; from memory).
+_REDUCED_MM2 = ((1.0, 1.0), (1.5, 1.0), (2.5, 1.5), (4.0, 1.5), (6.0, 2.5), (10.0, 4.0), (16.0, 6.0))
 
 
 def method_of(circuit: Circuit) -> str:
-    """Column of the capacity table: as entered, else the most careful one that is common.
+    """Column of the capacity table: as entered, else a careful one that is common.
+
+    Notes
+    -----
+    For "nec" it is that of the terminals, which are made for 60 °C up to 100 A unless marked 75 °C; "90" is never one
+    of theirs (110.14(C)).
 
     Examples
     --------
-    >>> method_of(Circuit(voltage_v=230.0)), method_of(Circuit(voltage_v=240.0, rules="nec"))
+    >>> method_of(Circuit(voltage_v=230.0)), method_of(Circuit(voltage_v=240.0, rules="nec", installation="90"))
     ('A', '60')
     """
-    return circuit.installation or ("60" if circuit.rules == "nec" else "A")
+    if circuit.rules == "nec":
+        return "75" if circuit.installation == "75" else "60"
+    return circuit.installation or "A"
 
 
-def cable_carries_a(circuit: Circuit, cross_section_mm2: float) -> float | None:
+def cable_factors(circuit: Circuit, loaded: int = 2) -> tuple[float, float]:
+    """Factors for the warmth of the place and for cables in a bunch.
+
+    Examples
+    --------
+    >>> cable_factors(Circuit(voltage_v=230.0, ambient_c=40.0, grouped_circuits=2))
+    (0.87, 0.8)
+    """
+    column = _DERATING_COLUMN if circuit.rules == "nec" else "70"
+    ambient = ambient_factor(circuit.rules, circuit.ambient_c, column)
+    return ambient, grouping_factor(circuit.rules, circuit.grouped_circuits, loaded)
+
+
+def cable_carries_a(circuit: Circuit, cross_section_mm2: float, loaded: int = 2) -> float | None:
     """Capacity of a cable where it lies: table value, ambient and grouping.
 
     Parameters
@@ -66,6 +67,8 @@ def cable_carries_a(circuit: Circuit, cross_section_mm2: float) -> float | None:
         Rules, installation, ambient and grouping.
     cross_section_mm2 : float
         Cross-section [mm2].
+    loaded : int
+        Loaded conductors, 2 or 3.
 
     Returns
     -------
@@ -75,24 +78,44 @@ def cable_carries_a(circuit: Circuit, cross_section_mm2: float) -> float | None:
     Notes
     -----
     A ring counts as two legs, of which the more loaded one carries two thirds [assumption; BS 7671 433.1.204
-    asks for 20 A a leg on a 32 A breaker, which is 0.63].
+    asks for 20 A a leg on a 32 A breaker, which is 0.63]. For "nec" the factors apply to the 90 °C column, and the
+    terminals' column caps what is left (110.14(C)).
 
     Examples
     --------
     >>> round(cable_carries_a(Circuit(voltage_v=230.0, installation="C", ambient_c=35.0), 2.5), 2)
     25.38
+    >>> cable_carries_a(Circuit(voltage_v=120.0, rules="nec", installation="60", ambient_c=38.0), 3.31)
+    20.0
     """
-    method = method_of(circuit)
-    tabled_a = cable_capacity_a(circuit.rules, cross_section_mm2, method)
-    if tabled_a is None:
+    aluminium = circuit.conductor == "aluminium"
+    ambient, grouping = cable_factors(circuit, loaded)
+
+    def tabled_a(method: str) -> float | None:
+        return cable_capacity_a(circuit.rules, cross_section_mm2, method, loaded=loaded, aluminium=aluminium)
+
+    own_a = tabled_a(method_of(circuit))
+    if own_a is None:
         return None
-    column = method if circuit.rules == "nec" else "70"
-    factor = ambient_factor(circuit.rules, circuit.ambient_c, column)
-    one_leg_a = tabled_a * factor * grouping_factor(circuit.rules, circuit.grouped_circuits)
+    if circuit.rules == "nec":
+        return min(own_a, (tabled_a(_DERATING_COLUMN) or 0.0) * ambient * grouping)
+    one_leg_a = own_a * ambient * grouping
     return one_leg_a * 32.0 / 20.0 if circuit.ring else one_leg_a
 
 
-def extension_carries_a(circuit: Circuit, lead: Extension) -> float:
+def buried_carries_a(circuit: Circuit, cross_section_mm2: float, loaded: int = 2) -> float:
+    """Capacity of a cable wholly in thermal insulation, the least of all ways of laying it [A].
+
+    Examples
+    --------
+    >>> buried_carries_a(Circuit(voltage_v=230.0), 2.5)
+    13.5
+    """
+    clipped = circuit.model_copy(update={"installation": "C"})
+    return BURIED_FRAC * (cable_carries_a(clipped, cross_section_mm2, loaded) or 0.0)
+
+
+def extension_carries_a(circuit: Circuit, lead: Extension, loaded: int = 2) -> float:
     """Capacity of an extension lead as it is used: the smaller of its label and its table; less when wound.
 
     Parameters
@@ -101,6 +124,8 @@ def extension_carries_a(circuit: Circuit, lead: Extension) -> float:
         Rules and ambient temperature.
     lead : Extension
         The lead.
+    loaded : int
+        Loaded conductors, 2 or 3.
 
     Returns
     -------
@@ -113,8 +138,44 @@ def extension_carries_a(circuit: Circuit, lead: Extension) -> float:
     >>> extension_carries_a(Circuit(voltage_v=230.0, ambient_c=20.0), lead)
     13.0
     """
-    tabled_a = flexible_capacity_a(circuit.rules, lead.cable_mm2, lead.length_m, circuit.ambient_c)
+    tabled_a = flexible_capacity_a(circuit.rules, lead.cable_mm2, lead.length_m, circuit.ambient_c, loaded=loaded)
     straight_a = min(tabled_a, lead.rating_a) if lead.rating_a is not None else tabled_a
     if lead.unwound:
         return straight_a
     return min(straight_a, lead.rating_wound_a if lead.rating_wound_a is not None else wound_capacity_a(straight_a))
+
+
+def protective_mm2(circuit: Circuit) -> float | None:
+    """Cross-section of the cable's protective conductor: as entered, else the usual reduced one of flat cable [mm2].
+
+    Examples
+    --------
+    >>> protective_mm2(Circuit(voltage_v=230.0, cable_mm2=4.0)), protective_mm2(Circuit(voltage_v=230.0))
+    (1.5, None)
+    """
+    if circuit.protective_conductor_mm2 is not None or circuit.cable_mm2 is None:
+        return circuit.protective_conductor_mm2
+    return next((earth for size, earth in _REDUCED_MM2 if circuit.cable_mm2 <= size * 1.005), circuit.cable_mm2 / 2)
+
+
+def earth_path_ohm(circuit: Circuit) -> float | None:
+    """Resistance of line and protective conductor to the vessel's plug, warm: R1 + R2 [ohm].
+
+    Returns
+    -------
+    float or None
+        None where cable or length was not entered.
+
+    Examples
+    --------
+    >>> round(earth_path_ohm(Circuit(voltage_v=230.0, cable_mm2=2.5, cable_length_m=20.0)), 3)
+    0.468
+    """
+    earth_mm2 = protective_mm2(circuit)
+    if circuit.cable_mm2 is None or earth_mm2 is None or circuit.cable_length_m <= 0:
+        return None
+    warm_c, aluminium = FIXED_C[circuit.rules], circuit.conductor == "aluminium"
+    per_m = sum(resistance_ohm_per_m(mm2, warm_c, aluminium=aluminium) for mm2 in (circuit.cable_mm2, earth_mm2))
+    lead = circuit.extension
+    lead_ohm = 2 * lead.length_m * resistance_ohm_per_m(lead.cable_mm2, LEAD_C, flexible=True) if lead else 0.0
+    return one_way_m(circuit) * per_m + lead_ohm

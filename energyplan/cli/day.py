@@ -1,6 +1,7 @@
 """Commands about the brew day itself: report, circuit, new, app."""
 
 import gc
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -78,8 +79,8 @@ def _named(parts: str) -> tuple[str, ...]:
 
 def _show_parts(found: "Answer", names: tuple[str, ...], units: UnitsName) -> None:
     from energyplan.faces.terminal import terminal
-    from energyplan.report.circuittext import circuit_text
     from energyplan.report.text import power_text
+    from energyplan.telling.circuit import tell_circuit
     from energyplan.telling.report import PARTS
 
     for name in names:
@@ -87,15 +88,22 @@ def _show_parts(found: "Answer", names: tuple[str, ...], units: UnitsName) -> No
         if name in PARTS:
             show(terminal(PARTS[name](found), style_of(units), detail=1, titled=True))
         else:
-            show(power_text(found.power, display(units)) if name == "power" else circuit_text(found))
+            told = replace(tell_circuit(found, every=False), headline=None, cautions=())
+            circuit = terminal(told, style_of(units), titled=True)
+            show(power_text(found.power, display(units)) if name == "power" else circuit)
 
 
 def _documents(found: "Answer") -> "dict[str, Any]":
-    from energyplan.report.circuittext import house_document
-    from energyplan.report.document import circuit_document, power_document
+    from energyplan.faces.document import part_document
+    from energyplan.report.document import power_document
+    from energyplan.telling.circuit import tell_circuit, tell_house
 
-    checked = circuit_document(found.circuit) if found.circuit else None
-    return {"circuit": checked, "house": house_document(found), "power": power_document(found.power)}
+    checked, house = part_document(tell_circuit(found)) if found.circuit else None, tell_house(found)
+    return {
+        "circuit": checked,
+        "house": part_document(house) if house else None,
+        "power": power_document(found.power),
+    }
 
 
 def circuit(
@@ -105,25 +113,34 @@ def circuit(
     offset: Annotated[str | None, typer.Option(help='"auto": the least delay of the second plan.')] = None,
     start: StartOption = None,
     tariff: TariffOption = None,
+    every: Annotated[bool, typer.Option("--all", help="Every finding, with the rule behind it.")] = False,
+    units: UnitsOption = "metric",
     as_json: JsonOption = False,
     strict: StrictOption = False,
 ) -> None:
     """The load against every rating that you entered, and what would be enough."""
-    from energyplan.report import circuittext
-    from energyplan.report.document import circuit_document
+    from rich.console import Group
+
+    from energyplan.faces.document import document, part_document
+    from energyplan.faces.terminal import terminal
+    from energyplan.telling.circuit import tell_circuit, tell_enough, tell_house, tell_offset
 
     found = answered(plan, tariff, When(start))
     if found.circuit is None:
         raise PlanError('nothing to check: the plan has no [circuit]; add at least voltage = "230 V"', source=plan)
+    style = style_of(units)
     if second is not None:
         _one_way(offset)
-        other = answered(second, tariff, When(start))
-        show(circuittext.offset_document(found, other) if as_json else circuittext.offset_text(found, other))
+        told = tell_offset(found, answered(second, tariff, When(start)))
+        show(document(told) if as_json else terminal(told, style))
     elif as_json:
-        show(circuit_document(found.circuit) | circuittext.enough_document(found))
+        house = tell_house(found)
+        told = tell_circuit(found)
+        facts = {**told.facts, **tell_enough(found).facts, "house": part_document(house) if house else None}
+        show(document(replace(told, facts=facts)))
     else:
-        show(circuittext.circuit_text(found, every=True))
-        show(circuittext.enough_text(found))
+        enough = terminal(tell_enough(found), style, titled=True)
+        show(Group(terminal(tell_circuit(found, every=every), style, detail=int(every)), "", enough))
     _finish(found, strict=strict)
 
 

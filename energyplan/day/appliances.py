@@ -4,11 +4,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile
-from energyplan.day.course import Course
+from energyplan.day.legs import Course, Leg
+from energyplan.physics.network import board_frac
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
+from energyplan.plan.lines import connection_of, layout_of, pump_hangs
 from energyplan.plan.model import Plan
 
-__all__ = ["SECOND_HEATER", "VESSEL", "load_profiles", "on_the_circuit", "second_heater_s"]
+__all__ = [
+    "SECOND_HEATER",
+    "VESSEL",
+    "load_profiles",
+    "on_the_circuit",
+    "second_heater_hangs",
+    "second_heater_s",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -25,9 +34,20 @@ def load_profiles(plan: Plan, course: Course) -> tuple[LoadProfile, ...]:
         mean_w=np.array([float(leg.board_w[0]) for leg in legs]),
         heater_w_per_v2=np.array([leg.heater_w_per_v2 if leg.element_w[0] > 0 else 0.0 for leg in legs]),
         other_w=np.array([leg.other_w for leg in legs]),
+        line=pump_hangs(plan.vessel, plan.circuit),
+        by_line=_by_line(plan, legs),
     )
     second = _second_heater(plan, course)
     return (vessel, second) if second else (vessel,)
+
+
+def _by_line(plan: Plan, legs: list[Leg]) -> tuple[tuple[str, FloatArray], ...]:
+    """Conductance by the place where it hangs, where that is not the pump's alone."""
+    on = [dict(leg.by_line) if leg.element_w[0] > 0 else {} for leg in legs]
+    places = dict.fromkeys(place for parts in on for place in parts)
+    if set(places) <= {pump_hangs(plan.vessel, plan.circuit)}:
+        return ()
+    return tuple((place, np.array([parts.get(place, 0.0) for parts in on])) for place in places)
 
 
 def _second_heater(plan: Plan, course: Course) -> LoadProfile | None:
@@ -39,13 +59,31 @@ def _second_heater(plan: Plan, course: Course) -> LoadProfile | None:
     ready_s, duration_s = float(until_s[0]), float(until_s[0] - from_s[0])
     if duration_s <= 0:
         return None
+    hangs, siemens = second_heater_hangs(plan)
     return LoadProfile(
         name=SECOND_HEATER,
         edges_s=np.array([ready_s - duration_s, ready_s]),
         mean_w=np.array([heater.power_w]),
-        heater_w_per_v2=np.array([heater.power_w / plan.voltage_v**2]),
+        heater_w_per_v2=np.array([siemens]),
         other_w=np.zeros(1),
+        line=hangs,
     )
+
+
+def second_heater_hangs(plan: Plan) -> tuple[str, float]:
+    """Where the sparge water's heater hangs ("" where nobody said it), and its conductance there [S].
+
+    Notes
+    -----
+    Its power is that at the circuit's voltage between the conductors of that place; where nobody said it, at that
+    from a line to neutral.
+    """
+    heater, circuit = plan.second_heater, plan.circuit
+    power_w = heater.power_w if heater else 0.0
+    if circuit is None:
+        return "L1", power_w / plan.voltage_v**2
+    hangs = connection_of(circuit, heater.line if heater else None)
+    return hangs or "", power_w / (circuit.voltage_v * board_frac(layout_of(circuit), hangs or "L1")) ** 2
 
 
 def second_heater_s(plan: Plan, course: Course) -> tuple[FloatArray, FloatArray]:

@@ -214,6 +214,7 @@ class Kettle:
             element_w=element_w,
             board_w=element_w * setting.given.board_factor + other_w,
             heater_w_per_v2=setting.given.heater_w_per_v2 if (element_w > 0).any() else 0.0,
+            by_line=setting.given.by_line,
             other_w=other_w,
             losses=setting.losses,
             before=now.contents,

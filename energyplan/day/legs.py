@@ -46,7 +46,8 @@ class Leg:
     """A span of constant power within a phase; arrays have the shape (draws,).
 
     ``element_w`` is the mean power of the elements, ``board_w`` what the meter sees of the vessel
-    (elements, loss in the leads, pump, standby), ``heater_w_per_v2`` the conductance that is on at a time.
+    (elements, loss in the leads, pump, standby), ``heater_w_per_v2`` the conductance that is on at a time, by the place
+    where it hangs in ``by_line``.
     """
 
     step: Step
@@ -57,6 +58,7 @@ class Leg:
     element_w: FloatArray
     board_w: FloatArray
     heater_w_per_v2: float
+    by_line: tuple[tuple[str, float], ...]
     other_w: float
     losses: LossCurve
     before: Contents

@@ -1,15 +1,19 @@
 """What the mains deliver to the vessel: resistance of the leads, power of the elements, duty of a cap."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.physics.conductors import loop_resistance_ohm
+from energyplan.physics.conductors import resistance_ohm_per_m
+from energyplan.physics.network import Branch, Wires, solve
+from energyplan.plan.lines import element_siemens, elements_hang, layout_of, placed
 from energyplan.plan.model import Circuit, Element, Plan, Vessel
 
-__all__ = ["Heating", "elements_on", "heating", "one_way_m", "supply_resistance_ohm"]
+__all__ = ["FIXED_C", "LEAD_C", "Heating", "elements_a", "elements_on", "heating", "one_way_m", "wires_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -40,21 +44,23 @@ def one_way_m(circuit: Circuit) -> float:
     return circuit.cable_length_m / 4 if circuit.ring else circuit.cable_length_m
 
 
-def supply_resistance_ohm(circuit: Circuit | None) -> float:
-    """Resistance of cable and extension lead, both ways, warm [ohm]; 0 where they are not entered.
+def wires_of(circuit: Circuit | None) -> Wires:
+    """Resistance of each conductor of cable and extension lead, warm [ohm]; 0 where they are not entered.
 
     Examples
     --------
-    >>> round(supply_resistance_ohm(Circuit(voltage_v=230.0, cable_mm2=2.5, cable_length_m=20.0)), 3)
+    >>> round(2 * wires_of(Circuit(voltage_v=230.0, cable_mm2=2.5, cable_length_m=20.0)).cable_ohm, 3)
     0.356
     """
-    total_ohm = 0.0
+    cable_ohm = lead_ohm = 0.0
     if circuit is not None and circuit.cable_mm2 is not None and circuit.cable_length_m > 0:
-        total_ohm += loop_resistance_ohm(circuit.cable_mm2, one_way_m(circuit), FIXED_C[circuit.rules])
+        aluminium = circuit.conductor == "aluminium"
+        per_m = resistance_ohm_per_m(circuit.cable_mm2, FIXED_C[circuit.rules], aluminium=aluminium)
+        cable_ohm = one_way_m(circuit) * per_m
     if circuit is not None and circuit.extension is not None and circuit.extension.length_m > 0:
         lead = circuit.extension
-        total_ohm += loop_resistance_ohm(lead.cable_mm2, lead.length_m, LEAD_C, flexible=True)
-    return total_ohm
+        lead_ohm = lead.length_m * resistance_ohm_per_m(lead.cable_mm2, LEAD_C, flexible=True)
+    return Wires(cable_ohm=cable_ohm, lead_ohm=lead_ohm)
 
 
 def elements_on(vessel: Vessel, cap_w: float | None) -> tuple[Element, ...]:
@@ -79,6 +85,16 @@ def elements_on(vessel: Vessel, cap_w: float | None) -> tuple[Element, ...]:
     return max(fitting, key=_nameplate_w)
 
 
+def _chosen(plan: Plan, cap_w: float | None) -> tuple[Element, ...]:
+    """The same, each where it hangs among all of them."""
+    return elements_on(plan.vessel.model_copy(update={"elements": _placed(plan.vessel.elements, plan.circuit)}), cap_w)
+
+
+@lru_cache(maxsize=64)
+def _placed(elements: tuple[Element, ...], circuit: Circuit | None) -> tuple[Element, ...]:
+    return placed(elements, circuit)
+
+
 def _nameplate_w(elements: tuple[Element, ...]) -> float:
     return sum(element.power_w for element in elements)
 
@@ -87,12 +103,15 @@ def _nameplate_w(elements: tuple[Element, ...]) -> float:
 class Heating:
     """What the elements give under a cap, and what that takes from the board.
 
-    ``heater_w_per_v2`` is the conductance of the elements that are on at a time; ``most_w`` the mean power into the
-    contents that the cap allows (draws,); ``board_factor`` the power at the board per power into the contents.
+    ``heater_w_per_v2`` is the conductance of the elements that are on at a time, by the place where they hang in
+    ``by_line``; ``most_w`` the mean power into the contents that the cap allows (draws,); ``inward_frac`` its share of
+    what the elements give; ``board_factor`` the power at the board per power into the contents.
     """
 
     heater_w_per_v2: float
+    by_line: tuple[tuple[str, float], ...]
     most_w: FloatArray
+    inward_frac: float
     board_factor: float
 
 
@@ -112,21 +131,68 @@ def heating(plan: Plan, cap_w: float | None, *, voltage_v: ArrayLike, element_fa
 
     Notes
     -----
-    An element gives its nameplate power times (V / V_nameplate)^2, V being the board's voltage less the drop in the
-    leads: V = V_board / (1 + r G). A cap is the mean power at the plan's own voltage, met by a fixed duty;
-    when the mains sag, the capped power sags with them [assumption]. Of an element under the base only
-    ``share_into_water`` reaches the contents.
+    An element gives its nameplate power times (V / V_nameplate)^2, V being the voltage that the network of
+    `energyplan.physics.network.solve` leaves it, with the vessel's elements alone on it: what else hangs there depends
+    on the hour. A cap is the mean power at the plan's own voltage, met by a fixed duty; when the mains sag, the
+    capped power sags with them [assumption]. Of an element under the base only ``share_into_water`` reaches the
+    contents.
     """
-    chosen = elements_on(plan.vessel, cap_w)
-    conductance = sum(element.power_w / element.voltage_v**2 for element in chosen)
-    inward = sum(element.power_w / element.voltage_v**2 * element.share_into_water for element in chosen)
-    inward_frac = inward / conductance if conductance else 1.0
-    loss_factor = 1 + supply_resistance_ohm(plan.circuit) * conductance
-    nominal_w = conductance * (plan.voltage_v / loss_factor) ** 2
+    per_v2 = _per_square_volt(plan.circuit, _chosen(plan, cap_w))
+    nominal_w = per_v2.given * plan.voltage_v**2
     duty = 1.0 if cap_w is None or nominal_w <= cap_w else cap_w / nominal_w
-    actual_w = conductance * (np.asarray(voltage_v, dtype=float) / loss_factor) ** 2 * np.asarray(element_factor)
+    inward_w = per_v2.inward * np.asarray(voltage_v, dtype=float) ** 2 * np.asarray(element_factor)
     return Heating(
-        heater_w_per_v2=conductance,
-        most_w=np.asarray(duty * inward_frac * actual_w),
-        board_factor=loss_factor / inward_frac,
+        heater_w_per_v2=sum(siemens for _, siemens in per_v2.by_line),
+        by_line=per_v2.by_line,
+        most_w=np.asarray(duty * inward_w),
+        inward_frac=per_v2.inward / per_v2.given if per_v2.given else 1.0,
+        board_factor=per_v2.board / per_v2.inward if per_v2.inward else 1.0,
     )
+
+
+def elements_a(plan: Plan, cap_w: float | None) -> float:
+    """Current in the fullest line while the elements of a cap are on, at the plan's voltage without its drop [A].
+
+    Examples
+    --------
+    >>> from energyplan.plan.file import read_plan
+    >>> round(elements_a(read_plan("demo"), None), 2)
+    12.17
+    """
+    chosen = _chosen(plan, cap_w)
+    if not chosen:
+        return 0.0
+    bare = plan.circuit.model_copy(update={"cable_mm2": None, "extension": None}) if plan.circuit else None
+    return _per_square_volt(bare, chosen).line_a * plan.voltage_v
+
+
+class _PerSquareVolt(NamedTuple):
+    """Of elements at one volt at the board: power there, what they give, and give inward [W], fullest line [A].
+
+    Conductances by place [S].
+    """
+
+    board: float
+    given: float
+    inward: float
+    line_a: float
+    by_line: tuple[tuple[str, float], ...]
+
+
+@lru_cache(maxsize=256)
+def _per_square_volt(circuit: Circuit | None, elements: tuple[Element, ...]) -> _PerSquareVolt:
+    if not elements:
+        return _PerSquareVolt(0.0, 0.0, 0.0, 0.0, ())
+    hang = elements_hang(elements, circuit) or ("L1",) * len(elements)
+    siemens = [element_siemens(element, place, circuit) for element, place in zip(elements, hang, strict=True)]
+    branches = [
+        Branch(connection=place, siemens=np.array([part]), steady_a=np.zeros(1), behind_lead=True)
+        for place, part in zip(hang, siemens, strict=True)
+    ]
+    solved = solve(layout_of(circuit) if circuit else "one phase", branches, wires_of(circuit), 1.0)
+    given = solved.branch_w[:, 0]
+    inward = sum(float(w) * element.share_into_water for w, element in zip(given, elements, strict=True))
+    places = dict.fromkeys(hang)
+    by_line = tuple((place, sum(s for s, at in zip(siemens, hang, strict=True) if at == place)) for place in places)
+    line_a = float(np.abs(solved.total_a).max())
+    return _PerSquareVolt(float(solved.board_w[0]), float(given.sum()), inward, line_a, by_line)

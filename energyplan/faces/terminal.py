@@ -34,7 +34,7 @@ def _lines(told: Told, style: Style, detail: int, *, titled: bool) -> Iterator[R
         yield title_line(told, style)
     if told.headline:
         yield Text(words(told.headline, style))
-    yield from finding_lines(told.findings, style)
+    yield from finding_lines(told.findings, style, rules=detail > 0)
     yield from (said(one, style) for one in told.sentences)
     for table in told.tables:
         if table.rows and table.at(detail).columns:
@@ -55,12 +55,16 @@ def said(sentence: Sentence, style: Style = PLAIN) -> Text:
     return Text(words(sentence, style))
 
 
-def finding_lines(findings: tuple[Found, ...], style: Style = PLAIN) -> Iterator[RenderableType]:
-    """Findings, worst first, each with its mend."""
+def finding_lines(
+    findings: tuple[Found, ...], style: Style = PLAIN, *, rules: bool = False
+) -> Iterator[RenderableType]:
+    """Findings, worst first, each with its mend; and with the rules behind it."""
     for found in findings:
         mark = Text.assemble((f"{_MARKS[found.severity]}: ", _STYLES[found.severity]), words(found.said, style))
         if found.mend:
             mark.append(f" {words(found.mend, style)}")
+        if rules and found.rule:
+            mark.append(f" {found.rule}", style="dim")
         yield Padding(mark, (0, 0, 0, 0))
 
 

@@ -10,7 +10,8 @@ from pydantic_core import PydanticCustomError
 
 from energyplan.base.errors import Problem
 from energyplan.plan import circuitrules, rules
-from energyplan.plan.place import Circuit, Extension, Hours, HouseSupply, Line, OtherLoad, Site
+from energyplan.plan.circuit import Circuit, Extension, Line, OtherLoad
+from energyplan.plan.place import Hours, HouseSupply, Site
 from energyplan.plan.steps import Action, Addition, Lid, Step, Task
 from energyplan.plan.values import Name, Table
 from energyplan.plan.vessel import Batch, Element, Fermentation, SecondHeater, Vessel
@@ -67,7 +68,8 @@ class Plan(Table):
             *rules.batch_problems(self.batch, self.vessel, self.site),
             *rules.second_heater_problems(self.second_heater, self.batch, self.steps),
             *circuitrules.circuit_problems(self.circuit),
-            *circuitrules.load_problems(self.circuit, self.other_loads, self.house_loads),
+            *circuitrules.line_problems(self.circuit, self.vessel, self.second_heater, self.other_loads),
+            *circuitrules.window_problems(self.other_loads, self.house_loads),
             *circuitrules.supply_problems(self.supply),
             *rules.hours_problems(self.hours),
             *rules.step_problems(self.steps, self.vessel, self.site),

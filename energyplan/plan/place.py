@@ -1,4 +1,4 @@
-"""The place: its air, its circuit with what else hangs on it, and the supply of the house."""
+"""The place: its air, its clock, the supply of the house, and the brewer's hours."""
 
 from datetime import tzinfo
 from typing import Annotated, Literal
@@ -9,21 +9,16 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator
 from energyplan.base.units import (
     ENERGY,
     Altitude,
-    CrossSection,
-    Current,
     Duration,
-    Length,
     Power,
     Speed,
     Temperature,
-    Voltage,
     read_quantity,
 )
-from energyplan.plan.values import MINUTES_PER_DAY, ClockTime, Name, PercentShare, Share, Table
+from energyplan.plan.values import ClockTime, PercentShare, Share, Table
 
-__all__ = ["Circuit", "Extension", "Hours", "HouseSupply", "Line", "OtherLoad", "Site"]
+__all__ = ["Hours", "HouseSupply", "Site"]
 
-Line = Literal["L1", "L2", "L3", "all"]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 KilowattHours = Annotated[
     float,
@@ -57,60 +52,6 @@ class Site(Table):
     def zone(self) -> tzinfo | None:
         """The entered time zone."""
         return ZoneInfo(self.time_zone) if self.time_zone else None
-
-
-class Extension(Table):
-    """An extension lead between the outlet and the vessel."""
-
-    cable_mm2: CrossSection = Field(alias="cable")
-    length_m: Length = Field(alias="length")
-    rating_a: Current | None = Field(default=None, alias="rating")
-    rating_wound_a: Current | None = Field(default=None, alias="rating_wound")
-    unwound: bool = True
-
-
-class Circuit(Table):
-    """The circuit that feeds the vessel, as far as the brewer knows it. What is left out is not checked.
-
-    ``layout`` is the kind of supply (left out: split phase for "nec" above 180 V, else one phase) and ``line`` the
-    line that the vessel hangs on. On a three-phase board `voltage_v` is that from a line to neutral, and "all"
-    spreads the vessel's elements over the three lines; in split phase "all" is both legs, the default.
-    ``dedicated`` says whether the circuit feeds nothing but the vessel's outlet; ``ring`` that it is a ring, whose
-    ``cable_length_m`` is that of the whole ring, from the board and back to it.
-    """
-
-    rules: Literal["iec", "nec"] = "iec"
-    voltage_v: Voltage = Field(alias="voltage")
-    breaker_a: Current | None = Field(default=None, alias="breaker")
-    breaker_curve: Literal["B", "C", "D", "inverse"] | None = None
-    outlet_a: Current | None = Field(default=None, alias="outlet")
-    plug_fuse_a: Current | None = Field(default=None, alias="plug_fuse")
-    cable_mm2: CrossSection | None = Field(default=None, alias="cable")
-    cable_length_m: Length = Field(default=0.0, alias="cable_length")
-    installation: Literal["A", "B", "C", "E", "60", "75", "90"] | None = None
-    ambient_c: Temperature = Field(default=30.0, alias="ambient")
-    grouped_circuits: int = Field(default=1, ge=1, le=20)
-    residual_current_device: bool | None = None
-    extension: Extension | None = None
-    layout: Literal["one phase", "split phase", "three phase"] | None = None
-    line: Line | None = None
-    ring: bool = False
-    dedicated: bool | None = None
-
-
-class OtherLoad(Table):
-    """Whatever else hangs on the circuit, in a window of the local clock.
-
-    ``line`` is the line it hangs on (left out: that of the vessel); ``motor`` says that a motor starts in it.
-    """
-
-    name: Name
-    power_w: Power = Field(alias="power")
-    duty: Share = 1.0
-    from_min: ClockTime = Field(default=0, alias="from")
-    to_min: ClockTime = Field(default=MINUTES_PER_DAY, alias="to")
-    line: Line | None = None
-    motor: bool | None = None
 
 
 class HouseSupply(Table):

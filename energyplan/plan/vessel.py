@@ -19,6 +19,7 @@ from energyplan.base.units import (
     Volume,
     VolumePerMass,
 )
+from energyplan.plan.circuit import Line
 from energyplan.plan.values import Name, Share, Table
 
 __all__ = ["Batch", "Element", "Fermentation", "SecondHeater", "Vessel"]
@@ -27,13 +28,15 @@ __all__ = ["Batch", "Element", "Fermentation", "SecondHeater", "Vessel"]
 class Element(Table):
     """One heating element, as its nameplate says.
 
-    ``share_into_water`` is less than 1 for an element under the base, part of whose heat leaves downwards.
+    ``share_into_water`` is less than 1 for an element under the base, part of whose heat leaves downwards; ``line`` is
+    where it hangs on a circuit of several lines (left out: the circuit's).
     """
 
     power_w: Annotated[Power, Field(gt=0)] = Field(alias="power")
     voltage_v: Voltage = Field(alias="voltage")
     surface_m2: Area | None = Field(default=None, alias="surface")
     share_into_water: float = Field(default=1.0, gt=0.2, le=1.0)
+    line: Line | None = None
 
 
 class Vessel(Table):
@@ -58,6 +61,7 @@ class Vessel(Table):
     power_step_w: Annotated[Power, Field(gt=0)] = Field(default=100.0, alias="power_step")
     control: Literal["modulated", "switched"] = "modulated"
     pump_w: Power = Field(default=0.0, alias="pump")
+    pump_line: Line | None = None
     pump_heat: Share = 0.6
     standby_w: Power = Field(default=0.0, alias="standby")
     most_grain_kg: Mass | None = Field(default=None, alias="most_grain")
@@ -116,6 +120,7 @@ class SecondHeater(Table):
     ready_at_step: Name
     share_into_water: float = Field(default=0.9, gt=0.2, le=1.0)
     own_circuit: bool = False
+    line: Line | None = None
 
 
 class Fermentation(Table):

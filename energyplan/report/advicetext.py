@@ -13,6 +13,7 @@ from energyplan.advice.ramps import RampAdvice
 from energyplan.advice.uncertainty import Range, Spread
 from energyplan.advice.value_of_information import WhatToMeasure, what_to_measure
 from energyplan.base.units import Display
+from energyplan.telling.findings import FindingTeller
 
 __all__ = ["boil_text", "ramp_text", "sag_text", "spread_text"]
 
@@ -201,7 +202,7 @@ def ramp_text(found: RampAdvice, zone: tzinfo) -> RenderableType:
             if row.less_w > 0
             else "",
         )
-    over = [Text(f"Over: {finding.message}", style="bold") for finding in found.over_after]
+    over = [Text(f"Over: {told.said}", style="bold") for told in FindingTeller(found.start, zone).all(found.over_after)]
     ways = [
         Text(
             f"Way out: {way.words} {_signed(way.added_min, 0)} min, {_signed(way.added_kwh, 2)} kWh"

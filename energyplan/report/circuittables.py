@@ -7,7 +7,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.circuits.check import CircuitCheck
-from energyplan.circuits.findings import Finding
 from energyplan.circuits.study import Rating
 from energyplan.report.tableparts import coarse, frame_of
 
@@ -16,7 +15,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-__all__ = ["current_table", "excess_table", "finding_table", "rating_table", "voltage_table"]
+__all__ = ["current_table", "excess_table", "rating_table"]
 
 FloatArray = NDArray[np.float64]
 
@@ -110,34 +109,3 @@ def excess_table(check: CircuitCheck, clock: "Callable[[float], datetime]") -> "
     for row in rows:
         row["start_clock"], row["end_clock"] = (f"{clock(row[key]):%H:%M}" for key in ("start_s", "end_s"))
     return frame_of(rows, names)
-
-
-def finding_table(findings: Sequence[Finding]) -> "pd.DataFrame":
-    """The circuit's judgements, worst first."""
-    order = ("over", "note", "ok")
-    ranked = sorted(findings, key=lambda finding: order.index(finding.severity))
-    return frame_of(
-        {
-            "severity": finding.severity,
-            "finding": finding.message,
-            "margin_percent": None if finding.margin_frac is None else 100 * finding.margin_frac,
-            "rule": finding.rule,
-            "standard": finding.standard,
-            "mend": finding.mend,
-        }
-        for finding in ranked
-    )
-
-
-def voltage_table(check: CircuitCheck) -> "pd.DataFrame":
-    """Largest currents at each voltage of the supply."""
-    return frame_of(
-        {
-            "case": case.name,
-            "voltage_v": case.voltage_v,
-            "elements_percent": 100 * case.element_factor,
-            "whole_circuit_a": case.peak_a,
-            "vessel_a": case.vessel_a,
-        }
-        for case in check.voltages
-    )

@@ -61,14 +61,15 @@ def sheet_bytes(
 
 def _pdf(answer: Answer, wanted: _Wanted) -> bytes:
     from energyplan.faces.charts.pictures import current_picture, day_picture
+    from energyplan.faces.electricianpage import electrician_texts
     from energyplan.faces.sheet import sheet_pdf, sizes_px
-    from energyplan.report.electricianpage import electrician_page
     from energyplan.telling.brewdaypage import brew_day_told
+    from energyplan.telling.electrician import tell_electrician
 
     (wide_px, high_px), (day_wide_px, day_high_px) = sizes_px(wanted.paper)
     current = current_picture(answer, width_px=wide_px, height_px=high_px)
     day = day_picture(picture_told(answer), wanted.style, width_px=day_wide_px, height_px=day_high_px)
-    electrician = electrician_page(answer, wanted.show)
+    electrician = electrician_texts(tell_electrician(answer), wanted.style)
     return sheet_pdf(
         electrician, brew_day_told(answer), (current, day), wanted.style, paper=wanted.paper, stamp=wanted.stamp
     )

@@ -6,7 +6,6 @@ from energyplan.base.units import Display
 
 __all__ = [
     "CAUTIONS",
-    "circuit_sentence",
     "power_sentence",
 ]
 
@@ -23,17 +22,6 @@ CAUTIONS = (MAINS_CAUTION, RATINGS_CAUTION)
 
 # A hold is called enough when the lowest temperature stays this close to its target.
 BAND_K = 0.5
-
-
-def circuit_sentence(answer: Answer) -> str:
-    """Whether the circuit carries the day, within the ratings entered."""
-    checked = answer.circuit
-    over = [finding for finding in answer.findings if finding.severity == "over"]
-    unchecked = "" if checked else "The circuit is not checked: the plan has no [circuit]."
-    if over or checked is None:
-        return " ".join([*(f"Over: {finding.message}" for finding in over[:1]), *([unchecked] if unchecked else [])])
-    limit = f" of {checked.limit_a:.1f} A" if checked.limit_a else ""
-    return f"Within the ratings you entered: {checked.peak_a:.1f} A{limit} while the elements are on."
 
 
 def power_sentence(answer: Answer, show: Display = METRIC) -> str:

@@ -11,19 +11,17 @@ from energyplan.report.choicetables import (
     range_table,
     sag_table,
 )
-from energyplan.report.circuittables import current_table, excess_table, finding_table, rating_table, voltage_table
+from energyplan.report.circuittables import current_table, excess_table, rating_table
 from energyplan.report.tableparts import heading
 
 __all__ = [
     "current_table",
     "driver_table",
     "excess_table",
-    "finding_table",
     "heading",
     "power_table",
     "ramp_table",
     "range_table",
     "rating_table",
     "sag_table",
-    "voltage_table",
 ]

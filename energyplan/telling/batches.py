@@ -1,6 +1,7 @@
 """A bigger batch, two on one day, warm water kept: whether each goes, what it takes, what must be known of it."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from energyplan.advice.batchchoices import BatchChoices, BatchRow
 from energyplan.advice.batches import ROOM_FRAC, SizedBatch, TwoBatches
@@ -19,14 +20,13 @@ from energyplan.base.kinds import (
     NUMBER,
     SHARE,
     WORD,
-    WRITTEN,
     PerLitre,
     Value,
 )
 from energyplan.base.sentence import Sentence
 from energyplan.circuits.check import CircuitCheck
-from energyplan.circuits.findings import Finding
 from energyplan.day.brewday import BrewDay
+from energyplan.telling.findings import FindingTeller
 from energyplan.telling.refusals import refusal
 from energyplan.telling.told import Column, Facts, Found, Table, Told
 
@@ -183,16 +183,14 @@ def _two(found: BatchChoices) -> Iterator[Sentence]:
 
 def _new_findings(found: BatchChoices) -> Iterator[Found]:
     """What the joined day does to the circuit that one day does not, and what it means for a load of three hours."""
-    once = found.rows[0].circuit
-    known = set() if once is None else {one.message for one in once.findings}
-    for one in found.two.circuit.findings if found.two.circuit else ():
-        if one.message not in known and (one.severity != "ok" or one.code == "continuous"):
-            yield _found(one)
-
-
-def _found(one: Finding) -> Found:
-    said = Sentence("Two on one day: {said}", said=WRITTEN(one.message))
-    return Found(code=one.code, severity=one.severity, said=said, margin_frac=one.margin_frac)
+    once, joined = found.rows[0].circuit, found.two.circuit
+    if joined is None:
+        return
+    teller = FindingTeller(joined.start, joined.zone)
+    known = {str(teller(one).said) for one in once.findings} if once else set()
+    for told in teller.all(joined.findings):
+        if str(told.said) not in known and (told.severity != "ok" or told.code == "continuous"):
+            yield replace(told, said=Sentence("Two on one day: {said}", said=told.said), mend=None)
 
 
 def _chiller(found: BatchChoices) -> Iterator[Sentence]:

@@ -5,8 +5,9 @@ from dataclasses import replace
 
 from energyplan.advice.answer import Answer
 from energyplan.advice.drawnday import day_ranges
-from energyplan.base.kinds import AMPERES, CELSIUS, KEY, WRITTEN
+from energyplan.base.kinds import CELSIUS, WRITTEN
 from energyplan.base.sentence import Sentence, listed
+from energyplan.telling.circuit import circuit_headline
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     RATINGS_CAUTION,
@@ -99,18 +100,7 @@ def _joined(sentences: Iterable[Sentence]) -> Iterator[Sentence]:
 
 def _verdict(answer: Answer) -> Iterator[Sentence]:
     """Whether the circuit carries the day, and whether the powers set do."""
-    over = [finding for finding in answer.findings if finding.severity == "over"]
-    checked = answer.circuit
-    if over:
-        yield Sentence("Over: {said}", said=WRITTEN(over[0].message))
-    elif checked is None:
-        yield Sentence("The circuit is not checked: the plan has no {circuit}.", circuit=KEY("circuit"))
-    else:
-        limit = Sentence(" of {limit}", limit=AMPERES(checked.limit_a)) if checked.limit_a else Sentence("")
-        peak = AMPERES(checked.peak_a)
-        yield Sentence(
-            "Within the ratings you entered: {peak}{limit} while the elements are on.", peak=peak, limit=limit
-        )
+    yield circuit_headline(answer)
     short = [row.step for row in answer.power.rows if row.phase == "hold" and row.set_lowest_c < row.target_c - BAND_K]
     if short:
         said = "In the worst plausible case the power set for {steps} lets the temperature sag."

@@ -9,12 +9,12 @@ from energyplan.advice.power_settings import (
     given_w,
     least_setting_w,
     lower_setting_w,
-    on_a,
     settings_w,
     with_hold_caps,
     with_ramp_caps,
 )
 from energyplan.day.course import Conditions
+from energyplan.day.supply import elements_a
 from energyplan.plan.model import Circuit, Plan, Step
 
 LOW = Conditions(voltage_v=216.2, element_factor=0.9)
@@ -83,8 +83,8 @@ def test_below_the_lowest_setting_is_off(builders, control: str) -> None:
 def test_current_while_on_does_not_depend_on_a_pulsed_cap(builders) -> None:
     """3000 W at 230 V draw 13.04 A in pulses, whatever their mean; switched, 1000 W draw a third."""
     pulsed, switched = planned(builders), planned(builders, "switched")
-    assert on_a(pulsed, 500.0) == on_a(pulsed, None) == pytest.approx(3000 / 230)
-    assert on_a(switched, 1000.0) == pytest.approx(1000 / 230)
+    assert elements_a(pulsed, 500.0) == elements_a(pulsed, None) == pytest.approx(3000 / 230)
+    assert elements_a(switched, 1000.0) == pytest.approx(1000 / 230)
 
 
 def test_caps_go_to_the_named_steps_only(builders) -> None:

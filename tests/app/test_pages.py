@@ -13,6 +13,7 @@ from energyplan.plan.file import read_plan
 from energyplan.report.sentences import power_sentence
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.circuit import tell_findings
 from energyplan.telling.day import day_sentence, steps_table
 
 Open = Callable[..., Any]
@@ -138,9 +139,9 @@ def test_a_habit_is_costed_when_asked(visit: Open) -> None:
 def test_the_circuit_page_lists_every_check(visit: Open, known: Any) -> None:
     """Each finding stands on the page with its standard."""
     shown = visit("circuit").words
-    for finding in known.circuit.findings:
-        assert finding.message in shown
-        assert finding.standard in shown
+    for found in tell_findings(known):
+        assert str(found.said) in shown
+        assert (found.rule or "") in shown
 
 
 def test_taking_all_advised_writes_the_caps_and_can_be_undone(visit: Open, known: Any) -> None:

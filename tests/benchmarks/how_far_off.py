@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from energyplan.day.brewday import simulate
 from energyplan.learning.model import Factors, Supply, VesselTables, path_c, tables
-from energyplan.physics.conductors import copper_resistance_ohm_per_m
+from energyplan.physics.conductors import resistance_ohm_per_m
 from energyplan.physics.contents import Contents
 from energyplan.physics.losses import (
     WATER_EMISSIVITY,
@@ -324,7 +324,7 @@ def energy_rows() -> Iterator[Row]:
 def cable_row() -> Row:
     """Voltage drop of two-core cable, warm."""
     table = np.array([[1.5, 29.0], [2.5, 18.0], [4.0, 11.0], [6.0, 7.3], [10.0, 4.4]])
-    ours = np.array([2000 * copper_resistance_ohm_per_m(size, 70.0) for size in table[:, 0]])
+    ours = np.array([2000 * resistance_ohm_per_m(size, 70.0) for size in table[:, 0]])
     return shares("Voltage drop of cable, 70 °C", "BS 7671, mV/A/m, two-core", "1.5-10 mm²", ours / table[:, 1])
 
 

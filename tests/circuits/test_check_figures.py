@@ -6,11 +6,17 @@ import numpy as np
 import pytest
 
 from energyplan.circuits.check import check
-from energyplan.day.supply import supply_resistance_ohm
+from energyplan.day.supply import wires_of
 from energyplan.plan.model import Circuit, Extension, OtherLoad
 
 START = datetime(2026, 5, 1, 8, tzinfo=UTC)
 BARE = Circuit(voltage_v=230.0, breaker_a=16.0, breaker_curve="B")
+
+
+def supply_resistance_ohm(circuit: Circuit) -> float:
+    """Return the resistance of cable and lead, there and back."""
+    wires = wires_of(circuit)
+    return 2 * (wires.cable_ohm + wires.lead_ohm)
 
 
 def test_rms_of_an_hour_is_that_of_sixty_minutes(profile) -> None:

@@ -10,15 +10,15 @@ from hypothesis import strategies as st
 
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.currents import (
-    LineCurrents,
+    CircuitCurrents,
     Supply,
     lasting_level_a,
     longest_run_s,
     rms_over_window_a,
-    solve,
 )
+from energyplan.circuits.currents import currents as solved
 from energyplan.circuits.loads import compose
-from energyplan.circuits.wiring import Wiring
+from energyplan.physics.network import Wires
 from energyplan.plan.model import Circuit, Extension, OtherLoad
 
 Builder = Callable[..., LoadProfile]
@@ -29,23 +29,23 @@ AT_230 = Supply(voltage_v=230.0, nominal_v=230.0)
 def currents(
     profiles: list[LoadProfile],
     *,
-    wiring: Wiring | None = None,
+    wires: Wires | None = None,
     supply: Supply = AT_230,
     others: tuple[OtherLoad, ...] = (),
     lead: bool = False,
-) -> LineCurrents:
+) -> CircuitCurrents:
     """Solve some loads on one phase."""
     circuit = Circuit(voltage_v=230.0, extension=Extension(cable_mm2=1.5, length_m=1.0) if lead else None)
-    return solve(compose(profiles, circuit, others, START, UTC), "L1", wiring or Wiring(), supply)
+    return solved(compose(profiles, circuit, others, START, UTC), wires or Wires(), (supply,))[0]
 
 
 def test_element_behind_resistances_by_hand(profile: Builder) -> None:
     """2645 W / 230 V is 20 ohm; behind 0.5 ohm cable and 0.5 ohm lead 230/21 = 10.952 A and a drop of 10.952 V."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2645, voltage_v=230)
-    found = currents([vessel], wiring=Wiring(cable_ohm=0.5, lead_ohm=0.5), lead=True)
+    found = currents([vessel], wires=Wires(cable_ohm=0.25, lead_ohm=0.25), lead=True)
     assert found.total_a[0] == pytest.approx(230 / 21, rel=1e-12)
     assert found.drop_v[0] == pytest.approx(230 / 21, rel=1e-12)
-    assert found.cable_drop_v[0] == pytest.approx(115 / 21, rel=1e-12)
+    assert 230 * found.cable_drop_frac[0] == pytest.approx(115 / 21, rel=1e-12)
 
 
 def test_kirchhoff_holds_with_several_loads(profile: Builder) -> None:
@@ -53,10 +53,10 @@ def test_kirchhoff_holds_with_several_loads(profile: Builder) -> None:
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2500, voltage_v=230, other_w=35)
     heater = profile("Heater", [(0, 60, 1)], power_w=1500, voltage_v=240)
     kettle = OtherLoad(name="Kettle", power_w=2000.0)
-    wiring = Wiring(cable_ohm=0.3, lead_ohm=0.7)
-    found = currents([vessel, heater], wiring=wiring, others=(kettle,), lead=True)
+    wires = Wires(cable_ohm=0.15, lead_ohm=0.35)  # each way
+    found = currents([vessel, heater], wires=wires, others=(kettle,), lead=True)
     node_v = 230.0 - 0.3 * found.total_a[0]
-    assert found.cable_drop_v[0] == pytest.approx(230.0 - node_v)
+    assert 230 * found.cable_drop_frac[0] == pytest.approx(230.0 - node_v)
     assert found.on_a[1, 0] == pytest.approx(node_v * 1500 / 240**2)
     vessel_v = node_v - 0.7 * found.on_a[0, 0]
     assert found.on_a[0, 0] == pytest.approx(vessel_v * 2500 / 230**2 + 35 / 230)
@@ -125,9 +125,9 @@ def test_pulsing_together_is_the_worst_overlap(
 def test_more_load_never_lowers_the_current(profile: Builder, cable_ohm: float, power_w: float, added_w: float) -> None:
     """At a fixed voltage another appliance raises the sum, though it lowers the voltage for the first."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=power_w, voltage_v=230)
-    wiring = Wiring(cable_ohm=cable_ohm)
-    alone = currents([vessel], wiring=wiring)
-    together = currents([vessel], wiring=wiring, others=(OtherLoad(name="Iron", power_w=added_w),))
+    wires = Wires(cable_ohm=cable_ohm / 2)
+    alone = currents([vessel], wires=wires)
+    together = currents([vessel], wires=wires, others=(OtherLoad(name="Iron", power_w=added_w),))
     assert together.total_a[0] > alone.total_a[0]
 
 
@@ -138,27 +138,27 @@ def test_mean_current_is_that_of_the_meter(profile: Builder) -> None:
     pump_a, duty = 20 / 230, 600 / 2300
     assert found.mean_a[0, 0] == pytest.approx(620 / 230)
     assert found.mean_square_a2[0] == pytest.approx(duty * (10 + pump_a) ** 2 + (1 - duty) * pump_a**2)
-    assert found.own_square_a2[0, 0] == pytest.approx(found.mean_square_a2[0])
+    assert found.vessel_square_a2[0] == pytest.approx(found.mean_square_a2[0])
 
 
-def test_load_on_another_line_does_not_count(profile: Builder) -> None:
-    """On a three-phase board the kettle on L2 is not seen on L1."""
+def test_each_line_carries_its_own(profile: Builder) -> None:
+    """On a three-phase board the kettle on L2 is not seen on L1, and meets the vessel in the neutral."""
     circuit = Circuit(voltage_v=230.0, layout="three phase", line="L1")
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2300, voltage_v=230)
     kettle = OtherLoad(name="Kettle", power_w=2300.0, line="L2")
-    loads = compose([vessel], circuit, [kettle], START, UTC)
-    assert [solve(loads, line, Wiring(), AT_230).total_a[0] for line in ("L1", "L2", "L3")] == pytest.approx(
-        [10, 10, 0]
-    )
+    found = solved(compose([vessel], circuit, [kettle], START, UTC), Wires(), (AT_230,))[0]
+    assert {line: amps[0] for line, amps in found.line_a.items()} == pytest.approx({"L1": 10, "L2": 10, "N": 10})
 
 
-def test_vessel_spread_over_three_lines(profile: Builder) -> None:
-    """9 kW over three lines is 3 kW a line, with the full duty."""
-    circuit = Circuit(voltage_v=230.0, layout="three phase", line="all")
-    vessel = profile("Vessel", [(0, 60, 0.5)], power_w=9000, voltage_v=230)
-    found = solve(compose([vessel], circuit, (), START, UTC), "L3", Wiring(), AT_230)
-    assert found.total_a[0] == pytest.approx(3000 / 230)
-    assert found.mean_square_a2[0] == pytest.approx(0.5 * (3000 / 230) ** 2)
+def test_balanced_vessel_on_three_lines(profile: Builder) -> None:
+    """9 kW at 400 V on three lines is 13 A a line and none in the neutral, with the full duty."""
+    circuit = Circuit(voltage_between_lines_v=400.0, line="all")
+    vessel = profile("Vessel", [(0, 60, 0.5)], power_w=9000, voltage_v=400)
+    found = solved(
+        compose([vessel], circuit, (), START, UTC), Wires(), (Supply(voltage_v=circuit.voltage_v, nominal_v=230.0),)
+    )[0]
+    assert [amps[0] for amps in found.line_a.values()] == pytest.approx([9000 / 400 / 3**0.5] * 3)
+    assert found.mean_square_a2[0] == pytest.approx(0.5 * (9000 / 400) ** 2 / 3)
 
 
 def test_split_phase_legs(profile: Builder) -> None:
@@ -167,8 +167,9 @@ def test_split_phase_legs(profile: Builder) -> None:
     vessel = profile("Vessel", [(0, 60, 1)], power_w=4800, voltage_v=240)
     fridge = OtherLoad(name="Fridge", power_w=240.0, line="L1")
     loads = compose([vessel], circuit, [fridge], START, UTC)
-    supply = Supply(voltage_v=240.0, nominal_v=240.0)
-    assert [solve(loads, line, Wiring(), supply).total_a[0] for line in ("L1", "L2")] == pytest.approx([22.0, 20.0])
+    found = solved(loads, Wires(), (Supply(voltage_v=240.0, nominal_v=240.0),))[0]
+    assert {line: amps[0] for line, amps in found.line_a.items()} == pytest.approx({"L1": 22, "L2": 20, "N": 2})
+    assert found.on_a.sum(axis=0) == pytest.approx(found.line_a["L1"]), "parts add up to the fullest line"
 
 
 @settings(deadline=None)

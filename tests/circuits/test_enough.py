@@ -8,11 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from energyplan.base.load import LoadProfile
+from energyplan.circuits.cables import cable_name
 from energyplan.circuits.check import check
 from energyplan.circuits.enough import enough, largest_power
-from energyplan.circuits.sizing import smallest_breaker_a, smallest_cable_mm2
+from energyplan.circuits.remedies import smallest_breaker_a, smallest_cable_mm2
 from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.model import Circuit, Extension, OtherLoad
+from energyplan.telling.circuit import enough_sentence
 
 Builder = Callable[..., LoadProfile]
 START = datetime(2026, 5, 9, 7, tzinfo=UTC)
@@ -22,12 +24,12 @@ def test_three_kilowatts_need_a_16_a_circuit(profile: Builder) -> None:
     """13.04 A: breaker 16 A; 16 A x 1.13 = 18.1 A holds the 15.1 A of a high voltage; 1.5 mm2 clipped carries 20 A."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230)
     found = enough([vessel], Circuit(voltage_v=230.0, installation="C", cable_length_m=15.0), (), START, UTC)
-    assert (found.breaker_a, found.cable, found.outlet_a) == (16.0, "1.5 mm²", 13.0)
+    assert (found.breaker_a, found.cable_mm2, found.outlet_a) == (16.0, 1.5, 13.0)
     assert "BS 1363, 13 A" in found.outlets
     assert "IEC 60309, 16 A" in found.outlets
     assert found.load_a == pytest.approx(13.043, abs=1e-3)
     # BS 7671: 29 mV/A/m (published reproduction) x 15 m x 13.04 A = 5.67 V of 230 V.
-    assert found.voltage_drop_frac == pytest.approx(5.67 / 230, rel=0.02)
+    assert found.voltage_drop_frac == pytest.approx(5.67 / 230, rel=0.03)
 
 
 def test_five_and_a_half_kilowatts_for_four_hours(profile: Builder) -> None:
@@ -35,10 +37,10 @@ def test_five_and_a_half_kilowatts_for_four_hours(profile: Builder) -> None:
     vessel = profile("Vessel", [(0, 240, 1)], power_w=5500, voltage_v=240)
     circuit = Circuit(rules="nec", voltage_v=240.0, installation="60", cable_length_m=10.0)
     found = enough([vessel], circuit, (), START, UTC)
-    assert (found.breaker_a, found.cable, found.outlet_a) == (30.0, "10 AWG", 30.0)
+    assert (found.breaker_a, cable_name(found.cable_mm2), found.outlet_a) == (30.0, "10 AWG", 30.0)
     assert found.needed_a == pytest.approx(28.646, abs=1e-3)
     assert found.outlets == ("NEMA L6-30", "NEMA 14-30")
-    assert any("quarter more" in reason for reason in found.reasons)
+    assert found.lasting_a == pytest.approx(22.917, abs=1e-3)
 
 
 def test_shared_north_american_circuit_needs_a_fifth_more(profile: Builder) -> None:
@@ -49,35 +51,33 @@ def test_shared_north_american_circuit_needs_a_fifth_more(profile: Builder) -> N
     found = enough([vessel], circuit, [fridge], START, UTC)
     assert (found.breaker_a, found.outlets) == (20.0, ("NEMA 5-20",))
     assert found.needed_a == pytest.approx(16.25)
-    alone = enough([vessel], circuit, (), START, UTC)
-    assert (alone.breaker_a, alone.cable) == (15.0, "14 AWG")
+    alone = enough([vessel], circuit.model_copy(update={"dedicated": True}), (), START, UTC)
+    assert (alone.breaker_a, cable_name(alone.cable_mm2)) == (15.0, "14 AWG")
 
 
 def test_long_run_needs_thicker_copper(profile: Builder) -> None:
     """3 kW over 60 m: 2.5 mm2 would lose 18 mV x 60 x 13.04 = 14.1 V (6 %), 4 mm2 8.6 V (3.7 %)."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230)
     found = enough([vessel], Circuit(voltage_v=230.0, installation="C", cable_length_m=60.0), (), START, UTC)
-    assert found.cable == "4 mm²"
-    assert found.voltage_drop_frac == pytest.approx(11e-3 * 60 * 13.04 / 230, rel=0.03)
+    assert found.cable_mm2 == 4.0
+    assert found.voltage_drop_frac == pytest.approx(11e-3 * 60 * 13.04 / 230, rel=0.04)
 
 
 def test_what_was_not_entered_is_said(profile: Builder) -> None:
     """No length, no way of laying: both named, the careful method taken (2.5 mm2 in insulation for 16 A)."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230)
     found = enough([vessel], Circuit(voltage_v=230.0), (), START, UTC)
-    assert found.cable == "2.5 mm²"
-    assert any("length" in reason for reason in found.reasons)
-    assert any("careful guess" in reason for reason in found.reasons)
+    assert found.cable_mm2 == 2.5
+    assert (found.is_length_known, found.is_method_guessed, found.method) == (False, True, "A")
 
 
 def test_beyond_the_tables(profile: Builder) -> None:
     """40 kW: no breaker, cable or outlet of the tables; said in words, not in numbers."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=40_000, voltage_v=230)
     found = enough([vessel], Circuit(voltage_v=230.0), (), START, UTC)
-    assert (found.breaker_a, found.cable_mm2, found.cable, found.outlet_a) == (None, None, "", None)
+    assert (found.breaker_a, found.cable_mm2, found.outlets, found.outlet_a) == (None, None, (), None)
     assert found.voltage_drop_frac is None
-    assert any("supply of its own" in reason for reason in found.reasons)
-    assert any("fixed connection" in reason for reason in found.reasons)
+    assert "supply of its own" in str(enough_sentence(found))
 
 
 def test_smallest_breaker_holds_the_upper_end() -> None:
@@ -106,8 +106,7 @@ def test_circuit_that_is_enough_passes_the_check(
     found = enough([vessel], base, (), START, UTC)
     if found.breaker_a is None or found.cable_mm2 is None:
         return
-    proposed = base.model_copy(update={"breaker_a": found.breaker_a, "cable_mm2": found.cable_mm2})
-    result = check([vessel], proposed, (), START, UTC)
+    result = check([vessel], found.circuit, (), START, UTC)
     assert result.severity != "over"
     assert next(f for f in result.findings if f.code == "breaker").severity == "ok"
 
@@ -121,57 +120,57 @@ def test_north_american_circuit_that_is_enough_passes_the_check(
     vessel = profile("Vessel", [(0, minutes, 1)], power_w=power_w, voltage_v=240)
     base = Circuit(rules="nec", voltage_v=240.0, installation=column, cable_length_m=12.0)
     found = enough([vessel], base, (), START, UTC)
-    assert found.breaker_a is not None
-    proposed = base.model_copy(update={"breaker_a": found.breaker_a, "cable_mm2": found.cable_mm2})
-    assert check([vessel], proposed, (), START, UTC).severity != "over"
+    assert found.circuit is not None
+    assert check([vessel], found.circuit, (), START, UTC).severity != "over"
 
 
-# --- the largest power ---
+# --- the largest power: in steps of 50 W, with the 2 % that a plate means ---
 
 
 def test_largest_power_of_an_outlet(profile: Builder) -> None:
-    """13 A x 230 V = 2990 W, less nothing."""
+    """1.02 x 13 A x 230 V = 3050 W, below which 3000 W is the next step."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
     circuit = Circuit(voltage_v=230.0, breaker_a=32.0, outlet_a=13.0)
     found = largest_power([vessel], circuit, (), START, UTC)
-    assert (found.power_w, found.lasting_power_w) == (pytest.approx(2990.0), pytest.approx(2990.0))
-    assert found.limited_by == "outlet and plug"
+    assert (found.power_w, found.lasting_power_w) == (3000.0, 3000.0)
+    assert found.limited_by == ("outlet",)
 
 
 def test_largest_power_beside_other_loads(profile: Builder) -> None:
-    """16 A less a fridge of 0.5 A and a pump of 35 W: 15.5 x 230 - 35 = 3530 W."""
+    """1.02 x 16 A less a fridge of 0.5 A and a pump of 35 W: 15.82 x 230 - 35 = 3604 W."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230, other_w=35)
     fridge = OtherLoad(name="Fridge", power_w=115.0)
     found = largest_power([vessel], Circuit(voltage_v=230.0, breaker_a=16.0), [fridge], START, UTC)
-    assert found.power_w == pytest.approx(3530.0)
+    assert found.power_w == 3600.0
     assert found.beside_a == pytest.approx(0.5)
-    assert "breaker leaves the vessel 15.5 A" in found.reason
+    assert found.limited_by == ("breaker",)
 
 
 def test_largest_power_counts_only_what_meets_the_vessel(profile: Builder) -> None:
-    """A heater that runs before the vessel takes nothing from it."""
+    """A heater that runs before the vessel takes nothing from it: 1.02 x 16 A x 230 V = 3754 W."""
     vessel = profile("Vessel", [(60, 120, 1)], power_w=2000, voltage_v=230)
     heater = profile("Heater", [(0, 60, 1)], power_w=2000, voltage_v=230)
     found = largest_power([vessel, heater], Circuit(voltage_v=230.0, breaker_a=16.0), (), START, UTC)
-    assert found.power_w == pytest.approx(3680.0)
+    assert found.power_w == 3750.0
 
 
 def test_largest_power_on_a_wound_lead(profile: Builder) -> None:
-    """5 A x 230 V = 1150 W on a reel left wound."""
+    """1.02 x 5 A on a reel left wound, behind its 0.77 ohm: 1194 W of plates."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
     wound = Extension(cable_mm2=1.5, length_m=25.0, rating_wound_a=5.0, unwound=False)
     found = largest_power([vessel], Circuit(voltage_v=230.0, breaker_a=16.0, extension=wound), (), START, UTC)
-    assert (found.power_w, found.limited_by) == (pytest.approx(1150.0), "extension lead")
+    assert (found.power_w, found.limited_by) == (1150.0, ("extension",))
 
 
 def test_largest_power_in_north_america(profile: Builder) -> None:
-    """20 A at 120 V: 2400 W alone, 1920 W (80 %) for any length of time, also as one of several plugged in."""
+    """20 A at 120 V: 2448 W alone, 1958 W (80 %) for 3 h and more, also as one of several plugged in."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=1500, voltage_v=120)
-    circuit = Circuit(rules="nec", voltage_v=120.0, breaker_a=20.0, outlet_a=20.0)
+    circuit = Circuit(rules="nec", voltage_v=120.0, breaker_a=20.0, outlet_a=20.0, dedicated=True)
     alone = largest_power([vessel], circuit, (), START, UTC)
-    assert (alone.power_w, alone.lasting_power_w) == (pytest.approx(2400.0), pytest.approx(1920.0))
-    shared = largest_power([vessel], circuit.model_copy(update={"dedicated": False}), (), START, UTC)
-    assert shared.power_w == pytest.approx(1920.0)
+    assert (alone.power_w, alone.lasting_power_w) == (2400.0, 1950.0)
+    for dedicated in (False, None):
+        shared = largest_power([vessel], circuit.model_copy(update={"dedicated": dedicated}), (), START, UTC)
+        assert shared.power_w == 1950.0
 
 
 def test_largest_power_of_a_full_circuit(profile: Builder) -> None:
@@ -179,14 +178,14 @@ def test_largest_power_of_a_full_circuit(profile: Builder) -> None:
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
     oven = OtherLoad(name="Oven", power_w=5000.0)
     found = largest_power([vessel], Circuit(voltage_v=230.0, breaker_a=16.0), [oven], START, UTC)
-    assert found.power_w == 0.0
+    assert (found.power_w, found.over_anyway) == (0.0, ("breaker",))
 
 
 def test_largest_power_without_ratings(profile: Builder) -> None:
     """Nothing entered, nothing claimed; without a breaker a lasting load has no limit of its own."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=240)
     found = largest_power([vessel], Circuit(voltage_v=230.0), (), START, UTC)
-    assert (found.power_w, found.lasting_power_w, found.limited_by) == (None, None, "")
+    assert (found.power_w, found.lasting_power_w, found.limited_by) == (None, None, ())
     cable_only = Circuit(rules="nec", voltage_v=240.0, cable_mm2=awg_mm2(12), installation="60")
     found = largest_power([vessel], cable_only, (), START, UTC)
-    assert found.power_w == found.lasting_power_w == pytest.approx(4800.0)
+    assert found.power_w == found.lasting_power_w == 4850.0

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile
-from energyplan.circuits.loads import compose, layout_of, lines_of, window_s
+from energyplan.circuits.loads import compose, window_s
+from energyplan.plan.lines import connection_of, home_of, layout_of
 from energyplan.plan.model import Circuit, Line, OtherLoad
 
 Builder = Callable[..., LoadProfile]
@@ -115,17 +116,26 @@ def test_profile_before_second_zero(profile: Builder) -> None:
     assert loads.appliances[2].mean_w.tolist() == [30.0] * 3
 
 
-@pytest.mark.parametrize(("name", "motor", "found"), [
-    ("Fermentation fridge", None, True), ("Kettle", None, False), ("Kettle", True, True), ("Fridge", False, False),
-])  # fmt: skip
-def test_motors_are_guessed_from_the_name_unless_told(
-    profile: Builder, name: str, *, motor: bool | None, found: bool
+@pytest.mark.parametrize(
+    ("name", "motor", "motor_w"),
+    [
+        ("Fermentation fridge", None, 1000.0),
+        ("Mash pump", None, 1000.0),
+        ("Kettle", None, 0.0),
+        ("Kettle", True, 1000.0),
+        ("Fridge", False, 0.0),
+        ("Pumpkin roaster", None, 0.0),  # a word within a word is none
+        ("Clothes dryer", None, 300.0),  # heats, with a small motor (common practice, no source)
+    ],
+)
+def test_motors_are_guessed_from_whole_words_unless_told(
+    profile: Builder, name: str, *, motor: bool | None, motor_w: float
 ) -> None:
-    """Fridges start a motor; what the brewer says goes before."""
+    """Fridges start a motor, dryers a small one; what the brewer says goes before."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
-    other = OtherLoad(name=name, power_w=100.0, motor=motor)
+    other = OtherLoad(name=name, power_w=1000.0, motor=motor)
     loads = compose([vessel], Circuit(voltage_v=230.0), [other], datetime(2026, 6, 1, 8, tzinfo=UTC), UTC)
-    assert loads.appliances[1].motor is found
+    assert loads.appliances[1].motor_w == motor_w
 
 
 def test_layouts() -> None:
@@ -135,22 +145,27 @@ def test_layouts() -> None:
     assert layout_of(Circuit(voltage_v=230.0, layout="three phase")) == "three phase"
 
 
-@pytest.mark.parametrize(("circuit", "line", "lines"), [
-    (Circuit(voltage_v=230.0), None, ("L1",)),
-    (Circuit(voltage_v=230.0, layout="three phase", line="L2"), None, ("L2",)),
-    (Circuit(voltage_v=230.0, layout="three phase", line="L2"), "L3", ("L3",)),
-    (Circuit(voltage_v=230.0, layout="three phase"), "all", ("L1", "L2", "L3")),
-    (Circuit(voltage_v=240.0, rules="nec"), None, ("L1", "L2")),
+@pytest.mark.parametrize(("circuit", "line", "place"), [
+    (Circuit(voltage_v=230.0), None, "L1"),
+    (Circuit(voltage_v=230.0, layout="three phase", line="L2"), None, "L2"),
+    (Circuit(voltage_v=230.0, layout="three phase", line="L2"), "L3", "L3"),
+    (Circuit(voltage_v=230.0, layout="three phase"), "all", "all"),
+    (Circuit(voltage_v=230.0, layout="three phase", line="all"), None, None),
+    (Circuit(voltage_v=240.0, rules="nec"), None, None),
+    (Circuit(voltage_v=240.0, rules="nec"), "all", "L1-L2"),
 ])  # fmt: skip
-def test_lines_of_a_load(circuit: Circuit, line: Line | None, lines: tuple[str, ...]) -> None:
-    """A load hangs on its own line, else the vessel's, else the layout's usual one."""
-    assert lines_of(circuit, line) == lines
+def test_places_of_a_load(circuit: Circuit, line: Line | None, place: str | None) -> None:
+    """A load hangs where it is said to, else where the circuit does; on several lines nobody knows."""
+    assert connection_of(circuit, line) == place
+    assert home_of(Circuit(voltage_v=240.0, rules="nec")) == "L1-L2"
 
 
-def test_line_that_is_not_there_is_an_error() -> None:
+def test_line_that_is_not_there_is_an_error(profile: Builder) -> None:
     """One phase has no L2."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    iron = OtherLoad(name="Iron", power_w=100.0, line="L2")
     with pytest.raises(PlanError, match="L2"):
-        lines_of(Circuit(voltage_v=230.0), "L2")
+        compose([vessel], Circuit(voltage_v=230.0), [iron], datetime(2026, 6, 1, tzinfo=UTC), UTC)
 
 
 def test_no_load_and_naive_start_are_errors(profile: Builder) -> None:

@@ -8,18 +8,13 @@ import pytest
 
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.circuits.findings import Finding
 from energyplan.plan.model import Circuit, OtherLoad
+from tests.circuits.words import find
 
 Builder = Callable[..., LoadProfile]
 Circuits = Callable[..., Circuit]
 DUBLIN = ZoneInfo("Europe/Dublin")
 START = datetime(2026, 5, 9, 7, tzinfo=UTC)  # 08:00 in Dublin
-
-
-def find(result: CircuitCheck, code: str) -> Finding:
-    """Return the finding of a code."""
-    return next(finding for finding in result.findings if finding.code == code)
 
 
 def severities(result: CircuitCheck) -> dict[str, str]:
@@ -33,12 +28,12 @@ def test_three_kilowatts_on_a_13_a_plug(profile: Builder, ring: Circuits) -> Non
     vessel = profile("Vessel", [(0, 40, 1)], power_w=3000, voltage_v=230)
     result = check([vessel], ring(), (), START, DUBLIN)
     assert result.peak_a == pytest.approx(3000 / 230)
-    assert result.severity == "note"
+    assert "over" not in severities(result).values()
     for code in ("outlet", "plug_fuse"):
         assert find(result, code).severity == "note"
         assert find(result, code).margin_frac == pytest.approx(1 - 3000 / 230 / 13)
-    assert "13.0 A through a 13 A plug fuse" in find(result, "plug_fuse").message
-    assert "13 A plug" in find(result, "outlet").message
+    assert "13 A through a 13 A plug fuse" in find(result, "plug_fuse").message
+    assert "inside what a plate means" in find(result, "outlet").message
 
 
 def test_the_same_at_253_volts(profile: Builder, ring: Circuits) -> None:
@@ -49,9 +44,9 @@ def test_the_same_at_253_volts(profile: Builder, ring: Circuits) -> None:
     fuse = find(result, "plug_fuse")
     assert fuse.severity == "note"
     assert "20.8 A" in fuse.message
-    assert "It carries this" in fuse.message
+    assert "run hot" in fuse.message
     assert fuse.margin_frac == pytest.approx(1 - 14.348 / 13, abs=1e-3)
-    assert result.severity == "note"
+    assert "over" not in severities(result).values()
 
 
 def test_two_hundred_watts_more_are_too_many(profile: Builder, ring: Circuits) -> None:
@@ -60,7 +55,7 @@ def test_two_hundred_watts_more_are_too_many(profile: Builder, ring: Circuits) -
     outlet = find(check([vessel], ring(), (), START, DUBLIN), "outlet")
     assert outlet.severity == "over"
     assert "2950 W" in outlet.mend
-    assert "modulated it does not" in outlet.mend
+    assert "pulsed ones draw their full current" in outlet.mend
     assert "13.9 A" in outlet.mend
 
 
@@ -91,7 +86,7 @@ def test_five_and_a_half_kilowatts_for_four_hours(profile: Builder, two_pole: Ci
     assert severities(result)["continuous"] == "ok"
     assert find(result, "continuous").margin_frac == pytest.approx(1 - 28.646 / 30, abs=1e-4)
     assert "28.6 A" in find(result, "continuous").message
-    assert {code for code, severity in severities(result).items() if severity != "ok"} == {"not_checked"}
+    assert "over" not in severities(result).values()
 
 
 # Continuous load at 125 % (NFPA 70 210.20(A), published reproduction): 24 A needs 30 A, 16 A needs 20 A.
@@ -141,7 +136,7 @@ def test_short_gap_is_named(profile: Builder, two_pole: Circuits) -> None:
     finding = find(check([vessel], two_pole(), (), START, DUBLIN), "continuous")
     assert finding.severity == "note"
     assert "gaps of less than 15 min" in finding.message
-    assert "35.0 A" in finding.message
+    assert "35 A" in finding.message
 
 
 def test_held_temperature_counts_only_if_pulses_do(profile: Builder, two_pole: Circuits) -> None:
@@ -151,16 +146,15 @@ def test_held_temperature_counts_only_if_pulses_do(profile: Builder, two_pole: C
     finding = find(result, "continuous")
     assert result.continuous_a == pytest.approx(28.0)
     assert finding.severity == "note"
-    assert "by their warmth it is 8.9 A" in finding.message
+    assert "by its warmth 8.9 A" in finding.message
 
 
 def test_without_a_breaker_the_size_is_named_all_the_same(profile: Builder, two_pole: Circuits) -> None:
-    """24 A for 4 h: the sentence asks for 30.0 A although no breaker was entered."""
+    """24 A for 4 h: the sentence asks for 30 A although no breaker was entered."""
     vessel = profile("Vessel", [(0, 240, 1)], power_w=24 * 240, voltage_v=240)
     result = check([vessel], two_pole(breaker_a=None), (), START, DUBLIN)
-    assert "30.0 A or more" in find(result, "continuous").message
-    assert "breaker" not in severities(result)
-    assert "breaker" in find(result, "not_checked").message
+    assert "30 A or more" in find(result, "continuous").message
+    assert severities(result)["breaker"] == severities(result)["continuous"] == "unknown"
 
 
 # --- 120 V, 20 A ---
@@ -171,24 +165,24 @@ def test_twenty_ampere_circuit_shared(profile: Builder, twenty: Circuits) -> Non
         vessel = profile("Vessel", [(0, 60, 1)], power_w=power_w, voltage_v=120)
         finding = find(check([vessel], twenty(), [fridge], START, DUBLIN), "one_appliance")
         assert finding.severity == severity
-    assert "16.0 A" in finding.message
+    assert "16 A" in finding.message
 
 
 def test_twenty_ampere_circuit_alone(profile: Builder, twenty: Circuits) -> None:
-    """Nothing else is known to hang on it: a question, unless the circuit is said to be dedicated."""
+    """Nobody said that it feeds one outlet: it counts as shared, unless the circuit is said to be dedicated."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2200, voltage_v=120)
     finding = find(check([vessel], twenty(), (), START, DUBLIN), "one_appliance")
-    assert finding.severity == "note"
-    assert "dedicated = true" in finding.message
-    assert "circuit of its own" in finding.mend
+    assert finding.severity == "over"
+    assert "counts as shared" in finding.message
+    assert "circuit of its own and enter [circuit] dedicated" in finding.mend
     assert "one_appliance" not in severities(check([vessel], twenty(dedicated=True), (), START, DUBLIN))
     assert find(check([vessel], twenty(dedicated=False), (), START, DUBLIN), "one_appliance").severity == "over"
 
 
-def test_eighty_percent_is_for_15_and_20_a_plugs_only(profile: Builder, sixteen: Circuits, twenty: Circuits) -> None:
-    """A 30 A circuit or a vessel without an outlet is not judged by 210.23(A)."""
+def test_eighty_percent_is_for_shared_plugs_only(profile: Builder, sixteen: Circuits, twenty: Circuits) -> None:
+    """A 50 A circuit, or a vessel without an outlet, is not judged by 210.21(B)(2) and 210.23."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2200, voltage_v=120)
-    for circuit in (twenty(breaker_a=30.0), twenty(outlet_a=None), sixteen()):
+    for circuit in (twenty(breaker_a=50.0, outlet_a=50.0), twenty(outlet_a=None), sixteen()):
         assert "one_appliance" not in severities(check([vessel], circuit, (), START, DUBLIN))
 
 
@@ -203,14 +197,14 @@ def test_full_load_of_an_inverse_time_breaker(profile: Builder, twenty: Circuits
 
 # --- kettle and vessel on a B16 ---
 def test_kettle_and_vessel_on_a_b16(profile: Builder, sixteen: Circuits) -> None:
-    """2500 W + 2200 W = 20.4 A on 16 A, 1.28 times: it may trip within an hour, for the 5 min of the kettle."""
+    """2500 W + 2200 W = 20.4 A on 16 A, 1.28 times, for the 5 min of the kettle: a note with its minutes and mends."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2500, voltage_v=230)
     kettle = OtherLoad(name="Kettle", power_w=2200.0, from_min=500, to_min=505)  # 08:20 to 08:25 local
     result = check([vessel], sixteen(cable_mm2=None), [kettle], START, DUBLIN)
     finding = find(result, "breaker")
     assert result.peak_a == pytest.approx(4700 / 230)
     assert (result.peak_at_s, result.longest_at_peak_min) == (1200.0, 5.0)
-    assert finding.severity == "over"
+    assert finding.severity == "note"
     assert "may trip within an hour" in finding.message
     assert "from 08:20 for 5 min" in finding.message
     assert "warm" in finding.message
@@ -225,7 +219,7 @@ def test_vessel_alone_on_a_b16(profile: Builder, sixteen: Circuits) -> None:
     finding = find(check([vessel], sixteen(cable_mm2=None), (), START, DUBLIN), "breaker")
     assert finding.severity == "ok"
     assert finding.mend == ""
-    assert "18.1 A for an hour" in finding.message
+    assert ": carried; at 253 V" in finding.message
     assert finding.margin_frac == pytest.approx(1 - 2500 / 230 / 16)
 
 
@@ -353,10 +347,12 @@ def test_breaker_behind_an_outlet(profile: Builder, ring: Circuits, sixteen: Cir
     """A breaker larger than the outlet leaves it without protection, with the exceptions that the rules make."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=1000, voltage_v=230)
     for circuit, severity in (
-        (sixteen(breaker_a=20.0), "note"),
+        (sixteen(breaker_a=20.0), "over"),  # 16 A outlets stand behind 16 A (from memory)
+        (sixteen(breaker_a=20.0, outlet_a=10.0), "note"),  # AS/NZS 3112 outlets do behind 20 A (from memory)
         (sixteen(breaker_a=16.0), None),
-        (ring(), None),  # the fuse in the plug protects the outlet
-        (twenty(outlet_a=15.0), None),  # NFPA 70 table 210.21(B)(3): 15 A outlets on a 20 A circuit (code page)
+        (ring(), "ok"),  # the fuse in the plug protects the outlet
+        (ring(breaker_a=40.0), "over"),  # BS 1363 outlets end at 32 A circuits
+        (twenty(outlet_a=15.0), "ok"),  # NFPA 70 table 210.21(B)(3): 15 A outlets on a 20 A circuit (code page)
         (twenty(breaker_a=30.0), "over"),
     ):
         assert severities(check([vessel], circuit, (), START, DUBLIN)).get("outlet_protection") == severity

@@ -1,6 +1,7 @@
 """Voltage, lines, residual current device, and what was not entered."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -8,18 +9,13 @@ import pytest
 
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.circuits.findings import Finding
 from energyplan.plan.model import Circuit, OtherLoad
+from tests.circuits.words import find
 
 Builder = Callable[..., LoadProfile]
 Circuits = Callable[..., Circuit]
 DUBLIN = ZoneInfo("Europe/Dublin")
 START = datetime(2026, 5, 9, 7, tzinfo=UTC)  # 08:00 in Dublin
-
-
-def find(result: CircuitCheck, code: str) -> Finding:
-    """Return the finding of a code."""
-    return next(finding for finding in result.findings if finding.code == code)
 
 
 def severities(result: CircuitCheck) -> dict[str, str]:
@@ -55,7 +51,7 @@ def test_split_phase_with_a_load_on_one_leg(profile: Builder, two_pole: Circuits
     fridge = OtherLoad(name="Fridge", power_w=240.0, line="L2")
     result = check([vessel], two_pole(), [fridge], START, DUBLIN)
     assert result.peak_a == pytest.approx(5500 / 240 + 2)
-    assert "2.0 A in the neutral" in find(result, "supply").message
+    assert "N 2 A" in find(result, "supply").message
 
 
 def test_three_phase_board(profile: Builder, sixteen: Circuits) -> None:
@@ -64,9 +60,9 @@ def test_three_phase_board(profile: Builder, sixteen: Circuits) -> None:
     heater = profile("Heater", [(0, 60, 1)], power_w=2300, voltage_v=230)
     kettle = OtherLoad(name="Kettle", power_w=2300.0, line="L3")
     circuit = sixteen(layout="three phase", line="L1", cable_length_m=0.0)
-    result = check([vessel, heater], circuit, [kettle], START, DUBLIN, {"Heater": "L2"})
+    result = check([vessel, replace(heater, line="L2")], circuit, [kettle], START, DUBLIN)
     assert result.peak_a == pytest.approx(10.0)
-    assert "0.0 A in the neutral" in find(result, "supply").message
+    assert "L3 10 A and N 0 A" in find(result, "supply").message
     unbalanced = check([vessel, heater], circuit, [kettle], START, DUBLIN)
     assert unbalanced.peak_a == pytest.approx(20.0)
 
@@ -77,29 +73,55 @@ def test_one_phase_says_nothing_of_lines(profile: Builder, sixteen: Circuits) ->
     assert "supply" not in severities(check([vessel], sixteen(), (), START, DUBLIN))
 
 
-@pytest.mark.parametrize("rules", ["iec", "nec"])
-@pytest.mark.parametrize(("there", "severity"), [(True, "ok"), (False, "note"), (None, "note")])
+@pytest.mark.parametrize(
+    ("entered", "severity", "words"),
+    [
+        ("30 mA, type A", "ok", "30 mA, type A"),
+        ("30 mA", "unknown", "its type is not known"),
+        ("30 mA, type AC", "note", "blind"),
+        ("300 mA, type A", "over", "asks for 30 mA"),
+        (True, "unknown", "its rating, its type"),
+        (None, "unknown", "was not entered"),
+        (False, "over", "no residual current protection"),
+    ],
+)
 def test_residual_current_device(
-    profile: Builder, sixteen: Circuits, twenty: Circuits, rules: str, *, there: bool | None, severity: str
+    profile: Builder, sixteen: Circuits, entered: object, severity: str, words: str
 ) -> None:
-    """30 mA (BS 7671 411.3.3, guides for installers), or about 5 mA in NFPA 70 practice (from memory)."""
+    """Outlets to 32 A ask for 30 mA (BS 7671 411.3.3, guides for installers); what is not known is not ok."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=1500, voltage_v=230)
-    base = sixteen() if rules == "iec" else twenty()
-    circuit = base.model_copy(update={"residual_current_device": there})
-    finding = find(check([vessel], circuit, (), START, DUBLIN), "residual_current")
+    finding = find(check([vessel], sixteen(residual_current_device=entered), (), START, DUBLIN), "residual_current")
     assert finding.severity == severity
-    assert ("30 mA" if rules == "iec" else "5 mA") in finding.message
+    assert words in finding.message
 
 
-def test_what_was_not_entered_is_named(profile: Builder, sixteen: Circuits) -> None:
-    """A circuit of which only the voltage is known: no rating, no limit, and a list of what is missing."""
+@pytest.mark.parametrize(
+    ("there", "place", "severity"),
+    [
+        (True, None, "ok"),
+        (None, "dry", "unknown"),
+        (False, None, "unknown"),
+        (False, "dry", "note"),
+        (False, "garage", "over"),
+    ],
+)
+def test_ground_fault_protection_by_place(
+    profile: Builder, twenty: Circuits, there: object, place: str | None, severity: str
+) -> None:
+    """NFPA 70 210.8(A) lists garages, outdoors, kitchens (from memory); without the place nobody knows."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=1500, voltage_v=120)
+    circuit = twenty(residual_current_device=there, place=place)
+    assert find(check([vessel], circuit, (), START, DUBLIN), "residual_current").severity == severity
+
+
+def test_what_was_not_entered_is_unknown(profile: Builder, sixteen: Circuits) -> None:
+    """A circuit of which only the voltage is known: no rating, no limit, and nothing that rests on one is ok."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2300, voltage_v=230)
     result = check([vessel], Circuit(voltage_v=230.0), (), START, DUBLIN)
     assert (result.limit_a, result.limit_name, result.ratings) == (None, "", ())
-    message = find(result, "not_checked").message
-    assert all(word in message for word in ("breaker", "breaker curve", "outlet", "cable"))
-    assert "cable length" not in message
-    whole = check([vessel], sixteen(), (), START, DUBLIN)
-    assert "not_checked" not in severities(whole)
-    short = check([vessel], sixteen(cable_length_m=0.0), (), START, DUBLIN)
-    assert "cable length" in find(short, "not_checked").message
+    unknown = {code for code, severity in severities(result).items() if severity == "unknown"}
+    assert unknown == {
+        "breaker", "continuous", "outlet", "cable", "voltage_drop", "disconnection", "residual_current", "sharing",
+        "place",
+    }  # fmt: skip
+    assert severities(check([vessel], sixteen(cable_length_m=0.0), (), START, DUBLIN))["voltage_drop"] == "unknown"

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.day.supply import elements_on, heating, supply_resistance_ohm
+from energyplan.day.supply import elements_on, heating, wires_of
 from energyplan.plan.model import Circuit, Element, Extension, Plan, Step, Vessel
 
 STEP = Step(name="Heat", target_c=66.0)
@@ -62,6 +62,12 @@ def test_a_lead_takes_its_share(builders: ModuleType, lead_mm2: float, element_w
     given_heat = heating(plan, None, voltage_v=np.array([230.0]), element_factor=np.array([1.0]))
     assert float(given_heat.most_w[0]) == pytest.approx(element_w, rel=0.015)
     assert float(given_heat.most_w[0]) * (given_heat.board_factor - 1) == pytest.approx(lost_w, rel=0.25)
+
+
+def supply_resistance_ohm(circuit: Circuit | None) -> float:
+    """Return the resistance of cable and lead, there and back."""
+    wires = wires_of(circuit)
+    return 2 * (wires.cable_ohm + wires.lead_ohm)
 
 
 def test_resistances_add_up() -> None:

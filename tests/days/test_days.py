@@ -169,8 +169,8 @@ def test_from_the_meter_back_to_the_plan(ask: Ask, name: str, tmp_path: Path) ->
 def test_the_kitchen_is_judged_by_the_rules_of_its_code(ask: Ask) -> None:
     """120 V: 80 % for one appliance or 125 % for a continuous load are looked at (NFPA 70, 210.23 and 210.20)."""
     found = document(ask, "circuit", files_of("small_kitchen")[0], *START)
-    rules = " ".join(finding["rule"] + finding["message"] for finding in found["findings"])
-    assert "80 %" in rules or "125 %" in rules
+    rules = " ".join(finding["rule"] or "" for finding in found["findings"])
+    assert "210.23" in rules or "210.20" in rules
     # 1500 W at 120 V are 12.5 A; the toaster adds 850 W, 7.1 A (P = U I).
     assert found["peak_a"] == pytest.approx((1500 + 15 + 2 + 850) / 120, rel=0.03)
 

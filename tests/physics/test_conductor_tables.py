@@ -2,7 +2,7 @@
 
 import pytest
 
-from energyplan.physics.conductors import copper_resistance_ohm_per_m
+from energyplan.physics.conductors import resistance_ohm_per_m
 
 # IEC 60228, largest resistance at 20 °C [ohm/km]: size, class 2 (table 2), class 5 (table 3), plain copper. From
 # memory, written down apart from the code's own reading.
@@ -17,23 +17,23 @@ IEC_60228 = [
 @pytest.mark.parametrize(("size_mm2", "fixed", "flexible"), IEC_60228)
 def test_each_size_of_the_standard(size_mm2: float, fixed: float, flexible: float) -> None:
     """The tabled value at 20 °C, to its last digit, for fixed wiring and for leads."""
-    assert copper_resistance_ohm_per_m(size_mm2, 20.0) * 1000 == pytest.approx(fixed, rel=1e-12)
-    assert copper_resistance_ohm_per_m(size_mm2, 20.0, flexible=True) * 1000 == pytest.approx(flexible, rel=1e-12)
+    assert resistance_ohm_per_m(size_mm2, 20.0) * 1000 == pytest.approx(fixed, rel=1e-12)
+    assert resistance_ohm_per_m(size_mm2, 20.0, flexible=True) * 1000 == pytest.approx(flexible, rel=1e-12)
 
 
 @pytest.mark.parametrize("flexible", [False, True])
 def test_any_size_is_near_the_resistivity_of_copper(flexible: bool) -> None:  # noqa: FBT001
     """Between the sizes too, R A lies above copper's 17.24 ohm mm2/km (1/58, IEC 60028) and not far above it."""
     for size_mm2 in (0.3 * 1.02**step for step in range(330)):
-        product = size_mm2 * copper_resistance_ohm_per_m(size_mm2, 20.0, flexible=flexible) * 1000
+        product = size_mm2 * resistance_ohm_per_m(size_mm2, 20.0, flexible=flexible) * 1000
         assert 1000 / 58 * (1 - 1e-9) <= product < 1.22 * 1000 / 58
 
 
 def test_between_two_sizes_the_product_is_interpolated() -> None:
     """Halfway from 1.5 to 2.5 mm2, R A is the mean of 18.15 and 18.525 ohm mm2/km (by hand)."""
-    assert copper_resistance_ohm_per_m(2.0, 20.0) * 1000 == pytest.approx((18.15 + 18.525) / 2 / 2.0, rel=1e-12)
+    assert resistance_ohm_per_m(2.0, 20.0) * 1000 == pytest.approx((18.15 + 18.525) / 2 / 2.0, rel=1e-12)
 
 
 def test_below_the_smallest_size_the_product_stays() -> None:
     """0.25 mm2 has twice the resistance of 0.5 mm2."""
-    assert copper_resistance_ohm_per_m(0.25, 20.0) * 1000 == pytest.approx(72.0, rel=1e-12)
+    assert resistance_ohm_per_m(0.25, 20.0) * 1000 == pytest.approx(72.0, rel=1e-12)

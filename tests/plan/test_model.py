@@ -14,7 +14,6 @@ from energyplan.plan.model import (
     Batch,
     Circuit,
     Element,
-    Extension,
     OtherLoad,
     Plan,
     Site,
@@ -24,6 +23,11 @@ from energyplan.plan.model import (
 
 ELEMENT = Element(power_w=2000.0, voltage_v=230.0)
 STEPS = (Step(name="Heat", target_c=66.0),)
+
+
+def two_elements() -> Vessel:
+    """A vessel with two equal elements."""
+    return Vessel(diameter_m=0.36, height_m=0.48, elements=(ELEMENT, ELEMENT))
 
 
 def plan(**tables: Any) -> Plan:
@@ -245,7 +249,7 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
     "a line that is not there": (
         lambda: {"circuit": Circuit(voltage_v=230.0, layout="one phase", line="L2")},
         "[circuit] line",
-        "a one phase circuit has L1 and all",
+        "a one phase circuit has L1",
     ),
     "a load on a line that is not there": (
         lambda: {
@@ -253,7 +257,7 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
             "other_loads": (OtherLoad(name="Oven", power_w=2000.0, line="L3"),),
         },
         '[[other_load]] "Oven" line',
-        "a split phase circuit has L1, L2 and all",
+        "a split phase circuit has L1, L2, L1-L2 and all",
     ),
     "a window of no length": (
         lambda: {"other_loads": (OtherLoad(name="Oven", power_w=2000.0, from_min=600, to_min=600),)},
@@ -270,10 +274,30 @@ BROKEN: dict[str, tuple[Callable[[], dict[str, Any]], str, str]] = {
         "[circuit] installation",
         "A, B, C or E",
     ),
-    "a wound lead of unknown rating": (
-        lambda: {"circuit": Circuit(voltage_v=230.0, extension=Extension(cable_mm2=1.5, length_m=10.0, unwound=False))},
-        "[circuit] extension",
-        "rating_wound",
+    "two equal elements on all lines": (
+        lambda: {"circuit": Circuit(voltage_between_lines_v=400.0, line="all"), "vessel": two_elements()},
+        "[circuit] line",
+        "how 2 elements hang on three lines",
+    ),
+    "a voltage between lines as one to neutral": (
+        lambda: {"circuit": Circuit(voltage_v=400.0, layout="three phase")},
+        "[circuit] voltage",
+        'voltage_between_lines = "400 V"',
+    ),
+    "a ring in America": (
+        lambda: {"circuit": Circuit(voltage_v=240.0, rules="nec", ring=True)},
+        "[circuit] ring",
+        "no ring",
+    ),
+    "an edition of other rules": (
+        lambda: {"circuit": Circuit(voltage_v=230.0, rules_edition="2023")},
+        "[circuit] rules_edition",
+        "expected 2018",
+    ),
+    "an element between lines that it is not made for": (
+        lambda: {"circuit": Circuit(voltage_between_lines_v=400.0, line="L1-L2")},
+        "[[vessel.element]] no. 1 line",
+        "would burn",
     ),
 }
 

@@ -154,8 +154,9 @@ def test_boil_that_cannot_be_restored_or_stops(builders, day: BrewDay) -> None:
 
 
 def test_ramps_name_the_ways_out(day: BrewDay) -> None:
-    """The packaged plan's second heater meets a ramp; one that stalls a step lower says so."""
-    advice = ramp_caps(day, START, UTC)
+    """The packaged plan's second heater meets a ramp behind a small breaker; one that stalls a step lower says so."""
+    circuit = day.plan.circuit.model_copy(update={"breaker_a": 12.5})
+    advice = ramp_caps(simulate(day.plan.model_copy(update={"circuit": circuit})), START, UTC)
     shown = lines(ramp_text(advice, UTC))
     assert row(shown, "Mash-out")[2] == "none"
     assert any(line.startswith("Way out: ") for line in shown)

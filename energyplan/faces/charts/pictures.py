@@ -8,8 +8,8 @@ from energyplan.base.kinds import PLAIN, Style
 from energyplan.faces.charts.chartparts import Document
 from energyplan.faces.charts.charts import current_chart, current_frames, day_chart
 from energyplan.faces.charts.charttheme import LIGHT
-from energyplan.report.electricianpage import checked_circuit
-from energyplan.report.sentences import circuit_sentence
+from energyplan.telling.circuit import circuit_headline
+from energyplan.telling.electrician import checked_circuit
 from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def day_picture(told: Told, style: Style = PLAIN, *, width_px: int = 960, height
 def current_picture(answer: Answer, *, width_px: int = 960, height_px: int = 340) -> Picture:
     """The chart of the current against the ratings; without a circuit the current alone."""
     against = ", and the ratings entered" if answer.circuit else ""
-    words = f"Current of each appliance over the day, stacked{against}. {circuit_sentence(answer)}"
+    words = f"Current of each appliance over the day, stacked{against}. {circuit_headline(answer)}"
     # There are frames for every answer with a circuit's check.
     frames = cast("CurrentFrames", current_frames(dataclasses.replace(answer, circuit=checked_circuit(answer))))
     return _sized(current_chart(frames, LIGHT, description=words), words, width_px, height_px)

@@ -1,0 +1,451 @@
+"""The circuit, told: the verdict, the numbers, the findings, what would be enough, two days on one circuit."""
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from energyplan.advice.answer import Answer
+from energyplan.base.errors import PlanError
+from energyplan.base.kinds import (
+    AMPERES,
+    COUNT,
+    MINUTES,
+    SHARE,
+    VOLTS,
+    WATTS,
+    WORD,
+    Value,
+    counted,
+)
+from energyplan.base.sentence import Sayable, Sentence, listed
+from energyplan.circuits.check import CircuitCheck
+from energyplan.circuits.enough import Enough, LargestPower, enough, largest_power
+from energyplan.circuits.study import Rating
+from energyplan.day.appliances import on_the_circuit
+from energyplan.tariffs.clock import zone_of
+from energyplan.telling.electrical import cable_words, rated
+from energyplan.telling.findings import LEGEND, FindingTeller, finding_name
+from energyplan.telling.told import Column, Found, Table, Told
+
+if TYPE_CHECKING:
+    from energyplan.circuits.findings import Finding
+    from energyplan.circuits.stagger import Offset
+
+__all__ = [
+    "RATINGS_CAUTION",
+    "circuit_facts",
+    "circuit_headline",
+    "circuit_numbers",
+    "sizes",
+    "tell_circuit",
+    "tell_enough",
+    "tell_findings",
+    "tell_house",
+    "tell_offset",
+    "voltage_table",
+]
+
+RATINGS_CAUTION = Sentence(
+    "The check compares the plan with the ratings you entered. It is no design; local codes rule, and a licensed "
+    "electrician decides."
+)
+_ONE_LOOP = 2  # a line and its neutral
+_GUESSED_METHODS = {"A": "method A", "60": "terminals for 60 °C"}
+
+
+def tell_findings(answer: Answer, findings: "Sequence[Finding] | None" = None) -> tuple[Found, ...]:
+    """What the circuit's ratings and the house's meter say (or some of it), worst first."""
+    circuit = answer.day.plan.circuit
+    edition = circuit.rules_edition if circuit else None
+    teller = FindingTeller(answer.start, zone_of(answer.zone), edition)
+    return teller.all(answer.findings if findings is None else findings)
+
+
+def circuit_headline(answer: Answer) -> Sentence:
+    """Whether the circuit carries the day: each current with the rating that it passes through."""
+    checked = answer.circuit
+    over = [finding_name(finding.code) for finding in answer.findings if finding.severity == "over"]
+    beyond = Sentence("Over: {names}.", names=listed([WORD(name) for name in over])) if over else None
+    if checked is None:
+        unchecked = Sentence("The circuit is not checked: the plan has no {key}.", key=WORD("[circuit]"))
+        return Sentence("{over} {unchecked}", over=beyond, unchecked=unchecked) if beyond else unchecked
+    unknown = sum(finding.severity == "unknown" for finding in answer.findings)
+    tail = Sentence("; {things} not known.", things=counted(unknown, "thing is", "things are")) if unknown else _STOP
+    pairs = listed([_pair(checked, rating) for rating in _tightest(checked)], ";")
+    if beyond:
+        return Sentence("{over} {pairs}{tail}", over=beyond, pairs=_joined(checked), tail=tail)
+    if not pairs.items:
+        none = Sentence(
+            "{peak} while the elements are on, and no rating to compare it with", peak=AMPERES(checked.peak_a)
+        )
+        return Sentence("{none}{tail}", none=none, tail=tail)
+    return Sentence("Within the ratings you entered: {pairs}{tail}", pairs=_joined(checked), tail=tail)
+
+
+_STOP = Sentence(".")
+
+
+def _joined(checked: CircuitCheck) -> Sentence:
+    """The tightest ratings, each with its own current."""
+    pairs = [_pair(checked, rating) for rating in _tightest(checked)]
+    if not pairs:
+        return Sentence("{peak} while the elements are on", peak=AMPERES(checked.peak_a))
+    template = "; ".join(f"{{pair_{number}}}" for number in range(len(pairs)))
+    return Sentence(template, **{f"pair_{number}": pair for number, pair in enumerate(pairs)})
+
+
+def _tightest(checked: CircuitCheck) -> Iterator[Rating]:
+    """The lowest rating of the vessel alone, where it is below that of all, and the lowest that all goes through."""
+    lowest = []
+    for whole in (False, True):
+        there = [rating for rating in checked.ratings if rating.whole_circuit is whole and rating.limit_a > 0]
+        lowest += [min(there, key=lambda rating: rating.limit_a)] if there else []
+    equal = len(lowest) > 1 and lowest[0].limit_a >= lowest[1].limit_a
+    yield from lowest[1:] if equal else lowest
+
+
+def _pair(checked: CircuitCheck, rating: Rating) -> Sentence:
+    load_a = checked.peak_a if rating.whole_circuit else checked.vessel_a
+    return Sentence(
+        "{load} of {limit} {name}", load=AMPERES(load_a), limit=rated(rating.limit_a), name=WORD(rating.name)
+    )
+
+
+def circuit_numbers(checked: CircuitCheck) -> Sentence:
+    """The numbers in one sentence."""
+    return Sentence(
+        "{peak} with all elements on, {longest} at the longest; {rms} over the worst hour; {drop} ({frac}) lost in the "
+        "leads.",
+        peak=AMPERES(checked.peak_a),
+        longest=MINUTES(checked.longest_at_peak_min),
+        rms=AMPERES(checked.rms_60_min_a),
+        drop=VOLTS(checked.voltage_drop_v),
+        frac=SHARE(checked.voltage_drop_frac),
+    )
+
+
+def tell_circuit(answer: Answer, *, every: bool = True) -> Told:
+    """The circuit's check; findings that are ok come last, or are only named."""
+    checked, findings = answer.circuit, tell_findings(answer)
+    told = tuple(found for found in findings if every or found.severity != "ok")
+    fine = [WORD(finding_name(found.code)) for found in findings if found not in told]
+    if checked is None:
+        return Told(key="circuit", title="Circuit", headline=circuit_headline(answer), findings=tell_findings(answer))
+    return Told(
+        key="circuit",
+        title="Circuit",
+        headline=circuit_headline(answer),
+        facts=circuit_facts(checked),
+        sentences=(
+            *([Sentence("Nothing to add: {fine}.", fine=listed(fine))] if fine else []),
+            circuit_numbers(checked),
+        ),
+        tables=(_line_table(checked),) if every or len(checked.lines) > _ONE_LOOP else (),
+        findings=told,
+        cautions=(RATINGS_CAUTION, *([LEGEND] if every else [])),
+    )
+
+
+def circuit_facts(checked: CircuitCheck) -> dict[str, Any]:
+    """The numbers for machines."""
+    return {
+        "peak_a": AMPERES(checked.peak_a),
+        "line": WORD(checked.line),
+        "limit_a": None if checked.limit_a is None else AMPERES(checked.limit_a),
+        "limit_name": WORD(checked.limit_name),
+        "vessel_a": AMPERES(checked.vessel_a),
+        "continuous_a": AMPERES(checked.continuous_a),
+        "rms_60_min_a": AMPERES(checked.rms_60_min_a),
+        "longest_at_peak_min": MINUTES(checked.longest_at_peak_min),
+        "voltage_drop_v": VOLTS(checked.voltage_drop_v),
+        "voltage_drop_frac": SHARE(checked.voltage_drop_frac),
+        "unknown": COUNT(sum(finding.severity == "unknown" for finding in checked.findings)),
+    }
+
+
+def _line_table(checked: CircuitCheck) -> Table:
+    columns = (
+        Column("line", "Line", WORD),
+        Column("peak_a", "At most", AMPERES),
+        Column("breaker_margin_frac", "Left of the breaker", SHARE, detail=1),
+    )
+    rows = tuple((one.line, one.peak_a, one.breaker_margin_frac) for one in checked.lines)
+    return Table("lines", "Lines", columns, rows)
+
+
+def voltage_table(checked: CircuitCheck) -> Table:
+    """Largest currents at each voltage of the supply."""
+    columns = (
+        Column("case", "Supply", WORD),
+        Column("voltage_v", "Voltage", VOLTS, short="V"),
+        Column("element_frac", "Elements", SHARE),
+        Column("whole_circuit_a", "Fullest line", AMPERES, short="All, A"),
+        Column("vessel_a", "Vessel", AMPERES, short="Vessel, A"),
+    )
+    rows = tuple((one.name, one.voltage_v, one.element_factor, one.peak_a, one.vessel_a) for one in checked.voltages)
+    return Table("voltages", "At other voltages", columns, rows)
+
+
+def tell_house(answer: Answer) -> Told | None:
+    """The day at the house's meter, for machines; None where neither contract nor peak charge was entered."""
+    found = answer.house
+    if found is None:
+        return None
+    ways = found.ways
+    facts: dict[str, Any] = {"base_load_w": WATTS(found.house.base_w), "contract": None, "peak": None}
+    if found.contract is not None:
+        facts["contract"] = _plain(found.contract, leave_out=("finding",))
+    if found.peak is not None:
+        facts["peak"] = _plain(found.peak)
+    facts["keeps_below"] = None if ways is None else _plain(ways, leave_out=("capped",))
+    return Told(key="house", title="The house's meter", facts=facts, findings=tell_findings(answer, found.findings))
+
+
+def _plain(result: Any, leave_out: tuple[str, ...] = ()) -> dict[str, Any]:
+    """The fields of a result that are plain numbers and names."""
+    import dataclasses
+
+    fields = {field.name: getattr(result, field.name) for field in dataclasses.fields(result)}
+    return {name: _cell(value) for name, value in fields.items() if name not in leave_out}
+
+
+def _cell(value: Any) -> Any:
+    from datetime import UTC, datetime
+
+    from energyplan.base.money import Money
+
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+    return float(value) if isinstance(value, Money | np.floating) else value
+
+
+# What would be enough -----------------------------------------------------------------------------------------------
+
+
+def sizes(answer: Answer) -> tuple[Enough, LargestPower]:
+    """The smallest circuit for the plan, and the largest power for its circuit.
+
+    Raises
+    ------
+    PlanError
+        If the plan has no circuit.
+    """
+    plan = answer.day.plan
+    if plan.circuit is None:
+        raise PlanError('the plan has no [circuit]; add at least voltage = "230 V"')
+    loads, zone = on_the_circuit(plan, answer.day.profiles), zone_of(answer.zone)
+    return (
+        enough(loads, plan.circuit, plan.other_loads, answer.start, zone),
+        largest_power(loads, plan.circuit, plan.other_loads, answer.start, zone),
+    )
+
+
+def tell_enough(answer: Answer) -> Told:
+    """The smallest circuit for the plan, and the largest power for the circuit."""
+    needs, most = sizes(answer)
+    return Told(
+        key="enough",
+        title="What would be enough",
+        sentences=(enough_sentence(needs), *_reasons(needs), most_sentence(most)),
+        facts={"enough": _enough_facts(needs), "largest_power": _most_facts(most)},
+    )
+
+
+def enough_sentence(needs: Enough) -> Sentence:
+    """The smallest circuit in one sentence."""
+    if needs.breaker_a is None or needs.cable_mm2 is None:
+        why = "local rules are not known here" if not needs.is_region_known else "no size of the tables is enough"
+        return Sentence("For this day {why}: ask an electrician about a supply of its own.", why=WORD(why))
+    drop, outlet = Sentence(""), Sentence("; no common outlet of the table is enough: ask for a fixed connection")
+    if needs.voltage_drop_frac is not None:
+        drop = Sentence(", losing {frac} on the way", frac=SHARE(needs.voltage_drop_frac))
+    if needs.outlet_a is not None:
+        kinds = listed([WORD(name) for name in needs.outlets], "or")
+        outlet = Sentence(" and an outlet of {rating} ({kinds})", rating=rated(needs.outlet_a), kinds=kinds)
+    return Sentence(
+        "For this day: a {breaker} breaker on {cable} cable{drop}{outlet}.",
+        breaker=rated(needs.breaker_a),
+        cable=cable_words(needs.cable_mm2),
+        drop=drop,
+        outlet=outlet,
+    )
+
+
+def _reasons(needs: Enough) -> Iterator[Sentence]:
+    lasting = Sentence("")
+    if needs.lasting_a >= _WEIGHTY_A:
+        lasting = Sentence(
+            ", of which {lasting} last 3 hours or more and count with a quarter more", lasting=AMPERES(needs.lasting_a)
+        )
+    shared = Sentence("")
+    if needs.shared_a is not None:
+        shared = Sentence(
+            "; one plugged-in appliance takes at most 80 % of a shared circuit, which asks for {shared} (less would "
+            "do on "
+            "one of its own)",
+            shared=AMPERES(needs.shared_a),
+        )
+    yield Sentence(
+        "By the plates at most {load} are on at once{lasting}{shared}.",
+        load=AMPERES(needs.load_a),
+        lasting=lasting,
+        shared=shared,
+    )
+    guesses: list[Sayable] = []
+    if not needs.is_length_known:
+        guesses.append(WORD("the length of the cable, so its voltage drop does not count"))
+    if needs.is_method_guessed:
+        guesses.append(WORD(f"how the cable lies ({_GUESSED_METHODS.get(needs.method, needs.method)} was taken)"))
+    if guesses:
+        yield Sentence("Not entered: {guesses}.", guesses=listed(guesses))
+
+
+_WEIGHTY_A = 0.05
+
+
+def most_sentence(most: LargestPower) -> Sentence:
+    """The largest power in one sentence."""
+    if most.power_w is None:
+        return Sentence("The largest power is not known: no rating was entered.")
+    limits = [WORD(finding_name(code)) for code in most.limited_by]
+    by = Sentence("; one step more and {limits} would be over", limits=listed(limits)) if limits else Sentence("")
+    lasting = Sentence("")
+    if most.lasting_power_w is not None and most.lasting_power_w < most.power_w:
+        lasting = Sentence(", {watts} for 3 h and more", watts=WATTS(most.lasting_power_w))
+    takes: dict[str, Sayable] = {
+        "watts": WATTS(most.power_w),
+        "lasting": lasting,
+        "by": by,
+        "beside": AMPERES(most.beside_a),
+    }
+    if most.over_anyway:
+        first = listed([WORD(finding_name(code)) for code in most.over_anyway])
+        return Sentence(
+            "Nothing may be on before this is mended: {first}. After that elements of {watts} at a time{lasting} "
+            "beside "
+            "{beside} of other loads{by}.",
+            first=first,
+            **takes,
+        )
+    return Sentence(
+        "This circuit takes elements of {watts} at a time{lasting} beside {beside} of other loads{by}.", **takes
+    )
+
+
+def _enough_facts(needs: Enough) -> dict[str, Any]:
+    return {
+        "load_a": AMPERES(needs.load_a),
+        "needed_a": AMPERES(needs.needed_a),
+        "breaker_a": needs.breaker_a,
+        "cable_mm2": needs.cable_mm2,
+        "cable": cable_words(needs.cable_mm2) if needs.cable_mm2 else WORD(""),
+        "outlet_a": needs.outlet_a,
+        "outlets": list(needs.outlets),
+        "voltage_drop_frac": needs.voltage_drop_frac,
+        "reasons": list(_reasons(needs)),
+    }
+
+
+def _most_facts(most: LargestPower) -> dict[str, Any]:
+    takes = most.power_w if not most.over_anyway else None
+    return {
+        "power_w": takes,
+        "lasting_power_w": most.lasting_power_w if not most.over_anyway else None,
+        "power_after_mending_w": most.power_w,
+        "over_anyway": list(most.over_anyway),
+        "limited_by": list(most.limited_by),
+        "beside_a": most.beside_a,
+        "step_w": most.step_w,
+    }
+
+
+# Two days on one circuit --------------------------------------------------------------------------------------------
+
+_SAME_V = 0.02
+
+
+def _offset(first: Answer, second: Answer) -> "Offset":
+    from energyplan.circuits.stagger import least_offset
+
+    plan = first.day.plan
+    if plan.circuit is None:
+        raise PlanError("the first plan has no [circuit] to share")
+    own = second.day.plan.circuit
+    if own is not None and (
+        own.rules != plan.circuit.rules or abs(own.voltage_v / plan.circuit.voltage_v - 1) > _SAME_V
+    ):
+        raise PlanError(
+            f"the second plan is made for {own.voltage_v:.0f} V ({own.rules}), the first for "
+            f"{plan.circuit.voltage_v:.0f} V ({plan.circuit.rules}): they can't share a circuit"
+        )
+    one, other = (on_the_circuit(answer.day.plan, answer.day.profiles) for answer in (first, second))
+    return least_offset(one, other, plan.circuit, plan.other_loads, first.start, zone_of(first.zone))
+
+
+def tell_offset(first: Answer, second: Answer) -> Told:
+    """The least delay under which two days share the circuit of the first.
+
+    Raises
+    ------
+    PlanError
+        If the first plan has no circuit, or the second is made for another voltage or other rules.
+    """
+    from energyplan.circuits.stagger import equal_caps_w
+
+    found, plan = _offset(first, second), first.day.plan
+    teller = FindingTeller(first.start, zone_of(first.zone))
+    headline = None
+    if found.offset_min is not None:
+        headline = Sentence(
+            "Start the second vessel {delay} after the first, at {at}.",
+            delay=MINUTES(found.offset_min),
+            at=teller.at(found.offset_min * 60),
+        )
+    sentences = [_offset_reason(found)]
+    if second.day.plan.circuit is not None and second.day.plan.circuit != plan.circuit:
+        sentences.append(
+            Sentence("The {key} of the second plan is set aside: both days are judged on that of the first.",
+                     key=WORD("[circuit]"))
+        )  # fmt: skip
+    if plan.circuit is not None:
+        beside_a = sum(load.power_w for load in plan.other_loads) / plan.circuit.voltage_v
+        sentences.append(
+            Sentence(
+                "With no delay each may have elements of {watts} on at a time; only switched elements keep to that, "
+                "pulsed "
+                "ones draw their full current whatever the cap.",
+                watts=WATTS(equal_caps_w(plan.circuit, 2, beside_a)),
+            )
+        )
+    facts = {
+        "offset": {
+            "offset_s": found.offset_s,
+            "offset_min": found.offset_min,
+            "limited_by": found.limited_by,
+            "limit_a": found.limit_a,
+            "reason": _offset_reason(found),
+        }
+    }
+    return Told(
+        key="offset",
+        title="Two days on one circuit",
+        headline=headline,
+        facts=facts,
+        sentences=tuple(sentences),
+        cautions=(RATINGS_CAUTION,),
+    )
+
+
+def _offset_reason(found: "Offset") -> Sentence:
+    limit: dict[str, Value] = {"name": WORD(found.limited_by), "limit": AMPERES(found.limit_a)}
+    templates = {
+        "fits": "Both days stay within the {name}'s {limit}.",
+        "short gap": "Both days stay within the {name}'s {limit}; where only a short gap breaks a load of 3 hours, "
+        "leave a "
+        "quarter of an hour, or wires hardly cool.",
+        "no delay": "No delay within a day keeps both below the {name}'s {limit}.",
+        "first alone": "The first day alone passes the {name}'s {limit}.",
+        "second alone": "The second day alone passes the {name}'s {limit}.",
+    }
+    return Sentence(templates[found.case], **limit)

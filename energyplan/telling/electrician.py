@@ -1,0 +1,439 @@
+"""The page for the electrician, told: one side that asks and can be answered, and the rest overleaf."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from energyplan.advice.answer import Answer
+from energyplan.base.kinds import (
+    AMPERES,
+    CELSIUS,
+    DATE,
+    KILOGRAMS,
+    KILOWATTS,
+    METRES,
+    MINUTES,
+    MOMENT,
+    OHMS,
+    SHARE,
+    VOLTS,
+    WATTS,
+    WORD,
+    WRITTEN,
+    Kind,
+    Moment,
+    Shown,
+    Value,
+)
+from energyplan.base.load import LoadProfile
+from energyplan.base.sentence import Sayable, Sentence, listed
+from energyplan.circuits.check import CircuitCheck, check
+from energyplan.circuits.findings import Facts, Finding
+from energyplan.circuits.wiring import cable_factors
+from energyplan.day.appliances import SECOND_HEATER, on_the_circuit, second_heater_hangs
+from energyplan.physics.conductors import awg_mm2
+from energyplan.physics.network import board_frac
+from energyplan.plan.circuit import Circuit
+from energyplan.plan.lines import connection_of, elements_hang, layout_of
+from energyplan.tariffs.clock import zone_of
+from energyplan.telling.circuit import (
+    RATINGS_CAUTION,
+    circuit_headline,
+    circuit_numbers,
+    enough_sentence,
+    most_sentence,
+    sizes,
+    tell_findings,
+)
+from energyplan.telling.electrical import cable_words, rated
+from energyplan.telling.findings import LEGEND
+from energyplan.telling.told import Column, Table, Told
+
+__all__ = ["checked_circuit", "longest_run_min", "tell_electrician"]
+
+_PLACES = {"dry": "indoors, dry", "damp": "a damp place", "garage": "a garage", "outdoors": "outdoors"}
+_ENCLOSURES = {"dry": "ordinary", "damp": "IPX4", "garage": "IPX4", "outdoors": "IP44, closed with the plug in"}
+_BLANK = None
+_PLATE_VOLTS = Kind("plate voltage", Shown("V", 0), Shown("V", 0))
+
+
+def checked_circuit(answer: Answer) -> CircuitCheck:
+    """The circuit's check; of a plan without a circuit the currents alone, at the elements' own voltage."""
+    if answer.circuit is not None:
+        return answer.circuit
+    plan = answer.day.plan
+    bare = Circuit(voltage_v=plan.voltage_v)
+    return check(on_the_circuit(plan, answer.day.profiles), bare, plan.other_loads, answer.start, zone_of(answer.zone))
+
+
+def longest_run_min(profile: LoadProfile) -> float:
+    """Longest stretch in which an appliance's elements are on, pulses counted as on [min].
+
+    Examples
+    --------
+    >>> kettle = LoadProfile(name="Kettle", edges_s=np.array([0.0, 60.0, 180.0, 240.0]), mean_w=np.zeros(3),
+    ...                      heater_w_per_v2=np.array([0.04, 0.0, 0.04]), other_w=np.zeros(3))
+    >>> longest_run_min(kettle)
+    1.0
+    """
+    longest_s = run_s = 0.0
+    for length_s, on in zip(np.diff(profile.edges_s), profile.heater_w_per_v2 > 0, strict=True):
+        run_s = run_s + float(length_s) if on else 0.0
+        longest_s = max(longest_s, run_s)
+    return longest_s / 60
+
+
+def tell_electrician(answer: Answer) -> Told:
+    """The page: what is asked, the loads, what was entered beside what is required, and what is not in order.
+
+    Parameters
+    ----------
+    answer : Answer
+        The answered plan. Without a circuit the load is stated and nothing is judged.
+    """
+    checked = checked_circuit(answer)
+    findings = tell_findings(answer)
+    front = tuple(found for found in findings if found.severity != "ok")
+    overleaf = Told(
+        key="overleaf",
+        title="Overleaf",
+        sentences=tuple(_sized(answer)),
+        tables=(),
+        findings=tuple(found for found in findings if found.severity == "ok"),
+        cautions=(RATINGS_CAUTION, LEGEND),
+        parts=(Told(key="questions", title="Open questions", sentences=tuple(_questions(answer, checked))),),
+    )
+    return Told(
+        key="electrician",
+        title=answer.day.plan.title,
+        headline=_request(answer, checked),
+        facts={"severity": "over" if answer.is_over else checked.severity, "when": _when(answer)},
+        sentences=(_verdict(answer), _lines(checked)),
+        tables=(_loads(answer, checked), _required(answer, checked)),
+        findings=front,
+        parts=(overleaf,),
+    )
+
+
+def _request(answer: Answer, checked: CircuitCheck) -> Sentence:
+    """What the electrician is asked, in one sentence."""
+    plan, profile = answer.day.plan, answer.day.profiles[0]
+    kilowatts = KILOWATTS(sum(element.power_w for element in plan.vessel.elements) / 1000)
+    circuit = plan.circuit
+    where = _PLACES.get(circuit.place or "", "place not named") if circuit else "place not named"
+    how = "plug-in" if circuit is None or circuit.outlet_a is not None else "on an outlet not named"
+    return Sentence(
+        "{power} class I heater, {how}, {amps} for up to {stretch} on end in a day of {day}, {where}. May this outlet "
+        "carry it?",
+        power=kilowatts,
+        how=WORD(how),
+        amps=AMPERES(checked.vessel_a),
+        stretch=MINUTES(longest_run_min(profile)),
+        day=MINUTES(answer.day.duration_s / 60),
+        where=WORD(where),
+    )
+
+
+def _when(answer: Answer) -> Sentence:
+    """Day and hours of the brew day."""
+    start = answer.clock(0.0)
+    first, last = (MOMENT(Moment(answer.clock(at), start.date())) for at in (0.0, answer.day.duration_s))
+    return Sentence(
+        "{day}, {first} to {last}, {zone}", day=DATE(start.date()), first=first, last=last, zone=WRITTEN(answer.zone)
+    )
+
+
+def _verdict(answer: Answer) -> Sentence:
+    if answer.circuit is None:
+        return Sentence("No rating of the circuit was entered: the load is stated, nothing is judged.")
+    return circuit_headline(answer)
+
+
+def _lines(checked: CircuitCheck) -> Sentence:
+    """What each line carries at most."""
+    peaks = [Sentence("{line} {amps}", line=WORD(one.line), amps=AMPERES(one.peak_a)) for one in checked.lines]
+    high = next(case for case in checked.voltages if case.name == "high")
+    return Sentence(
+        "At most at once: {peaks}, {longest} on end; {high} at {volts} with elements 5 % strong; RMS of the worst hour "
+        "{rms}.",
+        peaks=listed(peaks),
+        longest=MINUTES(checked.longest_at_peak_min),
+        high=AMPERES(high.peak_a),
+        volts=VOLTS(high.voltage_v),
+        rms=AMPERES(checked.rms_60_min_a),
+    )
+
+
+# Loads --------------------------------------------------------------------------------------------------------------
+
+
+def _loads(answer: Answer, checked: CircuitCheck) -> Table:
+    columns = (
+        Column("name", "Load", WRITTEN),
+        Column("line", "Line", WORD),
+        Column("power_w", "W", WATTS, short=""),
+        Column("voltage_v", "V", _PLATE_VOLTS, short=""),
+        Column("plate_a", "A, plate", AMPERES, short="A, plate"),
+        Column("drawn_a", "A, drawn", AMPERES, short="A, drawn"),
+        Column("on_min", "On", MINUTES, short="on, min"),
+    )
+    return Table("loads", "What is connected", columns, tuple(_load_rows(answer, checked)))
+
+
+def _load_rows(answer: Answer, checked: CircuitCheck) -> Iterator[tuple[Any, ...]]:
+    plan, (vessel, *heaters) = answer.day.plan, answer.day.profiles
+    planned = {one.name: one.own_a for one in checked.appliances if one.planned}
+    circuit = plan.circuit
+    hang = elements_hang(plan.vessel.elements, circuit) or ("L1",) * len(plan.vessel.elements)
+    places = tuple(dict.fromkeys(hang))
+    for place in places:
+        here = [element for element, at in zip(plan.vessel.elements, hang, strict=True) if at == place]
+        volts = {element.voltage_v for element in here}
+        lines = 3**0.5 if place == "all" else 1.0
+        yield (
+            vessel.name,
+            _place(place),
+            sum(element.power_w for element in here),
+            max(volts) if len(volts) == 1 else None,
+            sum(element.power_w / element.voltage_v for element in here) / lines,
+            planned[vessel.name] if len(places) == 1 else None,
+            _on_min(vessel),
+        )
+    for heater in heaters:
+        place = second_heater_hangs(plan)[0] or "L1"
+        across_v = plan.voltage_v * (board_frac(layout_of(circuit), place) if circuit else 1.0)
+        watts, drawn = float(heater.mean_w.max()), planned.get(heater.name)
+        where = _place(place) if drawn is not None else "own circuit"
+        yield heater.name, where, watts, across_v, watts / across_v, drawn, _on_min(heater)
+    others = [one for one in checked.appliances if not one.planned]
+    for load, one in zip(plan.other_loads, others, strict=True):
+        on_min = float(np.diff(checked.edges_s)[one.on_a > 0].sum()) / 60
+        yield load.name, _load_place(load.line, circuit), load.power_w, None, None, one.own_a, on_min
+
+
+def _load_place(line: str | None, circuit: Circuit | None) -> str:
+    place = connection_of(circuit, line) if circuit else "L1"
+    return _place(place) if place else "not said"
+
+
+def _place(place: str) -> str:
+    return "L1-L2-L3" if place == "all" else place if "-" in place else f"{place}-N"
+
+
+def _on_min(profile: LoadProfile) -> float:
+    return float(np.diff(profile.edges_s)[profile.heater_w_per_v2 > 0].sum()) / 60
+
+
+# Entered, required, measured ----------------------------------------------------------------------------------------
+
+
+def _required(answer: Answer, checked: CircuitCheck) -> Table:
+    columns = (
+        Column("what", "", WORD),
+        Column("entered", "Entered", WORD),
+        Column("required", "Required", WORD),
+    )
+    circuit = answer.day.plan.circuit or Circuit(voltage_v=answer.day.plan.voltage_v)
+    found = {finding.code: finding for finding in checked.findings}
+    rows = (
+        ("Supply", _supply(answer, circuit), None),
+        ("Breaker or fuse", _breaker(circuit), _breaker_asks(circuit, checked)),
+        ("Cable, how it lies", _cable(circuit), _cable_asks(circuit, found)),
+        ("Outlet and plug", _outlet(circuit), _outlet_asks(answer, checked)),
+        ("Extension lead", _lead(circuit), _lead_asks(circuit, found)),
+        ("Residual current device", _residual(circuit), _residual_asks(circuit)),
+        ("Voltage drop", _drop(found), _drop_asks(found)),
+        *_loop_rows(circuit, found),
+        ("Earthing, main fuse", _earthing(circuit), Sentence("{load} beside the house", load=AMPERES(checked.peak_a))),
+        ("Isolation", WORD("plug") if circuit.outlet_a is not None else None, WORD("in sight, all lines")),
+        ("Enclosure", WORD(_PLACES[circuit.place]) if circuit.place else None,
+         WORD(_ENCLOSURES.get(circuit.place or "", "by the place"))),
+    )  # fmt: skip
+    return Table("required", "Entered and required", columns, rows)
+
+
+def _supply(answer: Answer, circuit: Circuit) -> Sentence:
+    shared = {True: ", this outlet alone", False: ", other outlets too", None: ""}
+    return Sentence(
+        "{volts}, {layout}{shared}",
+        volts=VOLTS(circuit.voltage_between_lines_v or circuit.voltage_v),
+        layout=WORD(layout_of(circuit)),
+        shared=WORD(shared[circuit.dedicated] if answer.circuit else shared[None]),
+    )
+
+
+def _breaker(circuit: Circuit) -> Sentence | None:
+    if circuit.breaker_a is None:
+        return _BLANK
+    curve = {None: "curve not known", "inverse": "inverse time", "gG": "gG fuse", "BS 3036": "BS 3036 fuse"}
+    kind = curve.get(circuit.breaker_curve, f"curve {circuit.breaker_curve}")
+    return Sentence("{rating}, {kind}", rating=rated(circuit.breaker_a), kind=WORD(kind))
+
+
+def _breaker_asks(circuit: Circuit, checked: CircuitCheck) -> Sentence:
+    if circuit.rules != "nec":
+        return Sentence("Ib {load} ≤ In ≤ Iz", load=AMPERES(checked.peak_a))
+    lasting_a = checked.continuous_a if checked.continuous_a >= _SHOWN_A else 0.0
+    return Sentence(
+        "{load} and 25 % of {lasting} that last 3 h", load=AMPERES(checked.peak_a), lasting=AMPERES(lasting_a)
+    )
+
+
+_SHOWN_A = 0.05
+
+
+def _cable(circuit: Circuit) -> Sentence | None:
+    if circuit.cable_mm2 is None:
+        return _BLANK
+    way = " round the ring" if circuit.ring else ""
+    length = Sentence(", {length}{way}", length=METRES(circuit.cable_length_m), way=WORD(way))
+    metal = ", aluminium" if circuit.conductor == "aluminium" else ""
+    method = "" if circuit.installation is None else f"; method {circuit.installation}"
+    if circuit.rules == "nec":
+        method = method.replace("method", "column")
+    return Sentence(
+        "{size}{metal}{length}{method}",
+        size=cable_words(circuit.cable_mm2),
+        metal=WORD(metal),
+        length=length if circuit.cable_length_m else WORD(", length not known"),
+        method=WORD(method or "; how it lies not known"),
+    )
+
+
+def _cable_asks(circuit: Circuit, found: dict[str, Finding]) -> Sentence | None:
+    facts: Facts = found["cable"].facts
+    if "limit_a" not in facts:
+        return Sentence("Iz {load} or more, and In", load=AMPERES(facts["load_a"]))
+    ambient, grouping = cable_factors(circuit, facts["loaded"])
+    return Sentence(
+        "Iz {carries} at {warm}: factors {ambient} × {grouping}",
+        carries=AMPERES(facts["limit_a"]),
+        warm=CELSIUS(circuit.ambient_c),
+        ambient=WORD(f"{ambient:.2f}"),
+        grouping=WORD(f"{grouping:.2f}"),
+    )
+
+
+def _outlet(circuit: Circuit) -> Sentence | None:
+    if circuit.outlet_a is None:
+        return _BLANK
+    fuse = Sentence("")
+    if circuit.plug_fuse_a is not None:
+        fuse = Sentence(", {rating} fuse in the plug", rating=rated(circuit.plug_fuse_a))
+    return Sentence("{rating}{fuse}", rating=rated(circuit.outlet_a), fuse=fuse)
+
+
+def _outlet_asks(answer: Answer, checked: CircuitCheck) -> Sentence:
+    stretch = MINUTES(longest_run_min(answer.day.profiles[0]))
+    return Sentence("{load} for {stretch}; sound contacts", load=AMPERES(checked.vessel_a), stretch=stretch)
+
+
+def _lead(circuit: Circuit) -> Sayable:
+    lead = circuit.extension
+    if lead is None:
+        return WORD("none")
+    rating = Sentence(", marked {rating}", rating=rated(lead.rating_a)) if lead.rating_a is not None else WORD("")
+    return Sentence(
+        "{size}, {length}{rating}{wound}",
+        size=cable_words(lead.cable_mm2),
+        length=METRES(lead.length_m),
+        rating=rating,
+        wound=WORD("" if lead.unwound else ", left wound up"),
+    )
+
+
+def _lead_asks(circuit: Circuit, found: dict[str, Finding]) -> Sentence | None:
+    if circuit.extension is None:
+        return None
+    facts = found["extension"].facts
+    carries, load = AMPERES(facts["limit_a"]), AMPERES(facts["load_a"])
+    return Sentence("carries {carries}, needs {load}", carries=carries, load=load)
+
+
+def _residual(circuit: Circuit) -> Sayable | None:
+    entered = circuit.residual_current_device
+    if entered is None:
+        return _BLANK
+    return WORD(entered if isinstance(entered, str) else "there, rating not known" if entered else "none")
+
+
+def _residual_asks(circuit: Circuit) -> Value:
+    return WORD("ground-fault, about 5 mA, by place" if circuit.rules == "nec" else "30 mA, type A, covers the outlet")
+
+
+def _drop(found: dict[str, Finding]) -> Sentence | None:
+    facts = found["voltage_drop"].facts
+    if "drop_v" not in facts:
+        return _BLANK
+    return Sentence("{drop}, {frac}", drop=VOLTS(facts["drop_v"]), frac=SHARE(facts["drop_frac"]))
+
+
+def _drop_asks(found: dict[str, Finding]) -> Sentence:
+    return Sentence("at most {limit} in the fixed cable", limit=SHARE(found["voltage_drop"].facts["limit_frac"]))
+
+
+def _loop_rows(circuit: Circuit, found: dict[str, Finding]) -> Iterator[tuple[Any, ...]]:
+    """The fault loop: measured against the greatest allowed; under American rules the grounding conductor."""
+    finding = found.get("disconnection")
+    facts = finding.facts if finding else {}
+    if circuit.rules == "nec":
+        least = facts.get("least_awg")
+        entered = cable_words(facts["earth_mm2"]) if facts.get("earth_mm2") else _BLANK
+        yield "Grounding conductor", entered, None if least is None else cable_words(awg_mm2(least))
+        return
+    limit, left, path = facts.get("limit_ohm"), facts.get("left_ohm"), facts.get("path_ohm")
+    entered = OHMS(circuit.earth_loop_ohm) if circuit.earth_loop_ohm is not None else _BLANK
+    asked = Sentence("at most {limit}", limit=OHMS(limit)) if limit is not None else WORD("by breaker and curve")
+    yield "Fault loop at the outlet, Zs", entered, asked
+    calculated = Sentence("R1+R2 {path}, calculated", path=OHMS(path)) if path is not None else _BLANK
+    yield "R1+R2, Ze", calculated, Sentence("Ze at most {left}", left=OHMS(left)) if left is not None else None
+
+
+def _earthing(circuit: Circuit) -> Sentence | None:
+    fuse = Sentence("main fuse {rating}", rating=rated(circuit.main_fuse_a)) if circuit.main_fuse_a else None
+    said: list[Sayable] = [WORD(circuit.earthing)] if circuit.earthing else []
+    said += [fuse] if fuse else []
+    return Sentence("{said}", said=listed(said, ",")) if said else _BLANK
+
+
+# Overleaf -----------------------------------------------------------------------------------------------------------
+
+
+def _sized(answer: Answer) -> Iterator[Sentence]:
+    yield circuit_numbers(checked_circuit(answer))
+    if answer.circuit is not None:
+        needs, most = sizes(answer)
+        yield enough_sentence(needs)
+        yield most_sentence(most)
+
+
+def _questions(answer: Answer, checked: CircuitCheck) -> Iterator[Sentence]:
+    """What a plan can't answer; the electrician decides."""
+    yield Sentence("Which outlets and appliances share the breaker?")
+    yield Sentence(
+        "Which voltage is left at the outlet at {amps}? Worn contacts, type, age?", amps=AMPERES(checked.peak_a)
+    )
+    yield Sentence("How much leakage stands on the residual current device already, and what else is behind it?")
+    yield Sentence("If a larger circuit is needed: do the board and the main fuse take it?")
+    yield _continuous(answer, checked)
+    heater = answer.day.plan.second_heater
+    if heater is not None:
+        own = "does its outlet really hang on another breaker, and on which line?"
+        both = "beside the vessel: on separate circuits, or on separate lines?"
+        asked = WORD(own if heater.own_circuit else both)
+        yield Sentence("{name}: {asked}", name=WRITTEN(SECOND_HEATER), asked=asked)
+    steam = KILOGRAMS(answer.day.wort.evaporated_kg)
+    yield Sentence("{steam} of water go into the room as steam: extract fan, condensation near the board?", steam=steam)
+    yield Sentence("May a lead be used at all? If so, which cross-section and which length at most?")
+
+
+def _continuous(answer: Answer, checked: CircuitCheck) -> Sentence:
+    circuit = answer.day.plan.circuit
+    lasting: Sayable = WORD("nothing of weight lasts 3 h")
+    if checked.continuous_a >= _SHOWN_A:
+        lasting = Sentence("{amps} last 3 h or more", amps=AMPERES(checked.continuous_a))
+    nec = " Does the 80 % limit for a plugged-in appliance apply?" if circuit and circuit.rules == "nec" else ""
+    return Sentence(
+        "Is the brew day a continuous load under our code? As planned, {lasting}.{nec}", lasting=lasting, nec=WORD(nec)
+    )

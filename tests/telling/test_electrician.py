@@ -1,0 +1,154 @@
+"""Tests of the page for the electrician: the load stated, entered beside required, what is not known."""
+
+from datetime import UTC, datetime
+
+import pytest
+
+from energyplan.advice.answer import Answer, answer
+from energyplan.base.kinds import Style
+from energyplan.faces.electricianpage import electrician_texts
+from energyplan.plan.file import demo_plans, parse_plan
+from energyplan.telling.electrician import checked_circuit, longest_run_min, tell_electrician
+
+START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+NANO = """[circuit]
+rules = "iec"
+voltage_between_lines = "400 V"
+line = "all"
+breaker = "32 A"
+breaker_curve = "C"
+
+"""
+
+
+def text_of(title: str, *changes: tuple[str, str], demo: str = "demo") -> str:
+    """A packaged plan under another title, with other words."""
+    text = demo_plans()[demo]
+    old_title = {"demo": "Oat stout for the village hall", "lakeside": "Pale ale in the lakeside garage"}[demo]
+    for old, new in ((old_title, title), *changes):
+        assert old in text
+        text = text.replace(old, new, 1)
+    return text
+
+
+def answered(title: str, *changes: tuple[str, str], demo: str = "demo") -> Answer:
+    """Its answer."""
+    return answer(parse_plan(text_of(title, *changes, demo=demo), source="test"), None, START)
+
+
+def with_circuit(title: str, circuit: str) -> Answer:
+    """The packaged day on another circuit, or on none."""
+    text = text_of(title)
+    text = text[: text.index("[circuit]")] + circuit + text[text.index("[[other_load]]") :]
+    return answer(parse_plan(text, source="test"), None, START)
+
+
+def page_of(found: Answer, style: Style | None = None) -> dict:
+    """Its page as texts."""
+    return electrician_texts(tell_electrician(found), style or Style())
+
+
+def rows(page: dict, table: str) -> dict[str, list[str]]:
+    """Rows of a table by their first cell."""
+    return {row[0]: row[1:] for row in page[table]["rows"]}
+
+
+@pytest.fixture(scope="module")
+def day() -> Answer:
+    """The day that most tests look at."""
+    return answered("Stout for the ferry")
+
+
+def test_plates_are_watts_over_volts(day: Answer) -> None:
+    """Ohm's law on the plates: 2800 W and 1500 W at 230 V; the drop in the cable lowers what is drawn."""
+    loads = rows(page_of(day), "loads")
+    assert loads["Vessel"][:4] == ["L1-N", "2800", "230", f"{2800 / 230:.1f}"]
+    assert float(loads["Vessel"][4]) <= 2800 / 230 + 0.15
+    assert loads["Second heater"] == ["own circuit", "1500", "230", f"{1500 / 230:.1f}", "", "16"]
+    assert loads["Fermentation fridge"][:2] == ["L1-N", "120"]
+
+
+def test_minutes_count_while_elements_are_on(day: Answer) -> None:
+    """A vessel's elements rest in its pauses: 8, 20 and 30 min of the packaged day."""
+    minutes = float(rows(page_of(day), "loads")["Vessel"][5])
+    assert minutes == pytest.approx(day.day.duration_s / 60 - 58, abs=1)
+    assert longest_run_min(day.day.profiles[0]) <= minutes
+
+
+def test_the_request_is_one_sentence_with_the_numbers(day: Answer) -> None:
+    """Power, current, minutes on end, hours of the day, place."""
+    request = page_of(day)["request"]
+    assert request.startswith("2.8 kW class I heater, plug-in, 12.1 A for up to ")
+    assert request.endswith("place not named. May this outlet carry it?")
+    assert "in a damp place" not in request
+    damp = answered("Damp", ('breaker = "16 A"', 'breaker = "16 A"\nplace = "damp"'))
+    assert "a damp place" in page_of(damp)["request"]
+
+
+def test_entered_beside_required(day: Answer) -> None:
+    """Ib <= In <= Iz with its factors, drop, loop by the formula 0.95 x 230 / 80, R1+R2, what is left for Ze."""
+    table = rows(page_of(day), "required")
+    assert table["Breaker or fuse"] == ["16 A, curve B", "Ib 12.6 A ≤ In ≤ Iz"]
+    assert table["Cable, how it lies"] == ["2.5 mm², 18 m; method C", "Iz 27 A at 30 °C: factors 1.00 × 1.00"]
+    assert table["Fault loop at the outlet, Zs"] == ["", "at most 2.73 Ω"]
+    # IEC 60228: 18 m x (7.41 + 12.1) mΩ/m x 1.2 warm = 0.42 Ω.
+    assert table["R1+R2, Ze"] == ["R1+R2 0.42 Ω, calculated", "Ze at most 2.31 Ω"]
+    assert table["Extension lead"] == ["none", ""]
+    assert table["Residual current device"] == ["30 mA, type A", "30 mA, type A, covers the outlet"]
+
+
+def test_what_was_not_entered_is_blank() -> None:
+    """Only the voltage is known: cells to fill in, and the findings say what is not known."""
+    page = page_of(with_circuit("Little", '[circuit]\nvoltage = "230 V"\n\n'))
+    table = rows(page, "required")
+    for name in ("Breaker or fuse", "Cable, how it lies", "Outlet and plug", "Voltage drop", "Enclosure"):
+        assert table[name][0] == "", name
+    assert {"breaker", "cable", "outlet", "disconnection"} <= {found["name"] for found in page["told"]}
+
+
+def test_findings_come_worst_first_and_none_is_lost() -> None:
+    """What is over, then what is not known, then notes on the front; what is in order overleaf."""
+    over = answered("Over", ('breaker = "16 A"', 'breaker = "10 A"'), ("own_circuit = true", "own_circuit = false"))
+    page = page_of(over)
+    assert over.circuit is not None
+    assert page["severity"] == "over"
+    assert page["verdict"].startswith("Over: breaker")
+    assert f"{over.circuit.peak_a:.1f} A of 10 A breaker" in page["verdict"]
+    order = [("over", "unknown", "note").index(found["severity"]) for found in page["told"]]
+    assert order == sorted(order)
+    assert {found["severity"] for found in page["fine"]} == {"ok"}
+    assert len(page["told"]) + len(page["fine"]) == len(over.circuit.findings)
+    assert any(found["used"].endswith("times") for found in page["told"]), "what is passed is told as times"
+    assert not any(found["used"].startswith("-") for found in page["told"])
+
+
+def test_three_lines_and_a_neutral() -> None:
+    """Elements of their own lines are rows of their own, and each line has its current."""
+    changes = (('power = "1800 W"\nvoltage = "230 V"', 'power = "1800 W"\nvoltage = "230 V"\nline = "L1"'),
+               ('power = "1000 W"\nvoltage = "230 V"', 'power = "1000 W"\nvoltage = "230 V"\nline = "L2"'))  # fmt: skip
+    text = text_of("Nano", *changes)
+    text = text[: text.index("[circuit]")] + NANO + text[text.index("[[other_load]]") :]
+    found = answer(parse_plan(text, source="test"), None, START)
+    page = page_of(found)
+    assert [row[1] for row in page["loads"]["rows"] if row[0] == "Vessel"] == ["L1-N", "L2-N"]
+    assert "N " in page["lines"]
+    assert rows(page, "required")["Supply"][0] == "400 V, three phase"
+
+
+def test_american_words() -> None:
+    """Ground-fault protection, the grounding conductor, gauges."""
+    table = rows(page_of(answered("Lake", demo="lakeside"), Style("us")), "required")
+    assert table["Breaker or fuse"][0] == "20 A, inverse time"
+    assert table["Grounding conductor"] == ["", "12 AWG"]
+    assert table["Cable, how it lies"][0].startswith("12 AWG, 40 ft")
+    assert table["Residual current device"][1].startswith("ground-fault")
+
+
+def test_without_a_circuit_the_load_alone_is_stated() -> None:
+    """Numbers at the voltage of the elements' plates, no finding, no verdict, blanks."""
+    bare = with_circuit("Bare", "")
+    page = page_of(bare)
+    assert page["told"] == page["fine"] == []
+    assert "nothing is judged" in page["verdict"]
+    assert checked_circuit(bare).peak_a == pytest.approx(2800 / 230, abs=0.8)
+    assert rows(page, "required")["Breaker or fuse"][0] == ""
