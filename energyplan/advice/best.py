@@ -26,7 +26,7 @@ from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.plan.model import Plan
+from energyplan.plan.model import Hours, Plan
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.starts import StartSearch
 
@@ -120,7 +120,8 @@ class BestPlan:
     """The plan chosen, the plan as it is, and the frontier: options of which none is both quicker and cheaper.
 
     ``idle_over`` is what is over on the circuit with nothing of the day switched on; ``weak`` are the steps whose
-    power as set may not hold or boil in the worst plausible case, whatever is chosen.
+    power as set may not hold or boil in the worst plausible case, whatever is chosen. ``hours`` are those that another
+    start keeps (None: the start is not up for choice).
     """
 
     best_for: BestFor
@@ -128,6 +129,7 @@ class BestPlan:
     planned: Option
     frontier: tuple[Option, ...]
     tried: int
+    hours: Hours | None
     idle_over: tuple[str, ...]
     weak: tuple[str, ...]
 
@@ -242,6 +244,7 @@ class _Chooser:
             planned=self._option(self.base, Ramps(), 0.0, self.start),
             frontier=frontier_of(allowed),
             tried=len(open_),
+            hours=self.pricing.hours if self.pricing and self.pricing.may_move else None,
             idle_over=tuple(sorted(self.idle)),
             weak=tuple(sorted(self.weak)),
         )

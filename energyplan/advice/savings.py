@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from energyplan.advice.batches import ROOM_FRAC
 from energyplan.advice.measures import BOIL_POWER, MEASURES, Measure, MeasureChoice, with_boil_power_of
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.variants import EqualWort, WhyNot
 from energyplan.base.errors import EnergyPlanError, PlanError, TariffError
 from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.plan.model import Plan
+from energyplan.plan.model import Hours, Plan
 
 __all__ = ["START", "Objective", "Saving", "Savings", "savings"]
 
@@ -51,12 +52,13 @@ class Savings:
 
     ``rows`` are the changes alone; ``together`` is the best combination (None: nothing helps), and ``added_up_kwh``
     and ``added_up_money`` what the same changes alone would add up to. ``left_out`` has what can't be changed, with
-    the reason.
+    the reason. ``hours`` are those that another start keeps (None: the start is not up for choice).
     """
 
     base: BrewDay
     choice: MeasureChoice
     zone: str
+    hours: Hours | None
     base_cost: Money | None
     objective: Objective
     brews_per_year: float
@@ -154,6 +156,7 @@ class _Search:
             base=self.base,
             choice=self.choice,
             zone=self.pricing.line.zone if self.pricing else self.plan.site.time_zone or "UTC",
+            hours=self.pricing.hours if self.pricing and self.pricing.may_move else None,
             base_cost=self.base_cost,
             objective=goal,
             brews_per_year=brews_per_year,
@@ -182,9 +185,11 @@ class _Search:
             return changed
         plan, size = changed
         try:
-            return self.equal.day(plan, self.base.wort.end_l * size, extract_kg=self.equal.extract_kg * size)
+            day = self.equal.day(plan, self.base.wort.end_l * size, extract_kg=self.equal.extract_kg * size)
         except EnergyPlanError as error:
             return WhyNot(code="no_brew", error=error)
+        full, room = day.wort.fullest_frac, max(ROOM_FRAC, self.base.wort.fullest_frac + NO_GAIN)
+        return day if size <= 1 or full <= room else WhyNot(code="no_room", value=full, other=room)
 
     def _saving(self, taken: tuple[Measure, ...], day: BrewDay, start: datetime | None = None) -> Saving:
         share = self.base.wort.end_l / day.wort.end_l if any(not measure.combines for measure in taken) else 1.0

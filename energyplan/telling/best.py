@@ -11,6 +11,7 @@ from energyplan.base.money import Money
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.comparing import amperes_more, kwh_more, minutes_more, money_more, more_or_less
+from energyplan.telling.starts import hours_told
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = ["Way", "best_told", "way_name", "way_told", "ways_of", "ways_told"]
@@ -112,7 +113,7 @@ def best_told(found: BestPlan, zone: str) -> Told:
             "frontier": [_facts(option, zone) for option in found.frontier],
             "tried": COUNT(found.tried),
         },
-        sentences=(*sentences, *_weak(found), tried),
+        sentences=(*sentences, *_weak(found), tried, *_within(found)),
         tables=told.tables,
     )
 
@@ -180,6 +181,11 @@ def _cautions(option: Option, found: BestPlan) -> Iterator[Sentence]:
     if found.idle_over:
         codes = listed(WORD(code.replace("_", " ")) for code in found.idle_over)
         yield Sentence("Over with nothing of this day switched on: {codes}.", codes=codes)
+
+
+def _within(found: BestPlan) -> Iterator[Sentence]:
+    if found.hours is not None and (within := hours_told(found.hours)):
+        yield Sentence("Starts of that day were tried: {hours}.", hours=within)
 
 
 def _weak(found: BestPlan) -> Iterator[Sentence]:

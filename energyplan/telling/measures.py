@@ -25,6 +25,7 @@ from energyplan.base.kinds import (
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.refusals import refusal
+from energyplan.telling.starts import hours_told
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = ["savings_told"]
@@ -87,6 +88,7 @@ WHY_NOT: dict[str, Callable[[WhyNot], Sentence]] = {
     "cleaning_is_cool": lambda w: Sentence("nothing is cleaned above {cleaning}", cleaning=CELSIUS(w.value)),
     "nothing_chilled": lambda _: Sentence("nothing is boiled, so nothing is chilled"),
     "no_cool_cleaning": lambda w: Sentence("nothing is cleaned with water below {kept}", kept=CELSIUS(w.value)),
+    "no_room": lambda w: Sentence("the vessel would be {full} full, and foam needs room", full=SHARE(w.value)),
     "no_brew": lambda w: Sentence("it can't be brewed: {why}", why=refusal(w.error)),
 }  # fmt: skip
 
@@ -149,6 +151,8 @@ def _notes(found: Savings) -> Iterator[Sentence]:
     for key, why in found.left_out:
         name = _begun(NAMES[key](found.choice))
         yield Sentence("{change}: not counted, {why}.", change=name, why=WHY_NOT[why.code](why))
+    if found.hours is not None and (within := hours_told(found.hours)):
+        yield Sentence("Another start is looked for on the same day: {hours}.", hours=within)
     if any(row.price is not None for row in found.rows):
         yield PAID
     yield SAME_WORT

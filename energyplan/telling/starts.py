@@ -30,7 +30,7 @@ from energyplan.tariffs.waiting import UNATTENDED_CAUTION, WaitingPlan
 from energyplan.telling.prices import month_use_sentence
 from energyplan.telling.told import Column, Facts, Table, Told
 
-__all__ = ["cheaper_start", "habit_told", "starts_told", "waiting_told"]
+__all__ = ["cheaper_start", "habit_told", "hours_told", "starts_told", "waiting_told"]
 
 NEXT_TO_NOTHING_FRAC = 0.01  # of the cost; the plateau around the best start has the same
 _OPTIONS = (Column("which", "", WORD), Column("start", "Start", MOMENT), Column("cost", "Cost", MONEY))
@@ -117,7 +117,7 @@ def _sentences(found: StartsAnswer) -> list[Sentence]:
     said.append(
         Sentence("{starts} costed, one a minute, on the clock of {zone}.", starts=starts, zone=WORD(search.zone))
     )
-    if within := _hours(found.hours):
+    if within := hours_told(found.hours):
         said.append(Sentence("Within the hours {hours}.", hours=within))
     return said
 
@@ -128,7 +128,7 @@ def _difference(more: Money) -> Sentence:
     return Sentence("{more} more", more=MONEY(more))
 
 
-def _hours(hours: Hours) -> Listed | None:
+def hours_told(hours: Hours) -> Listed | None:
     """The brewer's hours as they limit a start."""
     said = []
     if hours.earliest_min is not None:

@@ -130,6 +130,8 @@ def test_a_larger_batch_that_does_not_fit_is_left_out(demo: Plan) -> None:
     """The reason is the brew day's error."""
     left_out = dict(savings(demo, choice=MeasureChoice(batch_frac=2.0)).left_out)
     assert "run over" in str(left_out["batch"].error)
+    full = dict(savings(demo, choice=MeasureChoice(batch_frac=1.5)).left_out)
+    assert full["batch"].code == "no_room"  # a vessel filled beyond nine tenths is no offer
 
 
 def test_rows_are_ranked(found: Savings) -> None:

@@ -67,6 +67,9 @@ def test_the_start_says_its_hour(run) -> None:
     out = run("savings", "demo", "--tariff", "demo", *START)[1]
     assert "Start at 06:00" in out
     assert "00:00" not in out
+    assert "Another start is looked for on the same day" in " ".join(
+        run("savings", "demo", "--tariff", "demo", *START, "--all")[1].split()
+    )
 
 
 @pytest.mark.parametrize("more", [(), ("--all",)])
