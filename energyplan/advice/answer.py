@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from energyplan.advice.power import PowerAdvice, advise
+from energyplan.base.errors import TariffError
 from energyplan.base.money import Money
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
@@ -14,8 +15,9 @@ from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import zone_of
 from energyplan.tariffs.costs import DayCost, price
+from energyplan.tariffs.estimate import with_estimate
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Estimate, Tariff
 
 if TYPE_CHECKING:
     from energyplan.advice.household import Household
@@ -39,6 +41,11 @@ class DayPrice:
     total: DayCost
     vessel: DayCost
     ends: tuple[Money, Money] | None = None
+
+    @property
+    def estimate(self) -> Estimate | None:
+        """How the prices were guessed, where the day lies beyond the end of a list."""
+        return self.tariff.estimate if self.total.is_estimate else None
 
     def of_phase(self, phase: Phase) -> Money:
         """Cost of the vessel in one phase."""
@@ -162,6 +169,18 @@ def _checked(day: BrewDay, start: datetime, zone: str) -> CircuitCheck | None:
 
 
 def _price(day: BrewDay, tariff: Tariff, start: datetime) -> DayPrice:
+    """Price the day; beyond the end of a list of prices by an estimate, which every amount then says."""
+    try:
+        return _priced(day, tariff, start)
+    except TariffError:
+        ends = start + timedelta(seconds=day.duration_s) + 2 * PRICED_AROUND
+        guessed = with_estimate(tariff, ends.replace(microsecond=0))
+        if guessed is None:
+            raise
+        return _priced(day, guessed, start)
+
+
+def _priced(day: BrewDay, tariff: Tariff, start: datetime) -> DayPrice:
     first_s = min(float(profile.edges_s[0]) for profile in day.profiles)
     line = price_line_around(
         tariff,

@@ -16,6 +16,7 @@ from energyplan.plan.values import MINUTES_PER_DAY
 from energyplan.tariffs.clock import local_to_utc, to_local, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.dayrules import WEEKDAYS
+from energyplan.tariffs.estimate import with_estimate
 from energyplan.tariffs.habits import Habit, HabitCost, habit_cost
 from energyplan.tariffs.limits import StartLimits, allowed_starts
 from energyplan.tariffs.priceline import carbon_line, price_line
@@ -63,6 +64,8 @@ class StartsQuestion:
         Brews a year of the habit.
     now : datetime, optional
         Start to compare with, with its offset from UTC; this moment.
+    estimate : bool
+        Whether prices beyond the end of a list may be guessed; every amount that rests on one then says so.
     """
 
     first: date | None = None
@@ -73,6 +76,7 @@ class StartsQuestion:
     habit: tuple[int, time] | None = None
     brews: int = 25
     now: datetime | None = None
+    estimate: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -118,6 +122,9 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
     if not first <= last <= first + timedelta(days=MOST_DAYS):
         raise TariffError(f"from {first} to {last}: the last day must follow the first, by {MOST_DAYS} days at most")
     hours = question.hours or day.plan.hours
+    if question.estimate:
+        until = local_to_utc(datetime.combine(last + timedelta(days=3), time()), zone)
+        tariff = with_estimate(tariff, until) or tariff
     line = price_line(tariff, first - timedelta(days=2), last + timedelta(days=2 + int(day.duration_s // 86400)))
     month_kwh = day.plan.supply.month_kwh_so_far if day.plan.supply else None
     search = find_starts(

@@ -38,6 +38,8 @@ class Money:
         Count of exact units, `UNITS_PER_CURRENCY` to one unit of currency.
     currency : str
         ISO 4217 code.
+    is_estimate : bool
+        Whether a price in it is guessed; it is never written without saying so.
 
     Examples
     --------
@@ -47,6 +49,7 @@ class Money:
 
     units: int
     currency: str
+    is_estimate: bool = False
 
     @property
     def exact(self) -> Fraction:
@@ -62,15 +65,23 @@ class Money:
         return float(self.exact)
 
     def __str__(self) -> str:
-        return f"{self.rounded()} {self.currency}"
+        return f"{self.mark}{self.rounded()} {self.currency}"
+
+    @property
+    def mark(self) -> str:
+        """What stands before an amount that is guessed."""
+        return "est. " if self.is_estimate else ""
 
     def __add__(self, other: "Money") -> "Money":
         self._same_currency(other)
-        return Money(units=self.units + other.units, currency=self.currency)
+        return self._with(self.units + other.units, other)
 
     def __sub__(self, other: "Money") -> "Money":
         self._same_currency(other)
-        return Money(units=self.units - other.units, currency=self.currency)
+        return self._with(self.units - other.units, other)
+
+    def _with(self, units: int, other: "Money") -> "Money":
+        return Money(units=units, currency=self.currency, is_estimate=self.is_estimate or other.is_estimate)
 
     def _same_currency(self, other: "Money") -> None:
         if self.currency != other.currency:

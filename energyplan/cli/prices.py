@@ -47,6 +47,7 @@ def starts(
     brews: Annotated[int, typer.Option(help="Brews a year of the habit.", min=1, max=52)] = 25,
     now: StartOption = None,
     month_kwh: MonthOption = None,
+    estimate: Annotated[bool, typer.Option("--estimate", help="Guess prices beyond a list's end, and say so.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -69,6 +70,7 @@ def starts(
         habit=habit_of(habit) if habit else None,
         brews=brews,
         now=local_to_utc(now, zone) if now else None,
+        estimate=estimate,
     )
     told = starts_told(starts_answer(day, charged, question))
     if as_json:

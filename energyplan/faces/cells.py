@@ -68,7 +68,8 @@ def _parts(column: Column, given: list[Any], total: Any) -> list[str] | None:
     else:
         return None
     shown = iter(shown_parts(exact, digits))
-    return ["" if one is None else _signed(next(shown), column) for one in given]
+    mark = total.mark if isinstance(total, Money) else ""
+    return ["" if one is None else f"{mark}{_signed(next(shown), column)}" for one in given]
 
 
 def _signed(part: Decimal, column: Column) -> str:

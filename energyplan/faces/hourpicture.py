@@ -54,11 +54,14 @@ def _shades(costs: list[Money]) -> dict[int, str]:
 
 def _legend(costs: list[Money], shade: dict[int, str], table: Table, style: Style) -> list[Text]:
     kind, currency = table.columns[2].kind, costs[0].currency if costs else ""
+    guessed = {cost.units for cost in costs if cost.is_estimate}
     lines = ["darker is dearer"]
     for mark in SHADES:
         inside = sorted(units for units, its in shade.items() if its == mark)
         if inside:
-            low, high = (Money(units=units, currency=currency) for units in (inside[0], inside[-1]))
+            is_estimate = not guessed.isdisjoint(inside)
+            ends = (inside[0], inside[-1])
+            low, high = (Money(units=units, currency=currency, is_estimate=is_estimate) for units in ends)
             lines.append(f"{mark}{mark} {words(Span(kind, low, high), style)}")
     if any(cost is None for cost in (row["cost"] for row in table)):
         lines.append("blank: not allowed")

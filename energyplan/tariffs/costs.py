@@ -90,7 +90,16 @@ class DayCost:
     @property
     def tier_cost(self) -> Money:
         """What the tiers of a month's use add to the bands."""
-        return Money(units=self._tiers_before(self.load.to_s), currency=self.line.currency)
+        return self._money(self._tiers_before(self.load.to_s))
+
+    @property
+    def is_estimate(self) -> bool:
+        """Whether a price of the day is guessed."""
+        start_s = utc_s(self.start)
+        return self.line.is_estimate(start_s + self.load.from_s, start_s + self.load.to_s)
+
+    def _money(self, units: int) -> Money:
+        return Money(units=units, currency=self.line.currency, is_estimate=self.is_estimate)
 
     def between(self, from_s: float, to_s: float) -> Money:
         """Cost from one second since the start to another.
@@ -102,7 +111,7 @@ class DayCost:
         """
         if to_s < from_s:
             raise ValueError(f"cost from {from_s} s to {to_s} s: the end lies before the beginning")
-        return Money(units=self.before_units(to_s) - self.before_units(from_s), currency=self.line.currency)
+        return self._money(self.before_units(to_s) - self.before_units(from_s))
 
     def before_units(self, at_s: float) -> int:
         """Cost of everything before a second since the start, in the units of `Money`."""
@@ -121,10 +130,7 @@ class DayCost:
                 had_mj + int(energy[piece + 1] - energy[piece]),
                 had_units + self.units[piece + 1] - self.units[piece],
             )
-        return tuple(
-            BandCost(name=name, energy_mj=mj, cost=Money(units=units, currency=self.line.currency))
-            for name, (mj, units) in sums.items()
-        )
+        return tuple(BandCost(name=name, energy_mj=mj, cost=self._money(units)) for name, (mj, units) in sums.items())
 
     def _within(self, at_s: float) -> tuple[int, int, int]:
         """Piece in which a moment lies; energy used and own energy taken in it so far [mJ]."""

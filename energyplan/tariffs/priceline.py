@@ -1,7 +1,7 @@
 """A tariff and a range of days into one step function of price over UTC."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
@@ -20,12 +20,13 @@ from energyplan.tariffs.clock import (
     offset_pieces,
     standard_offset_s,
     to_local,
+    utc_s,
     wall_to_utc_s,
 )
 from energyplan.tariffs.coverage import WallPrices, coverage_problems, wall_prices
-from energyplan.tariffs.pricesteps import HOLE, OUT_OF_DATE, PriceLine, TierStep, flat_line
+from energyplan.tariffs.pricesteps import ESTIMATE, HOLE, OUT_OF_DATE, PriceLine, TierStep, flat_line
 from energyplan.tariffs.series import Series
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Estimate, Tariff
 
 __all__ = [
     "HOLE",
@@ -87,6 +88,8 @@ def price_line(tariff: Tariff, first: date, last: date) -> PriceLine:
     names = tuple(band.name for band in table.band)
     if table.prices is not None:
         steps, names = _with_series(steps, tariff.series["prices"]), ("price series",)
+        if tariff.estimate is not None:
+            steps, names = _marked(steps, tariff.estimate), (*names, ESTIMATE)
     return _finished(tariff, steps, names, pieces)
 
 
@@ -150,6 +153,12 @@ def _with_series(steps: _Steps, series: Series) -> _Steps:
     return _Steps(edges_s=edges, band=band, nano_per_kwh=steps.nano_per_kwh[own] + value)
 
 
+def _marked(steps: _Steps, estimate: Estimate) -> _Steps:
+    """Prices that are guessed as a band of their own."""
+    guessed = (steps.edges_s[:-1] >= utc_s(estimate.begins)) & (steps.band == 0)
+    return replace(steps, band=np.where(guessed, 1, steps.band))
+
+
 def _joined_edges(edges: IntArray, others: IntArray) -> IntArray:
     inner = others[(others > edges[0]) & (others < edges[-1])]
     return distinct(np.concatenate([edges, inner]))
@@ -207,6 +216,7 @@ def _finished(tariff: Tariff, steps: _Steps, names: tuple[str, ...], pieces: Seq
         surplus_mw=None if surplus is None else surplus[keep],
         export_micro_per_kwh=export,
         tiers=_tiers(tariff),
+        covers_s=_covers_s(tariff),
     )
 
 
@@ -215,6 +225,11 @@ def _distinct_names(names: tuple[str, ...], band: IntArray) -> tuple[tuple[str, 
     distinct = tuple(dict.fromkeys(names))
     renumbered = np.array([distinct.index(name) for name in names], dtype=np.int64)
     return distinct, np.where(band >= 0, renumbered[np.maximum(band, 0)], band)
+
+
+def _covers_s(tariff: Tariff) -> tuple[int, int] | None:
+    prices = tariff.series.get("prices")
+    return None if prices is None else (utc_s(prices.covers[0]), utc_s(prices.covers[1]))
 
 
 def _tiers(tariff: Tariff) -> tuple[TierStep, ...]:

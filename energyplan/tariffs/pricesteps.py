@@ -1,6 +1,7 @@
 """Price as a step function of UTC: what loads are priced on, wherever the prices come from."""
 
 import calendar
+import math
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from energyplan.base.errors import TariffError
 from energyplan.tariffs.clock import from_utc_s, to_local, utc_s
 
-__all__ = ["HOLE", "OUT_OF_DATE", "PriceLine", "TierStep", "flat_line"]
+__all__ = ["ESTIMATE", "HOLE", "OUT_OF_DATE", "PriceLine", "TierStep", "flat_line"]
 
 IntArray = NDArray[np.int64]
 
@@ -18,6 +19,8 @@ IntArray = NDArray[np.int64]
 HOLE = -1
 #: Band index of time at which the tariff isn't valid.
 OUT_OF_DATE = -2
+#: Name of the band of prices that are guessed, beyond the end of a list.
+ESTIMATE = "estimate"
 
 _REASONS = {HOLE: "the series has no value there", OUT_OF_DATE: "the tariff is not valid there"}
 
@@ -60,6 +63,8 @@ class PriceLine:
         What a kWh of it would have earned.
     tiers : tuple of TierStep
         Prices on top above a month's use.
+    covers_s : tuple of int, optional
+        From which second of UTC to which a list of prices reaches, where there is one.
 
     Raises
     ------
@@ -83,6 +88,7 @@ class PriceLine:
     surplus_mw: IntArray | None = None
     export_micro_per_kwh: int = 0
     tiers: tuple[TierStep, ...] = ()
+    covers_s: tuple[int, int] | None = None
 
     def __post_init__(self) -> None:
         steps = self.edges_s.size - 1
@@ -120,6 +126,13 @@ class PriceLine:
             if tier.months is None or local.month in tier.months
         )
 
+    def is_estimate(self, from_s: float, to_s: float) -> bool:
+        """Whether a price within a range of seconds of UTC is guessed."""
+        if ESTIMATE not in self.band_names:
+            return False
+        first, last = self.index_at(math.floor(from_s)), self.index_at(math.ceil(to_s) - 1)
+        return bool((self.band[first : last + 1] == self.band_names.index(ESTIMATE)).any())
+
     def index_at(self, second: int) -> int:
         """Step in which a second of UTC lies; the nearest one outside the range."""
         found = int(np.searchsorted(self.edges_s, second, side="right")) - 1
@@ -142,6 +155,7 @@ class PriceLine:
             raise TariffError(
                 f"prices reach from {self._shown(self.edges_s[0])} to {self._shown(self.edges_s[-1])}, "
                 f"the load from {self._shown(from_s)} to {self._shown(to_s)}; choose another day or a longer series"
+                f"{self.covered}"
             )
         first = self.index_at(int(from_s))
         last = int(np.searchsorted(self.edges_s, to_s, side="left"))
@@ -151,8 +165,15 @@ class PriceLine:
             begins, ends = self._shown(self.edges_s[step]), self._shown(self.edges_s[step + 1])
             raise TariffError(
                 f"no price from {begins} to {ends}: {self.name_at(int(self.edges_s[step]))}; "
-                "the load runs into it, so choose another start or complete the tariff"
+                f"the load runs into it, so choose another start or complete the tariff{self.covered}"
             )
+
+    @property
+    def covered(self) -> str:
+        """What a refusal says of the days that a list covers; "" without one."""
+        if self.covers_s is None:
+            return ""
+        return f"; the list covers {self._shown(self.covers_s[0])} to {self._shown(self.covers_s[1])}"
 
     def _shown(self, second: float) -> str:
         local = to_local(int(second), self.zone)

@@ -16,6 +16,7 @@ from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits, allowed_starts, minute_range
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine
+from energyplan.tariffs.pricesteps import ESTIMATE
 from energyplan.tariffs.startcosts import UnitArray, start_units
 
 __all__ = ["HourCost", "StartConditions", "StartOption", "StartSearch", "find_starts", "hour_costs"]
@@ -65,6 +66,8 @@ class StartSearch:
         First and last start of each run of allowed starts that cost at most 1 % more than the best.
     best_per_day : tuple of StartOption
         The best start of each local day that has an allowed one.
+    guessed_from_s : int, optional
+        Second of UTC from which on a start rests on guessed prices.
     """
 
     first: datetime
@@ -77,6 +80,11 @@ class StartSearch:
     now: StartOption | None
     plateau: tuple[tuple[datetime, datetime], ...]
     best_per_day: tuple[StartOption, ...]
+    guessed_from_s: int | None = None
+
+    def is_estimate(self, start_s: int) -> bool:
+        """Whether a start rests on guessed prices."""
+        return self.guessed_from_s is not None and start_s >= self.guessed_from_s
 
     @property
     def count(self) -> int:
@@ -139,7 +147,7 @@ def find_starts(
     units = start_units(counted, line, first_s=first_s, count=count, month_kwh_so_far=given.month_kwh_so_far)
     priced = _priced(counted, line, first_s=first_s, count=count)
     allowed = allowed_starts(given.limits, first_s=first_s, count=count, zone=line.zone, ends_s=counted.to_s)
-    _require_any(priced, allowed)
+    _require_any(priced, allowed, line.covered)
     allowed &= priced
     grid = _Grid(first_s=first_s, units=units, allowed=allowed, line=line, load=counted, carbon=given.carbon)
     return grid.search(given)
@@ -197,13 +205,13 @@ def _priced(load: MeteredLoad, line: PriceLine, *, first_s: int, count: int) -> 
     return priced
 
 
-def _require_any(priced: BoolArray, allowed: BoolArray) -> None:
+def _require_any(priced: BoolArray, allowed: BoolArray, covered: str) -> None:
     if not priced.any():
-        raise TariffError("no start between these times has a price for its whole day; choose other days")
+        raise TariffError(f"no start between these times has a price for its whole day; choose other days{covered}")
     if not allowed.any():
         raise TariffError("no start meets the limits: the day is longer than the hours they leave; widen them")
     if not (priced & allowed).any():
-        raise TariffError("no start meets the limits and has a price for its whole day; choose other days")
+        raise TariffError(f"no start meets the limits and has a price for its whole day; choose other days{covered}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -232,11 +240,21 @@ class _Grid:
             now=self.now(given),
             plateau=self.plateau(int(self.units[best])),
             best_per_day=self.best_per_day(),
+            guessed_from_s=self.guessed_from_s(),
         )
 
+    def guessed_from_s(self) -> int | None:
+        """Second of the first start that rests on a guessed price."""
+        if ESTIMATE not in self.line.band_names:
+            return None
+        guessed = np.flatnonzero(self.line.band == self.line.band_names.index(ESTIMATE))
+        return int(self.line.edges_s[guessed[0]]) - math.ceil(self.load.to_s) + 1 if guessed.size else None
+
     def option(self, index: int) -> StartOption:
-        start = from_utc_s(self.first_s + index * 60)
-        cost = Money(units=int(self.units[index]), currency=self.line.currency)
+        start_s = self.first_s + index * 60
+        start, guessed = from_utc_s(start_s), self.guessed_from_s()
+        is_estimate = guessed is not None and start_s >= guessed
+        cost = Money(units=int(self.units[index]), currency=self.line.currency, is_estimate=is_estimate)
         return StartOption(start=start, cost=cost, carbon_g=self.carbon_g(start))
 
     def carbon_g(self, start: datetime) -> float | None:
@@ -300,6 +318,9 @@ def hour_costs(search: StartSearch) -> tuple[HourCost, ...]:
     first_s = utc_s(search.first)
     for begin, end, number in _local_stretches(first_s, search.units.size, search.zone, 3600):
         allowed = search.units[begin:end][search.allowed[begin:end]]
-        cost = Money(units=int(allowed.min()), currency=search.currency) if allowed.size else None
+        is_estimate = search.is_estimate(first_s + 60 * (end - 1))
+        cost = None
+        if allowed.size:
+            cost = Money(units=int(allowed.min()), currency=search.currency, is_estimate=is_estimate)
         cells.append(HourCost(day=number_to_day(number // 24), hour=number % 24, cost=cost))
     return tuple(cells)

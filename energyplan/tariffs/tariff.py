@@ -2,13 +2,23 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from fractions import Fraction
 
 from energyplan.tariffs.money import PriceUnit, money_text, parse_price_unit
 from energyplan.tariffs.series import Series
 from energyplan.tariffs.tables import TariffFile, TariffTable
 
-__all__ = ["Tariff"]
+__all__ = ["Estimate", "Tariff"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """From when on prices are guessed (UTC), how far that is off on average [currency/kWh], and from how many weeks."""
+
+    begins: datetime
+    error_per_kwh: Fraction
+    weeks: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,11 +33,14 @@ class Tariff:
         Where it was read, for messages.
     series : mapping of str to Series
         By the file's table: ``prices``, ``carbon``, ``own_generation``.
+    estimate : Estimate, optional
+        Where its list of prices was continued by a guess.
     """
 
     file: TariffFile
     source: str = "tariff"
     series: Mapping[str, Series] = field(default_factory=dict)
+    estimate: Estimate | None = None
 
     @property
     def table(self) -> TariffTable:

@@ -25,11 +25,13 @@ from energyplan.base.kinds import (
     MOMENT,
     MONEY,
     PHASE,
+    PRICE,
     SHARE,
     WATTS,
     WORD,
     WRITTEN,
     Moment,
+    Price,
     Value,
     counted,
 )
@@ -46,7 +48,7 @@ from energyplan.day.brewday import (
 from energyplan.day.changes import COLD_C
 from energyplan.day.tasks import wort_steps
 from energyplan.plan.model import Plan
-from energyplan.telling.prices import month_use_sentence
+from energyplan.telling.prices import estimate_sentence, month_use_sentence
 from energyplan.telling.slips import slip_found
 from energyplan.telling.told import Column, Facts, Table, Told
 
@@ -210,6 +212,8 @@ def price_sentences(answer: Answer) -> Iterator[Sentence]:
     if price.total.tier_cost.units:
         bands.append(Sentence("tiers {cost}", cost=MONEY(price.total.tier_cost)))
     yield Sentence("{tariff}: {bands}.", tariff=WRITTEN(price.tariff.name), bands=listed(bands))
+    if price.estimate:
+        yield estimate_sentence(price.estimate, price.tariff)
     if price.ends:
         yield month_use_sentence(price.ends)
     if price.tariff.daily_charge:
@@ -439,9 +443,15 @@ def _facts(answer: Answer, ranges: DayRanges | None) -> Facts:
 
 
 def _cost_ends(answer: Answer) -> Facts:
-    """Least and most cost, where the month's use is not known."""
-    ends = answer.price.ends if answer.price else None
-    return {} if ends is None else {"cost_low": MONEY(ends[0]), "cost_high": MONEY(ends[1])}
+    """Least and most cost, where the month's use is not known; whether it is an estimate, and how far that is off."""
+    price = answer.price
+    found: dict[str, object] = {}
+    if price and price.ends:
+        found |= {"cost_low": MONEY(price.ends[0]), "cost_high": MONEY(price.ends[1])}
+    if price and price.estimate:
+        error = Price(price.estimate.error_per_kwh, price.line.currency)
+        found |= {"cost_is_estimate": True, "estimate_off_per_kwh": PRICE(error)}
+    return found
 
 
 def _totals(answer: Answer) -> Facts:

@@ -33,11 +33,11 @@ from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.dayrules import clock_text, month_names
 from energyplan.tariffs.pricelist import PriceList
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Estimate, Tariff
 from energyplan.tariffs.tariffcheck import BandStretch, Oddity, OddityCode, TariffCheck, WeekDay, band_minutes
 from energyplan.telling.told import Column, Found, Table, Told
 
-__all__ = ["comparison_told", "list_sentences", "month_use_sentence", "prices_told"]
+__all__ = ["comparison_told", "estimate_sentence", "list_sentences", "month_use_sentence", "prices_told"]
 
 MOST_ROWS = 60  # a week of more stretches is told day by day
 MOST_HOLES = 3
@@ -94,6 +94,17 @@ def month_use_sentence(ends: tuple[Money, Money]) -> Sentence:
         "The tariff has steps by the month's use, which is not entered ({key}): {cost}.",
         key=KEY("supply.month_kwh_so_far"),
         cost=Span(MONEY, ends[0], ends[1]),
+    )
+
+
+def estimate_sentence(estimate: Estimate, tariff: Tariff) -> Sentence:
+    """What an estimate rests on, and how far it is off."""
+    return Sentence(
+        "An estimate (est.): the list of prices ends at {ends}; beyond it the mean of the same weekday and hour of its "
+        "last {weeks} is taken, which over the list itself was off by {error} on average.",
+        ends=DATED(to_local(estimate.begins, tariff.time_zone)),
+        weeks=counted(estimate.weeks, "week"),
+        error=PRICE(Price(estimate.error_per_kwh, tariff.currency)),
     )
 
 

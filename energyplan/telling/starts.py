@@ -27,7 +27,7 @@ from energyplan.tariffs.dayrules import clock_text
 from energyplan.tariffs.habits import HabitCost
 from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
 from energyplan.tariffs.waiting import UNATTENDED_CAUTION, WaitingPlan
-from energyplan.telling.prices import month_use_sentence
+from energyplan.telling.prices import estimate_sentence, month_use_sentence
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = ["cheaper_start", "habit_told", "hours_told", "starts_told", "waiting_told"]
@@ -71,9 +71,13 @@ def _facts(search: StartSearch) -> Facts:
     }
 
 
-def _option_facts(option: StartOption, zone: str) -> Facts:
+def _option_facts(option: StartOption, zone: str) -> dict[str, object]:
     grams = None if option.carbon_g is None else GRAMS(option.carbon_g)
-    return {"start": _at(option.start, zone), "cost": MONEY(option.cost), "carbon_g": grams}
+    return {"start": _at(option.start, zone), "cost": MONEY(option.cost), "carbon_g": grams} | _guessed(option)
+
+
+def _guessed(option: StartOption) -> dict[str, object]:
+    return {"cost_is_estimate": True} if option.cost.is_estimate else {}
 
 
 def _at(moment: datetime, zone: str, start: date = date.min) -> Value:
@@ -108,6 +112,8 @@ def _sentences(found: StartsAnswer) -> list[Sentence]:
                 more=_difference(search.now.cost - search.best.cost),
             )
         )
+    if found.tariff.estimate is not None:
+        said.append(estimate_sentence(found.tariff.estimate, found.tariff))
     if found.best_ends is not None:
         said.append(month_use_sentence(found.best_ends))
     if search.best.carbon_g is not None:

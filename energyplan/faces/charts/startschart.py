@@ -34,6 +34,7 @@ def cost_by_start(told: Told, look: ChartLook, *, description: str) -> Document:
 
     by_hour, currency, zone = told.facts["by_hour"], told.facts["currency"].raw, told.facts["time_zone"].raw
     costs, marks = (_days_named(table) for table in (by_hour, told.facts["marks"]))
+    guess = ", partly estimated" if any(row["cost"] and row["cost"].is_estimate for row in by_hour) else ""
     days, digits = list(dict.fromkeys(costs["day"])), f".{currency_decimals(currency)}f"
     narrow = "width > 430 || datum.value % 3 == 0 ? datum.label : ''"
     axis = alt.Axis(labelAngle=0, labelOverlap=False, labelExpr=narrow, title=f"Hour of the start, {zone}")
@@ -42,9 +43,11 @@ def cost_by_start(told: Told, look: ChartLook, *, description: str) -> Document:
     colour = alt.Color(
         "cost:Q",
         scale=alt.Scale(range=list(look.costs), interpolate="lab", zero=False),
-        legend=alt.Legend(title=f"Cost, {currency}: cheap to dear", gradientLength=200, format=digits, titleLimit=300),
+        legend=alt.Legend(
+            title=f"Cost, {currency}{guess}: cheap to dear", gradientLength=200, format=digits, titleLimit=300
+        ),
     )
-    hints = tooltips(day="Day", hour="Hour", cost=f"Cheapest start, {currency}|{digits}")
+    hints = tooltips(day="Day", hour="Hour", cost=f"Cheapest start, {currency}{guess}|{digits}")
     cells = named("costs").mark_rect(cornerRadius=2).encode(x, y, colour, tooltip=hints)
     known = list(dict.fromkeys(marks["text"]))
     shapes = alt.Scale(domain=known, range=["diamond", "circle", "square"][: len(known)])
