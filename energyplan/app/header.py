@@ -18,6 +18,7 @@ from energyplan.app.state import Work, current, packaged_plans
 from energyplan.app.yours import written_in
 from energyplan.base.errors import EnergyPlanError, FileError
 from energyplan.base.units import UnitSystem
+from energyplan.plan.brewery import with_shared
 from energyplan.plan.file import parse_plan, plan_to_toml
 
 __all__ = ["desk_row", "file_stem", "text_of"]
@@ -59,7 +60,13 @@ def _plan(work: Work) -> None:
             on_change=_take_packaged_plan,
             placeholder="A plan of your own is open",
         )
-        st.file_uploader("Open a plan file (TOML)", type=["toml"], key="plan_file", on_change=_take_plan_file)
+        st.file_uploader(
+            "Open a plan file (TOML), with that of its brewery if it uses one",
+            type=["toml"],
+            accept_multiple_files=True,
+            key="plan_file",
+            on_change=_take_plan_file,
+        )
         st.download_button(
             "Save the plan",
             plan_to_toml(work.plan),
@@ -85,12 +92,17 @@ def _take_packaged_plan() -> None:
 def _take_plan_file() -> None:
     work, given = current(), st.session_state["plan_file"]
     work.problem = None
-    if given is None:
+    if not given:
         return
     try:
-        text = text_of(given)
-        plan = parse_plan(text, source=given.name)
-        work.open(replace(work.day, plan=plan, file_name="", entered=written_in(tomllib.loads(text))))
+        texts = {file.name: text_of(file) for file in given}
+        name = next((name for name, text in texts.items() if "[[step]]" in text), given[0].name)
+        own = texts.pop(name)
+        plan = parse_plan(own, source=name, beside=texts)
+        tables = with_shared(
+            tomllib.loads(own), {k: v for text in texts.values() for k, v in tomllib.loads(text).items()}
+        )
+        work.open(replace(work.day, plan=plan, file_name="", entered=written_in(tables)))
         st.session_state["plan"] = None
     except EnergyPlanError as error:
         work.problem = error

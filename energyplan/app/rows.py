@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from energyplan.app.entries import AREA, CELSIUS, LITRES, MINUTES, VOLTS, WATTS, Writing, written
+from energyplan.app.entries import AREA, CELSIUS, KG, LITRES, MINUTES, VOLTS, WATTS, Writing, written
 from energyplan.base.errors import Place, PlanError, Problem, UnitsError
 from energyplan.base.units import UnitSystem
 
@@ -137,6 +137,8 @@ def _write_before(row: Row, system: UnitSystem) -> str | None:
 
 
 def _action(text: str, system: UnitSystem) -> str:
+    if grain := re.fullmatch(r"add grain: (.+)", text):
+        return f"add grain: {written(grain[1], KG, system)}"
     match = re.fullmatch(r"add water: (.+?) at (.+)", text)
     if match is None:
         return text
@@ -151,8 +153,25 @@ def _read_before(row: Row, text: str) -> None:
 
 
 def _write_additions(row: Row, system: UnitSystem) -> str | None:
-    found = row.get("addition", ())
-    return "; ".join(f"{one['name']} at {written(one['left'], MINUTES, system)}" for one in found) or None
+    return "; ".join(_addition(one, system) for one in row.get("addition", ())) or None
+
+
+def _addition(one: Row, system: UnitSystem) -> str:
+    """An addition in a line: what, in brackets what it weighs and is, and the boil time left."""
+    warm = f", {written(one['temperature'], CELSIUS, system)}" if "temperature" in one else ""
+    weighs = f" ({written(one['mass'], KG, system)} {one['kind']}{warm})" if "mass" in one and "kind" in one else ""
+    return f"{one['name']}{weighs} at {written(one['left'], MINUTES, system)}"
+
+
+_WEIGHED = re.compile(r"(.+) \((.+?) (extract|sugar|water)(?:, (.+))?\)")
+
+
+def _what(name: str) -> Row:
+    """What goes in, read from its line."""
+    if (weighed := _WEIGHED.fullmatch(name)) is None:
+        return {"name": name}
+    found = {"name": weighed[1], "mass": weighed[2], "kind": weighed[3]}
+    return found | ({"temperature": weighed[4]} if weighed[4] else {})
 
 
 def _read_additions(row: Row, text: str) -> None:
@@ -168,7 +187,7 @@ def _read_additions(row: Row, text: str) -> None:
                 message='write what, and the boil time left: "Bittering hops at 60 min"',
             )  # fmt: skip
             raise PlanError("one thing to mend", (problem,))
-        found.append({"name": name.strip(), "left": left.strip()})
+        found.append({**_what(name.strip()), "left": left.strip()})
     if found:
         row["addition"] = found
 
@@ -190,9 +209,12 @@ STEPS = RowTable(
     ("step",),
     (
         Column("name", "Step", "Each its own name", wide=True),
-        Column("before", "Before it", "add grain; remove grain; add sparge water; empty; add water: 12 L at 12 °C",
+        Column("before", "Before it", "add grain; add grain: 2 kg; remove grain; add sparge water; empty;"
+               " add water: 12 L at 12 °C",
                wide=True, write=_write_before, read=_read_before),
         Column("pause", "Pause", "Elements off, before the heating; 5 to 20 min (common practice)", MINUTES),
+        Column("chill_to", "Chill to", "Chilled from outside, after the pause; with the time it takes", CELSIUS),
+        Column("chill_time", "Chilling takes", "20 to 40 min (common practice)", MINUTES),
         Column("target", "Target", 'A temperature, or "boil"; mash rests 62 to 72 °C, 144 to 162 °F (common practice)',
                write=_write_target, read=_read_target),
         Column("ramp_power", "Ramp cap", "Power while heating; empty: all elements", WATTS),
@@ -201,7 +223,7 @@ STEPS = RowTable(
                "Power while holding, 300 to 800 W in a mash (common practice); empty: all elements", WATTS),
         Column("lid", "Lid", "Empty: on, for a boil off", options=("on", "ajar", "off")),
         Column("pump", "Pump", "Empty: runs unless it boils", options=("yes", "no")),
-        Column("addition", "Into the boil", "Bittering hops at 60 min; Late hops at 10 min",
+        Column("addition", "Into the boil", "Bittering hops at 60 min; Candy sugar (0.4 kg sugar) at 10 min",
                wide=True, write=_write_additions, read=_read_additions),
     ),
     "Step",

@@ -117,6 +117,8 @@ def with_changes(plan: Plan, asked: Mapping[str, str]) -> Plan:
 
 def _put(node: Any, path: list[str], value: Any) -> None:
     for key in path[:-1]:
+        if not isinstance(node, dict | list):
+            raise TypeError(path)
         node = node[int(key)] if isinstance(node, list) else node.setdefault(key, {})
     if not isinstance(node, dict):
         raise TypeError(path)

@@ -6,6 +6,9 @@ from typing import Any
 
 import pytest
 
+from energyplan.app.editing import plan_tables
+from energyplan.app.rows import STEPS, cells, edited
+from energyplan.base.units import MASS, read_quantity
 from energyplan.learning.logfile import demo_logs
 from energyplan.plan.file import demo_plans, read_plan
 from energyplan.tariffs.tarifffile import packaged_tariffs
@@ -29,7 +32,7 @@ def hand_in(there: Any, key: str, *given: tuple[str, str | bytes]) -> Any:
     """Give files to an uploader."""
     uploads = [(name, text.encode() if isinstance(text, str) else text, "text/plain") for name, text in given]
     uploader = there.at.file_uploader(key=key)
-    uploader.set_value(uploads if key == "tariff_files" else uploads[0])
+    uploader.set_value(uploads)
     return there.run()
 
 
@@ -127,3 +130,27 @@ def test_a_wrong_log_is_named(visit: Open, content: Any) -> None:
 def test_the_mark_is_packaged() -> None:
     """The picture beside the title comes with the program."""
     assert (files("energyplan") / "app" / "mark.svg").is_file()
+
+
+def test_a_plan_comes_with_its_brewery(visit: Open) -> None:
+    """Both files at once: merged; the plan alone says which file is missing."""
+    folder = files("energyplan") / "demo"
+    day = (folder / "demo.toml").read_text(encoding="utf-8").replace("demo-brewery", "garage")
+    garage = (folder / "demo-brewery.toml").read_text(encoding="utf-8").replace('air = "11 degC"', 'air = "7 degC"')
+    there = hand_in(visit(), "plan_file", ("garage.toml", garage), ("mine.toml", day))
+    assert there.work.plan.site.air_c == 7.0
+    alone = hand_in(visit(), "plan_file", ("mine.toml", day))
+    assert alone.work.plan == read_plan("demo")
+    assert "hand in garage.toml together with it" in alone.words
+
+
+def test_an_addition_keeps_what_it_weighs(visit: Open) -> None:
+    """Written into a cell and read back, in either system of units."""
+    rows = plan_tables(read_plan("pale-ale"))["step"]
+    boil = next(place for place, row in enumerate(rows) if row.get("boil"))
+    for system in ("metric", "us"):
+        text = cells(rows, STEPS, system)[boil]["addition"]
+        again = edited(rows, STEPS, {"edited_rows": {boil: {"addition": text}}})
+        sugar = again[boil]["addition"][1]
+        assert sugar["kind"] == "sugar"
+        assert read_quantity(sugar["mass"], MASS) == pytest.approx(0.4, rel=0.02)

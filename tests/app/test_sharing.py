@@ -9,6 +9,7 @@ import pytest
 from energyplan.app.editing import with_entries, with_entry
 from energyplan.app.sharing import MOST_CHANGES, changes_between, with_changes
 from energyplan.plan.file import read_plan
+from energyplan.plan.model import Plan
 
 Open = Callable[..., Any]
 DEMO = read_plan("demo")
@@ -91,3 +92,18 @@ def test_nonsense_in_an_address_is_left_aside(visit: Open, asked: dict[str, str]
     """The visitor gets the demo, not an error."""
     assert with_changes(DEMO, asked) == DEMO
     assert visit(**asked).work.plan == DEMO
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        {"title.x.y": "1"}, {"vessel.diameter.x.y": "1"}, {"step.0.name.x.y": "1"}, {"step.x.name": "1"},
+        {"step.99.name": "1"}, {"vessel.element.0.power.x": "1"}, {"step": "1"}, {"batch.water": "[[[[[["},
+        {"title": "\u202e"}, {"title": "\x1b[31m"}, {"uses.a": "b"}, {"batch.water": "NaN"}, {"vessel.0.power": "1 W"},
+    ],
+)  # fmt: skip
+def test_an_address_that_says_no_plan_is_left_aside(address: dict[str, str]) -> None:
+    """No path through a text, no row that is not there, no character that would be obeyed."""
+    found = with_changes(read_plan("demo"), address)
+    assert isinstance(found, Plan)
+    assert "\x1b" not in found.title
