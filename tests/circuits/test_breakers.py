@@ -1,8 +1,12 @@
 """Breakers and plug fuses against their standards."""
 
+import math
+
 import pytest
 
-from energyplan.circuits.breakers import breaker_zone, instantaneous_from_a, plug_fuse, sizes_a
+from energyplan.circuits.breakers import breaker_zone, greatest_loop_ohm, instantaneous_from_a, plug_fuse, sizes_a
+from energyplan.circuits.wiring import earth_path_ohm, protective_mm2
+from energyplan.plan.circuit import Circuit
 
 # IEC 60898-1, table 7: 1.13 In carried for an hour, 1.45 In trips within an hour, 2.55 In within 60 s (to 32 A);
 # read in published reproductions (standards summary pages).
@@ -55,3 +59,40 @@ def test_standard_sizes() -> None:
     """NFPA 70 240.6(A) sizes to 60 A (published reproduction); IEC 60898-1 preferred sizes to 63 A (from memory)."""
     assert [a for a in sizes_a("nec") if a <= 60] == [15, 20, 25, 30, 35, 40, 45, 50, 60]
     assert [a for a in sizes_a("iec") if a <= 63] == [6, 10, 13, 16, 20, 25, 32, 40, 50, 63]
+
+
+# BS 7671:2018, table 41.3 (published reproductions; B 6 to C 63 as printed, to two decimals).
+TABLE_41_3 = {
+    "B": {6: 7.28, 10: 4.37, 16: 2.73, 20: 2.19, 25: 1.75, 32: 1.37, 40: 1.09, 50: 0.87, 63: 0.69},
+    "C": {6: 3.64, 10: 2.19, 16: 1.37, 20: 1.09, 25: 0.87, 32: 0.68, 40: 0.55, 50: 0.44, 63: 0.35},
+    "D": {6: 1.82, 10: 1.09, 16: 0.68, 20: 0.55, 25: 0.44, 32: 0.34, 40: 0.27, 50: 0.22, 63: 0.17},
+}
+
+
+@pytest.mark.parametrize("curve", TABLE_41_3)
+def test_greatest_loop_impedance_to_its_last_digit(curve: str) -> None:
+    """Zs = 0.95 x 230 / (5, 10, 20 In); a half in the third decimal is rounded up, as the table is."""
+    for rating_a, printed_ohm in TABLE_41_3[curve].items():
+        found_ohm = greatest_loop_ohm(float(rating_a), curve)
+        assert found_ohm is not None
+        assert math.floor(found_ohm * 100 + 0.5 + 1e-9) / 100 == printed_ohm, rating_a
+
+
+# Two-core-and-earth cable, mΩ/m at 20 °C (published values of R1 + R2: guides for installers).
+R1_R2 = [
+    ((1.0, 1.0), 36.20),
+    ((1.5, 1.0), 30.20),
+    ((2.5, 1.5), 19.51),
+    ((4.0, 1.5), 16.71),
+    ((6.0, 2.5), 10.49),
+    ((10.0, 4.0), 6.44),
+]
+
+
+@pytest.mark.parametrize(("sizes_mm2", "mohm_per_m"), R1_R2)
+def test_line_and_protective_conductor(sizes_mm2: tuple[float, float], mohm_per_m: float) -> None:
+    """R1 + R2 of six cables at 70 °C are 1.2 times the values at 20 °C; the earth is the usual one of flat cable."""
+    line_mm2, earth_mm2 = sizes_mm2
+    circuit = Circuit(voltage_v=230.0, cable_mm2=line_mm2, cable_length_m=10.0)
+    assert protective_mm2(circuit) == earth_mm2
+    assert earth_path_ohm(circuit) == pytest.approx(10 * mohm_per_m * 1.2 / 1000, rel=0.02)
