@@ -1,5 +1,7 @@
 """The plan's vessel and place as the loss model sees them."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -16,13 +18,13 @@ __all__ = ["heat_loss_w_per_k", "shell_of", "surroundings_of"]
 MASH_C = 66.0  # a usual mash temperature (common practice, no source), at which a loss is told
 
 
-def shell_of(plan: Plan, loss_factor: ArrayLike = 1.0) -> Shell:
-    """Describe the plan's vessel to the loss model; ``loss_factor`` scales its closed surfaces."""
+def shell_of(plan: Plan, loss_factor: ArrayLike = 1.0, open_surface_factor: ArrayLike = 1.0) -> Shell:
+    """Describe the plan's vessel to the loss model; the factors scale its closed surfaces and its evaporation."""
     vessel = plan.vessel
     factor = np.asarray(loss_factor, dtype=float)
-    measured = vessel.heat_loss_w_per_k
+    measured, measured_at_l = vessel.heat_loss_w_per_k, vessel.measured_at_l
     covered: frozenset[Part] = frozenset(vessel.jacket_covers)
-    return Shell(
+    shell = Shell(
         diameter_m=vessel.diameter_m,
         height_m=vessel.height_m,
         emissivity=vessel.bare_emissivity,
@@ -33,7 +35,11 @@ def shell_of(plan: Plan, loss_factor: ArrayLike = 1.0) -> Shell:
         fittings=vessel.fittings * factor,
         heat_loss_w_per_k=None if measured is None else measured * factor,
         ajar_open_frac=vessel.lid_ajar_open,
+        open_surface_factor=open_surface_factor,
     )
+    if measured_at_l is None:
+        return shell
+    return replace(shell, measured_wet_frac=min(measured_at_l / shell.volume_l, 1.0))
 
 
 def surroundings_of(plan: Plan, air_c: ArrayLike | None = None) -> Surroundings:
@@ -50,7 +56,7 @@ def surroundings_of(plan: Plan, air_c: ArrayLike | None = None) -> Surroundings:
 
 
 def heat_loss_w_per_k(plan: Plan, at_c: float = MASH_C) -> float:
-    """Heat loss of the plan's vessel with the lid on, per kelvin above the air: measured, or estimated [W/K].
+    """Heat loss of the plan's vessel with the lid on, per kelvin above the air: measured, or estimated when full [W/K].
 
     Raises
     ------

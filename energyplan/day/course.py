@@ -95,7 +95,8 @@ class _Day(Kettle):
     def _rest(self, now: Now, step: Step) -> Now:
         if step.pause_s <= 0:
             return now
-        setting = self._setting(now, step, 0.0, resting=True)
+        setting = self._setting(now, step, 0.0, to_c=now.temperature_c, resting=True)
+        setting = self._adrift(now, setting, setting.pump_heat_w, step.pause_s)
         pause_s = now.time_s * 0 + step.pause_s
         outcome = balance.drift(now.contents, now.temperature_c, pause_s, setting.pump_heat_w, setting.losses)
         return self._drier(self._leg(now, "pause", outcome, setting), setting)
@@ -104,7 +105,8 @@ class _Day(Kettle):
         """Chilled from outside; a draw that is as cool already, or cools as fast by itself, is left alone."""
         if step.chill_to_c is None or step.chill_time_s is None:
             return now
-        setting = self._setting(now, step, 0.0, resting=True)
+        coolest_c = np.minimum(self._draws_of(self.conditions.air_c, self.plan.site.air_c), step.chill_to_c)
+        setting = self._setting(now, step, 0.0, to_c=coolest_c, resting=True)
         lasts_s = now.time_s * 0 + step.chill_time_s
         to_c = np.minimum(now.temperature_c, step.chill_to_c)
         chilled = balance.chill(now.contents, now.temperature_c, to_c, lasts_s, setting.losses)
@@ -122,7 +124,7 @@ class _Day(Kettle):
         goal_c = np.where(goal_c > now.temperature_c + SAME_K, goal_c, now.temperature_c)
         if (goal_c == now.temperature_c).all():
             return now
-        setting = self._setting(now, step, step.ramp_power_w)
+        setting = self._setting(now, step, step.ramp_power_w, to_c=goal_c)
         heat_w = self._enough_w(now, goal_c, setting)
         outcome = balance.ramp(now.contents, now.temperature_c, goal_c, heat_w, setting.losses)
         hot = self._leg(now, "ramp", outcome, setting)
@@ -174,9 +176,9 @@ class _Day(Kettle):
     def _hold(self, now: Now, step: Step) -> Now:
         if not step.heats or step.hold_s <= 0:
             return now
-        setting = self._setting(now, step, step.hold_power_w)
         if step.boil:
-            return self._boil(now, setting)
+            return self._boil(now, step)
+        setting = self._setting(now, step, step.hold_power_w, to_c=self._draws_of(step.target_c, 0.0))
         now, left_s = self._cool_to_target(now, step, setting)
         return self._keep(now, setting, left_s)
 
@@ -187,7 +189,7 @@ class _Day(Kettle):
         left_s = now.time_s * 0 + step.hold_s
         if not above.any():
             return now, left_s
-        off = self._setting(now, step, 0.0)
+        off = replace(setting, given=self._heating(0.0))
         cooled = balance.cool(
             now.contents, now.temperature_c, target_c, off.pump_heat_w, setting.losses, longest_s=step.hold_s
         )
@@ -196,22 +198,25 @@ class _Day(Kettle):
     def _keep(self, now: Now, setting: Setting, left_s: FloatArray) -> Now:
         if (left_s <= 0).all():
             return now
-        losses = setting.losses
-        needed_w = losses.total_w(now.temperature_c)
+        needed_w = setting.losses.total_w(now.temperature_c)
         heat_w = np.clip(needed_w, setting.pump_heat_w, setting.most_w)
         held = heat_w == needed_w
-        kept = balance.keep(now.contents, now.temperature_c, left_s, losses)
+        kept = balance.keep(now.contents, now.temperature_c, left_s, setting.losses)
         if not held.all():
             longest_s = setting.step.hold_s
-            drifted = balance.drift(now.contents, now.temperature_c, left_s, heat_w, losses, longest_s=longest_s)
+            setting = self._adrift(now, setting, heat_w, longest_s)
+            drifted = balance.drift(
+                now.contents, now.temperature_c, left_s, heat_w, setting.losses, longest_s=longest_s
+            )
             kept = balance.choose(held, kept, drifted)
         return self._drier(self._leg(now, "hold", kept, setting), setting)
 
-    def _boil(self, now: Now, setting: Setting) -> Now:
+    def _boil(self, now: Now, step: Step) -> Now:
         """Boil for the time of the hold; what goes in with a mass cools it until it is hot again."""
-        step, air_c = setting.step, self._draws_of(self.conditions.air_c, self.plan.site.air_c)
+        air_c = self._draws_of(self.conditions.air_c, self.plan.site.air_c)
         left_s = now.time_s * 0 + step.hold_s
         weighed = [addition for addition in step.additions if addition.kind is not None]
+        setting = self._setting(now, step, step.hold_power_w, to_c=air_c if weighed else now.temperature_c)
         for addition in sorted(weighed, key=lambda one: -one.left_s):
             now = self._boil_on(now, setting, left_s - addition.left_s)
             now = self._arrive(now, step, addition, dosed(now.contents, addition, air_c))
@@ -235,11 +240,12 @@ class _Day(Kettle):
     def _boil_on(self, now: Now, setting: Setting, duration_s: FloatArray) -> Now:
         if (duration_s <= 0).all():
             return now
-        heat_w, losses = setting.most_w, setting.losses
-        boils = heat_w >= balance.least_boil_w(now.temperature_c, losses)
-        boiled = balance.boil(now.contents, now.temperature_c, duration_s, heat_w, losses)
+        heat_w = setting.most_w
+        boils = heat_w >= balance.least_boil_w(now.temperature_c, setting.losses)
+        boiled = balance.boil(now.contents, now.temperature_c, duration_s, heat_w, setting.losses)
         if not boils.all():
-            sagged = balance.drift(now.contents, now.temperature_c, duration_s, heat_w, losses)
+            setting = self._adrift(now, setting, heat_w, setting.step.hold_s)
+            sagged = balance.drift(now.contents, now.temperature_c, duration_s, heat_w, setting.losses)
             boiled = balance.choose(boils, boiled, sagged)
         later = self._leg(now, "boil", boiled, setting)
         dry = self._stays_wet(setting.step, later.contents.filled_l(later.temperature_c))

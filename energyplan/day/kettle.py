@@ -10,10 +10,11 @@ from energyplan.base.kinds import KEY, LITRES
 from energyplan.base.sentence import Sentence
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.changes import Change, Mashing, changed
+from energyplan.day.leastboil import open_surface_factor
 from energyplan.day.legs import Arrival, Conditions, Leg, Mishap, PhaseName
 from energyplan.day.supply import Heating, heating
 from energyplan.physics.contents import Contents, solve_temperature_c
-from energyplan.physics.losscurve import LossCurve, loss_curve
+from energyplan.physics.losscurve import LossCurve, LossCurves
 from energyplan.physics.outcome import Outcome
 from energyplan.physics.water import boiling_point_c, density_kg_per_m3
 from energyplan.physics.wort import malt_specific_heat_j_per_kg_k
@@ -25,6 +26,8 @@ __all__ = ["Kettle", "Now", "Setting", "has_extract_added"]
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
+BESIDE_K = 2.0  # by which a curve reaches beyond what is asked of it
+DRIFT_MARGIN = 1.3  # over a straight line, for water that leaves on the way
 DRY_FRAC = 0.02  # of the vessel's volume: below it the elements have long been bare
 
 
@@ -43,6 +46,7 @@ class Setting:
 
     step: Step
     given: Heating
+    wetted_frac: FloatArray
     losses: LossCurve
     pump_w: float
     pump_heat_w: FloatArray
@@ -59,15 +63,17 @@ class Kettle:
     def __init__(self, plan: Plan, conditions: Conditions, *, go_on: bool) -> None:
         self.plan, self.conditions, self.go_on = plan, conditions, go_on
         self.draws = conditions.draws
-        self.shell = shell_of(plan, conditions.loss_factor)
+        self.shell = shell_of(
+            plan, conditions.loss_factor, open_surface_factor(plan) * np.asarray(conditions.open_surface_factor)
+        )
         self.around = surroundings_of(plan, conditions.air_c)
-        self.capacity_l = 1000 * self.shell.lid_m2 * self.shell.height_m
+        self.curves = LossCurves(self.around, self.shell, self.draws)
+        self.capacity_l = self.shell.volume_l
         self.voltage_v = self._draws_of(conditions.voltage_v, plan.voltage_v)
         self.element_factor = self._draws_of(conditions.element_factor, 1.0)
         self.grain_c = self._draws_of(conditions.grain_c, plan.grain_c)
         self.water_boils_c = float(boiling_point_c(self.around.pressure_pa))
         self.portions = grain_portions(plan.steps, plan.batch.grain_kg)
-        self.curves: dict[Lid, LossCurve] = {}
         self.heatings: dict[float | None, Heating] = {}
         self._begin(0.0)
 
@@ -171,13 +177,17 @@ class Kettle:
             self._stays_wet(setting.step, now.contents.filled_l(now.temperature_c))
         return now
 
-    def _setting(self, now: Now, step: Step, cap_w: float | None, *, resting: bool = False) -> Setting:
-        """What the elements give under a cap, the pump's heat, and the loss of the state."""
+    def _setting(
+        self, now: Now, step: Step, cap_w: float | None, *, to_c: FloatArray, resting: bool = False
+    ) -> Setting:
+        """What the elements give under a cap, the pump's heat, the loss of the state on the way to a temperature."""
         pump_w = self.plan.vessel.pump_w if step.pump_runs and not resting else 0.0
+        wetted = np.minimum(now.contents.filled_l(now.temperature_c) / self.capacity_l, 1.0)
         return Setting(
             step=step,
             given=self._heating(cap_w),
-            losses=self._losses(now, step.lid_state),
+            wetted_frac=wetted,
+            losses=self._losses(wetted, step.lid_state, now.temperature_c, to_c),
             pump_w=pump_w,
             pump_heat_w=now.time_s * 0 + self.plan.vessel.pump_heat * pump_w,
         )
@@ -189,16 +199,23 @@ class Kettle:
             )
         return self.heatings[cap_w]
 
-    def _losses(self, now: Now, lid: Lid) -> LossCurve:
-        """Loss curve of the state; with the lid closed it does not depend on the level and is made once."""
-        if lid != "off" and lid in self.curves:
-            return self.curves[lid]
-        wetted = np.minimum(now.contents.filled_l(now.temperature_c) / self.capacity_l, 1.0)
-        # On whole degrees, so that the curve of a draw is the same whatever other draws are run beside it.
-        low_c = float(np.floor(min(np.min(np.asarray(self.around.air_c)), np.min(now.temperature_c), 0.0)))
-        curve = loss_curve(self.around, self.shell, lid, wetted, low_c=low_c, high_c=self.water_boils_c + 2.0)
-        self.curves[lid] = curve
-        return curve
+    def _losses(self, wetted: FloatArray, lid: Lid, from_c: FloatArray, to_c: FloatArray) -> LossCurve:
+        """Loss curve of a level between two temperatures; that of a single day reaches everywhere."""
+        low_c = float(np.min(np.minimum(from_c, to_c))) - BESIDE_K
+        high_c = float(np.max(np.maximum(from_c, to_c))) + BESIDE_K
+        if self.draws == 1:
+            low_c, high_c = min(low_c, float(np.min(self.around.air_c)), 0.0), self.water_boils_c + BESIDE_K
+        return self.curves.curve(lid, wetted, low_c=low_c, high_c=high_c)
+
+    def _adrift(self, now: Now, setting: Setting, heat_w: FloatArray, duration_s: float) -> Setting:
+        """The same setting, its curve as far as the temperature may drift: the loss only falls on the way."""
+        surplus_w = heat_w - setting.losses.total_w(now.temperature_c)
+        drift_k = DRIFT_MARGIN * surplus_w * duration_s / now.contents.capacity_j_per_k(now.temperature_c)
+        around_c = np.minimum(np.asarray(self.around.air_c), np.asarray(self.around.radiant_c))
+        to_c = np.maximum(now.temperature_c + drift_k, np.minimum(around_c, now.temperature_c))
+        to_c = np.minimum(to_c, self.water_boils_c)
+        losses = self._losses(setting.wetted_frac, setting.step.lid_state, now.temperature_c, to_c)
+        return replace(setting, losses=losses)
 
     def _leg(self, now: Now, phase: PhaseName, outcome: Outcome, setting: Setting) -> Now:
         lasts = outcome.duration_s > 0

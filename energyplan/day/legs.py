@@ -22,7 +22,10 @@ PhaseName = Literal["pause", "chill", "ramp", "hold", "boil"]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Conditions:
-    """What may differ from the plan: each None means "as planned"; each may be an array over draws."""
+    """What may differ from the plan: each None means "as planned"; each may be an array over draws.
+
+    ``open_surface_factor`` is real over modelled evaporation at the boil, see `energyplan.physics.losscurve`.
+    """
 
     air_c: ArrayLike | None = None
     water_c: ArrayLike | None = None
@@ -30,11 +33,12 @@ class Conditions:
     voltage_v: ArrayLike | None = None
     element_factor: ArrayLike = 1.0
     loss_factor: ArrayLike = 1.0
+    open_surface_factor: ArrayLike = 1.0
 
     @property
     def draws(self) -> int:
         """Number of draws."""
-        given = (self.air_c, self.water_c, self.grain_c, self.voltage_v, self.element_factor, self.loss_factor)
+        given = (getattr(self, name) for name in self.__slots__)
         return max(np.size(value) for value in given if value is not None)
 
 

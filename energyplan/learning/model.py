@@ -85,7 +85,10 @@ def tables(
     """
     points = int(np.ceil((high_c - low_c) / GRID_K)) + 1
     grid_c = np.asarray(low_c + GRID_K * np.arange(points), dtype=np.float64)
-    wetted = np.minimum(contents.filled_l(np.asarray([60.0])) / (1000 * shell.lid_m2 * shell.height_m), 1.0)
+    # Under a lid the loss of a full vessel, nearly straight over the temperature: how much steeper a headspace makes it
+    # nobody measured, and a fit near mash temperature shall not lean on it.
+    filled = np.minimum(contents.filled_l(np.asarray([60.0])) / shell.volume_l, 1.0)
+    wetted = filled if lid == "off" else np.ones(1)
     whole_w = np.broadcast_to(dry_loss_w(grid_c, around, shell, lid, wetted), grid_c.shape)
     bare = Shell(
         diameter_m=shell.diameter_m,

@@ -119,10 +119,13 @@ def ramp(contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: Float
     per_k_w = np.maximum(np.abs(at_end_w - before_w), 1e-3)
     way = _Way(from_c=from_c, to_c=to_c, left_k=np.clip(np.abs(heat_w - at_end_w) / per_k_w, 1e-9, 1e3))
     tight = near_w <= TIGHT_FRAC * np.maximum(heat_w, 1.0)  # the nodes of a draw depend on nothing but the draw
+    if tight.all():
+        return _ramp(contents, way, heat_w, losses, _FINE)
+    coarse = _ramp(contents, way, heat_w, losses, _COARSE)
     if not tight.any():
-        return _ramp(contents, way, heat_w, losses, _COARSE)
-    fine = _ramp(contents, way, heat_w, losses, _FINE)
-    return fine if tight.all() else choose(tight, fine, _ramp(contents, way, heat_w, losses, _COARSE))
+        return coarse
+    which = np.flatnonzero(tight)
+    return coarse.with_some(which, _ramp(contents.of(which), way.of(which), heat_w[which], losses.of(which), _FINE))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -132,6 +135,10 @@ class _Way:
     from_c: FloatArray
     to_c: FloatArray
     left_k: FloatArray
+
+    def of(self, which: NDArray[np.int64]) -> "_Way":
+        """The way of some of the draws."""
+        return _Way(from_c=self.from_c[which], to_c=self.to_c[which], left_k=self.left_k[which])
 
     def at(self, shares: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Temperatures at shares of the way, and how fast they change with the share [K].

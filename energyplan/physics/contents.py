@@ -70,6 +70,10 @@ class Contents:
         """Volume taken in the vessel at a temperature: liquid and the grain in it [L]."""
         return np.asarray(self.liquid_l(temperature_c) + GRAIN_DISPLACES_L_PER_KG * self.grain_kg)
 
+    def of(self, which: NDArray[np.int64]) -> "Contents":
+        """The contents of some of the draws."""
+        return Contents(**{name: getattr(self, name)[which] for name in self.__slots__})
+
     def less_water(self, vapour_kg: FloatArray) -> "Contents":
         """The contents after some water has left as vapour."""
         return replace(self, water_kg=np.asarray(self.water_kg - vapour_kg))

@@ -1,29 +1,34 @@
 """The loss of a whole vessel as a function of its temperature, tabulated once for a state of the lid."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from energyplan.physics.headspace import hand_up_w_per_k, lift_k, under_lid_w
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.quickwater import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 from energyplan.physics.vesselloss import (
     LidState,
+    PartName,
+    Parts,
     Shell,
-    ends_loss_w,
-    measured_share,
-    side_loss_w,
-    surface_loss_w,
+    closed_loss_w,
+    evaporation_factor,
     vapour_kg_per_s,
+    whole_part_w,
 )
 
-__all__ = ["LossCurve", "loss_curve"]
+__all__ = ["LossCurve", "LossCurves", "loss_curve"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-GRID_STEP_K = 0.5
+GRID_STEP_K = 1.0
+BLOCK = 500  # draws that are worked out at a time: what stays in the processor's cache
+PARTS: tuple[PartName, ...] = ("side", "base", "lid", "surface", "vapour")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,6 +45,11 @@ class LossCurve:
     dry_table_w: FloatArray
     vapour_table_kg_per_s: FloatArray
     dries: bool
+
+    def of(self, which: IntArray) -> "LossCurve":
+        """The curve of some of the draws."""
+        dry_w, vapour = self.dry_table_w[which], self.vapour_table_kg_per_s[which]
+        return replace(self, dry_table_w=dry_w, vapour_table_kg_per_s=vapour)
 
     @property
     def high_c(self) -> float:
@@ -115,22 +125,23 @@ class _Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Rows:
-    """Losses of the plain vessel over air (rows) and contents (points): whole side, ends, open surface, vapour.
+    """Parts of the plain vessel over air (rows) and contents (points from ``low_c`` on) [W], and the vapour."""
 
-    ``per_k`` has two rows: what a measured loss of 1 W/K gives by the contents' temperature, and by that of the air.
-    """
-
-    per_k: FloatArray
-    side_w: FloatArray
-    ends_w: FloatArray
-    surface_w: FloatArray
+    low_c: float
+    airs_c: FloatArray
+    parts_w: Mapping[PartName, FloatArray]
     vapour_kg_per_s: FloatArray
+
+    def between(self, low_c: float, high_c: float) -> slice:
+        """Points from one before the low temperature to two beyond the high one."""
+        first = round((np.floor(low_c) - GRID_STEP_K - self.low_c) / GRID_STEP_K)
+        return slice(first, first + int(np.ceil((high_c - np.floor(low_c)) / GRID_STEP_K)) + 4)
 
 
 @lru_cache(maxsize=64)
-def _rows(body: Shell, lid: LidState, place: _Place, airs_c: tuple[float, ...], span_c: tuple[float, int]) -> _Rows:
+def _rows(body: Shell, place: _Place, airs_c: tuple[float, ...], span_c: tuple[float, float]) -> _Rows:
     """Tabulate a body's losses; kept, since a planner asks for the same vessel in the same place again and again."""
-    grid_c = span_c[0] + GRID_STEP_K * np.arange(span_c[1])
+    grid_c = np.arange(span_c[0], span_c[1], GRID_STEP_K)
     air_c = np.array(airs_c)[:, None]
     around = Surroundings(
         air_c=air_c,
@@ -139,83 +150,142 @@ def _rows(body: Shell, lid: LidState, place: _Place, airs_c: tuple[float, ...], 
         pressure_pa=place.pressure_pa,
         draught_m_per_s=place.draught_m_per_s,
     )
-    none = np.zeros((len(airs_c), span_c[1]))
-    is_measured, is_open = body.heat_loss_w_per_k is not None, body.open_frac(lid) > 0
     return _Rows(
-        per_k=measured_share(body, lid) * np.vstack([grid_c, np.ones_like(grid_c)]),
-        side_w=none if is_measured else side_loss_w(grid_c, around, body),
-        ends_w=none if is_measured else ends_loss_w(grid_c, around, body, lid),
-        surface_w=surface_loss_w(grid_c, around, body, lid) if is_open else none,
-        vapour_kg_per_s=vapour_kg_per_s(grid_c, around, body, lid) if is_open else none,
+        low_c=span_c[0],
+        airs_c=air_c,
+        parts_w={part: whole_part_w(part, grid_c, around, body) for part in PARTS},
+        vapour_kg_per_s=vapour_kg_per_s(grid_c, around, body, "off"),
     )
 
 
 def _air_weights(air_c: FloatArray) -> tuple[tuple[float, ...], FloatArray]:
-    """Whole degrees around the air of all draws, and the cubic weights with which each draw takes them."""
+    """Whole degrees beside the air of all draws, and the cubic weights with which each draw takes them."""
     whole_c = np.floor(air_c)
-    first_c = whole_c.min() - 1
-    x, row = air_c - whole_c, (whole_c - first_c).astype(np.int64)
-    weights = np.zeros((air_c.size, int(whole_c.max() - first_c) + 3))
+    x = air_c - whole_c
+    shares = np.stack([
+        -x * (x - 1) * (x - 2) / 6,
+        (x + 1) * (x - 1) * (x - 2) / 2,
+        -(x + 1) * x * (x - 2) / 2,
+        (x + 1) * x * (x - 1) / 6,
+    ])  # fmt: skip
+    beside_c = whole_c + np.arange(-1.0, 3.0)[:, None]
+    used_c = np.unique(beside_c[shares != 0])
+    weights = np.zeros((air_c.size, used_c.size))
     draw = np.arange(air_c.size)
-    weights[draw, row - 1] = -x * (x - 1) * (x - 2) / 6
-    weights[draw, row] = (x + 1) * (x - 1) * (x - 2) / 2
-    weights[draw, row + 1] = -(x + 1) * x * (x - 2) / 2
-    weights[draw, row + 2] = (x + 1) * x * (x - 1) / 6
-    return tuple((first_c + np.arange(weights.shape[1])).tolist()), weights
+    for share, at_c in zip(shares, beside_c, strict=True):
+        taken = share != 0
+        weights[draw[taken], np.searchsorted(used_c, at_c[taken])] = share[taken]
+    return tuple(used_c.tolist()), weights
 
 
-def loss_curve(
-    around: Surroundings, shell: Shell, lid: LidState, wetted_frac: FloatArray, *, low_c: float, high_c: float
-) -> LossCurve:
-    """Tabulate a vessel's loss between two temperatures.
+class LossCurves:
+    """The losses of one vessel in one place, for every draw: a curve for any lid, level and reach.
 
     Parameters
     ----------
-    around, shell, lid
-        See `dry_loss_w`. The air (and surroundings as warm as the air), the factor and the measured loss of
+    around, shell
+        See `dry_loss_w`. The air (and surroundings as warm as the air), the factors and the measured loss of
         ``shell`` may have the shape (draws,); all else is the same for every draw.
-    wetted_frac : ndarray, shape (draws,)
-        Share of the side wall below the level.
-    low_c, high_c : float
-        Temperatures that the curve must cover [°C], at most 115.
+    draws : int
+        Number of draws.
 
     Notes
     -----
     The relations are worked out for air of whole degrees and blended by a cubic through the four nearest: what a draw
     gets does not depend on the others, is exact in air of a whole degree, and else within 1e-6 from 10 K above the
-    air on.
+    air on. Nor does it depend on how far the curve reaches.
     """
-    draws = wetted_frac.shape[0]
-    air_c = np.broadcast_to(np.asarray(around.air_c, dtype=float), (draws,))
-    airs_c, weights = _air_weights(air_c)
-    span_c = (low_c - GRID_STEP_K, int(np.ceil((high_c - low_c) / GRID_STEP_K)) + 4)
+
+    def __init__(self, around: Surroundings, shell: Shell, draws: int) -> None:
+        self.shell, self.place = shell, _place_of(around)
+        self.air_c = np.broadcast_to(np.asarray(around.air_c, dtype=float), (draws,))
+        self.airs_c, self.weights = _air_weights(self.air_c)
+        self.body = replace(
+            shell, fittings=1.0, heat_loss_w_per_k=None, measured_wet_frac=None, open_surface_factor=1.0
+        )
+        blocks = [slice(first, first + BLOCK) for first in range(0, draws, BLOCK)]
+        self.blocks = [(some, _of_draws(shell, some)) for some in blocks]
+
+    def curve(self, lid: LidState, wetted_frac: FloatArray, *, low_c: float, high_c: float) -> LossCurve:
+        """Tabulate the loss between two temperatures.
+
+        Parameters
+        ----------
+        lid : {"on", "off", "ajar"}
+            State of the lid.
+        wetted_frac : ndarray, shape (draws,)
+            Share of the side wall below the level.
+        low_c, high_c : float
+            Temperatures that the curve must cover [°C], at most 115.
+        """
+        rows = _rows(self.body, self.place, self.airs_c, _span_c(low_c, high_c))
+        points = rows.between(low_c, high_c)
+        first_c = rows.low_c + GRID_STEP_K * points.start
+        grid_c = first_c + GRID_STEP_K * np.arange(points.stop - points.start)
+        open_frac = self.shell.open_frac(lid)
+        may_cost = open_frac < 1 and _lid_may_cost(self.shell, wetted_frac, rows, points)
+        dry_w = np.empty((wetted_frac.size, grid_c.size))
+        for some, shell in self.blocks:
+
+            def loss_w(name: PartName, some: slice = some) -> FloatArray:
+                return np.asarray(self.weights[some] @ rows.parts_w[name][:, points])
+
+            warmer_k = grid_c - self.air_c[some, None]
+            parts = Parts(temperature_c=grid_c, warmer_k=warmer_k, loss_w=loss_w, may_cost=may_cost)
+            dry_w[some] = closed_loss_w(shell, lid, wetted_frac[some, None], parts)
+            if open_frac > 0:
+                dry_w[some] += open_frac * loss_w("surface")
+        vapour = np.zeros((wetted_frac.size, 0))
+        if open_frac > 0:
+            vapour = open_frac * (self.weights @ rows.vapour_kg_per_s[:, points])
+            vapour *= evaporation_factor(grid_c, _column(self.shell.open_surface_factor, slice(None)))
+        return LossCurve(
+            low_c=first_c,
+            step_k=GRID_STEP_K,
+            dry_table_w=dry_w,
+            vapour_table_kg_per_s=vapour,
+            dries=bool(vapour.any()),
+        )
+
+
+def loss_curve(
+    around: Surroundings, shell: Shell, lid: LidState, wetted_frac: FloatArray, *, low_c: float, high_c: float
+) -> LossCurve:
+    """A single curve, see `LossCurves`."""
+    return LossCurves(around, shell, wetted_frac.size).curve(lid, wetted_frac, low_c=low_c, high_c=high_c)
+
+
+def _lid_may_cost(shell: Shell, wetted_frac: FloatArray, rows: _Rows, points: slice) -> bool:
+    """Whether in any draw lid and dry wall could lose more than the open surface: by the extremes of all draws."""
+    dry_frac, fittings = 1 - float(np.min(wetted_frac)), float(np.max(shell.fittings))
+    part = {name: table[:, points] for name, table in rows.parts_w.items()}
+    here_c = rows.low_c + GRID_STEP_K * np.arange(points.start, points.stop)
+    handed_w = hand_up_w_per_k(here_c, shell.lid_m2, dry_frac * shell.side_m2) * lift_k(here_c - rows.airs_c)
+    fed_w = under_lid_w(fittings * (part["lid"] + dry_frac * part["side"]), handed_w)
+    least_factor = min(float(np.min(shell.open_surface_factor)), 1.0)
+    return bool((fed_w > np.maximum(part["surface"] + least_factor * part["vapour"], 0.0)).any())
+
+
+def _of_draws(shell: Shell, some: slice) -> Shell:
+    """The shell of some of the draws, what differs between them as a column beside the points of a table."""
     measured = shell.heat_loss_w_per_k
-    body = replace(shell, fittings=1.0, heat_loss_w_per_k=None if measured is None else 1.0)
-    rows = _rows(body, lid, _place_of(around), airs_c, span_c)
-    fitted = _column(shell.fittings) * weights
-    mixes: list[tuple[FloatArray, FloatArray]] = []  # what each draw takes of which rows
-    if measured is not None:
-        mixes += [(_column(measured) * np.column_stack([np.ones(draws), -air_c]), rows.per_k)]
-    elif lid == "off":
-        mixes += [(fitted, rows.ends_w), (fitted * wetted_frac[:, None], rows.side_w)]
-    else:
-        mixes += [(fitted, rows.ends_w + rows.side_w)]
-    is_open = shell.open_frac(lid) > 0
-    if is_open:
-        mixes += [(weights, rows.surface_w)]
-    shares, tables = zip(*mixes, strict=True)
-    return LossCurve(
-        low_c=span_c[0],
-        step_k=GRID_STEP_K,
-        dry_table_w=np.hstack(shares) @ np.vstack(tables),
-        vapour_table_kg_per_s=weights @ rows.vapour_kg_per_s if is_open else np.zeros((draws, 0)),
-        dries=is_open and bool(rows.vapour_kg_per_s.any()),
+    return replace(
+        shell,
+        fittings=_column(shell.fittings, some),
+        heat_loss_w_per_k=None if measured is None else _column(measured, some),
+        open_surface_factor=_column(shell.open_surface_factor, some),
     )
 
 
-def _column(value: ArrayLike) -> FloatArray:
-    """A value, or one for every draw, as a column beside the points of a table."""
-    return np.asarray(value, dtype=float).reshape(-1, 1)
+def _span_c(low_c: float, high_c: float) -> tuple[float, float]:
+    """Temperatures of the rows: the same for every reach of a curve between freezing and the boil."""
+    return min(np.floor(low_c), 0.0) - 1.0, max(np.ceil(high_c), 103.0) + 3.0
+
+
+def _column(value: ArrayLike, some: slice) -> FloatArray:
+    """One value, or those of some draws, as a column."""
+    column = np.asarray(value, dtype=float).reshape(-1, 1)
+    return column if column.shape[0] == 1 else column[some]
 
 
 def _place_of(around: Surroundings) -> _Place:

@@ -59,13 +59,15 @@ class Plate:
     """One outer surface: which way it faces, its length for convection, its jacket and paint.
 
     ``length_m`` is the height of a vertical wall, or area over perimeter of a horizontal plate.
-    ``resistance_m2_k_per_w`` lies between the contents and the outer face (0: a bare wall).
+    ``resistance_m2_k_per_w`` lies between the contents and the outer face, per area inside (0: a bare wall);
+    ``outer_area_frac`` is the area outside over that inside.
     """
 
     facing: Facing
     length_m: float
     emissivity: float
     resistance_m2_k_per_w: float = 0.0
+    outer_area_frac: float = 1.0
 
 
 def _rayleigh(
@@ -197,9 +199,10 @@ def radiation_w_per_m2(surface_c: ArrayLike, radiant_c: ArrayLike, emissivity: f
 
 
 def _outward_w_per_m2(surface_c: FloatArray, around: Surroundings, plate: Plate) -> FloatArray:
-    """Convection and radiation that leave an outer face [W/m2]."""
+    """Convection and radiation that leave an outer face, per area inside [W/m2]."""
     convected = _convection_w_per_m2_k(surface_c, around, plate) * (surface_c - np.asarray(around.air_c))
-    return np.asarray(convected + radiation_w_per_m2(surface_c, around.radiant_c, plate.emissivity))
+    radiated = radiation_w_per_m2(surface_c, around.radiant_c, plate.emissivity)
+    return np.asarray(plate.outer_area_frac * (convected + radiated))
 
 
 def plate_loss_w_per_m2(inside_c: ArrayLike, around: Surroundings, plate: Plate) -> FloatArray:
@@ -217,7 +220,7 @@ def plate_loss_w_per_m2(inside_c: ArrayLike, around: Surroundings, plate: Plate)
     Returns
     -------
     ndarray
-        Flux [W/m2], broadcast shape; negative where the contents are colder than the air.
+        Flux per area inside [W/m2], broadcast shape; negative where the contents are colder than the air.
 
     Notes
     -----

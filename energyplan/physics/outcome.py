@@ -38,6 +38,20 @@ class Outcome:
     contents: Contents
     stretch: Stretch
 
+    def with_some(self, which: NDArray[np.int64], other: "Outcome") -> "Outcome":
+        """The same with another outcome for some of the draws; the way there keeps only its ends."""
+        place = np.zeros(self.duration_s.shape, dtype=np.int64)
+        place[which] = np.arange(which.size)
+        taken = np.zeros(self.duration_s.shape, dtype=bool)
+        taken[which] = True
+        return choose(taken, other.of(place), self)
+
+    def of(self, which: NDArray[np.int64]) -> "Outcome":
+        """The outcome of some of the draws."""
+        ledger = {name: getattr(self, name)[which] for name in _LEDGER}
+        stretch = Stretch(times_s=self.stretch.times_s[:, which], temperatures_c=self.stretch.temperatures_c[:, which])
+        return Outcome(**ledger, contents=self.contents.of(which), stretch=stretch)
+
 
 def choose(first: BoolArray, one: Outcome, other: Outcome) -> Outcome:
     """Take one outcome for some draws and another for the rest; the way there keeps only its ends unless all agree."""

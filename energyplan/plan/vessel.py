@@ -55,6 +55,8 @@ class Vessel(Table):
     jacket_covers: tuple[Literal["side", "base", "lid"], ...] = ("side",)
     fittings: float = Field(default=1.4, ge=1.0, le=5.0)
     heat_loss_w_per_k: HeatLoss | None = Field(default=None, alias="heat_loss")
+    measured_at_l: Volume | None = Field(default=None, alias="measured_at")
+    least_boil_w: Power | None = Field(default=None, alias="least_boil", gt=0)
     stored_heat_j_per_k: HeatCapacity | None = Field(default=None, alias="stored_heat")
     element_top_m: Length | None = Field(default=None, alias="element_top")
     lid_ajar_open: Share = 0.2

@@ -61,7 +61,7 @@ def seconds_of(action: Callable[[], object], repeats: int = 3) -> float:
 
 
 def drawn(count: int, seed: int = 5) -> Conditions:
-    """Conditions of many brew days: six that vary by a few per cent or kelvin, around those of the demo."""
+    """Conditions of many brew days: seven that vary by a few per cent or kelvin, around those of the demo."""
     draw = np.random.default_rng(seed)
     return Conditions(
         air_c=draw.uniform(6.0, 16.0, count),
@@ -70,6 +70,7 @@ def drawn(count: int, seed: int = 5) -> Conditions:
         voltage_v=draw.uniform(221.0, 239.0, count),
         element_factor=draw.uniform(0.92, 1.05, count),
         loss_factor=draw.uniform(0.75, 1.25, count),
+        open_surface_factor=draw.uniform(0.75, 1.25, count),
     )
 
 

@@ -16,6 +16,7 @@ from scipy.integrate import solve_ivp
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.changes import Mashing, changed
 from energyplan.day.course import Conditions
+from energyplan.day.leastboil import open_surface_factor
 from energyplan.day.supply import heating
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import loss_curve
@@ -123,7 +124,9 @@ class _Walk:
     ) -> None:
         self.plan, self.integrate, self.exact_losses = plan, integrate, exact_losses
         self.draws = conditions.draws
-        self.around, self.shell = surroundings_of(plan, conditions.air_c), shell_of(plan, conditions.loss_factor)
+        self.around = surroundings_of(plan, conditions.air_c)
+        factor = open_surface_factor(plan) * np.asarray(conditions.open_surface_factor)
+        self.shell = shell_of(plan, conditions.loss_factor, factor)
         given = {"voltage_v": plan.voltage_v, "grain_c": plan.grain_c, "water_c": plan.batch.water_temperature_c}
         of = {name: getattr(conditions, name) for name in given}
         self.voltage_v, self.grain_c, self.water_c = (

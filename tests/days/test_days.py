@@ -66,7 +66,7 @@ def day_of(name: str) -> BrewDay:
 def measured_day(day: BrewDay) -> str:
     """A log of the day as a thermometer (0.2 K of noise) and a plug-in meter would have read it, minute by minute."""
     rng = np.random.default_rng(5)
-    minutes = np.arange(0, day.duration_s / 60)
+    minutes = np.arange(0, day.duration_s / 60 + 1)
     shown_c = np.interp(60 * minutes, day.trajectory.times_s, day.trajectory.temperatures_c)
     shown_c = np.round(shown_c + rng.normal(0, 0.2, minutes.size), 1)
     vessel = day.profiles[0]

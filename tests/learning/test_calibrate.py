@@ -134,7 +134,7 @@ def test_a_whole_brew_day_with_a_meter(columns, vessel, water_j_per_k):
     log = parse_log(kettle.csv(np.random.default_rng(3), columns, round_kwh=0.01, **FINE))
     found = calibrate(log, read_plan("demo"))
     assert covered(found.heat_loss_w_per_k, kettle.loss_at_w_per_k(found.reference_c))
-    assert found.heat_loss_w_per_k.half_width_frac < 0.13
+    assert found.heat_loss_w_per_k.half_width_frac < 0.14
     assert found.stored_heat_j_per_k.value == pytest.approx(water_j_per_k(27.0), rel=0.02)
     assert found.element_power_w.value == pytest.approx(2650.0, rel=0.02)
     assert {"water", "mash"} == {stretch.stage for stretch in found.stretches}

@@ -48,9 +48,9 @@ def test_a_closed_bare_vessel(temperature_c: float, watts: float) -> None:
 # The same vessel with 10 mm of 0.04 W/mK on its side, whose cloth has 0.9; computed with ht 1.2.
 @pytest.mark.parametrize(("temperature_c", "watts"), [(66.0, 124.0), (78.0, 161.0), (100.0, 233.0)])
 def test_a_closed_vessel_with_a_jacket(temperature_c: float, watts: float) -> None:
-    """3 % asked, 0.6 % seen; lid and base stay bare steel."""
+    """5 % asked, -3.4 to +0.6 % seen: the reference has a flat jacket and a lid as hot as the contents."""
     jacketed = kettle(jacket_m=0.01, jacket_emissivity=0.9)
-    assert loss_w(temperature_c, jacketed) == pytest.approx(watts, rel=0.03)
+    assert loss_w(temperature_c, jacketed) == pytest.approx(watts, rel=0.05)
 
 
 # Common practice, no source: hold power in still air, bright steel, full to the brim, no pump loop (inside diameter of
@@ -65,7 +65,7 @@ def test_the_trades_table_of_hold_powers() -> None:
 
 @given(temperatures_c, st.floats(0.0, 24.0), st.floats(0.2, 0.45), lids)
 def test_the_curve_returns_what_it_tabulates(temperature_c: float, air_c: float, diameter_m: float, lid: str) -> None:
-    """Cubic through points 1 K apart: 2e-6 of the value from 25 °C up."""
+    """Cubic through points a kelvin apart: 2e-6 of the value from 25 °C up."""
     around, shell = room(air_c), kettle(diameter_m=diameter_m, height_m=0.45)
     curve = curve_of(shell, lid, around)
     here_c = np.array([temperature_c])
@@ -145,8 +145,12 @@ def test_the_cloths_emissivity_is_only_on_the_jacket() -> None:
 def test_fittings_scale_walls_but_not_vapour(factor: float, temperature_c: float) -> None:
     """The factor for pump loop and hoses is on wall, lid and base; the open surface has none."""
     plain, fitted = kettle(), kettle(fittings=factor)
-    assert loss_w(temperature_c, fitted) == pytest.approx(factor * loss_w(temperature_c, plain), rel=1e-12)
     around = room()
+    by_parts_w = [
+        dry_loss_w(temperature_c, around, shell, "off", 1.0) for shell in (kettle(fittings=0.0), plain, fitted)
+    ]
+    assert by_parts_w[2] - by_parts_w[0] == pytest.approx(factor * float(by_parts_w[1] - by_parts_w[0]), rel=1e-9)
+    assert loss_w(temperature_c, plain) <= loss_w(temperature_c, fitted) <= factor * loss_w(temperature_c, plain)
     assert vapour_kg_per_s(temperature_c, around, fitted, "off") == vapour_kg_per_s(temperature_c, around, plain, "off")
     open_gap_w = loss_w(temperature_c, fitted, "off") - loss_w(temperature_c, plain, "off")
     closed_w = float(dry_loss_w(temperature_c, around, kettle(emissivity=0.25), "off", 1.0))
@@ -178,11 +182,21 @@ def test_the_surface_dries_by_its_open_part() -> None:
     assert float(vapour_kg_per_s(80.0, around, shell, "on")) == 0.0
 
 
-def test_only_the_wetted_side_counts_with_the_lid_off() -> None:
-    """A low level loses less through the side when the lid is off, and the same when it is on."""
+def test_a_low_level_loses_less_through_the_side() -> None:
+    """With the lid off the dry wall is cold; with it on it is warmed by what the surface hands up."""
     around = room()
     assert dry_loss_w(66.0, around, kettle(), "off", 0.5) < dry_loss_w(66.0, around, kettle(), "off", 1.0)
-    assert dry_loss_w(66.0, around, kettle(), "on", 0.5) == dry_loss_w(66.0, around, kettle(), "on", 1.0)
+    off_w = dry_loss_w(66.0, around, kettle(), "off", 0.5) - dry_loss_w(66.0, around, kettle(fittings=0), "off", 0.5)
+    assert off_w < dry_loss_w(66.0, around, kettle(), "on", 0.5) < dry_loss_w(66.0, around, kettle(), "on", 1.0)
+
+
+def test_a_curve_does_not_depend_on_its_reach() -> None:
+    """A curve made for a few kelvins gives to the last bit what one from freezing to the boil gives."""
+    whole = curve_of(kettle(), "off", wetted=np.array([0.7]))
+    short = loss_curve(room(), kettle(), "off", np.array([0.7]), low_c=61.3, high_c=66.8)
+    for here_c in (61.3, 64.2, 66.8):
+        assert short.total_w(np.array([here_c])) == whole.total_w(np.array([here_c]))
+    assert short.dry_table_w.shape[1] < 12
 
 
 def test_a_closed_curve_knows_no_vapour() -> None:
