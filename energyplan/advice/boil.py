@@ -1,11 +1,11 @@
 """The boil: the lowest power that boils, the power for a wanted evaporation, and what follows from it."""
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
+from energyplan.advice.odds import day_odds
 from energyplan.advice.power_settings import (
     MARGIN,
     cap_of_heat_w,
@@ -23,6 +23,7 @@ from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.changes import COLD_C
 from energyplan.day.course import Conditions, Course, Leg, run
+from energyplan.day.leastboil import open_surface_factor
 from energyplan.day.legs import AS_PLANNED
 from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.water import density_kg_per_m3, latent_heat_j_per_kg
@@ -77,21 +78,17 @@ class Evaporation:
         litres_per_h = self.per_h * volume_l if self.litres_per_h is None else self.litres_per_h
         return litres_per_h * COLD_KG_PER_L
 
-    @property
-    def words(self) -> str:
-        """The wish in words."""
-        if self.litres_per_h is None:
-            return f"{self.per_h:.0%} of the volume an hour"
-        return f"{self.litres_per_h:.1f} L an hour"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoilPower:
     """Powers of one boil, as caps [W].
 
-    ``least_w`` is the lowest that boils as planned, ``worst_least_w`` in the worst plausible case; ``rolling_w`` has
-    a tenth more, ``wanted_w`` gives the wanted evaporation (boiling or not), ``advised_w`` is the next setting that
-    does both. ``dry_w`` is the heat that leaves without vapour, ``least_kg_per_h`` the evaporation of ``least_w``.
+    ``least_w`` is the lowest that boils as planned, ``least_range_w`` where it lies on nine days of ten,
+    ``worst_least_w`` in the worst plausible case; ``rolling_w`` has a tenth more than the first, ``wanted_w`` gives
+    the wanted evaporation (boiling or not). ``watched_w`` is the lowest setting that rolls and evaporates as wanted, as
+    planned: what to turn down towards; ``advised_w`` does so and boils on nineteen days of twenty. ``dry_w`` is the
+    heat that leaves without vapour, ``least_kg_per_h`` the evaporation of ``least_w``, ``most_w`` what all elements
+    take.
     """
 
     step: str
@@ -101,11 +98,19 @@ class BoilPower:
     dry_w: float
     latent_j_per_kg: float
     least_w: float
+    least_range_w: tuple[float, float]
     worst_least_w: float
     rolling_w: float
     wanted_w: float
+    watched_w: float
     advised_w: float
     least_kg_per_h: float
+    most_w: float
+
+    @property
+    def boils(self) -> bool:
+        """Whether all elements boil as planned."""
+        return self.least_w <= self.most_w * TRACE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +146,7 @@ class BoilAdvice:
     """Advice on one boil.
 
     ``as_set`` is the plan's, ``as_advised`` has the advised power, ``restored`` also starts with less (or more) water
-    so that the end volume is the plan's again; None when that water does not fit, and ``notes`` says so.
+    so that the end volume is the plan's again; None when that water does not fit, and ``not_restored`` says why.
     ``fill_frac`` is how full the vessel is as it comes to the boil, ``headspace_m`` what is left above.
     """
 
@@ -153,7 +158,12 @@ class BoilAdvice:
     restored: BoilOutcome | None
     fill_frac: float
     headspace_m: float
-    notes: tuple[str, ...]
+    not_restored: object = None
+
+    @property
+    def least_of_a_rolling_boil_l_per_h(self) -> float:
+        """What the lowest rolling boil evaporates, as planned [L/h]."""
+        return self.power.least_kg_per_h * MARGIN / COLD_KG_PER_L
 
     @property
     def saved_kwh(self) -> float:
@@ -207,6 +217,9 @@ def boil_power(
     least_w = _cap_w(plan, least_heat_w - pump_w, AS_PLANNED)
     wanted_w = max(dry_w + wanted.kg_per_h(volume_l) / 3600 * latent - pump_w, 0.0)
     rolling_w = least_w * MARGIN
+    watched_w = least_setting_w(plan, max(wanted_w, rolling_w))
+    need = day_odds(plan, day.wort.extract_kg).needs[step, "boil"]
+    low_w, high_w = np.quantile(need.caps_w, (0.05, 0.95))
     return BoilPower(
         step=step,
         lid=leg.step.lid_state,
@@ -215,11 +228,14 @@ def boil_power(
         dry_w=dry_w,
         latent_j_per_kg=latent,
         least_w=least_w,
+        least_range_w=(float(low_w), float(high_w)),
         worst_least_w=_cap_w(plan, float(worst_leg.losses.total_w(worst_leg.from_c)[0]) - pump_w, worst.conditions),
         rolling_w=rolling_w,
         wanted_w=wanted_w,
-        advised_w=least_setting_w(plan, max(wanted_w, rolling_w)),
+        watched_w=watched_w,
+        advised_w=max(need.setting_w(), watched_w),
         least_kg_per_h=(least_heat_w - dry_w) / latent * 3600,
+        most_w=drawn_w(plan),
     )
 
 
@@ -266,9 +282,9 @@ def advise_boil(day: BrewDay, step: str | None = None, *, evaporation: Evaporati
     power = boil_power(day, name, wanted, courses=courses)
     leg = _boil_leg(courses[0], name)
     changed = simulate(with_hold_caps(day.plan, {name: power.advised_w}), extract=day.wort.extract_kg)
-    restored, notes = _restored(day, changed)
+    restored, why_not = _restored(day, changed)
     shell = shell_of(day.plan)
-    fill_frac = float(leg.before.filled_l(leg.from_c)[0]) / (1000 * shell.lid_m2 * shell.height_m)
+    fill_frac = float(leg.before.filled_l(leg.from_c)[0]) / shell.volume_l
     return BoilAdvice(
         power=power,
         lids=tuple(_least(day, lid, courses, name) for lid in LIDS),
@@ -278,15 +294,15 @@ def advise_boil(day: BrewDay, step: str | None = None, *, evaporation: Evaporati
         restored=None if restored is None else _outcome(restored, name),
         fill_frac=fill_frac,
         headspace_m=(1 - fill_frac) * shell.height_m,
-        notes=(*_notes(day, power, fill_frac), *notes),
+        not_restored=why_not,
     )
 
 
-def _restored(day: BrewDay, changed: BrewDay) -> tuple[BrewDay | None, tuple[str, ...]]:
+def _restored(day: BrewDay, changed: BrewDay) -> tuple[BrewDay | None, object]:
     try:
-        return with_end_volume(changed.plan, day.wort.end_l, extract_kg=day.wort.extract_kg), ()
+        return with_end_volume(changed.plan, day.wort.end_l, extract_kg=day.wort.extract_kg), None
     except BrewDayError as error:
-        return None, (f"The end volume can't be restored: {error}",)
+        return None, error.said
 
 
 def _least(day: BrewDay, lid: Lid, courses: tuple[Course, Course], step: str) -> LeastBoil:
@@ -313,8 +329,9 @@ def _least_cap_w(plan: Plan, lid: Lid, leg: Leg, conditions: Conditions) -> floa
 
 def _boiling_losses(plan: Plan, lid: Lid, leg: Leg, conditions: Conditions) -> LossCurve:
     """Losses near the boil with another lid."""
-    shell = shell_of(plan, conditions.loss_factor)
-    wetted = np.minimum(leg.before.filled_l(leg.from_c) / (1000 * shell.lid_m2 * shell.height_m), 1.0)
+    factor = open_surface_factor(plan) * np.asarray(conditions.open_surface_factor)
+    shell = shell_of(plan, conditions.loss_factor, factor)
+    wetted = np.minimum(leg.before.filled_l(leg.from_c) / shell.volume_l, 1.0)
     boiling_c = math.floor(float(leg.from_c[0]))
     around = surroundings_of(plan, conditions.air_c)
     return loss_curve(around, shell, lid, wetted, low_c=boiling_c - 3.0, high_c=boiling_c + 3.0)
@@ -337,23 +354,3 @@ def _outcome(day: BrewDay, step: str) -> BoilOutcome:
         day_kwh=day.energy_kwh,
         day_min=day.duration_s / 60,
     )
-
-
-def _notes(day: BrewDay, power: BoilPower, fill_frac: float) -> Iterator[str]:
-    most_w = drawn_w(day.plan)
-    if power.least_w > most_w * TRACE:
-        yield (
-            f"With the lid {power.lid} it can't boil: that takes {power.least_w:.0f} W, the elements give "
-            f"{most_w:.0f} W. Close the lid further, or shield the vessel."
-        )
-    elif power.wanted_w < power.rolling_w:
-        share = power.least_kg_per_h * MARGIN / COLD_KG_PER_L
-        yield (
-            f"The wanted evaporation would need {power.wanted_w:.0f} W, but below {power.least_w:.0f} W the boil "
-            f"stops; about {share:.1f} L an hour is the least of a rolling one with the lid {power.lid}."
-        )
-    if fill_frac > FULL_FRAC:
-        yield (
-            f"The vessel is {fill_frac:.0%} full as it comes to the boil; above {FULL_FRAC:.0%} it boils over easily "
-            "(common practice): watch the foam, or start with less."
-        )

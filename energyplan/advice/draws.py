@@ -1,21 +1,29 @@
 """How sure the inputs of a plan are, and draws from within that."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.worst import COLDER_K, ESTIMATE_HIGH_FRAC, LOW_MAINS_FRAC, MEASURED_HIGH_FRAC, WEAK_ELEMENT_FRAC
+from energyplan.advice.worst import (
+    COLDER_K,
+    ESTIMATE_HIGH_FRAC,
+    LOW_MAINS_FRAC,
+    MEASURED_HIGH_FRAC,
+    MEASURED_OPEN_FRAC,
+    WEAK_ELEMENT_FRAC,
+    open_surface_within,
+)
 from energyplan.base.errors import PlanError
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
 
-__all__ = ["HOW", "Input", "Uncertainty", "conditions_of", "latin_hypercube", "uncertainties_of"]
+__all__ = ["Input", "Uncertainty", "conditions_of", "latin_hypercube", "uncertainties_of"]
 
 FloatArray = NDArray[np.float64]
-Input = Literal["air_c", "water_c", "grain_c", "voltage_v", "element_factor", "loss_factor"]
+Input = Literal["air_c", "water_c", "grain_c", "voltage_v", "element_factor", "loss_factor", "open_surface_factor"]
 
 WATER_K = 3.0  # how far tap water is from what was entered [assumption]
 GRAIN_K = 3.0  # how far grain from a cupboard is [assumption]
@@ -28,36 +36,6 @@ MAINS_FRAC = 0.02
 STRONG_ELEMENT_FRAC = 1.05  # IEC 60335-1, clause 10.1, upper limit (from memory)
 
 
-# Common practice, no source.
-HOW: Mapping[Input, str] = {
-    "air_c": (
-        "Hang a thermometer beside the vessel, at its height, out of steam, sun and draught; read it after ten minutes "
-        "and enter it as [site] air."
-    ),
-    "water_c": (
-        "Run the tap until it stays cold, fill a jug, stir and read after a minute; enter it as [batch] "
-        "water_temperature."
-    ),
-    "loss_factor": (
-        "At mash temperature switch the heater off, leave lid and jacket on and the pump running, and note temperature "
-        "and time; note both again after 60 to 90 minutes, at best every 10. Two readings are ten minutes of work; "
-        "energyplan calibrate makes [vessel] heat_loss of them."
-    ),
-    "element_factor": (
-        "Put a plug-in energy meter that is made for the current before the vessel, switch on full power, and note "
-        "watts and volts together after two minutes; enter them as the element's power and voltage."
-    ),
-    "voltage_v": (
-        "Read a plug-in meter's volts at the hour you brew, with the elements on; enter what the board has, so add the "
-        "drop of cable and lead, or read with the elements off."
-    ),
-    "grain_c": (
-        "Push a thermometer into the middle of the milled grain for five minutes; enter it as [batch] "
-        "grain_temperature."
-    ),
-}
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Uncertainty:
     """One uncertain input: every value between its two ends is taken as equally likely.
@@ -66,17 +44,11 @@ class Uncertainty:
     ----------
     input : str
         The field of `Conditions` that it sets: ``air_c``, ``water_c``, ``grain_c`` [°C], ``voltage_v`` [V], or the
-        factors ``element_factor`` and ``loss_factor`` on the planned value.
+        factors ``element_factor``, ``loss_factor`` and ``open_surface_factor`` on the planned value.
     name : str
         What people call it.
     low, high : float
         Its ends, in the unit of the field.
-    why : str
-        Where the range comes from.
-    measure : str
-        What would narrow it.
-    how : str
-        The way to measure it in about ten minutes of work.
     known_to : float
         What is left to either side once it is measured, in the unit of the field.
 
@@ -90,13 +62,10 @@ class Uncertainty:
     name: str
     low: float
     high: float
-    why: str = ""
-    measure: str = ""
-    how: str = ""
     known_to: float = 0.0
 
     def __post_init__(self) -> None:
-        positive = self.input in ("voltage_v", "element_factor", "loss_factor")
+        positive = self.input in ("voltage_v", "element_factor", "loss_factor", "open_surface_factor")
         if not (
             np.isfinite([self.low, self.high]).all() and self.low <= self.high and not (positive and self.low <= 0)
         ):
@@ -117,50 +86,31 @@ def uncertainties_of(plan: Plan) -> tuple[Uncertainty, ...]:
     rules = plan.circuit.rules if plan.circuit else "iec"
     mains = 1 - LOW_MAINS_FRAC[rules]
     ranges = [
-        Uncertainty(
-            input="air_c", name="air", low=site.air_c - COLDER_K, high=site.air_c + COLDER_K,
-            why=f"±{COLDER_K:g} K [assumption]", measure="a thermometer where you brew, on the day",
-            how=HOW["air_c"], known_to=THERMOMETER_K,
+        _about("air_c", "air", site.air_c, COLDER_K, known_to=THERMOMETER_K),
+        replace(
+            _about("water_c", "water", batch.water_temperature_c, WATER_K, known_to=THERMOMETER_K),
+            low=max(batch.water_temperature_c - WATER_K, 0.0),
         ),
+        _about("loss_factor", "heat loss", 1.0, loss, known_to=MEASURED_HIGH_FRAC),
         Uncertainty(
-            input="water_c", name="water", low=max(batch.water_temperature_c - WATER_K, 0.0),
-            high=batch.water_temperature_c + WATER_K,
-            why=f"±{WATER_K:g} K [assumption]", measure="a thermometer in the water before you switch on",
-            how=HOW["water_c"], known_to=THERMOMETER_K,
+            input="element_factor",
+            name="elements",
+            low=WEAK_ELEMENT_FRAC,
+            high=STRONG_ELEMENT_FRAC,
+            known_to=METER_FRAC,
         ),
-        Uncertainty(
-            input="loss_factor", name="heat loss", low=1 - loss, high=1 + loss,
-            why=f"±{loss:.0%}, {'measured' if measured else 'estimated from the size'}",
-            measure="one cool-down from mash temperature, lid on, with a thermometer and a clock",
-            how=HOW["loss_factor"], known_to=MEASURED_HIGH_FRAC,
-        ),
-        Uncertainty(
-            input="element_factor", name="elements", low=WEAK_ELEMENT_FRAC, high=STRONG_ELEMENT_FRAC,
-            why="+5/-10 % of the plate, IEC 60335-1 (from memory)",
-            measure="a plug-in meter at full power, with the voltage beside it",
-            how=HOW["element_factor"], known_to=METER_FRAC,
-        ),
-        Uncertainty(
-            input="voltage_v", name="mains", low=plan.voltage_v * (1 - mains), high=plan.voltage_v * (1 + mains),
-            why=f"±{mains:.0%} of the voltage entered [assumption]",
-            measure="a plug-in meter's volts at the hour you brew, under load",
-            how=HOW["voltage_v"], known_to=MAINS_FRAC * plan.voltage_v,
-        ),
-    ]  # fmt: skip
+        _about("voltage_v", "mains", plan.voltage_v, mains * plan.voltage_v, known_to=MAINS_FRAC * plan.voltage_v),
+    ]
+    if any(step.lid_state != "on" for step in plan.steps):
+        within = open_surface_within(plan)
+        ranges.append(_about("open_surface_factor", "open surface", 1.0, within, known_to=MEASURED_OPEN_FRAC))
     if batch.grain_kg > 0:
-        ranges.append(
-            Uncertainty(
-                input="grain_c",
-                name="grain",
-                low=grain_c - GRAIN_K,
-                high=grain_c + GRAIN_K,
-                why=f"±{GRAIN_K:g} K [assumption]",
-                measure="a thermometer in the milled grain",
-                how=HOW["grain_c"],
-                known_to=GRAIN_THERMOMETER_K,
-            )
-        )
+        ranges.append(_about("grain_c", "grain", grain_c, GRAIN_K, known_to=GRAIN_THERMOMETER_K))
     return tuple(ranges)
+
+
+def _about(name: Input, noun: str, middle: float, half: float, *, known_to: float) -> Uncertainty:
+    return Uncertainty(input=name, name=noun, low=middle - half, high=middle + half, known_to=known_to)
 
 
 def latin_hypercube(uncertainties: Sequence[Uncertainty], *, draws: int, seed: int) -> dict[str, FloatArray]:

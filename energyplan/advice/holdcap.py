@@ -1,4 +1,4 @@
-"""The lowest cap that keeps a hold's target, in many draws of the conditions at once."""
+"""The lowest cap that keeps a hold's target, or a boil, in many draws of the conditions at once."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ FloatArray = NDArray[np.float64]
 def least_cap_w(
     plan: Plan, course: Course, step: Step, voltage_v: FloatArray, element_factor: FloatArray
 ) -> FloatArray:
-    """Lowest cap that keeps a step's target, by draw [W].
+    """Lowest cap that keeps a step's target or boiling point, by draw [W].
 
     Parameters
     ----------
@@ -26,7 +26,7 @@ def least_cap_w(
     course : Course
         The draws.
     step : Step
-        A step with a target that holds.
+        A step that holds or boils.
     voltage_v, element_factor : ndarray, shape (draws,)
         Voltage at the board [V] and real over nameplate power of each draw.
 
@@ -36,8 +36,8 @@ def least_cap_w(
     own voltage, met by a fixed duty, so it sags with the mains, and of an element under the base only a part of it
     goes inwards. Above all elements there is no such cap; the number then says what would be needed.
     """
-    leg = hold_legs(course, step.name)[-1]
-    target_c = np.full(voltage_v.shape, step.target_c if step.target_c is not None else np.nan)
+    leg = hold_legs(course, step.name, "boil" if step.boil else "hold")[-1]
+    target_c = leg.from_c if step.target_c is None else np.full(voltage_v.shape, step.target_c)
     wanted_w = np.maximum(leg.losses.total_w(target_c) - pump_heat_w(plan, step), 0.0)
     drawn = heating(plan, None, voltage_v=voltage_v, element_factor=element_factor)
     return np.asarray(wanted_w * drawn_w(plan) / drawn.most_w)

@@ -7,6 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
+from energyplan.advice.odds import ENOUGH_FRAC, day_odds
 from energyplan.advice.power import advise
 from energyplan.advice.power_settings import (
     all_elements_w,
@@ -17,6 +18,7 @@ from energyplan.advice.power_settings import (
     with_hold_caps,
     with_ramp_caps,
 )
+from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
@@ -28,13 +30,10 @@ from energyplan.plan.model import Element, Plan
 
 __all__ = ["RampAdvice", "RampRow", "WayOut", "over_codes", "ramp_caps", "resting"]
 
+AS_OFTEN_FRAC = 0.05  # of the draws that a longer way to the same wort may cost
 MOST_TRIED = 24  # settings tried for one ramp
 SHIFT_STEP_S = 300.0
 LONGEST_SHIFT_S = 8 * 3600.0
-PULSED = (
-    "A cap on these pulsed elements does not lower what they draw while they are on, so no cap mends it; the ways out "
-    "are fewer elements at a time, or nothing else on at that time."
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,19 +54,24 @@ class RampRow:
     taken_min: float
     less_w: float
     less_min: float | None
-    limited_by: str
+    limited_by: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WayOut:
-    """Something else that keeps the ratings: what, minutes and energy that it adds, and what stays over."""
+    """Something else that keeps the ratings: what it is, what it adds for the same wort, and what stays over.
+
+    Any of: only the elements of ``elements_w``, ``held_steps`` held with the advised power, the sparge water heated
+    ``shift_min`` earlier. ``added_water_l`` is filled in more so that the day ends with the same wort.
+    """
 
     kind: str
-    words: str
-    elements_w: tuple[float, ...]
-    shift_min: float
+    elements_w: tuple[float, ...] = ()
+    held_steps: tuple[str, ...] = ()
+    shift_min: float = 0.0
     added_min: float
     added_kwh: float
+    added_water_l: float = 0.0
     over: tuple[str, ...]
 
 
@@ -76,7 +80,8 @@ class RampAdvice:
     """Ramps of a day that starts at a given time, on its circuit.
 
     ``over_before`` and ``over_after`` are the findings that are over with the powers set and with those taken;
-    ``plan`` has the powers taken.
+    ``plan`` has the powers taken. ``pulsed`` tells that no cap mends a ramp since the elements pulse, ``idle_over``
+    what is over with nothing of the day switched on.
     """
 
     start: datetime
@@ -87,7 +92,8 @@ class RampAdvice:
     added_kwh: float
     ways_out: tuple[WayOut, ...]
     plan: Plan
-    notes: tuple[str, ...]
+    pulsed: bool
+    idle_over: tuple[str, ...]
 
 
 def over_codes(checked: CircuitCheck) -> tuple[str, ...]:
@@ -155,7 +161,8 @@ class _Ramps:
             added_kwh=after.energy_kwh - self.day.energy_kwh,
             ways_out=tuple(self._ways_out(after)) if over_after else (),
             plan=plan,
-            notes=tuple(self._notes(rows)),
+            pulsed=self.plan.vessel.control == "modulated" and any(row.fastest_w is None for row in rows),
+            idle_over=tuple(sorted(self.idle)),
         )
 
     def _simulated(self, plan: Plan) -> BrewDay:
@@ -181,7 +188,7 @@ class _Ramps:
             taken_min=self._minutes(plan, step, taken_w) or 0.0,
             less_w=less_w,
             less_min=self._minutes(plan, step, less_w) if less_w > 0 else None,
-            limited_by=", ".join(sorted(limits)),
+            limited_by=tuple(sorted(limits)),
         )
 
     def _fastest(self, plan: Plan, step: str) -> tuple[float | None, set[str]]:
@@ -236,37 +243,41 @@ class _Ramps:
         if lower and ways[2] is None and lower[0].over:
             both = self._second_heater_earlier(lower[1], set(lower[0].over))
             if both:
-                yield replace(both, kind=f"lower holds, {both.kind}", words=f"{lower[0].words} {both.words}")
+                yield replace(both, kind=f"lower holds, {both.kind}", held_steps=lower[0].held_steps)
 
     def _fewer_elements(self, before: set[str]) -> WayOut | None:
-        """The strongest part of the elements that keeps the ratings, or at least mends something."""
+        """The strongest part of the elements that keeps the ratings, or at least mends something, and does its job."""
         for elements in _parts(placed(self.plan.vessel.elements, self.circuit)):
             vessel = self.plan.vessel.model_copy(update={"elements": elements})
             try:
-                day = self._simulated(self.plan.model_copy(update={"vessel": vessel}))
+                plan = self.plan.model_copy(update={"vessel": vessel})
+                day = with_end_volume(plan, self.day.wort.end_l, extract_kg=self.day.wort.extract_kg)
             except BrewDayError:
                 return None  # the next ones are weaker still
+            if not self._does_as_often(day):
+                return None
             over = self._over(day.profiles)
             if over >= before:
                 continue
-            powers_w = tuple(element.power_w for element in elements)
-            words = (
-                f"Use only the elements of {' and '.join(f'{power_w:.0f} W' for power_w in powers_w)}, the others "
-                "unplugged or switched off, for the whole day."
-            )
-            if any(phase.phase == "boil" and phase.to_c < phase.from_c for phase in day.phases):
-                words += " The boil then stops boiling with the lid as planned."
-            return replace(self._way("fewer elements", words, day, over), elements_w=powers_w)
+            return replace(self._way("fewer elements", day, over), elements_w=tuple(e.power_w for e in elements))
         return None
 
-    def _way(self, kind: str, words: str, day: BrewDay, over: set[str]) -> WayOut:
+    def _does_as_often(self, day: BrewDay) -> bool:
+        """Whether every hold and boil keeps its temperature often enough, or as often as with the powers set."""
+        needs, before = (day_odds(one.plan, one.wort.extract_kg).needs for one in (day, self.day))
+        caps_w = {step.name: step.hold_power_w for step in self.plan.steps}
+        return all(
+            need.frac(caps_w[step]) >= min(ENOUGH_FRAC, before[step, phase].frac(caps_w[step]) - AS_OFTEN_FRAC)
+            for (step, phase), need in needs.items()
+            if (step, phase) in before
+        )
+
+    def _way(self, kind: str, day: BrewDay, over: set[str]) -> WayOut:
         return WayOut(
             kind=kind,
-            words=words,
-            elements_w=(),
-            shift_min=0.0,
             added_min=(day.duration_s - self.day.duration_s) / 60,
             added_kwh=day.energy_kwh - self.day.energy_kwh,
+            added_water_l=day.plan.batch.water_l - self.plan.batch.water_l,
             over=tuple(sorted(over)),
         )
 
@@ -275,15 +286,15 @@ class _Ramps:
         if self.plan.vessel.control != "switched":
             return None
         caps_w: dict[str, float | None] = {
-            row.step: row.advised_w for row in advise(after).rows if row.phase == "hold" and row.advised_w < row.set_w
+            row.step: row.advised_w
+            for row in advise(after).rows
+            if row.phase == "hold" and row.enough and row.advised_w < row.set_w
         }
         if not caps_w:
             return None
         day = self._simulated(with_hold_caps(after.plan, caps_w))
         over = self._over(day.profiles)
-        words = f"Hold {', '.join(caps_w)} with the advised power, which needs fewer elements."
-        way = self._way("lower holds", words, day, over)
-        return way, day
+        return replace(self._way("lower holds", day, over), held_steps=tuple(caps_w)), day
 
     def _second_heater_earlier(self, day: BrewDay, before: set[str]) -> WayOut | None:
         """The least shift of the sparge water's heater that keeps the ratings, or at least mends something."""
@@ -295,20 +306,8 @@ class _Ramps:
             over = self._over((*rest, replace(second, edges_s=second.edges_s - shift_s)))
             if over >= before:
                 continue
-            words = (
-                f"Heat the sparge water {shift_s / 60:.0f} min earlier and keep it covered and insulated; what it "
-                "loses meanwhile is not counted."
-            )
-            return replace(self._way("second heater earlier", words, day, over), shift_min=float(shift_s) / 60)
+            return replace(self._way("second heater earlier", day, over), shift_min=float(shift_s) / 60)
         return None
-
-    def _notes(self, rows: list[RampRow]) -> Iterator[str]:
-        if any(row.fastest_w is None for row in rows) and self.plan.vessel.control == "modulated":
-            yield PULSED
-        if self.idle:
-            yield (
-                f"Over with nothing of this day switched on, so that no power mends it: {', '.join(sorted(self.idle))}."
-            )
 
 
 def _parts(elements: tuple[Element, ...]) -> list[tuple[Element, ...]]:

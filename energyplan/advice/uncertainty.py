@@ -18,11 +18,12 @@ from energyplan.advice.learned import Learned
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.quantiles import QUANTILES, quantile_errors, rank_correlation
 from energyplan.base.errors import BrewDayError
-from energyplan.base.sentence import Sentence
+from energyplan.base.kinds import WORD
+from energyplan.base.sentence import SAYABLE, Sayable, Sentence
 from energyplan.day.brewday import simulate
 from energyplan.day.changes import COLD_C
 from energyplan.day.course import Course, run
-from energyplan.plan.model import Plan
+from energyplan.plan.model import Plan, Step
 
 __all__ = ["Chance", "Driver", "Failure", "Range", "Spread", "SpreadRun", "spread"]
 
@@ -32,6 +33,9 @@ BoolArray = NDArray[np.bool_]
 DRAWS = 1000
 BLOCK = 500  # draws that go through the day at once: what stays in the processor's cache
 FEWEST_LEFT = 10
+KEYS = (
+    "energy_kwh", "cost", "minutes", "lowest_mash_c", "hold_cap_w", "least_boil_w", "end_volume_l", "peak_a",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +55,6 @@ class Range:
     """
 
     key: str
-    name: str
-    unit: str
     planned: float
     p10: float
     p50: float
@@ -194,6 +196,7 @@ class _Spreader:
             self.inputs |= how.learned.drawn(how.draws, how.seed)
         self.circuit = self._circuit(zone)
         self.mash = longest_mash_hold(plan)
+        self.boil = next((step for step in reversed(plan.steps) if step.boil and step.hold_s > 0), None)
 
     def _circuit(self, zone: tzinfo | None) -> DrawCircuit | None:
         if self.plan.circuit is None:
@@ -209,7 +212,7 @@ class _Spreader:
         brewed = ~np.concatenate([block.failed for block in blocks])
         failures = _summed([failure for block in blocks for failure in block.failures])
         if int(brewed.sum()) < FEWEST_LEFT:
-            raise BrewDayError(f"almost no draw can be brewed: {failures[0].message}")
+            raise BrewDayError(Sentence("almost no draw can be brewed: {why}", why=_sayable(failures[0].message)))
         inputs = {key: values[brewed] for key, values in self.inputs.items()}
         outputs = {key: values[brewed] for key, values in numbers.items()}
         return Spread(
@@ -247,6 +250,8 @@ class _Spreader:
         numbers = self._numbers(course)
         if self.mash is not None:
             numbers["hold_cap_w"] = least_cap_w(self.plan, course, self.mash, voltage_v, factor)
+        if self.boil is not None:
+            numbers["least_boil_w"] = least_cap_w(self.plan, course, self.boil, voltage_v, factor)
         numbers["energy_kwh"] = _put(loads.energy_kwh, failed)
         if self.pricing:
             money = draw_costs(
@@ -292,15 +297,13 @@ class _Spreader:
 
     def _ranges(self, inputs: dict[str, FloatArray], outputs: dict[str, FloatArray]) -> Iterator[Range]:
         planned = self._planned()
-        for key, (name, unit) in _NAMES.items():
+        for key in KEYS:
             if key not in outputs:
                 continue
             values = outputs[key]
             p10, p50, p90 = (float(value) for value in np.quantile(values, QUANTILES))
             yield Range(
                 key=key,
-                name=name,
-                unit=unit or (self.pricing.line.currency if self.pricing else ""),
                 planned=planned[key],
                 p10=p10,
                 p50=p50,
@@ -319,13 +322,18 @@ class _Spreader:
             found["lowest_mash_c"] = min(
                 p.lowest_c for p in day.phases if (p.step, p.phase) == (self.mash.name, "hold")
             )
-            course = run(self.plan, extract_kg=day.wort.extract_kg)
-            cap_w = least_cap_w(self.plan, course, self.mash, np.array([self.plan.voltage_v]), np.ones(1))
-            found["hold_cap_w"] = float(cap_w[0])
+            found["hold_cap_w"] = self._planned_cap_w(self.mash)
+        if self.boil is not None:
+            found["least_boil_w"] = self._planned_cap_w(self.boil)
         if self.circuit is not None:
             studied = self.circuit.studied
             found["peak_a"] = studied.peak_a(studied.entered)
         return found
+
+    def _planned_cap_w(self, step: Step) -> float:
+        """The lowest cap that keeps a step's temperature as planned [W]."""
+        course = self.base.planned_course()
+        return float(least_cap_w(self.plan, course, step, np.array([self.plan.voltage_v]), np.ones(1))[0])
 
     def _drivers(self, inputs: dict[str, FloatArray], values: FloatArray) -> tuple[Driver, ...]:
         found = [
@@ -333,17 +341,6 @@ class _Spreader:
             for uncertainty in self.uncertainties
         ]
         return tuple(sorted(found, key=lambda driver: -abs(driver.correlation)))
-
-
-_NAMES = {
-    "energy_kwh": ("Energy", "kWh"),
-    "cost": ("Cost", ""),
-    "minutes": ("Duration", "min"),
-    "lowest_mash_c": ("Lowest in the mash", "°C"),
-    "hold_cap_w": ("Hold cap of the mash", "W"),
-    "end_volume_l": ("Volume after the boil", "L"),
-    "peak_a": ("Peak current", "A"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -371,6 +368,10 @@ def _summed(failures: list[Failure]) -> tuple[Failure, ...]:
         draws = failure.draws + (had.draws if had else 0)
         found[failure.step] = Failure(step=failure.step, draws=draws, message=had.message if had else failure.message)
     return tuple(sorted(found.values(), key=lambda failure: -failure.draws))
+
+
+def _sayable(message: object) -> Sayable:
+    return message if isinstance(message, SAYABLE) else WORD(str(message))
 
 
 def _chance(kind: str, name: str, mark: BoolArray) -> Chance:

@@ -6,11 +6,13 @@ from energyplan.advice.answer import Answer
 from energyplan.app.answers import ramps_of
 from energyplan.app.desk import Desk
 from energyplan.app.pictures import current_document
-from energyplan.app.pieces import chart, finding_rows, problems, quiet, said, sentences, show_table, table
+from energyplan.app.pieces import chart, finding_rows, problems, quiet, said, show_table, table
 from energyplan.base.errors import EnergyPlanError
-from energyplan.report.tables import current_table, ramp_table
+from energyplan.report.tables import current_table
+from energyplan.tariffs.clock import zone_of
 from energyplan.telling.circuit import RATINGS_CAUTION, circuit_headline, circuit_numbers, tell_findings, voltage_table
 from energyplan.telling.findings import LEGEND
+from energyplan.telling.ramps import ramps_told
 
 __all__ = ["page"]
 
@@ -56,7 +58,8 @@ def _ways_out(at_hand: Desk, answer: Answer) -> None:
     except EnergyPlanError as error:
         problems(error, what="No way out was found")
         return
-    table(ramp_table(found), alt="Set and fastest power of each ramp that keeps the ratings")
+    told = ramps_told(found, zone_of(answer.zone))
+    show_table(told.table("ramps"), alt="Set and fastest power of each ramp that keeps the ratings")
     if found.plan != at_hand.plan:
         st.button(
             f"Take these ramp powers: {found.added_min:+.0f} min, {found.added_kwh:+.2f} kWh",
@@ -64,7 +67,4 @@ def _ways_out(at_hand: Desk, answer: Answer) -> None:
             on_click=at_hand.work.replace,
             args=(found.plan,),
         )
-    for way in found.ways_out:
-        left = f" Still over: {', '.join(way.over)}." if way.over else ""
-        st.text(f"{way.words.rstrip('.')}: {way.added_min:+.0f} min, {way.added_kwh:+.2f} kWh.{left}")
-    sentences(*found.notes)
+    said(*told.sentences[1:], *told.cautions)

@@ -13,7 +13,7 @@ from energyplan.app.answers import spread_of, start_of, starts_of
 from energyplan.app.desk import Desk
 from energyplan.app.parts import folded
 from energyplan.app.pictures import day_document
-from energyplan.app.pieces import chart, notes, quiet, said, sentences, show_table, style, table
+from energyplan.app.pieces import chart, notes, quiet, said, show_table, style
 from energyplan.app.setup import day_form
 from energyplan.app.state import current
 from energyplan.app.tiles import tiles
@@ -21,8 +21,8 @@ from energyplan.app.unattended import unattended_list
 from energyplan.base.errors import EnergyPlanError
 from energyplan.faces.charts.charts import ranked_bars
 from energyplan.faces.charts.presencechart import presence_chart
+from energyplan.faces.frames import frame
 from energyplan.report.sentences import CAUTIONS
-from energyplan.report.tables import driver_table, range_table
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     boil_sentence,
@@ -38,6 +38,7 @@ from energyplan.telling.room import room_told
 from energyplan.telling.slips import slip_found
 from energyplan.telling.starts import cheaper_start
 from energyplan.telling.tiles import day_tiles
+from energyplan.telling.uncertainty import uncertainty_told
 
 __all__ = ["page"]
 
@@ -156,15 +157,17 @@ def _how_sure(at_hand: Desk, answer: Answer) -> None:
 
 
 def _drivers(at_hand: Desk, found: Spread) -> None:
-    table(range_table(found, at_hand.show), alt="Ranges of the numbers of the day")
-    bars = ranked_bars(
-        driver_table(found),
+    told = uncertainty_told(found)
+    show_table(told.table("ranges"), alt="Ranges of the numbers of the day")
+    driven = told.table("driven_by")
+    bars = frame(driven).assign(text=[f"{row['correlation']:+.2f}" for row in driven])
+    drawn = ranked_bars(
+        bars,
         at_hand.look,
         label="input",
         value="strength",
         title="Rank correlation with the energy, size",
         description=f"What drives the energy most: {found.range_of('energy_kwh').drivers[0].name}.",
     )
-    chart(bars, key="drivers")
-    sentences(*(f"{item.name}: {item.why}." for item in found.uncertainties))
-    quiet(f"From {found.draws} days with inputs drawn from these ranges, always the same draws.")
+    chart(drawn, key="drivers")
+    said(*(finding.said for finding in told.findings), *told.cautions)

@@ -3,24 +3,22 @@
 import streamlit as st
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.holds import SagCurve
 from energyplan.advice.power import PowerRow, with_advised_caps
 from energyplan.advice.power_settings import with_hold_caps
 from energyplan.app.answers import sag_of
 from energyplan.app.desk import Desk
-from energyplan.app.pieces import chart, problems, sentences, table
+from energyplan.app.pieces import chart, problems, said, show_table, style
 from energyplan.app.plaintext import plain
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.sentence import words
 from energyplan.faces.charts.charts import sag_curve, sag_marks
-from energyplan.report.sentences import power_sentence
-from energyplan.report.tables import power_table, sag_table
+from energyplan.faces.frames import frame
+from energyplan.telling.power import power_told, sag_description, sag_told, tried_sentence, why_sentence
 
 __all__ = ["page"]
 
 MOST_STOPS = 60  # of the slider
 TWICE = 2  # the needed power is where the curve bends; beyond twice of it nothing changes
-SHOWN_MIN = 0.5  # shorter than what is told as a minute
-LABELS = {"set_w": "Set, W", "needed_w": "Needed", "advised_w": "Advised", "change_kwh": "kWh"}
 
 
 def page(at_hand: Desk) -> None:
@@ -28,14 +26,12 @@ def page(at_hand: Desk) -> None:
     answer = at_hand.answered()
     if answer is None:
         return
-    at_hand.headline(power_sentence(answer, at_hand.show))
+    told = power_told(answer.power)
+    at_hand.headline(told.headline or told.title)
     if not answer.power.rows:
-        st.text("No step holds a temperature or boils.")
         return
-    frame = power_table(answer.power, at_hand.show)
-    first = ["step", "set_w", "needed_w", "advised_w", "change_kwh"]
-    ordered = frame[[*first, *(name for name in frame.columns if name not in first)]]
-    table(ordered, alt="Set, needed and advised power of each hold and boil", labels=LABELS)
+    said(*(finding.said for finding in told.findings), *told.sentences)
+    show_table(told.table("power"), alt="Set, needed and advised power of each hold and boil")
     advised = with_advised_caps(at_hand.plan, answer.power)
     st.button(
         "Take all advised",
@@ -45,7 +41,7 @@ def page(at_hand: Desk) -> None:
         args=(advised,),
         help="Writes the advised powers into the plan; Undo takes them back",
     )
-    sentences(*answer.power.notes)
+    said(*told.cautions)
     st.subheader("One step and its cap", anchor=False)
     _one_step(at_hand, answer)
 
@@ -69,10 +65,10 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
     key = f"cap_{scale_w[-1]}_{name}"
     cap_w = float(st.slider("Cap while holding, W", 0, scale_w[-1], first_w, scale_w[1], key=key))
     caps = (("set", row.set_w), ("advised", row.advised_w), ("slider", cap_w))
-    marks, frame = sag_marks(curve, at_hand.show, caps), sag_table(curve, at_hand.show)
-    drawn = sag_curve(frame, marks, at_hand.look, description=_description(row, at_hand))
+    marks, frame_of_caps = sag_marks(curve, at_hand.show, caps), frame(sag_told(curve, every=1).table("caps"), style())
+    drawn = sag_curve(frame_of_caps, marks, at_hand.look, description=words(sag_description(row), at_hand.style))
     chart(drawn, key="sag_chart")
-    sentences(_tried(at_hand, curve, cap_w), _said(row, at_hand))
+    said(tried_sentence(curve, cap_w), why_sentence(row))
     changed = with_hold_caps(at_hand.plan, {name: cap_w})
     st.button(
         f"Set {cap_w:.0f} W for {plain(name)}", key="take_cap", disabled=changed == at_hand.plan,
@@ -83,7 +79,7 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
 def _scale_w(row: PowerRow, at_hand: Desk) -> range:
     """Caps [W] that the slider can stand at: steps that the vessel can be set to, up to all that could matter."""
     step_w = max(int(at_hand.plan.vessel.power_step_w), 1)
-    most_w = int(max(row.set_w, row.advised_w, TWICE * row.needed_w)) // step_w + 1
+    most_w = int(max(row.set_w, row.advised_w, TWICE * row.needed_19_of_20_w)) // step_w + 1
     every = most_w // MOST_STOPS + 1
     return range(0, (most_w + every) * step_w, every * step_w)
 
@@ -92,32 +88,3 @@ def _caps_w(scale_w: range) -> tuple[float, ...]:
     """Caps of the curve: every stop of the slider, and enough between them to draw the bend."""
     between = (scale_w[-1] * place / MOST_STOPS for place in range(MOST_STOPS))
     return tuple(sorted({*(float(cap_w) for cap_w in scale_w), *between}))
-
-
-def _tried(at_hand: Desk, curve: SagCurve, cap_w: float) -> str:
-    """How far the step sags with the slider's cap, and for how long."""
-    place = list(curve.caps_w).index(cap_w)
-    lowest = at_hand.show.temperature(float(curve.lowest_c[place]))
-    outside_min = float(curve.outside_band_min[place])
-    worst = "in the worst plausible case"
-    if outside_min < SHOWN_MIN:
-        return f"With {cap_w:.0f} W it stays in the band, at {lowest} or more, {worst}."
-    return (
-        f"With {cap_w:.0f} W it falls to {lowest} {worst}, and is outside the band for {outside_min:.0f} of "
-        f"{curve.hold_min:.0f} min."
-    )
-
-
-def _description(row: PowerRow, at_hand: Desk) -> str:
-    return (
-        f"Lowest temperature of {row.step} against the cap on its power, in the worst plausible case. Advised are "
-        f"{row.advised_w:.0f} W, which keep {at_hand.show.temperature(row.lowest_c)}."
-    )
-
-
-def _said(row: PowerRow, at_hand: Desk) -> str:
-    return (
-        f"{row.advised_w:.0f} W advised, {row.needed_w:.0f} W needed: {row.why}. Lowest in that case: "
-        f"{at_hand.show.temperature(row.set_lowest_c)} with the power set, {at_hand.show.temperature(row.lowest_c)} "
-        "with the one advised."
-    )

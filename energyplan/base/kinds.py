@@ -265,6 +265,8 @@ def _minutes(given: float, style: Style) -> str:  # noqa: ARG001
 
 def _share(given: float, style: Style) -> str:  # noqa: ARG001
     percent = float(given) * 100
+    if 0 < percent < 0.05:
+        return "less than 0.1 %"
     text = f"{percent:.1f}" if 0 < abs(percent) < 9.95 else f"{percent:.0f}"
     return f"{text.removesuffix('.0')} %"
 

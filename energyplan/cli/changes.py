@@ -9,7 +9,7 @@ import typer
 
 from energyplan.base.errors import PlanError
 from energyplan.cli.options import AllOption, JsonOption, PlanArgument, StartOption, TariffOption, UnitsOption
-from energyplan.cli.output import When, display, learned_of, show, tariff_of, tell
+from energyplan.cli.output import When, learned_of, tariff_of, tell
 
 if TYPE_CHECKING:
     from energyplan.advice.pricing import Pricing
@@ -84,9 +84,8 @@ def spread(
     from energyplan.advice.uncertainty import SpreadRun
     from energyplan.advice.uncertainty import spread as find_spread
     from energyplan.plan.file import read_plan
-    from energyplan.report.advicedocument import spread_document
-    from energyplan.report.advicetext import spread_text
     from energyplan.tariffs.clock import zone_of
+    from energyplan.telling.uncertainty import uncertainty_told
 
     read = read_plan(plan)
     charged = tariff_of(tariff)
@@ -95,7 +94,7 @@ def spread(
     with _progress(draws) as progress:
         how = SpreadRun(draws=draws, seed=seed, progress=progress, learned=learned_of(plan, zone))
         found = find_spread(read, pricing=pricing, zone=zone_of(zone), how=how)
-    show(spread_document(found) if as_json else spread_text(found, display(units)))
+    tell(uncertainty_told(found), units, as_json=as_json)
 
 
 def _progress(draws: int) -> Any:

@@ -22,7 +22,7 @@ from energyplan.cli.options import (
     UnitsOption,
     WholeOption,
 )
-from energyplan.cli.output import When, answered, display, show, style_of
+from energyplan.cli.output import When, answered, show, style_of
 
 if TYPE_CHECKING:
     from energyplan.advice.answer import Answer
@@ -79,7 +79,6 @@ def _named(parts: str) -> tuple[str, ...]:
 
 def _show_parts(found: "Answer", names: tuple[str, ...], units: UnitsName) -> None:
     from energyplan.faces.terminal import terminal
-    from energyplan.report.text import power_text
     from energyplan.telling.circuit import tell_circuit
     from energyplan.telling.report import PARTS
 
@@ -90,19 +89,17 @@ def _show_parts(found: "Answer", names: tuple[str, ...], units: UnitsName) -> No
         else:
             told = replace(tell_circuit(found, every=False), headline=None, cautions=())
             circuit = terminal(told, style_of(units), titled=True)
-            show(power_text(found.power, display(units)) if name == "power" else circuit)
+            show(circuit)
 
 
 def _documents(found: "Answer") -> "dict[str, Any]":
     from energyplan.faces.document import part_document
-    from energyplan.report.document import power_document
     from energyplan.telling.circuit import tell_circuit, tell_house
 
     checked, house = part_document(tell_circuit(found)) if found.circuit else None, tell_house(found)
     return {
         "circuit": checked,
         "house": part_document(house) if house else None,
-        "power": power_document(found.power),
     }
 
 

@@ -5,7 +5,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from energyplan.base.errors import BrewDayError, PlanError
+from energyplan.base.kinds import WRITTEN
+from energyplan.base.sentence import Sentence, listed
 from energyplan.cli.options import (
+    AllOption,
     ForceOption,
     JsonOption,
     PlanArgument,
@@ -14,15 +17,14 @@ from energyplan.cli.options import (
     UnitsOption,
     WriteOption,
 )
-from energyplan.cli.output import When, display, keep, show, tariff_of, tell
+from energyplan.cli.output import When, keep, show, tariff_of, tell
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
-
     from energyplan.advice.best import BestPlan
-    from energyplan.base.units import Display
+    from energyplan.advice.power import PowerAdvice
     from energyplan.day.brewday import BrewDay
     from energyplan.tariffs.tariff import Tariff
+    from energyplan.telling.told import Told
 
 __all__ = ["power"]
 
@@ -41,6 +43,7 @@ def power(
     write: WriteOption = None,
     force: ForceOption = False,
     units: UnitsOption = "metric",
+    whole: AllOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """For each step: the power set, needed and advised, and what changes."""
@@ -58,52 +61,57 @@ def power(
     from energyplan.advice.power import advise, with_advised_caps
     from energyplan.day.brewday import simulate
     from energyplan.plan.file import read_plan
-    from energyplan.report.document import power_document
+    from energyplan.telling.power import power_told
 
     day = simulate(read_plan(plan))
     if step is not None:
-        _curve(day, step, display(units), band_k=band, as_json=as_json)
+        tell(_curve(day, step, band_k=band), units, as_json=as_json)
         return
     advice = advise(day, evaporation_per_h=evaporation, band_k=band)
-    if as_json:
-        show(power_document(advice))
+    if whole or as_json:
+        tell(_whole(day, advice, start), units, everything=True, as_json=as_json)
     else:
-        from energyplan.report.text import power_text
-
-        show(power_text(advice, display(units)))
-        for text in _beside(day, start, display(units), evaporation):
-            show(text)
+        tell(power_told(advice), units)
+        show("More: --all adds the boil and the ramps, --step NAME one hold and its cap.")
     if write is not None:
         keep(plan, with_advised_caps(day.plan, advice), write, force=force)
 
 
-def _beside(day: "BrewDay", start: str | None, units: "Display", evaporation: float) -> "list[RenderableType]":
-    """Boil and ramps, where there is something to say about them."""
-    from energyplan.advice.answer import zone_name
-    from energyplan.advice.boil import Evaporation, advise_boil
-    from energyplan.advice.ramps import ramp_caps
-    from energyplan.report.advicetext import boil_text, ramp_text
-    from energyplan.tariffs.clock import zone_of
+def _whole(day: "BrewDay", advice: "PowerAdvice", start: str | None) -> "Told":
+    """The powers, with the boil and the ramps where there is something to say about them."""
+    from dataclasses import replace
 
-    texts: list[RenderableType] = []
+    from energyplan.advice.answer import zone_name
+    from energyplan.advice.boil import advise_boil
+    from energyplan.advice.ramps import ramp_caps
+    from energyplan.tariffs.clock import zone_of
+    from energyplan.telling.boil import boil_told
+    from energyplan.telling.power import power_told
+    from energyplan.telling.ramps import ramps_told
+
+    parts = []
     if any(phase.phase == "boil" for phase in day.phases):
-        texts.append(boil_text(advise_boil(day, evaporation=Evaporation(per_h=evaporation)), units))
+        parts.append(boil_told(advise_boil(day, evaporation=advice.evaporation)))
     if day.plan.circuit is not None:
         zone = zone_name(day.plan, None)
-        texts.append(ramp_text(ramp_caps(day, When(start).resolve(day.plan, zone), zone_of(zone)), zone_of(zone)))
-    return texts
+        parts.append(ramps_told(ramp_caps(day, When(start).resolve(day.plan, zone), zone_of(zone)), zone_of(zone)))
+    return replace(power_told(advice), parts=tuple(parts))
 
 
-def _curve(day: "BrewDay", step: str, units: "Display", *, band_k: float, as_json: bool) -> None:
+def _curve(day: "BrewDay", step: str, *, band_k: float) -> "Told":
     from energyplan.advice.holds import sag_curve
-    from energyplan.report.advicetext import sag_text
-    from energyplan.report.plainvalues import plain
+    from energyplan.telling.power import sag_told
 
     held = [phase.step for phase in day.phases if phase.phase in ("hold", "boil")]
     if step not in held:
-        raise BrewDayError(f'--step "{step}": no hold or boil has that name; there are {", ".join(held)}')
-    curve = sag_curve(day, step, band_k=band_k)
-    show(plain(curve) if as_json else sag_text(curve, units))
+        raise BrewDayError(
+            Sentence(
+                "--step {step}: no hold or boil has that name; there are {held}",
+                step=WRITTEN(step),
+                held=listed([WRITTEN(name) for name in held]),
+            )
+        )
+    return sag_told(sag_curve(day, step, band_k=band_k))
 
 
 def _best(plan: str, best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":

@@ -4,24 +4,12 @@ Column names end in their unit (``energy_kwh``, ``lowest_c``, ``cost_eur``); `he
 people read. Times are seconds since the start of the day, with the local clock beside them as text.
 """
 
-from energyplan.report.choicetables import (
-    driver_table,
-    power_table,
-    ramp_table,
-    range_table,
-    sag_table,
-)
 from energyplan.report.circuittables import current_table, excess_table, rating_table
 from energyplan.report.tableparts import heading
 
 __all__ = [
     "current_table",
-    "driver_table",
     "excess_table",
     "heading",
-    "power_table",
-    "ramp_table",
-    "range_table",
     "rating_table",
-    "sag_table",
 ]

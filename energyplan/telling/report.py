@@ -6,7 +6,7 @@ from dataclasses import replace
 from energyplan.advice.answer import Answer
 from energyplan.advice.drawnday import day_ranges
 from energyplan.base.kinds import CELSIUS, WRITTEN
-from energyplan.base.sentence import Sentence, listed
+from energyplan.base.sentence import Sentence
 from energyplan.telling.circuit import circuit_headline
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
@@ -20,6 +20,7 @@ from energyplan.telling.day import (
     wort_sentence,
 )
 from energyplan.telling.picture import strip_told
+from energyplan.telling.power import power_told, steps_odds
 from energyplan.telling.slips import slip_found
 from energyplan.telling.told import Told
 
@@ -27,7 +28,6 @@ __all__ = ["PARTS", "notes_told", "report_told", "screen_told"]
 
 MOST_SLIPS = 2  # on one screen; all of them stand among the notes
 FEWEST_ROWS = 9  # of steps, where there is little room
-BAND_K = 0.5  # a hold is called enough when its lowest temperature stays this close to its target
 CAUTION = Sentence(
     "Mains, water and {boiling} wort: leads dry and fully unwound, nothing that heats unattended; local codes rule, "
     "and a licensed electrician decides.",
@@ -56,6 +56,7 @@ PARTS: dict[str, Callable[[Answer], Told]] = {
     "clock": clock_told,
     "people": people_told,
     "room": _room_told,
+    "power": lambda answer: power_told(answer.power),
     "notes": notes_told,
 }
 
@@ -64,7 +65,8 @@ def report_told(answer: Answer) -> Told:
     """All that there is to say of a day, for machines."""
     day, people = day_told(answer), people_told(answer)
     people = replace(people, tables=(*clock_told(answer).tables, *people.tables))
-    return replace(day, key="report", parts=(people, _room_told(answer)))
+    tables = (*day.tables, power_told(answer.power).table("power"))
+    return replace(day, key="report", tables=tables, parts=(people, _room_told(answer)))
 
 
 def screen_told(answer: Answer) -> Told:
@@ -101,7 +103,5 @@ def _joined(sentences: Iterable[Sentence]) -> Iterator[Sentence]:
 def _verdict(answer: Answer) -> Iterator[Sentence]:
     """Whether the circuit carries the day, and whether the powers set do."""
     yield circuit_headline(answer)
-    short = [row.step for row in answer.power.rows if row.phase == "hold" and row.set_lowest_c < row.target_c - BAND_K]
-    if short:
-        said = "In the worst plausible case the power set for {steps} lets the temperature sag."
-        yield Sentence(said, steps=listed(WRITTEN(step) for step in short))
+    if weak := steps_odds(answer.power):
+        yield weak

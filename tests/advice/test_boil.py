@@ -1,14 +1,16 @@
 """The boil: lowest power, wanted evaporation, and the balance with the latent heat."""
 
 import math
-from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from energyplan.advice.boil import COLD_KG_PER_L, Evaporation, _notes, advise_boil, boil_power
+from energyplan.advice.boil import COLD_KG_PER_L, Evaporation, advise_boil, boil_power
+from energyplan.advice.draws import latin_hypercube, uncertainties_of
 from energyplan.advice.power_settings import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.day.course import Conditions, run
 from energyplan.plan.model import Plan, Site, Step
 
 # Latent heat at the boil, CoolProp (computed with the library): 2256.4 kJ/kg at 100 °C, 0.6268 kWh/kg.
@@ -78,12 +80,27 @@ def test_share_of_the_volume_counts_cold_litres(demo_day: BrewDay) -> None:
     assert by_share.wanted_w == pytest.approx(by_litres.wanted_w, rel=1e-12)
 
 
-def test_advised_power_is_the_next_setting(demo_day: BrewDay) -> None:
+def test_a_watched_power_is_the_next_setting(demo_day: BrewDay) -> None:
     """A multiple of the power step, not below the rolling boil, less than a step above what is wanted."""
     power = boil_power(demo_day, "Boil", Evaporation(per_h=0.10))
     wanted_w = max(power.rolling_w, power.wanted_w)
-    assert power.advised_w % 100 == 0
-    assert wanted_w <= power.advised_w < wanted_w + 100
+    assert power.watched_w % 100 == 0
+    assert wanted_w <= power.watched_w < wanted_w + 100
+    assert power.advised_w >= power.watched_w
+
+
+def test_the_advised_power_boils_on_nineteen_days_of_twenty(demo_day: BrewDay, demo: Plan) -> None:
+    """Whole days of the draws stop boiling on at most one of twenty; a step less on more; the range lies about it."""
+    power = boil_power(demo_day, "Boil")
+
+    def stops(power_w: float) -> float:
+        inputs = latin_hypercube(uncertainties_of(demo), draws=400, seed=1)
+        course = run(with_hold_caps(demo, {"Boil": power_w}), Conditions(**inputs), extract_kg=1.0, go_on=True)
+        boil = next(leg for leg in course.legs if leg.phase == "boil")
+        return float(np.mean(boil.outcome.end_c < boil.from_c))
+
+    assert stops(power.advised_w) <= 0.05 < stops(power.advised_w - 100.0)
+    assert power.least_range_w[0] < power.least_w < power.least_range_w[1] <= power.advised_w
 
 
 def test_a_litre_not_boiled_off_and_not_filled_saves_073_kwh(builders) -> None:
@@ -98,9 +115,9 @@ def test_a_litre_not_boiled_off_and_not_filled_saves_073_kwh(builders) -> None:
     assert advice.saved_kwh / advice.saved_l == pytest.approx(0.73, rel=0.02)
 
 
-def test_end_volume_and_gravity_follow(demo_day: BrewDay) -> None:
+def test_end_volume_and_gravity_follow(demo: Plan) -> None:
     """Less boiled off leaves more, thinner wort; restored, volume and gravity are the plan's."""
-    advice = advise_boil(demo_day)
+    advice = advise_boil(simulate(with_hold_caps(demo, {"Boil": 2600.0})))
     assert advice.restored is not None
     assert advice.as_advised.end_l > advice.as_set.end_l
     assert advice.as_advised.gravity_end < advice.as_set.gravity_end
@@ -109,13 +126,12 @@ def test_end_volume_and_gravity_follow(demo_day: BrewDay) -> None:
     assert advice.restored.water_l < advice.as_set.water_l
 
 
-def test_litres_saved_are_the_difference_of_power_over_the_latent_heat(demo_day: BrewDay, demo: Plan) -> None:
-    """(2200 W - P) x 70 min / 0.6268 kWh/kg: the boil itself, within 0.1 % (cable: none of its business)."""
-    advice = advise_boil(demo_day)
+def test_litres_saved_are_the_difference_of_power_over_the_latent_heat(demo: Plan) -> None:
+    """(2600 W - P) x 70 min / 0.6268 kWh/kg: the boil itself, within 0.1 % (cable: none of its business)."""
+    advice = advise_boil(simulate(with_hold_caps(demo, {"Boil": 2600.0})))
     boil_h = 70 / 60
     saved_kg = (advice.as_set.evaporated_l - advice.as_advised.evaporated_l) * COLD_KG_PER_L
-    by_hand_kg = (2200.0 - advice.power.advised_w) / 1000 * boil_h / KWH_PER_KG
-    assert demo.steps[5].hold_power_w == 2200.0
+    by_hand_kg = (2600.0 - advice.power.advised_w) / 1000 * boil_h / KWH_PER_KG
     assert saved_kg == pytest.approx(by_hand_kg, rel=2e-3)  # 0.1 % of it: it boils at 99.4 °C, not at 100 °C
 
 
@@ -124,16 +140,16 @@ def test_a_full_vessel_is_a_warning(builders) -> None:
     day = simulate(builders.water_plan(Step(name="Boil", boil=True, hold_s=1800.0), water_l=43.0))
     advice = advise_boil(day)
     assert advice.fill_frac > 0.85
-    assert any("boils over easily" in note for note in advice.notes)
     assert advice.headspace_m == pytest.approx((1 - advice.fill_frac) * 0.48)
     low = advise_boil(simulate(builders.water_plan(Step(name="Boil", boil=True, hold_s=1800.0), water_l=25.0)))
-    assert not any("boils over easily" in note for note in low.notes)
+    assert low.fill_frac < 0.85
 
 
 def test_too_little_evaporation_for_a_rolling_boil_is_said(demo_day: BrewDay) -> None:
     """And what the least of a rolling boil is."""
     advice = advise_boil(demo_day, evaporation=Evaporation(per_h=0.02))
-    assert any("below" in note and "the boil stops" in note for note in advice.notes)
+    assert advice.power.wanted_w < advice.power.rolling_w
+    assert advice.least_of_a_rolling_boil_l_per_h > 0
     assert advice.as_advised.boils
 
 
@@ -147,23 +163,13 @@ def test_elements_too_weak_for_an_open_boil(builders) -> None:
     assert by_lid["ajar"].boils
 
 
-def test_a_boil_that_its_elements_cannot_hold_is_a_note(builders) -> None:
-    """Elements that shrank since (one died): the day was simulated with 3000 W, 1300 W are left."""
-    plan = builders.mash_plan()
-    day = simulate(plan)
-    power = replace(boil_power(day, "Boil"), least_w=1500.0)
-    weak = plan.model_copy(update={"vessel": builders.vessel(1300.0)})
-    notes = tuple(_notes(replace(day, plan=weak), power, 0.5))
-    assert "takes 1500 W, the elements give 1300 W" in notes[0]
-
-
 def test_water_that_does_not_fit_is_a_note(builders) -> None:
     """More evaporation wants more water than the vessel holds."""
     plan = builders.water_plan(Step(name="Boil", boil=True, hold_s=3600.0, hold_power_w=1800.0), water_l=46.0,
                                vessel=builders.vessel(6000.0))  # fmt: skip
     advice = advise_boil(simulate(plan), evaporation=Evaporation(litres_per_h=6.5))
     assert advice.restored is None
-    assert any("can't be restored" in note and "run over" in note for note in advice.notes)
+    assert "run over" in str(advice.not_restored)
     assert advice.saved_kwh < 0
 
 
@@ -180,12 +186,6 @@ def test_evaporation_out_of_range_is_refused(wrong: dict[str, float]) -> None:
     """The message says what is expected."""
     with pytest.raises(PlanError, match="expected"):
         Evaporation(**wrong)
-
-
-def test_evaporation_in_words() -> None:
-    """As share or litres."""
-    assert Evaporation(per_h=0.08).words == "8% of the volume an hour"
-    assert Evaporation(litres_per_h=2.5).words == "2.5 L an hour"
 
 
 def test_pump_heat_comes_off_the_boil(builders) -> None:

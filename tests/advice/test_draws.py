@@ -12,13 +12,22 @@ from energyplan.plan.model import Circuit, Plan, Site, Step
 
 
 def test_ranges_are_those_stated(demo: Plan) -> None:
-    """Air ±5 K, water and grain ±3 K, loss ±25 %, element +5/-10 % (IEC 60335-1, from memory), mains ±6 %."""
+    """Air ±5 K, water, grain ±3 K, loss, surface ±25 %, element +5/-10 % (IEC 60335-1, from memory), mains ±6 %."""
     ends = {item.input: (item.low, item.high) for item in uncertainties_of(demo)}
     assert ends == {
         "air_c": (6.0, 16.0), "water_c": (9.0, 15.0), "grain_c": (12.0, 18.0), "loss_factor": (0.75, 1.25),
         "element_factor": (0.9, 1.05), "voltage_v": (pytest.approx(216.2), pytest.approx(243.8)),
+        "open_surface_factor": (0.75, 1.25),
     }  # fmt: skip
-    assert all(item.why and item.measure for item in uncertainties_of(demo))
+
+
+def test_a_lowest_boiling_power_that_was_seen_is_narrower(demo: Plan) -> None:
+    """±5 % of what evaporates; with the lid always on there is no open surface to be unsure of."""
+    seen = demo.model_copy(update={"vessel": demo.vessel.model_copy(update={"least_boil_w": 1600.0})})
+    found = {item.input: item for item in uncertainties_of(seen)}
+    assert (found["open_surface_factor"].low, found["open_surface_factor"].high) == (0.95, 1.05)
+    closed = demo.model_copy(update={"steps": tuple(step.model_copy(update={"lid": "on"}) for step in demo.steps)})
+    assert "open_surface_factor" not in {item.input for item in uncertainties_of(closed)}
 
 
 def test_a_measured_loss_is_narrower(builders) -> None:

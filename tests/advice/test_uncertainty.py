@@ -126,7 +126,7 @@ def test_chances_are_shares_of_the_draws(found: Spread, demo: Plan) -> None:
     chances = {(chance.kind, chance.name): chance for chance in found.chances}
     assert chances["over", "breaker"].frac > 0.9
     assert chances["over", "cable"].frac == 0
-    assert chances["boil", "Boil"].frac == 0
+    assert 0 < chances["boil", "Boil"].frac < 0.1
     assert chances["sag", "any hold"].frac >= chances["sag", "Saccharification"].frac
     breaker = chances["over", "breaker"]
     assert breaker.error == pytest.approx(np.sqrt(breaker.frac * (1 - breaker.frac) / DRAWS))
@@ -153,7 +153,7 @@ def test_draws_that_stall_are_counted_and_left_out(builders) -> None:
     found = spread(plan, uncertainties=only, how=SpreadRun(draws=600))
     assert found.failed_frac == pytest.approx(7 / 23, abs=0.01)
     assert found.failures[0].draws == round(found.failed_frac * 600)
-    assert "stalls" in found.failures[0].message
+    assert "stalls" in str(found.failures[0].message)
     assert found.outputs["energy_kwh"].size == 600 - found.failures[0].draws
     assert found.inputs["air_c"].min() >= 6.0 - 0.05
 
@@ -178,7 +178,7 @@ def test_boiling_dry_and_running_over_are_counted(builders) -> None:
     only = (Uncertainty(input="element_factor", name="elements", low=0.9, high=1.2),)
     found = spread(plan, uncertainties=only, how=SpreadRun(draws=60))
     assert 0 < found.failed_frac < 1
-    assert "runs dry" in found.failures[0].message
+    assert "runs dry" in str(found.failures[0].message)
 
 
 def test_progress_is_told_after_each_block(builders) -> None:

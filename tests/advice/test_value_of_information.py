@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from energyplan.advice.draws import HOW, Uncertainty, uncertainties_of
+from energyplan.advice.draws import Uncertainty, uncertainties_of
 from energyplan.advice.holdcap import least_cap_w
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
@@ -43,11 +43,11 @@ def _known_widths(demo: Plan, known: Uncertainty) -> dict[str, float]:
 
 @pytest.mark.parametrize("field", ["loss_factor", "voltage_v"])
 def test_narrowing_is_that_of_new_simulations(demo: Plan, found: Spread, field: str) -> None:
-    """Drawing the whole day anew with the input narrowed gives the same widths, to 6 % of the width now."""
+    """Drawing the whole day anew with the input narrowed gives the same widths, to 8 % of the width now."""
     item = next(item for item in found.uncertainties if item.input == field)
     for key, width in _known_widths(demo, item).items():
         row = next(row for row in narrowings(found, key) if row.input == field)
-        assert row.known_width == pytest.approx(width, abs=0.06 * row.width)
+        assert row.known_width == pytest.approx(width, abs=0.08 * row.width)
 
 
 def test_two_inputs_worked_by_hand() -> None:
@@ -90,7 +90,6 @@ def test_ranking_and_best(found: Spread) -> None:
     assert ranked.outputs["hold_cap_w"][0].input == "loss_factor"
     assert ranked.helps
     assert found.next_measurement == ranked.best
-    assert ranked.best.how == HOW[ranked.best.input]
 
 
 def test_cost_is_ranked_where_there_are_prices(demo: Plan, pricing: Pricing) -> None:

@@ -10,11 +10,11 @@ import pytest
 from energyplan.advice.answer import answer
 from energyplan.app.main import VIEWS
 from energyplan.plan.file import read_plan
-from energyplan.report.sentences import power_sentence
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.circuit import tell_findings
 from energyplan.telling.day import day_sentence, steps_table
+from energyplan.telling.power import power_headline
 
 Open = Callable[..., Any]
 PAGES = tuple(address for view in VIEWS for address in (view.address, *view.earlier))
@@ -40,7 +40,7 @@ def test_the_first_visit_answers_the_demo_day(visit: Open, known: Any) -> None:
     assert first.headline == str(day_sentence(known))
     assert f"{known.circuit.peak_a:.1f} A of 16 A" in first.words
     assert "within the ratings you entered" in first.words
-    assert power_sentence(known) in first.go("power").headline
+    assert str(power_headline(known.power)) in first.go("power").headline
 
 
 def test_the_phase_table_is_that_of_the_library(visit: Open, known: Any) -> None:

@@ -15,8 +15,9 @@ def test_power_writes_the_advised_caps_into_a_copy(run, tmp_path):
     file = tmp_path / "advised.toml"
     code, out, _ = run("power", "demo", "--write", str(file))
     assert code == 0
-    assert "Lowest power that boils" in out
-    rows = {row["step"]: row["advised_w"] for row in json.loads(run("power", "demo", "--json")[1])}
+    assert "Lowest power that boils" in run("power", "demo", "--all")[1]
+    assert "19 of 20" in out
+    rows = {row["step"]: row["advised_w"] for row in json.loads(run("power", "demo", "--json")[1])["power"]}
     steps = {step.name: step.hold_power_w for step in parse_plan(file.read_text()).steps}
     assert {name: steps[name] for name in rows} == rows
     assert run("power", "demo", "--write", str(file))[0] == 2
@@ -26,7 +27,8 @@ def test_power_writes_the_advised_caps_into_a_copy(run, tmp_path):
 def test_power_draws_the_curve_of_a_step(run):
     """Lowest temperature against cap rises; a step that holds nothing is refused with the names that do."""
     curve = json.loads(run("power", "demo", "--step", "Saccharification", "--json")[1])
-    assert curve["lowest_c"] == sorted(curve["lowest_c"])
+    lowest_c = [row["lowest_c"] for row in curve["caps"]]
+    assert lowest_c == sorted(lowest_c)
     code, _, err = run("power", "demo", "--step", "Sparge")
     assert code == 2
     assert "Saccharification" in err

@@ -209,7 +209,7 @@ def test_power_says_what_a_cap_saves(run):
     code, out, _ = run("power", "demo")
     assert code == 0
     assert "saves next to no energy" in " ".join(out.split())
-    rows = json.loads(run("power", "demo", "--json")[1])
+    rows = json.loads(run("power", "demo", "--json")[1])["power"]
     assert all(abs(row["energy_change_kwh"]) < 0.02 for row in rows if row["phase"] == "hold")
 
 

@@ -17,11 +17,12 @@ from energyplan.base.units import Display
 from energyplan.faces.charts import charts
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook, chart_look
 from energyplan.faces.charts.startschart import cost_by_start
+from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
-from energyplan.report import tables
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.picture import picture_told
+from energyplan.telling.power import sag_told
 from energyplan.telling.starts import starts_told
 
 METRIC = Display("metric")
@@ -62,7 +63,7 @@ def sag_chart(found: Answer, look: ChartLook) -> Any:
     """The sag of the mash against its cap."""
     curve = sag_of(found.day, "Saccharification")
     marks = charts.sag_marks(curve, METRIC, (("set", 400.0), ("advised", 500.0)))
-    return charts.sag_curve(tables.sag_table(curve, METRIC), marks, look, description=WORDS)
+    return charts.sag_curve(frame(sag_told(curve, every=1).table("caps")), marks, look, description=WORDS)
 
 
 def bar_chart(_found: Answer, look: ChartLook) -> Any:

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from energyplan.advice.answer import Answer, answer
-from energyplan.advice.holds import sag_curve
 from energyplan.base.units import Display
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step
@@ -102,16 +101,3 @@ def test_equal_ratings_share_a_row(day: Answer) -> None:
     frame = tables.rating_table(day.circuit)
     assert frame["limit_a"].is_monotonic_increasing
     assert frame["limit_a"].is_unique
-
-
-def test_the_sag_table_is_the_curve(day: Answer) -> None:
-    """Caps and temperatures are those of the curve, in the display's unit."""
-    curve = sag_curve(day.day, "Strike")
-    frame = tables.sag_table(curve, US)
-    assert frame["lowest_f"].to_numpy() == pytest.approx(curve.lowest_c * 1.8 + 32)
-
-
-def test_power_advice_as_a_table(day: Answer) -> None:
-    """One row for each hold and boil, with set and advised power."""
-    frame = tables.power_table(day.power, METRIC)
-    assert frame["advised_w"].tolist() == [row.advised_w for row in day.power.rows]

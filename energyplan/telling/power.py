@@ -1,0 +1,342 @@
+"""Powers told: what each hold and boil is set to, needs, and is advised; one step and its cap."""
+
+from collections.abc import Iterator
+
+from energyplan.advice.holds import SagCurve
+from energyplan.advice.power import PowerAdvice, PowerRow
+from energyplan.advice.watt_density import HIGH_LOADING_W_PER_CM2
+from energyplan.advice.worst import COLDER_K
+from energyplan.base.kinds import (
+    AMPERES,
+    CELSIUS,
+    KELVIN,
+    KILOGRAMS,
+    KWH,
+    MINUTES,
+    ODDS,
+    PHASE,
+    SHARE,
+    VOLTS,
+    WATTS,
+    WATTS_PER_CM2,
+    WORD,
+    WRITTEN,
+    counted,
+)
+from energyplan.base.sentence import SAYABLE, Sentence, listed
+from energyplan.telling.told import Column, Found, Table, Told
+
+__all__ = [
+    "power_headline",
+    "power_told",
+    "sag_description",
+    "sag_told",
+    "steps_odds",
+    "tried_sentence",
+    "why_sentence",
+]
+
+SHOWN_W = 0.5  # less than what is told as a watt
+SHOWN_MIN = 0.5
+SAG_ROWS = 12
+SAVES_NOTHING = Sentence(
+    "A lower cap on a hold saves next to no energy: under a thermostat the mean power equals the loss. It limits the "
+    "load and, with switched elements, frees current."
+)
+PULSES = Sentence(
+    "This vessel pulses its elements down to a cap: while they are on they draw their full current and load their "
+    "surface in full, whatever the cap, so a lower one frees no current on the circuit."
+)
+_STEP, _PHASE = Column("step", "Step", WRITTEN), Column("phase", "", PHASE)
+_POWER = (
+    _STEP,
+    _PHASE,
+    Column("target_c", "Target", CELSIUS, short=""),
+    Column("set_w", "Set", WATTS, short="set W"),
+    Column("needed_w", "Needs", WATTS, short="needs W"),
+    Column("needed_19_of_20_w", "On 19 days of 20", WATTS, short="19 of 20"),
+    Column("advised_w", "Advised", WATTS, short="advised"),
+    Column("set_holds_frac", "The power set does it on", ODDS, short="set does it on"),
+    Column("works_down_to_c", "Down to air of", CELSIUS, short="to air"),
+    Column("energy_change_kwh", "Advised instead", KWH, signed=True, short="kWh"),
+    Column("advised_holds_frac", "The advised does it on", ODDS, detail=1),
+    Column("set_lowest_c", "Lowest as set, worst case", CELSIUS, detail=1),
+    Column("lowest_c", "Lowest as advised, worst case", CELSIUS, detail=1),
+    Column("current_freed_a", "Current freed", AMPERES, detail=1),
+    Column("watched_w", "Watched", WATTS, detail=2),
+    Column("watched_change_kwh", "Watched instead", KWH, signed=True, detail=2),
+    Column("evaporation_change_kg", "Steam", KILOGRAMS, signed=True, detail=2),
+    Column("nominal_lowest_c", "Lowest as advised, as planned", CELSIUS, detail=2),
+    Column("outside_band_min", "Outside the band as advised", MINUTES, detail=2),
+    Column("set_outside_band_min", "Outside the band as set", MINUTES, detail=2),
+    Column("recovery_min", "Recovery", MINUTES, detail=2),
+    Column("worst_recovery_min", "Recovery, worst case", MINUTES, detail=2),
+    Column("loading_w_per_cm2", "Watt density", WATTS_PER_CM2, detail=2),
+    Column("mean_loading_w_per_cm2", "Mean watt density", WATTS_PER_CM2, detail=2),
+    Column("why", "Why", WORD, detail=2),
+)
+
+
+def power_told(advice: PowerAdvice) -> Told:
+    """The powers of a day: the answer, a row for each hold and boil, what is to be known beside it."""
+    return Told(
+        key="power",
+        title="Power",
+        headline=power_headline(advice),
+        sentences=tuple(_sentences(advice)),
+        tables=(_table(advice),),
+        findings=tuple(_findings(advice)),
+        cautions=(*([SAVES_NOTHING] if _lower(advice) else []), *([PULSES] if advice.pulses else []), _basis(advice)),
+    )
+
+
+def _table(advice: PowerAdvice) -> Table:
+    rows = tuple(
+        tuple(_why(row) if column.key == "why" else getattr(row, column.key) for column in _POWER)
+        for row in advice.rows
+    )
+    return Table("power", "Power", _POWER, rows)
+
+
+def power_headline(advice: PowerAdvice) -> Sentence:
+    """Whether the powers set do their job, in what air, and what could be set lower."""
+    weak = [row for row in advice.rows if not row.set_enough]
+    if weak:
+        return Sentence("{rows}.", rows=listed([_odds(row) for row in weak]))
+    cold = [row for row in advice.rows if _fails_in_the_cold(row, advice)]
+    if cold:
+        return Sentence("{rows}.", rows=listed([_only_to(row) for row in cold]))
+    lower = _lower(advice)
+    if not advice.rows:
+        return Sentence("No step holds a temperature or boils.")
+    if not lower:
+        return Sentence("Every power set does its job on nineteen days of twenty, and none could be lower.")
+    return Sentence(
+        "Every power set does its job on nineteen days of twenty; {lower} of {all} can be set lower.",
+        lower=counted(len(lower), "step"),
+        all=WORD(str(len(advice.rows))),
+    )
+
+
+def steps_odds(advice: PowerAdvice) -> Sentence | None:
+    """What is to be known before anything is switched on: the powers that may not do; None where all do."""
+    if all(row.set_enough and not _fails_in_the_cold(row, advice) for row in advice.rows):
+        return None
+    return power_headline(advice)
+
+
+def _odds(row: PowerRow) -> Sentence:
+    return Sentence(
+        "{power} {does} on {days}{air}",
+        power=WATTS(row.set_w),
+        does=_does(row),
+        days=ODDS(row.set_holds_frac),
+        air=_down_to(row),
+    )
+
+
+def _only_to(row: PowerRow) -> Sentence:
+    return Sentence("{power} {does} only{air}", power=WATTS(row.set_w), does=_does(row), air=_down_to(row))
+
+
+def _does(row: PowerRow) -> Sentence:
+    if row.phase == "boil":
+        return Sentence("keeps {step} boiling", step=WRITTEN(row.step))
+    return Sentence("holds {step}", step=WRITTEN(row.step))
+
+
+def _down_to(row: PowerRow) -> Sentence:
+    if row.works_down_to_c is None:
+        return Sentence(", in no air that it was looked at in")
+    return Sentence(" down to air of {air}", air=CELSIUS(row.works_down_to_c))
+
+
+def _fails_in_the_cold(row: PowerRow, advice: PowerAdvice) -> bool:
+    """Whether the season may bring air in which the power set does not do."""
+    return row.works_down_to_c is None or row.works_down_to_c > advice.air_c - COLDER_K
+
+
+def _lower(advice: PowerAdvice) -> list[PowerRow]:
+    return [row for row in advice.rows if row.enough and row.advised_w < row.set_w - SHOWN_W]
+
+
+def _sentences(advice: PowerAdvice) -> Iterator[Sentence]:
+    for row in advice.rows:
+        if row.watched_w is not None:
+            yield Sentence(
+                "{step}: turn it down towards {watched} while it rolls, back up if it stops; that saves {saved}.",
+                step=WRITTEN(row.step),
+                watched=WATTS(row.watched_w),
+                saved=KWH(max(-row.watched_change_kwh, 0.0)),
+            )
+        elif row.phase == "boil" and abs(row.advised_w - row.set_w) > SHOWN_W:
+            more = row.energy_change_kwh > 0
+            yield Sentence(
+                "{step} at {advised} instead of {set}: {energy} and {steam} of steam {more}.",
+                step=WRITTEN(row.step),
+                advised=WATTS(row.advised_w),
+                set=WATTS(row.set_w),
+                energy=KWH(abs(row.energy_change_kwh)),
+                steam=KILOGRAMS(abs(row.evaporation_change_kg)),
+                more=WORD("more" if more else "less"),
+            )
+        if row.needed_w <= 0:
+            yield Sentence("{step}: the pump alone keeps it warm.", step=WRITTEN(row.step))
+
+
+def _findings(advice: PowerAdvice) -> Iterator[Found]:
+    """What may go wrong with the powers set: days that can't be brewed, settings that no vessel has, scorching."""
+    if advice.failures:
+        said = advice.failures[0]
+        yield Found(
+            code="worst_case",
+            severity="note",
+            said=Sentence(
+                "{share} of the days can't be brewed as set; the worst plausible one fails so: {why}",
+                share=SHARE(advice.failed_frac),
+                why=said if isinstance(said, SAYABLE) else WORD(str(said)),
+            ),
+        )
+    for row in advice.rows:
+        if not row.enough:
+            yield Found(
+                code="too_weak",
+                severity="note",
+                said=Sentence(
+                    "{step}: no setting does it on nineteen days of twenty; that takes {needed}, and {most} does it on "
+                    "{days}.",
+                    step=WRITTEN(row.step),
+                    needed=WATTS(row.needed_19_of_20_w),
+                    most=WATTS(row.advised_w),
+                    days=ODDS(row.advised_holds_frac),
+                ),
+            )
+        if row.loading_w_per_cm2 is not None and row.loading_w_per_cm2 > HIGH_LOADING_W_PER_CM2:
+            yield Found(
+                code="watt_density",
+                severity="note",
+                said=Sentence(
+                    "{step}: an element that is on loads its surface with {loading}; common practice is to stay below "
+                    "{limit} in wort, which scorches above.",
+                    step=WRITTEN(row.step),
+                    loading=WATTS_PER_CM2(row.loading_w_per_cm2),
+                    limit=WATTS_PER_CM2(HIGH_LOADING_W_PER_CM2),
+                ),
+            )
+
+
+def _why(row: PowerRow) -> Sentence:
+    """Why so much is advised."""
+    if row.phase == "boil":
+        return Sentence(
+            "below {least} it stops boiling as planned, below {often} on one day of twenty",
+            least=WATTS(row.needed_w),
+            often=WATTS(row.needed_19_of_20_w),
+        )
+    return Sentence(
+        "keeps {target} with {needed} as planned, with {often} on nineteen days of twenty; in the worst plausible case "
+        "the lowest is {set_lowest} with the power set, {lowest} with the one advised",
+        target=CELSIUS(row.target_c),
+        needed=WATTS(row.needed_w),
+        often=WATTS(row.needed_19_of_20_w),
+        set_lowest=CELSIUS(row.set_lowest_c),
+        lowest=CELSIUS(row.lowest_c),
+    )
+
+
+def _basis(advice: PowerAdvice) -> Sentence:
+    """What the days are, and the worst of them."""
+    worst = advice.worst
+    return Sentence(
+        "Days: air within {air}, mains, elements, heat loss and open surface drawn from their ranges. Worst case: air "
+        "{air} colder, {volts}, a weak element, {loss} of the loss, {steam} of the evaporation.",
+        air=KELVIN(COLDER_K),
+        volts=VOLTS(worst.voltage_v),
+        loss=SHARE(worst.loss_frac),
+        steam=SHARE(worst.open_surface_frac),
+    )
+
+
+# One step and its cap -----------------------------------------------------------------------------------------
+
+
+def sag_told(curve: SagCurve, *, every: int | None = None) -> Told:
+    """Lowest temperature of a hold against its cap."""
+    columns = (
+        Column("cap_w", "Cap", WATTS),
+        Column("lowest_c", "Lowest", CELSIUS),
+        Column("outside_band_min", "Outside the band", MINUTES),
+    )
+    rows = tuple(
+        (float(cap_w), float(lowest_c), float(outside_min))
+        for cap_w, lowest_c, outside_min in zip(curve.caps_w, curve.lowest_c, curve.outside_band_min, strict=True)
+    )
+    step = every or max(len(rows) // SAG_ROWS, 1)
+    return Told(
+        key="sag",
+        title="How low it sags",
+        headline=_knee(curve),
+        facts={
+            "step": WRITTEN(curve.step),
+            "phase": WORD(curve.phase),
+            "target_c": CELSIUS(curve.target_c),
+            "band_k": KELVIN(curve.band_k),
+            "hold_min": MINUTES(curve.hold_min),
+            "knee_w": None if curve.knee_w is None else WATTS(curve.knee_w),
+            "band_w": None if curve.band_w is None else WATTS(curve.band_w),
+        },
+        tables=(Table("caps", "Caps", columns, rows[::step]),),
+    )
+
+
+def tried_sentence(curve: SagCurve, cap_w: float) -> Sentence:
+    """How far the step sags with one of the curve's caps, and for how long."""
+    place = list(curve.caps_w).index(cap_w)
+    cap, lowest = WATTS(cap_w), CELSIUS(float(curve.lowest_c[place]))
+    outside_min = float(curve.outside_band_min[place])
+    if outside_min < SHOWN_MIN:
+        return Sentence(
+            "With {cap} it stays in the band, at {lowest} or more, in the worst plausible case.", cap=cap, lowest=lowest
+        )
+    return Sentence(
+        "With {cap} it falls to {lowest} in the worst plausible case, and is outside the band for {outside} of {all}.",
+        cap=cap,
+        lowest=lowest,
+        outside=MINUTES(outside_min),
+        all=MINUTES(curve.hold_min),
+    )
+
+
+def sag_description(row: PowerRow) -> Sentence:
+    """What the curve of a step shows, for those who hear it."""
+    return Sentence(
+        "Lowest temperature of {step} against the cap on its power, in the worst plausible case. Advised are "
+        "{advised}, which keep {lowest}.",
+        step=WRITTEN(row.step),
+        advised=WATTS(row.advised_w),
+        lowest=CELSIUS(row.lowest_c),
+    )
+
+
+def why_sentence(row: PowerRow) -> Sentence:
+    """Why so much is advised for a step."""
+    return Sentence("{advised} advised: {why}.", advised=WATTS(row.advised_w), why=_why(row))
+
+
+def _knee(curve: SagCurve) -> Sentence:
+    if curve.knee_w is None:
+        return Sentence(
+            "{step}: no cap keeps {target} in the worst plausible case: all elements together give too little.",
+            step=WRITTEN(curve.step),
+            target=CELSIUS(curve.target_c),
+        )
+    return Sentence(
+        "{step}: from {knee} on it keeps {target} in the worst plausible case; from {band} on it stays within {width} "
+        "for its {time}.",
+        step=WRITTEN(curve.step),
+        knee=WATTS(curve.knee_w),
+        target=CELSIUS(curve.target_c),
+        band=WATTS(curve.band_w or curve.knee_w),
+        width=KELVIN(curve.band_k),
+        time=MINUTES(curve.hold_min),
+    )

@@ -1,0 +1,157 @@
+"""Powers told: the answer first, shares of days, the cold, one boil, the ramps, one step and its cap."""
+
+import re
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from energyplan.advice.boil import Evaporation, advise_boil
+from energyplan.advice.holds import sag_curve
+from energyplan.advice.power import PowerAdvice, advise
+from energyplan.advice.ramps import WayOut, ramp_caps
+from energyplan.base.kinds import Style
+from energyplan.base.sentence import words
+from energyplan.day.brewday import BrewDay, simulate
+from energyplan.faces.document import document
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Step
+from energyplan.telling.boil import boil_told
+from energyplan.telling.power import power_headline, power_told, sag_told, steps_odds, tried_sentence
+from energyplan.telling.ramps import ramps_told
+
+START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+METRIC_WORDS = re.compile(r"\d (?:°C|K|L|kg|cm)\b|degC")
+
+
+@pytest.fixture(scope="module")
+def day() -> BrewDay:
+    """The packaged day."""
+    return simulate(read_plan("demo"))
+
+
+@pytest.fixture(scope="module")
+def advice(day: BrewDay) -> PowerAdvice:
+    """Its advice."""
+    return advise(day)
+
+
+def test_a_row_has_the_shares_of_days_and_the_air(advice: PowerAdvice) -> None:
+    """What the contract of the machine's answer names, raw."""
+    rows = document(power_told(advice))["power"]
+    names = {"set_w", "needed_w", "needed_19_of_20_w", "advised_w", "set_holds_frac", "advised_holds_frac",
+             "works_down_to_c", "lowest_c", "energy_change_kwh", "current_freed_a", "why"}  # fmt: skip
+    assert names <= set(rows[0])
+    assert [row["advised_w"] for row in rows] == [row.advised_w for row in advice.rows]
+
+
+def test_enough_powers_are_said_to_be(advice: PowerAdvice) -> None:
+    """The headline counts what could be set lower; before the day nothing is to be said."""
+    assert str(power_headline(advice)).startswith("Every power set does its job on nineteen days of twenty; 4 steps")
+    assert steps_odds(advice) is None
+
+
+def test_a_weak_boil_is_the_headline(builders) -> None:
+    """A boil set a little over what it needs as planned says on how many days it boils, and down to what air."""
+    plan = read_plan("demo")
+    steps = tuple(
+        step.model_copy(update={"hold_power_w": 1900.0}) if step.boil else step for step in plan.steps
+    )  # needs about 1690 W as planned
+    weak = advise(simulate(plan.model_copy(update={"steps": steps})))
+    said = str(power_headline(weak))
+    assert re.fullmatch(r"1900 W keeps Boil boiling on \d days of 10 down to air of -?\d+(\.\d)? °C\.", said)
+    assert str(steps_odds(weak)) == said
+
+
+def test_the_cold_is_the_headline_where_only_that_may_fail(advice: PowerAdvice) -> None:
+    """Air that the season may bring is 5 K below the plan's."""
+    rows = (replace(advice.rows[0], works_down_to_c=advice.air_c - 4.0), *advice.rows[1:])
+    assert str(power_headline(replace(advice, rows=rows))) == "600 W holds Strike only down to air of 7 °C."
+
+
+def test_a_day_that_may_not_be_brewed_is_a_finding(advice: PowerAdvice) -> None:
+    """Its share of the days, and why."""
+    failing = replace(advice, failed_frac=0.03, failures=('[[step]] "Boil": it stalls',))
+    (found, *_) = power_told(failing).findings
+    assert str(found.said).startswith("3 % of the days can't be brewed as set; the worst plausible one fails so: ")
+
+
+def test_what_a_watched_boil_may_be_turned_down_to(advice: PowerAdvice) -> None:
+    """Towards the power that rolls as planned, with what it saves."""
+    said = [str(sentence) for sentence in power_told(advice).sentences]
+    assert any("turn it down towards 1900 W while it rolls, back up if it stops" in one for one in said)
+
+
+def test_a_boil_says_its_range_and_what_follows(day: BrewDay) -> None:
+    """Three lids, three outcomes; without the water to restore the volume, two."""
+    found = advise_boil(day)
+    told = boil_told(found)
+    assert [row["lid"] for row in told.table("lids")] == ["on", "ajar", "off"]
+    assert len(told.table("outcomes").rows) == 3
+    assert re.search(r"lowest power that boils is \d+ W, \d+ to \d+ W on nine days of ten", str(told.headline))
+    without = boil_told(replace(found, restored=None, not_restored="it runs over"))
+    assert len(without.table("outcomes").rows) == 2
+    assert "The end volume can't be restored: it runs over" in [str(one) for one in without.sentences]
+
+
+def test_a_boil_that_stops_or_is_too_much_says_so(builders) -> None:
+    """A kilowatt does not boil 46 litres; what no element gives is marked."""
+    boil = Step(name="Boil", boil=True, hold_s=3600.0, hold_power_w=1000.0)
+    plan = builders.water_plan(boil, water_l=40.0, vessel=builders.vessel(4000.0))
+    found = advise_boil(simulate(plan), evaporation=Evaporation(litres_per_h=4.0))
+    assert str(next(iter(boil_told(found).table("outcomes")))["boils"]) == "stops"
+    weak = replace(found, lids=tuple(replace(lid, boils=False, boils_at_worst=False) for lid in found.lids))
+    assert all(str(row["boils"]) == "too much" for row in boil_told(weak).table("lids"))
+
+
+def test_ramps_name_their_ways_out() -> None:
+    """A breaker that no ramp keeps has ways out; a step less that stalls says so; a lowest one has none."""
+    plan = read_plan("demo")
+    assert plan.circuit is not None
+    small = plan.circuit.model_copy(update={"breaker_a": 10.0, "outlet_a": None, "plug_fuse_a": None})
+    found = ramp_caps(simulate(plan.model_copy(update={"circuit": small})), START, UTC)
+    earlier = WayOut(kind="second heater earlier", shift_min=40.0, added_min=0.0, added_kwh=0.0, over=("outlet",))
+    told = ramps_told(replace(found, ways_out=(earlier,)), UTC)
+    rows = {row["step"]: row for row in told.table("ramps")}
+    assert str(rows["Mash-out"]["fastest_w"]) == "none"
+    said = str(told.sentences[-1])
+    assert said.startswith("Way out: heat the sparge water 40 min earlier")
+    assert said.endswith("still over: outlet.")
+    stalling = ramps_told(replace(found, rows=tuple(replace(row, less_min=None) for row in found.rows)), UTC)
+    assert str(next(iter(stalling.table("ramps")))["less_min"]) == "stalls"
+    lowest = replace(found, rows=tuple(replace(row, less_w=0.0, less_min=None) for row in found.rows))
+    assert next(iter(ramps_told(lowest, UTC).table("ramps")))["less_min"] is None
+
+
+def test_one_step_and_its_cap(day: BrewDay) -> None:
+    """The knee, a cap that was tried, and elements that have none."""
+    curve = sag_curve(day, "Saccharification")
+    told = sag_told(curve)
+    assert str(told.headline).startswith("Saccharification: from ")
+    assert len(sag_told(curve, every=1).table("caps").rows) == curve.caps_w.size
+    assert "falls to" in str(tried_sentence(curve, float(curve.caps_w[0])))
+    assert "stays in the band" in str(tried_sentence(curve, float(curve.caps_w[-1])))
+    assert "no cap keeps 67 °C" in str(sag_told(replace(curve, knee_w=None)).headline)
+
+
+def test_no_metric_word_in_us_units(day: BrewDay, advice: PowerAdvice) -> None:
+    """Sentences and cautions of all four tellings; watts, volts and amperes are the same in both."""
+    us = Style("us")
+    tellings = [power_told(advice), boil_told(advise_boil(day)), ramps_told(ramp_caps(day, START, UTC), UTC),
+                sag_told(sag_curve(day, "Strike"))]  # fmt: skip
+    for told in tellings:
+        said = [*([told.headline] if told.headline else []), *told.sentences, *told.cautions]
+        for sentence in [*said, *(finding.said for finding in told.findings)]:
+            assert not METRIC_WORDS.search(words(sentence, us)), words(sentence, us)
+
+
+def test_a_steps_name_is_shown_as_written() -> None:
+    """Brackets are no markup, and control characters are made visible."""
+    plan = read_plan("demo")
+    steps = tuple(
+        step.model_copy(update={"name": "Boil [/b]\x1b[31m", "hold_power_w": 1800.0}) if step.boil else step
+        for step in plan.steps
+    )
+    second = plan.second_heater
+    told = power_told(advise(simulate(plan.model_copy(update={"steps": steps, "second_heater": second}))))
+    assert "Boil [/b]\\u001b[31m" in str(told.headline)

@@ -1,0 +1,93 @@
+"""Ranges told: numbers of their own kind, drivers, what goes wrong, what to measure next."""
+
+import re
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from energyplan.advice.draws import Uncertainty
+from energyplan.advice.pricing import Pricing
+from energyplan.advice.uncertainty import Spread, SpreadRun, spread
+from energyplan.base.kinds import Style
+from energyplan.base.sentence import words
+from energyplan.faces.document import document
+from energyplan.plan.file import read_plan
+from energyplan.plan.model import Site, Step
+from energyplan.tariffs.priceline import price_line_around
+from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.uncertainty import drivers_table, measure_told, ranges_table, uncertainty_told
+
+START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def ranges() -> Spread:
+    """A small spread with prices."""
+    line = price_line_around(load_tariff("demo"), START - timedelta(days=1), START + timedelta(days=2))
+    return spread(read_plan("demo"), pricing=Pricing(line=line, start=START), how=SpreadRun(draws=60))
+
+
+def test_numbers_have_their_kinds(ranges: Spread) -> None:
+    """Energy in kWh, money in its currency, temperatures and volumes in the display's units."""
+    rows = {row["key"]: row for row in ranges_table(ranges)}
+    assert str(rows["energy_kwh"]["planned"]) == f"{ranges.range_of('energy_kwh').planned:.2f} kWh"
+    assert str(rows["cost"]["p10"]).endswith(" EUR")
+    us = Style("us")
+    assert words(rows["lowest_mash_c"]["planned"], us) == "152.6 °F"
+    assert words(rows["end_volume_l"]["planned"], us).endswith(" gal")
+    assert {"least_boil_w", "hold_cap_w", "peak_a", "minutes"} <= set(rows)
+
+
+def test_the_machines_answer_has_all_of_it(ranges: Spread) -> None:
+    """Ranges, chances, drivers and what each would narrow, raw."""
+    told = document(uncertainty_told(ranges))
+    energy = next(row for row in told["ranges"] if row["key"] == "energy_kwh")
+    assert energy["p90"] == ranges.range_of("energy_kwh").p90
+    assert {row["kind"] for row in told["chances"]} >= {"sag", "boil"}
+    assert {"drivers", "narrows", "failed_frac", "seed", "draws", "measure_next"} <= set(told)
+
+
+def test_a_driver_has_a_bar(ranges: Spread) -> None:
+    """As long as its correlation; the weak are left out."""
+    rows = list(drivers_table(ranges))
+    assert rows
+    assert all(len(row["bar"]) == max(round(24 * abs(row["correlation"])), 1) for row in rows)
+    assert all(row["strength"] >= 0.05 for row in rows)
+
+
+def test_what_never_happens_is_not_told(ranges: Spread) -> None:
+    """A chance of nought is no finding; a small one is not rounded to nought."""
+    chance = replace(ranges.chances[0], frac=0.0)
+    assert not uncertainty_told(replace(ranges, chances=(chance,), failed_frac=0.0)).findings
+    small = replace(ranges.chances[0], frac=0.0004, name="Mash [b]")
+    (found,) = uncertainty_told(replace(ranges, chances=(small,), failed_frac=0.0)).findings
+    assert str(found.said).startswith("less than 0.1 % of the days")
+    assert "Mash [b]" in str(found.said)
+
+
+def test_days_that_fail_are_named_with_their_share(builders) -> None:
+    """They are in no range, and that is said first."""
+    plan = builders.water_plan(
+        Step(name="Warm", target_c=66.0, ramp_power_w=300.0, pump=False), water_c=60.0,
+        vessel=builders.vessel(heat_loss_w_per_k=5.0), site=Site(air_c=20.0),
+    )  # fmt: skip
+    only = (Uncertainty(input="air_c", name="air", low=-1.0, high=22.0),)
+    found = uncertainty_told(spread(plan, uncertainties=only, how=SpreadRun(draws=50))).findings[0]
+    assert re.match(r"\d+ % of the days can't be brewed as set, and are in no range: ", str(found.said))
+    assert "Warm" in str(found.said)
+
+
+def test_what_to_measure_next_has_a_way(ranges: Spread) -> None:
+    """A sentence with the way, or that nothing is gained; keys of the file by their name."""
+    told = measure_told(ranges)
+    assert str(told.sentences[0]).startswith("Measure next: ")
+    assert re.search(r"\[\w+\] \w+|plate|power and voltage|board", str(told.sentences[0]))
+    assert told.table("narrows").columns[0].heading == "Once measured, narrows"
+
+
+def test_no_metric_word_in_us_units(ranges: Spread) -> None:
+    """Sources of the ranges too."""
+    told, us = uncertainty_told(ranges), Style("us")
+    for sentence in [*told.sentences, *told.cautions, *(finding.said for finding in told.findings)]:
+        assert not re.search(r"\d (?:°C|K|L|kg)\b|degC", words(sentence, us)), words(sentence, us)
