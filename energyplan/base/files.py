@@ -8,6 +8,7 @@ import stat
 import sys
 import zlib
 from collections.abc import Mapping
+from functools import lru_cache
 from pathlib import Path
 
 from energyplan.base.errors import FileError
@@ -51,7 +52,9 @@ def read_text(path: str | Path, most_bytes: int, *, what: str) -> str:
         raise FileError(f"{path}: {words}") from None
 
 
+@lru_cache(maxsize=1)
 def _input_bytes(most_bytes: int) -> bytes:
+    """What stands in standard input, which gives it only once."""
     return sys.stdin.buffer.read(most_bytes + 1)
 
 

@@ -39,7 +39,7 @@ def batches(
     from energyplan.tariffs.clock import zone_of
     from energyplan.telling.batches import batches_told
 
-    read, charged = read_plan(plan), tariff_of(tariff)
+    read, charged = read_plan(plan), tariff_of(tariff, plan)
     zone = zone_name(read, charged)
     question = BatchQuestion(
         end_l=None if litres is None else read_quantity(litres, VOLUME),

@@ -73,7 +73,7 @@ def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, 
     from energyplan.plan.file import read_plan
     from energyplan.telling.learning import log_told
 
-    read, charged = read_plan(plan), tariff_of(asked.tariff)
+    read, charged = read_plan(plan), tariff_of(asked.tariff, plan)
     found = read_log(str(log))
     load, cost = metered_load(found), None
     if charged is not None and load is not None:
@@ -95,7 +95,7 @@ def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsN
     from energyplan.tariffs.clock import local_to_utc, zone_of
     from energyplan.telling.metered import meter_told
 
-    read, charged = read_plan(plan), tariff_of(asked.tariff)
+    read, charged = read_plan(plan), tariff_of(asked.tariff, plan)
     name = zone_name(read, charged)
     day, zone = simulate(read), zone_of(name)
     log = parse_meter(read_text(export, LARGEST_CHARACTERS, what="an export of a meter"), zone, source=export.name)

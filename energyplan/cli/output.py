@@ -91,7 +91,7 @@ def answered(plan: str, tariff: str | None, when: When, *, month_kwh: float | No
     """Read the files and answer them."""
     from energyplan.advice.answer import answer, zone_name
 
-    read, charged = plan_of(plan, month_kwh), tariff_of(tariff)
+    read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan)
     zone = zone_name(read, charged)
     return answer(read, charged, when.resolve(read, zone), learned_of(plan, zone))
 
@@ -100,8 +100,8 @@ def learned_of(plan: str, zone: str) -> "Learned | None":
     """What the brewed days of a plan's brewery teach; None if none is kept."""
     from energyplan.plan.file import read_plan_files
 
-    files = read_plan_files(plan) if plan != "-" else None
-    if files is None or not files.brewery.brewed:
+    files = read_plan_files(plan)
+    if not files.brewery.brewed:
         return None
     from energyplan.advice.brewery import kept_days
     from energyplan.advice.learned import learn
@@ -126,8 +126,12 @@ def keep(plan: str, after: "Plan", write: str, *, force: bool) -> None:
     sys.stderr.write(f"{' and '.join(changed)} changed\n" if changed else "nothing to change\n")
 
 
-def tariff_of(name: str | None) -> "Tariff | None":
-    """Read a tariff if one is named."""
+def tariff_of(name: str | None, plan: str | None = None) -> "Tariff | None":
+    """Read a tariff if one is named, else the one of the plan's brewery, if it names one."""
+    if name is None and plan is not None:
+        from energyplan.plan.file import read_plan_files
+
+        name = read_plan_files(plan).tariff
     if name is None:
         return None
     from energyplan.tariffs.tarifffile import load_tariff
@@ -135,9 +139,9 @@ def tariff_of(name: str | None) -> "Tariff | None":
     return load_tariff(name)
 
 
-def needed_tariff(name: str | None) -> "Tariff":
-    """Read the tariff that a command can't do without."""
-    tariff = tariff_of(name)
+def needed_tariff(name: str | None, plan: str) -> "Tariff":
+    """Read the tariff that a command can't do without: the one named, else that of the plan's brewery."""
+    tariff = tariff_of(name, plan)
     if tariff is None:
         raise TariffError("a tariff is needed: give --tariff FILE, or --tariff demo")
     return tariff

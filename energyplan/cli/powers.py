@@ -50,7 +50,7 @@ def power(
     from energyplan.advice.answer import zone_name
 
     if best_for is not None:
-        charged = tariff_of(tariff)
+        charged = tariff_of(tariff, plan)
         found = _best(plan, best_for, charged, start)
         from energyplan.telling.best import best_told
 

@@ -58,7 +58,7 @@ def starts(
     from energyplan.tariffs.clock import local_to_utc
     from energyplan.telling.starts import starts_told
 
-    day, charged = simulate(plan_of(plan, month_kwh)), needed_tariff(tariff)
+    day, charged = simulate(plan_of(plan, month_kwh)), needed_tariff(tariff, plan)
     zone = charged.time_zone
     given = {"earliest": earliest, "done_by": finish_by, "somebody_there": _hours(attended), "not_on": _days(not_on)}
     question = StartsQuestion(

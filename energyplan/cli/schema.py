@@ -65,6 +65,8 @@ def _document_schema(name: str) -> dict[str, Any]:
 
 def _form(value: Any, key: str = "") -> dict[str, Any]:
     """The form of a value: what is a number or a text may also be unknown."""
+    if key == "plan":
+        return {"type": ["object", "null"], "description": "the plan that was answered, in SI"}
     if isinstance(value, dict):
         return {"type": ["object", "null"], "properties": {name: _form(inner, name) for name, inner in value.items()}}
     if isinstance(value, list):

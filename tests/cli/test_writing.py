@@ -1,5 +1,6 @@
 """Commands that change a plan: where its values stand, with nothing else touched, or in a copy."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -60,3 +61,16 @@ def test_a_packaged_plan_lies_anywhere(tmp_path: Path) -> None:
     (tmp_path / "a.toml").write_text(demo_plans()["demo"], encoding="utf-8")
     (tmp_path / "b.toml").write_text((BREWERY.parent / "demo.toml").read_text(encoding="utf-8"), encoding="utf-8")
     assert read_plan(tmp_path / "a.toml") == read_plan(tmp_path / "b.toml") == read_plan("demo")
+
+
+def test_the_brewery_s_tariff_is_taken_where_none_is_named(run, mine: Path) -> None:
+    """A path beside the brewery's file, in every command that prices; one named on the command line wins."""
+    tariff = BREWERY.parents[2] / "tariffs_demo" / "two_rate.toml"
+    (mine.parent / "two_rate.toml").write_text(tariff.read_text(encoding="utf-8"), encoding="utf-8")
+    garage = mine.parent / "garage.toml"
+    garage.write_text(f'tariff = "two_rate.toml"\n{garage.read_text(encoding="utf-8")}', encoding="utf-8")
+    start = ("--start", "2026-12-05T08:30", "--json")
+    own, named = (run("report", *words, *start)[1] for words in ((str(mine),), ("demo", "--tariff", "demo")))
+    assert json.loads(own)["totals"]["cost"] == pytest.approx(json.loads(named)["totals"]["cost"])
+    assert run("starts", str(mine), "--from", "2026-12-05", "--to", "2026-12-05")[0] == 0
+    assert run("savings", str(mine), *start)[0] == 0
