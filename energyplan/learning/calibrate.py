@@ -14,7 +14,15 @@ from energyplan.learning.fit import Curve, FitResult, fit_factors
 from energyplan.learning.lid import straighter
 from energyplan.learning.logfile import Log
 from energyplan.learning.model import FactorName, Supply
-from energyplan.learning.reasons import compared_loss, loss_unclear, next_tests, nothing_found, weak_power
+from energyplan.learning.reasons import (
+    ODD,
+    compared_loss,
+    interval_noted,
+    loss_unclear,
+    next_tests,
+    nothing_found,
+    weak_power,
+)
 from energyplan.learning.remark import Remark
 from energyplan.learning.result import Calibration, Measured, Residuals, Stretch
 from energyplan.learning.setting import AIR_SD_K, METER_SD_FRAC, Setting, Stage, with_filling
@@ -84,7 +92,7 @@ def calibrate(
     setting = Setting(plan=plan, scatter_k=scatter_k, resolution_k=log.resolution_k, air_sd_k=air_sd_k)
     found = find_spans(bins, setting)
     if not found.spans:
-        return _nothing(log, found)
+        return _nothing(log, bins, found)
     return _Calibrating(log, setting, found, bins).result()
 
 
@@ -105,7 +113,7 @@ class _Calibrating:
         self.kinds = {span.kind for span in self.spans}
         self.lids = {span.lid for span in self.spans}
         self.curves = tuple(_curve(span, setting, self.reference_c) for span in self.spans)
-        self.notes: list[Remark] = [*log.notes, *found.notes]
+        self.notes: list[Remark] = [*interval_noted(bins), *log.notes, *found.notes]
         self.fitted = self._fit()
 
     # The fit ---------------------------------------------------------------------------------------------
@@ -158,6 +166,7 @@ class _Calibrating:
             stretches=tuple(_stretch(span) for span in self.spans),
             residuals=residuals,
             notes=tuple(dict.fromkeys(self.notes)),
+            interval_min=self.bins.interval_s / 60,
             next_tests=next_tests(loss, stored, power),
         )
 
@@ -294,6 +303,8 @@ class _Calibrating:
             self.notes.append(Remark(code, more_frac=abs(more_frac)))
         if "metered" not in self.kinds and "cooling" in self.kinds:
             self.notes.append(Remark("taken as off"))
+        if "open_surface" in factors and not ODD[0] <= factors["open_surface"] <= ODD[1]:
+            self.notes.append(Remark("open surface odd", factor=factors["open_surface"]))
 
 
 def _curve(span: Span, setting: Setting, reference_c: float) -> Curve:
@@ -366,7 +377,7 @@ def _rmse_k(log: Log, residuals: Residuals) -> float:
     return float(np.sqrt(squares / count))
 
 
-def _nothing(log: Log, found: Found) -> Calibration:
+def _nothing(log: Log, bins: Bins, found: Found) -> Calibration:
     """Say that nothing could be learnt, and why."""
     none, other = Measured(why=found.no_loss or nothing_found(log)), Measured(why=Remark("nothing fitted"))
     empty = np.zeros(0)
@@ -382,6 +393,7 @@ def _nothing(log: Log, found: Found) -> Calibration:
         scale="none",
         stretches=(),
         residuals=Residuals(times_s=empty, measured_c=empty, fitted_c=empty, stretch=empty.astype(np.int64)),
-        notes=(*log.notes, *found.notes),
+        notes=(*interval_noted(bins), *log.notes, *found.notes),
+        interval_min=bins.interval_s / 60,
         next_tests=next_tests(none, none, none),
     )

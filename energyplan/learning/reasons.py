@@ -2,25 +2,31 @@
 
 from collections.abc import Collection
 
+from energyplan.learning.bins import Bins
 from energyplan.learning.elements import likely_on
 from energyplan.learning.logfile import Log
 from energyplan.learning.remark import Remark
 from energyplan.learning.result import Measured, Test
 from energyplan.learning.setting import Setting
 
-__all__ = ["compared_loss", "loss_unclear", "next_tests", "nothing_found", "weak_power"]
+__all__ = ["ODD", "compared_loss", "interval_noted", "loss_unclear", "next_tests", "nothing_found", "weak_power"]
 
 ENOUGH_FRAC = 0.1  # half width of a loss that is good enough to plan with
-ODD_LOSS = (0.5, 2.0)  # times the estimate: beyond, something else than the vessel was measured [assumption]
+ODD = (0.5, 2.0)  # times the estimate: beyond, something else than the vessel was measured [assumption]
 
 
 def compared_loss(factor: float, loss: Measured, reference_c: float, setting: Setting) -> Remark:
     """How a loss compares with the one so far: one verdict, and the question that an odd one raises."""
     code = "loss rough" if loss.half_width_frac > ENOUGH_FRAC else "loss enough"
-    if not ODD_LOSS[0] <= factor <= ODD_LOSS[1]:
+    if not ODD[0] <= factor <= ODD[1]:
         code = "loss odd, high" if factor > 1 else "loss odd, low"
     against = "estimated" if setting.plan.vessel.heat_loss_w_per_k is None else "measured"
     return Remark(code, reference_c=reference_c, factor=factor, against=against)
+
+
+def interval_noted(bins: Bins) -> tuple[Remark, ...]:
+    """How seldom a log was read, if it was."""
+    return (Remark("read every", interval_min=bins.interval_s / 60),) if bins.is_coarse else ()
 
 
 def loss_unclear(kinds: Collection[str], half_frac: float) -> Remark:

@@ -90,6 +90,8 @@ class Calibration:
         Root mean square of reading less fit [K], over all single readings of the stretches.
     scale : {"volume", "meter", "none"}
         What pins the scale: the water as entered, or the meter.
+    interval_min : float
+        Usual time between readings [min].
     """
 
     heat_loss_w_per_k: Measured
@@ -104,4 +106,5 @@ class Calibration:
     stretches: tuple[Stretch, ...]
     residuals: Residuals
     notes: tuple[Remark, ...]
+    interval_min: float
     next_tests: tuple[Test, ...]

@@ -68,6 +68,7 @@ def calibration_told(found: Calibration) -> Told:
         headline=_measured_headline(found),
         facts={
             **{key: _value_facts(kind, value) for key, _, kind, value in values},
+            "interval_min": found.interval_min,
             "rmse_k": found.rmse_k,
             "reference_c": found.reference_c,
             "scale": found.scale,

@@ -38,6 +38,7 @@ _REMARKS: Mapping[str, str] = {
     "gap": "There is a gap in the log, of {longest_min}.",
     "gaps": "There are {count} gaps in the log, the longest of {longest_min}.",
     "meter reset": "The meter began again from 0 ({count} in all); that is taken out.",
+    "read every": "Read every {interval_min}: what is shorter than that, a log like this can't show.",
     # the stretches
     "lid moved": "The lid was moved; each stretch is fitted with its own state of the lid.",
     "lid open inside": (
@@ -145,6 +146,10 @@ _REMARKS: Mapping[str, str] = {
         "the elements really off, is the thermometer in the water? Look before you plan with it."
     ),
     "air as entered": "The air is taken as {air_c}; {warmer_k} warmer makes the heat loss {more_frac} larger.",
+    "open surface odd": (
+        "The open surface takes {factor} times what the model expects, which is odd: was there a draught, was the lid "
+        "off all that time, is the diameter as entered?"
+    ),
     "stored more": (
         "The stored heat is {more_frac} more than water and vessel as entered: check volume, empty mass and meter."
     ),

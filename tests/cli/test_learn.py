@@ -188,3 +188,44 @@ def test_ranges_use_what_brewed_days_taught(tmp_path, monkeypatch):
     assert after["p50"] > before["p50"] + 0.05
     assert after["p90"] - after["p10"] < before["p90"] - before["p10"]
     assert "from 3 brewed days" in " ".join(ran(*report).output.split())
+
+
+def test_three_days_of_the_demo_brewery_go_round(tmp_path, monkeypatch):
+    """Plan, sheet, readings, learned: three plans of one brewery, each typed back; the file keeps its comments."""
+    from importlib.resources import files
+
+    from energyplan.day.brewday import simulate
+    from energyplan.plan.file import read_plan, read_plan_files
+
+    monkeypatch.chdir(tmp_path)
+    names = ("demo.toml", "pale-ale.toml", "sour.toml")
+    for name in (*names, "demo-brewery.toml"):
+        (tmp_path / name).write_text((files("energyplan") / "demo" / name).read_text())
+    before = (tmp_path / "demo-brewery.toml").read_text()
+    for count, name in enumerate(names, start=1):
+        day = simulate(read_plan(name))
+        metered = 1.03 * sum(phase.energy_j for phase in day.phases) / 3.6e6
+        words = ["brewed", name, "--metered", f"{metered:.2f} kWh", "--start", f"2026-11-0{count}T08:30", "--write"]
+        found = ran(*words)
+        assert found.exit_code == 0, found.output
+    kept = read_plan_files("sour.toml").brewery.brewed
+    assert [day.plan for day in kept] == list(names)
+    assert (tmp_path / "demo-brewery.toml").read_text().startswith(before.rstrip())
+    year = " ".join(ran("brewed", "demo.toml").output.split())
+    assert "3 brewed days" in year
+    assert "from 3 brewed days" in year
+
+
+def test_a_day_that_contradicts_is_named_in_the_year(tmp_path, monkeypatch):
+    """One of three kept totals typed ten times too large: named, and left out of what was learned."""
+    from energyplan.plan.file import read_plan, read_plan_files
+    from energyplan.plan.writing import plan_text
+
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "stout.toml").write_text(plan_text(read_plan_files("demo"), read_plan("demo")))
+    for day, metered in (("01", "7.4 kWh"), ("08", "74 kWh"), ("15", "7.5 kWh")):
+        words = ["brewed", "stout.toml", "--metered", metered, "--start", f"2026-11-{day}T08:30", "--write"]
+        assert ran(*words).exit_code == 0
+    year = " ".join(ran("brewed", "stout.toml").output.split())
+    assert "The day 2026-11-08 contradicts the others" in year
+    assert "from 2 brewed days" in year

@@ -125,3 +125,14 @@ def test_a_night_from_99_to_37_gives_the_loss(vessel, demo_plan):
         text = kettle.csv(np.random.default_rng(3), every_s=60.0 * every_min, **{**FINE, "gaps_frac": 0.0})
         found = calibrate(parse_log(text), demo_plan)
         assert found.heat_loss_w_per_k.value == pytest.approx(kettle.loss_at_w_per_k(found.reference_c), rel=0.05)
+
+
+def test_the_interval_between_readings_is_said(vessel, water_j_per_k, plan):
+    """A log read every ten minutes says so first; one of every minute has nothing to say."""
+    kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=water_j_per_k(27.0), element_w=2400.0, temperature_c=75.0)
+    kettle.run(90)
+    for every_min, said in ((1, []), (10, ["read every"])):
+        log = parse_log(kettle.csv(np.random.default_rng(1), every_s=60.0 * every_min, **{**FINE, "gaps_frac": 0.0}))
+        found = calibrate(log, plan)
+        assert found.interval_min == pytest.approx(every_min)
+        assert [note.code for note in found.notes if note.code == "read every"] == said
