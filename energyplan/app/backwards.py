@@ -8,10 +8,11 @@ from energyplan.advice.answer import Answer
 from energyplan.advice.backwards import Goal, start_for
 from energyplan.app.answers import start_of
 from energyplan.app.desk import Desk
-from energyplan.app.pieces import problems
+from energyplan.app.pieces import problems, said
 from energyplan.app.state import current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.tariffs.clock import to_local
+from energyplan.telling.day import switch_on_sentence
 
 __all__ = ["by_a_time", "take_start"]
 
@@ -34,8 +35,8 @@ def by_a_time(at_hand: Desk, answer: Answer) -> None:
         except EnergyPlanError as error:
             problems(error, what="No start does that")
             return
-        st.text(f"Switch on at {start:%H:%M} on {start:%a %d %b}.")
-        st.button(f"Start then: {start:%H:%M}", key="take_goal", on_click=take_start, args=(start,))
+        said(switch_on_sentence(start))
+        st.button("Start then", key="take_goal", on_click=take_start, args=(start,))
 
 
 def _start(at_hand: Desk, answer: Answer, goal: Goal, at: time) -> datetime:

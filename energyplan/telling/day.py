@@ -1,7 +1,7 @@
 """The day told: how much, for how much, when it is done; its steps, its prices, its strike and its wort."""
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
@@ -64,6 +64,7 @@ __all__ = [
     "set_power_w",
     "steps_table",
     "strike_sentence",
+    "switch_on_sentence",
     "wort_sentence",
 ]
 
@@ -146,6 +147,11 @@ def _span_money(ranges: DayRanges | None, currency: str) -> Span | None:
     if ranges is None or ranges.cost is None:
         return None
     return Span(MONEY, money(ranges.cost.p10, currency), money(ranges.cost.p90, currency), bare=True)
+
+
+def switch_on_sentence(start: datetime) -> Sentence:
+    """When to switch on: a local moment."""
+    return Sentence("Switch on at {start}.", start=DATED(start))
 
 
 def strike_sentence(answer: Answer) -> Sentence | None:
