@@ -1,6 +1,5 @@
 """The whole answer to one plan: the day, its cost, the circuit, the powers. Built once, complete."""
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -8,6 +7,7 @@ from typing import TYPE_CHECKING
 from energyplan.advice.power import PowerAdvice, advise
 from energyplan.base.errors import TariffError
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
 from energyplan.day.appliances import VESSEL, on_the_circuit

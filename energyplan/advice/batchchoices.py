@@ -1,7 +1,6 @@
 """The planned batch beside a bigger one, two on one day, and two with the chiller's water kept: one table."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Literal
 
@@ -18,6 +17,7 @@ from energyplan.advice.wholebatch import PerVolume, WholeBatch, per_volume, whol
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay

@@ -1,7 +1,7 @@
 """A bigger batch, or two on one day: whether it fits, and what it takes."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, tzinfo
 
 import numpy as np
@@ -11,6 +11,7 @@ from energyplan.advice.variants import EqualWort, WhyNot
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.kinds import LITRES, MINUTES
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.currents import longest_run_s

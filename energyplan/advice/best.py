@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from itertools import combinations
 from typing import Literal
@@ -23,6 +22,7 @@ from energyplan.advice.ramps import over_codes, resting
 from energyplan.advice.variants import EqualWort, with_wait
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate

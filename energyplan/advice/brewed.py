@@ -6,7 +6,7 @@ linear view of them tells which input alone explains the readings best.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 from typing import Literal
@@ -19,6 +19,7 @@ from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import LogError
 from energyplan.base.kinds import KWH, WRITTEN
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence, listed
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import Course, run

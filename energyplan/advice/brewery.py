@@ -1,7 +1,6 @@
 """The days of a brewery: read back from its file, what the latest one says, and a year of them in one table."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import reduce
 from pathlib import Path
@@ -27,6 +26,7 @@ from energyplan.advice.quantiles import QUANTILES
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import run
 from energyplan.plan.brewery import BrewedDay

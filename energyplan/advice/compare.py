@@ -1,13 +1,13 @@
 """Plans side by side, and why one takes more than another."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from typing import Literal
 
 from energyplan.advice.pricing import Pricing
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate

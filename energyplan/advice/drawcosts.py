@@ -1,6 +1,5 @@
 """The cost of many draws of one day on a price line at once."""
 
-from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
@@ -9,6 +8,7 @@ from numpy.typing import NDArray
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.load import distinct
 from energyplan.base.money import MJ_PER_KWH
+from energyplan.base.records import dataclass
 from energyplan.day.appliances import second_heater_s
 from energyplan.day.course import Course
 from energyplan.plan.model import Plan

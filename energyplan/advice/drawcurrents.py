@@ -1,12 +1,12 @@
 """The largest currents of many draws of one day on its circuit at once."""
 
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import PlanError
+from energyplan.base.records import dataclass
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.study import Study, study

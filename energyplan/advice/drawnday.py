@@ -1,6 +1,5 @@
 """A day with other inputs: the draws that its times, its kWh, its cost and its mash are ranged over."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from energyplan.advice.holds import hold_legs
 from energyplan.advice.quantiles import QUANTILES, quantiles
 from energyplan.base.errors import TariffError
 from energyplan.base.money import MJ_PER_KWH
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course, run
 from energyplan.day.tasks import mash_steps

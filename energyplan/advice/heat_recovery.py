@@ -1,13 +1,13 @@
 """Warm water kept from the chiller: the heat that the wort gives off, what a tank keeps of it, what it then saves."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import PlanError
 from energyplan.base.kinds import CELSIUS, KWH, LITRES, MINUTES, WATTS_PER_KELVIN
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.changes import COLD_C

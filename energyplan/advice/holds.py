@@ -1,7 +1,5 @@
 """What a cap does to a hold: its path against the target, and the lowest temperature against the cap."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -15,6 +13,7 @@ from energyplan.advice.power_settings import (
 )
 from energyplan.advice.worst import worst_of
 from energyplan.base.errors import PlanError
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Conditions, Course, Leg, run
 from energyplan.physics import balance

@@ -2,13 +2,13 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
 from energyplan.advice.holding import fails_more
 from energyplan.advice.power_settings import capped_w, settings_w
 from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import BrewDayError
+from energyplan.base.records import dataclass
 from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
 from energyplan.circuits.findings import Facts, Finding, Remedy, finding
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, house_of

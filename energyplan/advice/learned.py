@@ -5,13 +5,13 @@ to each day and are taken out exactly, in the linear view of `energyplan.advice.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.brewed import VESSEL, Outlook, Readings, outlook
 from energyplan.advice.draws import latin_hypercube, uncertainties_of
+from energyplan.base.records import dataclass
 from energyplan.plan.model import Plan
 
 __all__ = ["Learned", "learn", "weighted_quantiles"]

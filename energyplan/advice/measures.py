@@ -1,13 +1,14 @@
 """What a brewer could change, one measure at a time: each turns a plan into another, or says why it can't."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from energyplan.advice.boil import Evaporation, boil_power
 from energyplan.advice.heat_recovery import with_warm_cleaning
 from energyplan.advice.power_settings import capped_w, with_hold_caps
 from energyplan.advice.variants import WhyNot
 from energyplan.base.errors import PlanError
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import simulate
 from energyplan.day.tasks import mash_steps
 from energyplan.plan.model import Plan, Step

@@ -1,7 +1,6 @@
 """The people's day: when hands are needed, how early and how late that may come, when everybody is done."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise
 from typing import Literal
@@ -12,6 +11,7 @@ from numpy.typing import NDArray
 from energyplan.advice.drawnday import DRAWS, SEED, drawn
 from energyplan.advice.peopletimes import Kind, Stretches, Watch, instants, task_times, watch_times
 from energyplan.advice.quantiles import quantiles
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
 from energyplan.day.timeline import Event

@@ -1,12 +1,12 @@
 """When what people do comes, in one draw of a day or in many: the same list for every course of a plan."""
 
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.day.appliances import VESSEL, second_heater_s
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course

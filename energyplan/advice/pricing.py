@@ -1,12 +1,13 @@
 """What a day costs at its start, and where else it could start: the money side of advice."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, timedelta
 
 from energyplan.advice.starts import hours_as_limits, usual_hours
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Hours, Plan
 from energyplan.tariffs.clock import local_to_utc, to_local

@@ -1,7 +1,7 @@
 """Ramps under a circuit limit: the fastest that keep every rating beside whatever else is on at that time."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, tzinfo
 from itertools import combinations
 
@@ -21,6 +21,7 @@ from energyplan.advice.power_settings import (
 from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
 from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit

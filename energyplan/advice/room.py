@@ -1,6 +1,5 @@
 """The room: how much heat and steam a day puts into it, and at which hours."""
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -8,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.records import dataclass
 from energyplan.day.appliances import VESSEL
 from energyplan.day.brewday import BrewDay, Phase
 from energyplan.physics.water import saturation_pressure_pa

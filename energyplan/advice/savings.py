@@ -1,7 +1,6 @@
 """Each thing a brewer could change, alone and together, by simulation: kWh, money, minutes."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
@@ -11,6 +10,7 @@ from energyplan.advice.pricing import Pricing
 from energyplan.advice.variants import EqualWort, WhyNot
 from energyplan.base.errors import EnergyPlanError, PlanError, TariffError
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Hours, Plan
 

@@ -1,6 +1,5 @@
 """When to start: every minute costed, waiting on cheap heat, what a habit costs; within the brewer's own hours."""
 
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
@@ -9,6 +8,7 @@ from numpy.typing import NDArray
 from energyplan.advice.people import people_day
 from energyplan.base.errors import TariffError
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Plan
 from energyplan.plan.place import Hours

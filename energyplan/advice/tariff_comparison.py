@@ -1,13 +1,13 @@
 """One brew day, and a year of them, under several tariffs."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from fractions import Fraction
 
 from energyplan.advice.starts import habit_year, limits_of, usual_hours
 from energyplan.base.errors import EnergyPlanError, TariffError
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.tariffs.clock import local_to_utc, to_local
 from energyplan.tariffs.costs import price

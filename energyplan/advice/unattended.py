@@ -4,7 +4,7 @@ It is never proposed as a saving. Being there is the better way, and nothing her
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime, timedelta, tzinfo
 from itertools import pairwise
 from typing import Any, Literal
@@ -14,6 +14,7 @@ import numpy as np
 from energyplan.advice.people import people_day
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import PlanError
+from energyplan.base.records import dataclass
 from energyplan.circuits.check import check
 from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
 from energyplan.day.brewday import BrewDay

@@ -1,6 +1,5 @@
 """What to measure next: how much a number of the day narrows once an uncertain input is known."""
 
-from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
 import numpy as np
@@ -10,6 +9,7 @@ from energyplan.advice.draws import Uncertainty
 from energyplan.advice.quantiles import QUANTILES
 from energyplan.advice.uncertainty import Spread
 from energyplan.base.errors import PlanError
+from energyplan.base.records import dataclass
 
 __all__ = ["MEASURED_FOR", "Narrowing", "WhatToMeasure", "narrowings", "what_to_measure"]
 

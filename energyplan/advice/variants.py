@@ -1,9 +1,8 @@
 """Variants of a plan: with the same wort in the end, so that their energy can be compared, or with a wait."""
 
-from dataclasses import dataclass
-
 from energyplan.base.errors import BrewDayError, EnergyPlanError, PlanError
 from energyplan.base.kinds import KEY, LITRES
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan

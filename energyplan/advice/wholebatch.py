@@ -1,6 +1,5 @@
 """The whole batch: the brew day and the fermenter's fridge or heater, per litre and per hectolitre."""
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -8,6 +7,7 @@ import numpy as np
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Fermentation
 from energyplan.tariffs.costs import price

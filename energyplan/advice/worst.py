@@ -1,7 +1,6 @@
 """The worst plausible day: cold air, a leaky vessel that steams much, low mains, weak elements."""
 
-from dataclasses import dataclass
-
+from energyplan.base.records import dataclass
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
 

@@ -4,7 +4,7 @@ The keys are whole plans, tariff texts and moments, compared by value: two peopl
 ask exactly the same. Nothing here is changed after it is made.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -20,6 +20,7 @@ from energyplan.advice.savings import Savings, savings
 from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
 from energyplan.base.errors import EnergyPlanError, Problem, TariffError
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import simulate
 from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import Log, parse_log

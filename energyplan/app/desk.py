@@ -1,7 +1,7 @@
 """What a page gets to show: the work, its answer, and the place for the first sentence."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import datetime
 from typing import Any
 
@@ -16,6 +16,7 @@ from energyplan.app.plaintext import plain
 from energyplan.app.state import Work
 from energyplan.base.errors import EnergyPlanError, TariffError
 from energyplan.base.kinds import Style
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import Display
 from energyplan.faces.charts.charttheme import ChartLook

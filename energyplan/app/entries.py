@@ -2,9 +2,9 @@
 
 import math
 import re
-from dataclasses import dataclass
 
 from energyplan.base import units
+from energyplan.base.records import dataclass
 from energyplan.base.units import Kind, UnitSystem, convert, read_quantity
 from energyplan.physics.conductors import awg_of_mm2
 

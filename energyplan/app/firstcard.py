@@ -1,6 +1,5 @@
 """The first visit: whose day this is, and the card of seven entries that leads to one's own."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import streamlit as st
@@ -12,6 +11,7 @@ from energyplan.app.pieces import problems, quiet
 from energyplan.app.state import Day, Path, Work, packaged_plans
 from energyplan.app.yours import row_mark, rows_of
 from energyplan.base.errors import EnergyPlanError, PlanError, Problem
+from energyplan.base.records import dataclass
 from energyplan.base.units import DURATION, POWER, VOLTAGE, read_quantity
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import parse_plan

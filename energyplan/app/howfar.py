@@ -1,9 +1,9 @@
 """How far a day gets that can't be brewed as planned, and whether all elements would see it through."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import simulate
 from energyplan.plan.model import Plan
 

@@ -4,7 +4,7 @@ Run by ``energyplan app``, or by ``streamlit run`` on this file or on the door a
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,7 @@ from energyplan.app.reach import reach
 from energyplan.app.sharing import LEFT_OUT, asked_for, first_work
 from energyplan.app.state import Work, current
 from energyplan.app.storage import storage
+from energyplan.base.records import dataclass
 
 __all__ = ["VIEWS", "run"]
 

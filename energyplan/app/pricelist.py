@@ -3,12 +3,12 @@
 import csv
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
 from typing import Any
 
 from energyplan.base.errors import FileError
+from energyplan.base.records import dataclass
 
 __all__ = ["STEPS_MIN", "ListLook", "guessed", "looked_at"]
 

@@ -6,11 +6,11 @@ their exact values, whatever units they are shown in.
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from energyplan.app.entries import AREA, CELSIUS, KG, LITRES, MINUTES, VOLTS, WATTS, Writing, written
 from energyplan.base.errors import Place, PlanError, Problem, UnitsError
+from energyplan.base.records import dataclass
 from energyplan.base.units import UnitSystem
 
 __all__ = ["ELEMENTS", "LOADS", "STEPS", "Column", "RowTable", "cells", "edited", "moved"]

@@ -1,7 +1,7 @@
 """The one object of a session: what lies on the desk, with its history, and what the form can't take yet."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Any
@@ -13,6 +13,7 @@ from energyplan.app.editing import with_entries
 from energyplan.app.tariffdraft import TariffDraft
 from energyplan.app.yours import entered_after
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.records import dataclass
 from energyplan.base.units import Display, UnitSystem
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Plan

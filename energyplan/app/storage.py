@@ -4,10 +4,12 @@ A component without markup carries texts between this session and the visitor's 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 import streamlit as st
+
+from energyplan.base.records import dataclass
 
 __all__ = ["Kept", "Storage", "storage"]
 

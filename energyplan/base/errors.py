@@ -15,8 +15,7 @@ A message says the name, the value, what was expected and what to do.
 An overloaded breaker is no exception: it is a finding (`energyplan.circuits.check`).
 """
 
-from dataclasses import dataclass
-
+from energyplan.base.records import dataclass
 from energyplan.base.visible import visible
 
 __all__ = [

@@ -14,7 +14,6 @@ the page. Inside everything is SI (or the unit that the kind's name says); only 
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -22,6 +21,7 @@ from typing import Any, Literal
 
 from energyplan.base.errors import Place
 from energyplan.base.money import Money, currency_decimals
+from energyplan.base.records import dataclass
 from energyplan.base.visible import visible
 
 UnitSystem = Literal["metric", "us"]

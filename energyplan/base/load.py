@@ -1,13 +1,13 @@
 """What an appliance draws over time: the one thing that circuits and tariffs know of a brew day."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.records import dataclass
 
 __all__ = ["LoadProfile", "distinct", "total_mean_w"]
 

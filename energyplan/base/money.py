@@ -7,11 +7,11 @@ or dollar. Nothing is lost by splitting a day into phases and adding them up aga
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
 from energyplan.base.errors import TariffError
+from energyplan.base.records import dataclass
 
 __all__ = ["MJ_PER_KWH", "UNITS_PER_CURRENCY", "Money", "currency_decimals", "shown_parts"]
 

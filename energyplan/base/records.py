@@ -40,8 +40,7 @@ else:
 
 def _frozen(given: type, how: dict[str, Any]) -> type:
     own, equal = set(vars(given)), how.get("eq", True)
-    bare = {**how, "init": False, "repr": False, "eq": False}
-    made = dataclasses.dataclass(given, **bare)
+    made: Any = dataclasses.dataclass(**{**how, "init": False, "repr": False, "eq": False})(given)
     fields = dataclasses.fields(made)
     methods: dict[str, Any] = {"__setattr__": _refuse_set, "__delattr__": _refuse_delete}
     if how.get("init", True):
@@ -56,28 +55,29 @@ def _frozen(given: type, how: dict[str, Any]) -> type:
         if name not in own:
             setattr(made, name, method)
     made.__dataclass_params__.frozen = True
-    return made
+    return made  # type: ignore[no-any-return]
 
 
 def _init_of(made: type, fields: tuple[dataclasses.Field[Any], ...]) -> Callable[..., None]:
     """An initialiser: values by name, or by place where fields aren't keyword-only."""
-    setters = {field.name: getattr(vars(made).get(field.name), "__set__", None) or _setter(field.name) for field in fields}
+    setters = {
+        field.name: getattr(vars(made).get(field.name), "__set__", None) or _setter(field.name) for field in fields
+    }
     places = tuple(field.name for field in fields if not field.kw_only)
     checks = hasattr(made, "__post_init__")
-    blanks = {
-        field.name: field.default if field.default_factory is dataclasses.MISSING else field.default_factory
-        for field in fields
+    blanks: dict[str, Any] = {field.name: field.default for field in fields}
+    made_anew: dict[str, Callable[[], Any]] = {
+        field.name: field.default_factory for field in fields if field.default_factory is not dataclasses.MISSING
     }
-    made_anew = {field.name for field in fields if field.default_factory is not dataclasses.MISSING}
 
-    def __init__(self: Any, *args: Any, **values: Any) -> None:
+    def begin(self: Any, *args: Any, **values: Any) -> None:
         if args:
             values = _placed(made, places, args, values)
         if len(values) != len(setters):
             for name in setters.keys() - values.keys():
-                if blanks[name] is dataclasses.MISSING:
+                values[name] = made_anew[name]() if name in made_anew else blanks[name]
+                if values[name] is dataclasses.MISSING:
                     raise TypeError(f"{made.__name__}() needs {name}")
-                values[name] = blanks[name]() if name in made_anew else blanks[name]
         for name, value in values.items():
             if name not in setters:
                 raise TypeError(f"{made.__name__}() has no {name}")
@@ -85,7 +85,7 @@ def _init_of(made: type, fields: tuple[dataclasses.Field[Any], ...]) -> Callable
         if checks:
             self.__post_init__()
 
-    return __init__
+    return begin
 
 
 def _placed(made: type, places: tuple[str, ...], args: tuple[Any, ...], values: dict[str, Any]) -> dict[str, Any]:
@@ -103,11 +103,11 @@ def _setter(name: str) -> Callable[[Any, Any], None]:
 
 
 def _repr_of(names: list[str]) -> Callable[[Any], str]:
-    def __repr__(self: Any) -> str:
+    def shown(self: Any) -> str:
         values = ", ".join(f"{name}={getattr(self, name)!r}" for name in names)
         return f"{type(self).__qualname__}({values})"
 
-    return __repr__
+    return shown
 
 
 def _values_of(names: list[str]) -> Callable[[Any], tuple[Any, ...]]:
@@ -118,10 +118,10 @@ def _values_of(names: list[str]) -> Callable[[Any], tuple[Any, ...]]:
 
 
 def _eq_of(values: Callable[[Any], tuple[Any, ...]]) -> Callable[[Any, object], bool]:
-    def __eq__(self: Any, other: object) -> bool:
+    def same(self: Any, other: object) -> bool:
         return values(self) == values(other) if type(other) is type(self) else NotImplemented
 
-    return __eq__
+    return same
 
 
 def _refuse_set(self: Any, name: str, value: Any) -> None:  # noqa: ARG001

@@ -9,10 +9,11 @@ Grain into 71 °C gives a mash of 67.6 °C.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from string import Formatter
 
 from energyplan.base.kinds import PLAIN, Kind, Moment, Style, Value, write
+from energyplan.base.records import dataclass
 
 __all__ = ["SAYABLE", "Listed", "Sayable", "Sentence", "Span", "listed", "words"]
 

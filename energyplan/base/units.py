@@ -8,7 +8,6 @@ error that shows the fix, and a bare number given from Python is taken as SI.
 
 import math
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
@@ -17,6 +16,7 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, SerializationIn
 from pydantic_core import CoreSchema, core_schema
 
 from energyplan.base.errors import UnitsError
+from energyplan.base.records import dataclass
 
 if TYPE_CHECKING:
     import numpy as np

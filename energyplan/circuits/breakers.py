@@ -1,7 +1,8 @@
 """Circuit breakers and plug fuses: when they trip, and which sizes exist."""
 
-from dataclasses import dataclass
 from typing import Literal
+
+from energyplan.base.records import dataclass
 
 __all__ = [
     "CARRIED_MULTIPLE",

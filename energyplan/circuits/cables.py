@@ -1,7 +1,6 @@
 """What fixed cables and flexible leads carry: tables of two rule sets and their correction factors."""
 
-from dataclasses import dataclass
-
+from energyplan.base.records import dataclass
 from energyplan.physics.conductors import awg_mm2, awg_of_mm2
 
 __all__ = [

@@ -1,13 +1,13 @@
 """The circuit check: a day's loads against every rating that was entered."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.circuits import protection, supplyfindings, wirefindings
 from energyplan.circuits.findings import Finding, Severity, worst_of
 from energyplan.circuits.study import Rating, Study, study

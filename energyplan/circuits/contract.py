@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.circuits.currents import longest_run_s
 from energyplan.circuits.findings import Finding, Remedy, Severity, finding
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, HouseTotals

@@ -1,12 +1,12 @@
 """Currents on a circuit: on-draw of each line, mean square, voltage at the end of the wires, runs of time."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import distinct
+from energyplan.base.records import dataclass
 from energyplan.circuits.loads import Appliance, Loads
 from energyplan.physics.network import NEUTRAL, Branch, Network, Wires, board_frac, lines_in, solve
 

@@ -4,12 +4,13 @@ Both ask the check itself: a circuit is enough when no finding of it is over, a 
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, tzinfo
 
 import numpy as np
 
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S, NEC_ONE_APPLIANCE_FRAC, sizes_a
 from energyplan.circuits.cables import cable_sizes_mm2
 from energyplan.circuits.check import judged

@@ -1,9 +1,10 @@
 """What a judgement is: a code, how grave, the numbers it rests on, the rule behind it, and what would mend it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any, Literal
 
+from energyplan.base.records import dataclass
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC, RULES
 
 __all__ = ["Facts", "Finding", "LoadCase", "Remedy", "Severity", "finding", "severity_of", "worst_of"]

@@ -1,13 +1,13 @@
 """The whole house at its meter: the brew day, what else hangs on its circuit, and the rest, as steps of power."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile, distinct
+from energyplan.base.records import dataclass
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.voltages import ELEMENT_HIGH, VoltageBand, voltage_band
 from energyplan.day.supply import wires_of

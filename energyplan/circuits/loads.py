@@ -6,7 +6,7 @@ Here the windows become instants, and all loads get the same edges.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, tzinfo
 from itertools import pairwise
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile, distinct
+from energyplan.base.records import dataclass
 from energyplan.physics.network import connections
 from energyplan.plan.circuit import Circuit, OtherLoad
 from energyplan.plan.lines import connection_of, home_of, layout_of

@@ -1,6 +1,6 @@
 """Outlets by their generic designations."""
 
-from dataclasses import dataclass
+from energyplan.base.records import dataclass
 
 __all__ = ["OUTLETS", "Outlet", "outlets_for"]
 

@@ -7,9 +7,10 @@ electrician with the current edition has the last word.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
+
+from energyplan.base.records import dataclass
 
 __all__ = ["MARKS", "NAMEPLATE_SLACK_FRAC", "RULES", "Known", "Rule"]
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, tzinfo
 from typing import Literal
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile, distinct
+from energyplan.base.records import dataclass
 from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S
 from energyplan.circuits.currents import Supply, currents, lasting_level_a
 from energyplan.circuits.loads import Loads, compose

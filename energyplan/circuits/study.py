@@ -1,13 +1,14 @@
 """One circuit and one day, solved at every voltage that matters: what all judgements look at."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.circuits.breakers import NEC_CONTINUOUS_S
 from energyplan.circuits.currents import (
     CircuitCurrents,

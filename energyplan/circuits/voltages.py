@@ -1,6 +1,6 @@
 """Supply voltage: what is nominal, how far it may stray, how much a cable may lose."""
 
-from dataclasses import dataclass
+from energyplan.base.records import dataclass
 
 __all__ = ["ELEMENT_HIGH", "ELEMENT_LOW", "DropLimit", "VoltageBand", "drop_limit", "voltage_band"]
 

@@ -1,6 +1,5 @@
 """Plan -> BrewDay: the phases, the trajectory, the loads and the numbers of the wort, complete at once."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
@@ -12,6 +11,7 @@ from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
 from energyplan.base.kinds import GRAVITY, KEY, KILOGRAMS
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.appliances import load_profiles
 from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c

@@ -1,10 +1,11 @@
 """What goes into the vessel and out of it: grain, water, wort, each with the heat that it carries."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.physics.wort import extract_enthalpy_j_per_kg, slaking_heat_j_per_kg, wort_density_kg_per_m3

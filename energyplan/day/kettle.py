@@ -1,12 +1,13 @@
 """The vessel on its way through a day: what is in it, what goes in and out, what its elements give and it loses."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.errors import BrewDayError, Place
 from energyplan.base.kinds import KEY, LITRES
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.changes import Change, Mashing, changed

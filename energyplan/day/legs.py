@@ -1,12 +1,12 @@
 """What a simulated day is made of: the conditions it ran under, its legs, what went in and out."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.physics.balance import Outcome
 from energyplan.physics.contents import Contents

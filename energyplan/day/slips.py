@@ -1,10 +1,10 @@
 """What can be brewed but is hardly meant: slips of a plan, each with its step, for people to look at."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import zip_longest
 from typing import Literal
 
+from energyplan.base.records import dataclass
 from energyplan.day.changes import COLD_C
 from energyplan.day.course import Arrival, Course
 from energyplan.plan.model import Action, Plan, Step

@@ -1,6 +1,5 @@
 """What the mains deliver to the vessel: resistance of the leads, power of the elements, duty of a cap."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 from typing import NamedTuple
@@ -8,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.physics.conductors import resistance_ohm_per_m
 from energyplan.physics.network import Branch, Wires, solve
 from energyplan.plan.lines import element_siemens, elements_hang, layout_of, placed

@@ -1,11 +1,11 @@
 """What people do during the day, by the seconds since its start."""
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.day.course import Arrival, Course
 from energyplan.plan.model import Action, Plan
 from energyplan.plan.steps import ActionKind

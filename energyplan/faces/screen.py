@@ -1,13 +1,14 @@
 """One screen of a terminal: the answer, the strip of the day, its steps, what else is worth knowing."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.segment import Segment
 from rich.text import Text
 
 from energyplan.base.kinds import PLAIN, Style
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import words
 from energyplan.faces.strip import Strip
 from energyplan.faces.terminal import finding_lines, grid, said, title_line

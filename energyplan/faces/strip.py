@@ -1,13 +1,13 @@
 """The day as a strip of text: phases on one line, prices below, the clock under both, and what each mark means."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.text import Text
 
 from energyplan.base.kinds import PLAIN, Style
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import words
 from energyplan.faces.charts.palette import PHASE_COLOURS
 from energyplan.telling.told import Table, Told, cell

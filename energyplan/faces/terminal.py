@@ -1,7 +1,6 @@
 """The terminal: told results as rich renderables, at most 80 columns wide."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from rich.cells import cell_len, set_cell_size
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
@@ -11,6 +10,7 @@ from rich.style import Style as Look
 from rich.text import Text
 
 from energyplan.base.kinds import PLAIN, Style
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence, words
 from energyplan.faces.cells import heading, shown_rows
 from energyplan.faces.charts.palette import PHASE_COLOURS

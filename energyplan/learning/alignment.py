@@ -5,12 +5,12 @@ next loses its way. Laying all borders at once doesn't: what lies between two re
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, Phase
 from energyplan.learning.bins import COARSE_S, Bins, rebinned
 

@@ -1,12 +1,11 @@
 """Readings -> bins of a minute or more: small enough for the physics, large enough for quick fits."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.learning.logfile import Log
 
 __all__ = ["COARSE_S", "Bins", "binned", "metered_load", "noise_k", "rebinned"]

@@ -1,7 +1,7 @@
 """Which single input, set otherwise, would bring the plan closest to what was measured."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
+from energyplan.base.records import dataclass
 from energyplan.day.course import run
 from energyplan.day.legs import Conditions, Course
 from energyplan.day.supply import heating

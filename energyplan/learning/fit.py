@@ -1,11 +1,11 @@
 """Least squares over the vessel's balance, with intervals that mind scatter that hangs together."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.learning.model import FactorName, Factors, Supply, VesselTables, path_c
 
 __all__ = ["Curve", "FitResult", "fit_factors"]

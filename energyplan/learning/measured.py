@@ -1,9 +1,8 @@
 """Plan beside log: kWh, minutes and temperatures of every phase, and what explains the difference."""
 
-from dataclasses import dataclass
-
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError, LogError
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.brewday import extract_kg as planned_extract_kg
 from energyplan.day.legs import PhaseName

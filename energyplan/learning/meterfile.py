@@ -7,7 +7,6 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from itertools import pairwise
 from typing import Literal
@@ -17,6 +16,7 @@ from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import LogError
+from energyplan.base.records import dataclass
 
 __all__ = ["MeterLog", "parse_meter"]
 

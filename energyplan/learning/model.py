@@ -1,11 +1,12 @@
 """The vessel's heat balance along measured power: the physics of the brew day, with factors to be fitted."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.physics.contents import Contents
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import LidState, Shell, dry_loss_w, vapour_kg_per_s

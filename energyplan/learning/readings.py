@@ -4,13 +4,13 @@ What was mended is noted in `Log.notes`; `energyplan.learning.logfile` reads the
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import LogError
+from energyplan.base.records import dataclass
 from energyplan.learning.remark import Remark
 
 __all__ = ["FEWEST_READINGS", "LIDS", "Columns", "Log", "log_fault", "ordered_log"]

@@ -1,8 +1,9 @@
 """What a log gives reason to say: a code and its numbers, told in words elsewhere."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
+
+from energyplan.base.records import dataclass
 
 __all__ = ["Remark"]
 

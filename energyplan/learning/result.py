@@ -1,11 +1,11 @@
 """What a log tells about a vessel, with 95 % intervals, or why it doesn't."""
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.learning.remark import Remark
 from energyplan.learning.setting import Stage
 from energyplan.learning.spans import SpanKind

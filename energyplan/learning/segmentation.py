@@ -1,9 +1,9 @@
 """Cutting a curve of temperatures where it jumps, and where its slope changes."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
+
+from energyplan.base.records import dataclass
 
 __all__ = ["OtherSlope", "other_slope", "straight_pieces"]
 

@@ -1,12 +1,12 @@
 """What a fit takes as known: the plan's vessel, place and filling, and the quality of the readings."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.brewday import extract_kg
 from energyplan.day.changes import Mashing, changed

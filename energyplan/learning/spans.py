@@ -1,13 +1,14 @@
 """Which stretches of a log tell something about the vessel: cooling, heating, or any with a meter running."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.learning.bins import Bins, rebinned
 from energyplan.learning.lid import steady_parts
 from energyplan.learning.remark import Remark

@@ -1,6 +1,5 @@
 """A brew day in what the house's meter counted: what is above the household's usual, with the scatter of other days."""
 
-from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 import numpy as np
@@ -9,6 +8,7 @@ from numpy.typing import NDArray
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import LogError
 from energyplan.base.load import LoadProfile
+from energyplan.base.records import dataclass
 from energyplan.learning.meterfile import MeterLog
 
 __all__ = ["AboveUsual", "above_usual", "likely_start_s"]

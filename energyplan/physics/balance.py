@@ -5,11 +5,11 @@ heat in = rise of stored heat + dry loss + enthalpy of the vapour.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
 from energyplan.physics.outcome import Outcome, Stretch, choose, either

@@ -1,11 +1,12 @@
 """What is in the vessel, and the heat stored in it. Every field may be an array over draws."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.physics.quickwater import quick_specific_heat_j_per_kg_k
 from energyplan.physics.water import enthalpy_j_per_kg
 from energyplan.physics.wort import extract_lack_j_per_kg, extract_lack_j_per_kg_k, wort_density_kg_per_m3

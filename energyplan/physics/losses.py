@@ -3,13 +3,13 @@
 Everything broadcasts: temperatures of the contents along one axis, draws of the surroundings along another.
 """
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.constants import GRAVITY_M_PER_S2, STEFAN_BOLTZMANN_W_PER_M2_K4, ZERO_CELSIUS_K
+from energyplan.base.records import dataclass
 from energyplan.physics.air import (
     air_conductivity_w_per_m_k,
     air_kinematic_viscosity_m2_per_s,

@@ -6,13 +6,14 @@ three lines. Layouts differ in their phasors alone.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from energyplan.base.records import dataclass
 
 __all__ = [
     "NEUTRAL",

@@ -1,10 +1,9 @@
 """What a phase did to the vessel: its ledger, the contents after it, the way there."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.physics.contents import Contents
 
 __all__ = ["Outcome", "Stretch", "choose", "either"]

@@ -3,7 +3,7 @@
 import json
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from importlib import resources
 from pathlib import Path, PurePosixPath
 from typing import Any, TypeVar
@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from energyplan.base.errors import FileError, Place, PlanError, Problem
 from energyplan.base.files import read_text
+from energyplan.base.records import dataclass
 from energyplan.base.tomltext import toml_tables
 from energyplan.plan.brewery import Brewery, misplaced, text_alone, with_shared
 from energyplan.plan.messages import problems_of

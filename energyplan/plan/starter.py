@@ -4,11 +4,12 @@ import math
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from energyplan.base.errors import UnitsError
+from energyplan.base.records import dataclass
 from energyplan.base.units import LENGTH, MASS, POWER, VOLTAGE, VOLUME, Kind, read_quantity
 
 __all__ = ["Starter", "split_toml", "starter_of", "starter_toml"]

@@ -1,13 +1,13 @@
 """One answer as a file of any kind: the ending of its name says which."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from energyplan.advice.answer import Answer
 from energyplan.base.errors import FileError
 from energyplan.base.kinds import Style
+from energyplan.base.records import dataclass
 from energyplan.base.units import Display
 from energyplan.faces.sheet import Paper
 from energyplan.telling.day import steps_table

@@ -1,7 +1,6 @@
 """The charge for a month's highest mean power, over windows fixed to the clock."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from fractions import Fraction
 from itertools import groupby
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import from_utc_s, offset_pieces, to_local, utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.money import money_text

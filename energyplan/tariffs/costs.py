@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 
 import numpy as np
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.money import MJ_PER_KWH, Money
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, to_local, utc_s, wall_to_utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine, TierStep

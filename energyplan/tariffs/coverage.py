@@ -5,7 +5,6 @@ first, each kind is laid out once, and the year is put together from them.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -13,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import Problem
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, number_to_day
 from energyplan.tariffs.dayrules import HOLIDAY, MINUTES_PER_DAY, WEEKDAYS, clock_text
 from energyplan.tariffs.holidaylist import holidays_between

@@ -1,7 +1,6 @@
 """What a habit costs over a year, against the best start on each of its days."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
@@ -9,6 +8,7 @@ import numpy as np
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, local_to_utc, wall_to_utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits

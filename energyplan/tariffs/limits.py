@@ -2,11 +2,11 @@
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, to_local, wall_to_utc_s
 from energyplan.tariffs.dayrules import MINUTES_PER_DAY
 

@@ -5,13 +5,13 @@ import io
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Literal
 
 import numpy as np
 
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, offset_pieces, to_local, wall_to_utc_s
 from energyplan.tariffs.series import decimal_of
 

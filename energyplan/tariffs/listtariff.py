@@ -2,12 +2,12 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from typing import Any
 
 from energyplan.base.errors import TariffError
+from energyplan.base.records import dataclass
 from energyplan.tariffs.money import parse_price_unit
 from energyplan.tariffs.pricelist import PriceList
 

@@ -6,13 +6,13 @@ adds up. The total differs from the floats' by less than half a millijoule per m
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.load import LoadProfile, distinct, total_mean_w
 from energyplan.base.money import MJ_PER_KWH
+from energyplan.base.records import dataclass
 
 __all__ = ["MeteredLoad", "metered"]
 

@@ -1,9 +1,10 @@
 """Prices as tariff files write them: units of price, and money with or without its word."""
 
 import re
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+
+from energyplan.base.records import dataclass
 
 __all__ = ["PriceUnit", "money_text", "parse_price_unit", "reckonable"]
 

@@ -6,13 +6,13 @@ Whatever the shape, a list becomes steps of one length in UTC with a number each
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from itertools import pairwise
 from typing import Literal
 
 from energyplan.base.errors import TariffError
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import (
     from_utc_s,
     local_to_utc,

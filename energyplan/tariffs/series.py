@@ -7,7 +7,6 @@ import csv
 import io
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from itertools import pairwise
@@ -17,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import FileError, Problem
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import FIRST_YEAR, LAST_YEAR, from_utc_s, to_local, utc_s, zone_of
 from energyplan.tariffs.money import parse_price_unit, reckonable
 from energyplan.tariffs.tables import CarbonSource, Generation, PriceSource, TariffFile

@@ -6,13 +6,13 @@ in integers, and hardly dearer than copying the result.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.money import MJ_PER_KWH
+from energyplan.base.records import dataclass
 from energyplan.tariffs.costs import month_starts_s, summed, unchecked_cost
 from energyplan.tariffs.limits import minute_range
 from energyplan.tariffs.meter import MeteredLoad

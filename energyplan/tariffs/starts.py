@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import date, datetime
 
 import numpy as np
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from energyplan.base.errors import ClockError, TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, from_utc_s, number_to_day, offset_pieces, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.limits import StartLimits, allowed_starts, minute_range

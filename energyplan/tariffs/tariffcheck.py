@@ -1,7 +1,6 @@
 """A tariff laid open: the week it makes of its rules, its holidays, and what looks like a slip."""
 
 import re
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
@@ -11,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import Problem, TariffError
+from energyplan.base.records import dataclass
 from energyplan.day.slips import without_summer_time
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, offset_pieces, to_local, wall_to_utc_s
 from energyplan.tariffs.coverage import coverage_problems

@@ -6,13 +6,13 @@ energy period, on weekdays and on weekends, and for each period a list of price 
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from itertools import groupby, pairwise
 from typing import Any
 
 from energyplan.base.errors import Problem, TariffError
+from energyplan.base.records import dataclass
 from energyplan.tariffs.dayrules import clock_text
 from energyplan.tariffs.money import reckonable
 

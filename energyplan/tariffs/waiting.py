@@ -1,6 +1,5 @@
 """Heating the strike water while it is cheap, and keeping it until it is wanted."""
 
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
@@ -10,6 +9,7 @@ from numpy.typing import NDArray
 from energyplan.base.errors import BrewDayError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import from_utc_s, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import PriceLine

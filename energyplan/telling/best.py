@@ -1,13 +1,13 @@
 """The best ways to brew a day: what each aim comes to, what lies between, what each trades for what."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from energyplan.advice.best import BestFor, BestPlan, Option, Ramps
 from energyplan.base.kinds import AMPERES, COUNT, KWH, LITRES, MINUTES, MOMENT, MONEY, WATTS, WORD, WRITTEN, Moment
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.comparing import amperes_more, kwh_more, minutes_more, money_more, more_or_less

@@ -1,11 +1,12 @@
 """The page for the brew day: the clock, the powers to set, kWh and cost, what to do, notes."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from energyplan.advice.answer import Answer
 from energyplan.base.kinds import CELSIUS, KWH, MINUTES, MOMENT, MONEY, PHASE, WATTS, WORD, WRITTEN
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence
 from energyplan.telling.clock import ClockEntry, EntryKind, clock_entries
 from energyplan.telling.day import MAINS_CAUTION, at, day_told, steps_table, strike_sentence, wort_sentence

@@ -1,7 +1,6 @@
 """The people's day told: what they do by the clock, when somebody must be in the room, when all are done."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal
 
 from energyplan.advice.answer import Answer
@@ -19,6 +18,7 @@ from energyplan.base.kinds import (
     Value,
     counted,
 )
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
 from energyplan.day.appliances import VESSEL
 from energyplan.day.timeline import Event

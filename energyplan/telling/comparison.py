@@ -1,7 +1,6 @@
 """Plans beside each other: what each takes, phase by phase, and what makes the difference."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +24,7 @@ from energyplan.base.kinds import (
     WRITTEN,
 )
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.day.brewday import BrewDay, Phase
 from energyplan.day.legs import PhaseName

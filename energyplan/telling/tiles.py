@@ -1,10 +1,9 @@
 """The four numbers of a day that people look for first, each with what it may become."""
 
-from dataclasses import dataclass
-
 from energyplan.advice.answer import Answer
 from energyplan.advice.drawnday import DayRanges
 from energyplan.base.kinds import AMPERES, KWH, MONEY, WORD
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span
 from energyplan.telling.day import at, money
 from energyplan.telling.told import Severity

@@ -5,12 +5,13 @@ of room (``Column.detail``) stands in JSON and in data frames all the same.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from fractions import Fraction
 from typing import Any, Literal
 
 from energyplan.base.kinds import Kind, Value
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence
 
 __all__ = ["Column", "Facts", "Found", "Severity", "Table", "Told", "cell"]

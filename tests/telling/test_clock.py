@@ -16,6 +16,7 @@ from energyplan.faces.document import part_document
 from energyplan.faces.frames import frame, shown_frame
 from energyplan.faces.terminal import terminal
 from energyplan.plan.file import demo_plans, parse_plan, read_plan
+from energyplan.plan.model import Step
 from energyplan.telling.clock import clock_entries, clock_told, done_sentence, hands_sentence, people_told
 from energyplan.telling.day import at
 from energyplan.telling.picture import presence_told
@@ -160,15 +161,11 @@ def test_rows_of_one_moment_read_from_what_begins_to_what_is_added(day):
     assert [entry.kind for entry in entries] == ["step", "action", "task"]
 
 
-def test_a_step_that_finds_nothing_to_do_says_so():
+def test_a_step_that_finds_nothing_to_do_says_so(builders):
     """It is listed, with the reason."""
-    text = demo_plans()["demo"].replace(
-        'name = "Mash-out"\ntarget = "76 degC"', 'name = "Mash-out"\ntarget = "50 degC"'
-    )
-    cut = text.index('name = "Mash-out"')
-    text = text[:cut] + text[cut:].replace('hold = "10 min"\n', "", 1)
-    clock = [words(entry.words) for entry in clock_entries(answer(parse_plan(text), None, MORNING))]
-    assert "Mash-out: nothing to heat or to hold, it is warm enough" in clock
+    steps = (Step(name="Hot", target_c=70.0, hold_s=600.0), Step(name="Tepid", target_c=50.0))
+    clock = [words(entry.words) for entry in clock_entries(answer(builders.water_plan(*steps), None, MORNING))]
+    assert "Tepid: nothing to heat or to hold, it is warm enough" in clock
 
 
 def test_a_start_is_only_proposed_where_somebody_switches_on(day):

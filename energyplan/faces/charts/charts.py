@@ -1,10 +1,10 @@
 """DataFrames of `energyplan.report.tables` -> charts for the app, for pictures and for the sheets."""
 
-from dataclasses import dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from energyplan.advice.holds import SagCurve
+from energyplan.base.records import dataclass
 from energyplan.base.units import Display
 from energyplan.faces.charts.chartparts import Document, at_pixel, finished, haloed, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook

@@ -5,9 +5,9 @@ as well as in hue, so that nothing is told by red against green.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
+from energyplan.base.records import dataclass
 from energyplan.faces.charts.palette import PHASE_COLOURS, PHASE_COLOURS_DARK
 
 __all__ = ["DARK", "LIGHT", "ChartLook", "chart_config", "chart_look"]

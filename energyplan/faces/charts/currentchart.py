@@ -1,10 +1,10 @@
 """The chart of a circuit: what each appliance draws over the day, stacked, against every rating."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from energyplan.advice.answer import Answer
+from energyplan.base.records import dataclass
 from energyplan.faces.charts.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.faces.frames import frame

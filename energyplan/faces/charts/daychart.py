@@ -1,10 +1,10 @@
 """The chart of a day: price bands behind, power by phase, temperature, what to do, one clock."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from energyplan.base.kinds import PLAIN, Style
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import words
 from energyplan.faces.charts.chartparts import Document, at_pixel, clock_axis, finished, haloed, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook
