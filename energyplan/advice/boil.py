@@ -1,7 +1,6 @@
 """The boil: the lowest power that boils, the power for a wanted evaporation, and what follows from it."""
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,6 +18,7 @@ from energyplan.advice.variants import with_end_volume
 from energyplan.advice.worst import Worst, worst_of
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError, PlanError
+from energyplan.base.records import dataclass
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.changes import COLD_C

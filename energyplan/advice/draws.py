@@ -1,7 +1,7 @@
 """How sure the inputs of a plan are, and draws from within that."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -17,6 +17,7 @@ from energyplan.advice.worst import (
     open_surface_within,
 )
 from energyplan.base.errors import PlanError
+from energyplan.base.records import dataclass
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
 

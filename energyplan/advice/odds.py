@@ -1,6 +1,5 @@
 """On how many days a power does its job: what a hold or boil needs in many draws of the day, and in colder air."""
 
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -9,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from energyplan.advice.draws import latin_hypercube, uncertainties_of
 from energyplan.advice.holds import hold_legs
 from energyplan.advice.power_settings import all_elements_w, cap_of_heat_w, drawn_w, pump_heat_w, settings_w
+from energyplan.base.records import dataclass
 from energyplan.day.course import run
 from energyplan.day.legs import Conditions
 from energyplan.day.supply import heating

@@ -1,7 +1,5 @@
 """Per step: the power that does its job as planned, and on nineteen days of twenty, and what setting it changes."""
 
-from dataclasses import dataclass
-
 from energyplan.advice.boil import WANTED_EVAPORATION_PER_H, Evaporation, boil_power
 from energyplan.advice.holds import BAND_K, hold_legs, hold_path, target_c_of
 from energyplan.advice.odds import ENOUGH_FRAC, Need, day_odds
@@ -10,6 +8,7 @@ from energyplan.advice.watt_density import loading_w_per_cm2
 from energyplan.advice.worst import Worst, worst_of
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
+from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.course import Course, run
 from energyplan.day.supply import elements_a

@@ -1,7 +1,6 @@
 """Ranges: the day under uncertain inputs, which of them drives what, and how likely something goes wrong."""
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
@@ -19,6 +18,7 @@ from energyplan.advice.pricing import Pricing
 from energyplan.advice.quantiles import QUANTILES, quantile_errors, rank_correlation
 from energyplan.base.errors import BrewDayError
 from energyplan.base.kinds import WORD
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence
 from energyplan.day.brewday import simulate
 from energyplan.day.changes import COLD_C

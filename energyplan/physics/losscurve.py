@@ -1,12 +1,13 @@
 """The loss of a whole vessel as a function of its temperature, tabulated once for a state of the lid."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.physics.headspace import hand_up_w_per_k, lift_k, under_lid_w
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.quickwater import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg

@@ -1,12 +1,12 @@
 """Where heat and vapour leave a whole vessel, by the state of its lid."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from energyplan.base.records import dataclass
 from energyplan.physics.headspace import hand_up_w_per_k, lift_k, under_lid_w
 from energyplan.physics.losses import (
     WATER_EMISSIVITY,

@@ -1,7 +1,7 @@
 """A tariff and a range of days into one step function of price over UTC."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from energyplan.base.errors import TariffError
 from energyplan.base.load import distinct
 from energyplan.base.money import MJ_PER_KWH
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import (
     DAY_S,
     FIRST_YEAR,

@@ -2,13 +2,14 @@
 
 import calendar
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import TariffError
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import from_utc_s, to_local, utc_s
 
 __all__ = ["ESTIMATE", "HOLE", "OUT_OF_DATE", "PriceLine", "TierStep", "flat_line"]

@@ -1,10 +1,11 @@
 """What a supplier charges: the tariff file and the series that stand beside it, read and checked."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from datetime import datetime
 from fractions import Fraction
 
+from energyplan.base.records import dataclass
 from energyplan.tariffs.money import PriceUnit, money_text, parse_price_unit
 from energyplan.tariffs.series import Series
 from energyplan.tariffs.tables import TariffFile, TariffTable

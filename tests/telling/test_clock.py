@@ -163,7 +163,7 @@ def test_rows_of_one_moment_read_from_what_begins_to_what_is_added(day):
 
 def test_a_step_that_finds_nothing_to_do_says_so(builders):
     """It is listed, with the reason."""
-    steps = (Step(name="Hot", target_c=70.0, hold_s=600.0), Step(name="Tepid", target_c=50.0))
+    steps = (Step(name="Hot", target_c=70.0, hold_s=600.0), Step(name="Tepid", target_c=70.0))
     clock = [words(entry.words) for entry in clock_entries(answer(builders.water_plan(*steps), None, MORNING))]
     assert "Tepid: nothing to heat or to hold, it is warm enough" in clock
 
