@@ -5,7 +5,7 @@ import json
 from collections.abc import Mapping
 from typing import Any, get_origin
 
-from pydantic import BaseModel
+from pydantic import BaseModel, WithJsonSchema
 from pydantic.fields import FieldInfo
 
 from energyplan.base.errors import EnergyPlanError, Place, Problem
@@ -60,7 +60,7 @@ def _nearest(item: Mapping[str, Any], model: type[BaseModel]) -> str:
     inner = _model_at(location[:-1], model)
     fields = {field.alias or name: field for name, field in inner.model_fields.items()} if inner else {}
     is_table = isinstance(item["input"], Mapping | list)
-    alike = [key for key, field in fields.items() if (_inner_model(field.annotation) is not None) == is_table]
+    alike = [key for key, field in fields.items() if _is_table(field) == is_table]
     if near := difflib.get_close_matches(str(location[-1]), alike, n=1, cutoff=0.5):
         return f'did you mean "{near[0]}"?'
     if is_table and alike:
@@ -127,6 +127,12 @@ def _model_at(location: Location, model: type[BaseModel]) -> type[BaseModel] | N
         field = next((f for n, f in found.model_fields.items() if (f.alias or n) == part), None)
         found = _inner_model(field.annotation) if field else None
     return found
+
+
+def _is_table(field: FieldInfo) -> bool:
+    """Whether a key holds a table or a list of them: not a text that is read into a model."""
+    is_text = any(isinstance(mark, WithJsonSchema) for mark in _marks(field.annotation))
+    return _inner_model(field.annotation) is not None and not is_text
 
 
 def _inner_model(annotation: Any) -> type[BaseModel] | None:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from energyplan.base.errors import Place, Problem
-from energyplan.base.kinds import CELSIUS, CENTIMETRES, HOURS, KEY, KILOGRAMS, LITRES, MINUTES, WATTS, WRITTEN
+from energyplan.base.kinds import CELSIUS, CENTIMETRES, HOURS, KEY, KILOGRAMS, LITRES, MINUTES, WATTS, WORD, WRITTEN
 from energyplan.base.sentence import Listed, Sentence, listed
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 from energyplan.plan.place import Hours, Site
@@ -178,7 +178,7 @@ def _target_problems(step: Step, site: Site) -> Iterator[Problem]:
 
 def _addition_problems(step: Step) -> Iterator[Problem]:
     for addition in step.additions:
-        where = Place("step.addition", "left", addition.name)
+        where = _where(step, f'addition "{addition.name}" left')
         if not step.boil:
             yield Problem(where=where, message="additions count down in a boil; this step is none (boil = true)")
         elif (addition.mass_kg is None) != (addition.kind is None):
@@ -240,6 +240,7 @@ class _Inside:
     batch: Batch
     water: bool = True
     grain: bool = False
+    grain_was_in: bool = False
     went_in_kg: float = 0.0
     sparge_was_in: bool = False
     batches: int = 1
@@ -276,12 +277,20 @@ def _left_over(step: Step, left_over_kg: float) -> Problem:
     return Problem(where=_where(step, "before"), message=message)
 
 
+def _has_none(what: str, key: str, example: str) -> Sentence:
+    return Sentence(
+        '{batch} has {what}: add {key} = "{example}"',
+        batch=KEY(Place("batch")), what=WORD(what), key=KEY(Place("", key)), example=WORD(example),
+    )  # fmt: skip
+
+
 def _add_grain(inside: _Inside, action: Action, grain_kg: float) -> Sentence | str:
-    before_kg, inside.grain, inside.went_in_kg = inside.went_in_kg, True, inside.went_in_kg + grain_kg
+    before_kg, inside.went_in_kg = inside.went_in_kg, inside.went_in_kg + grain_kg
+    was_in, inside.grain, inside.grain_was_in = inside.grain_was_in, True, True
+    if was_in and grain_kg <= 0:
+        return 'the grain is already in, or was; it goes in once a day, unless its mass is said: "add grain: 2 kg"'
     if inside.batch.grain_kg <= 0:
-        return Sentence('there is no grain: enter {key}, such as "5.8 kg"', key=KEY("batch.grain"))
-    if grain_kg <= 0:
-        return 'the grain is already in, or was; more of it goes in with its mass, as in "add grain: 2 kg"'
+        return _has_none("no grain", "grain", "5.8 kg")
     if inside.batches == 1 and action.mass_kg and before_kg + grain_kg > inside.batch.grain_kg + GRAIN_SLACK_KG:
         return Sentence(
             "with it {all} are in, and the batch has {kg} ({key}); enter all grain of the batch there",
@@ -298,13 +307,13 @@ def _remove_grain(inside: _Inside, _action: Action, _grain_kg: float) -> str:
 def _add_sparge_water(inside: _Inside, _action: Action, _grain_kg: float) -> Sentence | str:
     was_in, inside.water, inside.sparge_was_in = inside.sparge_was_in, True, True
     if inside.batch.sparge_water_l <= 0:
-        return Sentence('there is no sparge water: enter {key}, such as "5 L"', key=KEY("batch.sparge_water"))
+        return _has_none("no sparge water", "sparge_water", "5 L")
     return "the sparge water is already in; it goes in once a batch" if was_in else ""
 
 
 def _empty(inside: _Inside, _action: Action, _grain_kg: float) -> str:
     inside.batches += inside.went_in_kg > 0
-    inside.water = inside.grain = inside.sparge_was_in = False
+    inside.water = inside.grain = inside.grain_was_in = inside.sparge_was_in = False
     inside.went_in_kg = 0.0
     return ""
 

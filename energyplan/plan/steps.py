@@ -53,7 +53,8 @@ def _read_action(value: object, info: ValidationInfo) -> object:
         return Action(kind="add grain", mass_kg=mass_kg)
     known = ("add grain", "remove grain", "add sparge water", "empty")
     if words not in known:
-        raise ValueError(f"expected one of {', '.join(known)}, add grain: 2 kg, or add water: 12 L at 12 degC")
+        listed = f"{', '.join(known)}, or add water: 12 L at 12 degC; a part of the grain: add grain: 2 kg"
+        raise ValueError(f"expected one of {listed}")
     return {"kind": words}
 
 

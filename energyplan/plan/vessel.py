@@ -2,7 +2,7 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import BeforeValidator, Field, field_validator
 
 from energyplan.base.constants import STEEL_J_PER_KG_K
 from energyplan.base.units import (
@@ -98,6 +98,13 @@ class Vessel(Table):
         return self.empty_mass_kg * STEEL_J_PER_KG_K
 
 
+def _with_its_point(value: object) -> object:
+    """Refuse a gravity as brewers say it, without its point."""
+    if isinstance(value, int | float) and not isinstance(value, bool) and 1000 <= value <= 1200:
+        raise ValueError(f"write it with its point: {value / 1000:.3f}")
+    return value
+
+
 class Batch(Table):
     """Water and grain of the day. Volumes of water are meant at `water_temperature_c`."""
 
@@ -109,7 +116,7 @@ class Batch(Table):
     absorption_l_per_kg: VolumePerMass = Field(default=0.8, alias="absorption")
     sparge_water_l: Volume = Field(default=0.0, alias="sparge_water")
     sparge_temperature_c: Temperature = Field(default=75.0, alias="sparge_temperature")
-    gravity: float | None = Field(default=None, ge=1.0, le=1.2)
+    gravity: Annotated[float, BeforeValidator(_with_its_point), Field(ge=1.0, le=1.2)] | None = None
 
 
 class SecondHeater(Table):

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from energyplan.base.errors import FileError
-from energyplan.base.files import write_new
+from energyplan.base.files import write_all, write_new
 
 
 def test_a_new_file_has_the_content_and_nothing_stays_beside_it(tmp_path: Path) -> None:
@@ -110,7 +110,7 @@ def test_permissions_are_those_of_the_user_and_stay(tmp_path: Path) -> None:
 REWRITING = """
 import sys
 from pathlib import Path
-from energyplan.base.files import write_new
+from energyplan.base.files import write_all, write_new
 letters = (b"a", b"b")
 print("begun", flush=True)
 for number in range(100000):
@@ -135,3 +135,56 @@ def test_killed_in_the_middle_of_a_save_the_file_is_whole(tmp_path: Path, after_
     others = [entry.name for entry in tmp_path.iterdir() if entry != file]
     assert len(others) <= 1
     assert all(name.startswith(".energyplan-") for name in others)
+    process.wait()
+    write_new(file, b"new", force=True)
+    assert [entry.name for entry in tmp_path.iterdir()] == ["plan.toml"]
+
+
+def test_what_another_process_is_writing_stays(tmp_path: Path) -> None:
+    """Only what processes left that are no more is cleared away; nothing of other machines, nothing of other names."""
+    own = next(iter(_names_while_writing(tmp_path)))
+    (tmp_path / own).write_bytes(b"on its way")
+    elsewhere, other = ".energyplan-00000000-1-abc", ".energyplan-notes"
+    for name in (elsewhere, other):
+        (tmp_path / name).write_bytes(b"")
+    write_new(tmp_path / "plan.toml", b"new")
+    assert {entry.name for entry in tmp_path.iterdir()} == {"plan.toml", own, elsewhere, other}
+
+
+def _names_while_writing(folder: Path) -> list[str]:
+    """What lies in a folder while this process writes into it."""
+    seen: list[str] = []
+    link = os.link
+
+    def looking(source: Path, target: Path) -> None:
+        seen.extend(entry.name for entry in folder.iterdir())
+        link(source, target)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(os, "link", looking)
+        write_new(folder / "first", b"x")
+    (folder / "first").unlink()
+    return seen
+
+
+def test_several_files_are_written_all_or_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A new one that can't take its name takes the one before it away again; old ones get their content back."""
+    old, new = tmp_path / "old", tmp_path / "new"
+    old.write_text("precious")
+    replace, done = Path.replace, []
+
+    def second_fails(self: Path, target: Path) -> Path:
+        done.append(target)
+        if len(done) == 2:
+            raise OSError(28, "No space left on device")
+        return replace(self, target)
+
+    monkeypatch.setattr(Path, "replace", second_fails)
+    with pytest.raises(FileError, match="No space left"):
+        write_all({old: b"1", new: b"2"}, force=True)
+    assert old.read_text() == "precious"
+    assert [entry.name for entry in tmp_path.iterdir()] == ["old"]
+    done.clear()
+    with pytest.raises(FileError, match="No space left"):
+        write_all({new: b"2", old: b"1"}, force=True)
+    assert [entry.name for entry in tmp_path.iterdir()] == ["old"]

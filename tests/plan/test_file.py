@@ -1,6 +1,8 @@
 """Plan files: what they say in return to a mistake, and that they lose nothing on the way."""
 
+import json
 import os
+import re
 import tomllib
 from pathlib import Path
 from types import ModuleType
@@ -72,6 +74,16 @@ MISTAKES = {
     "nan as text": ('water = "20 L"', 'water = "nan L"', "is not a number with a unit"),
     "infinity as text": ('water = "20 L"', 'water = "1e999 L"', "is not a finite number"),
     "nan gravity": ('water = "20 L"', 'water = "20 L"\ngravity = nan', "[batch] gravity = NaN"),
+    "gravity without its point": (
+        'water = "20 L"',
+        'water = "20 L"\ngravity = 1048',
+        "[batch] gravity = 1048: write it with its point: 1.048",
+    ),
+    "a table of another name": (
+        'target = "66 degC"',
+        'target = "66 degC"\n[[step.hop]]\nname = "Hops"',
+        "unknown key; known here: [[step.addition]]",
+    ),
     "gravity with a unit": ('water = "20 L"', 'water = "20 L"\ngravity = "12 degP"', '[batch] gravity = "12 degP"'),
     "unknown key": (
         'height = "48 cm"',
@@ -162,6 +174,7 @@ def test_a_mistake_is_named_with_its_place_and_its_mending(case: str) -> None:
         ('[vessel]\ndiameter = "36 cm', "not valid TOML"),
         ('[vessel]\ndiameter = "36 cm"\ndiameter = "40 cm"', "not valid TOML"),
         ("\x00", "not valid TOML"),
+        ("[batch]\ngravity = 1,048  # wanted", "line 2 has a comma in a number: write gravity = 1.048"),
         ('{"vessel": {}}', "not valid TOML"),
         ("a = " + "[" * 5000 + "]" * 5000, "nested too deeply"),
         ("step = []", "[[step]]"),
@@ -334,3 +347,33 @@ def test_unreadable_files(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr(os, "open", refuse)
     with pytest.raises(FileError, match="can't be read"):
         read_plan(str(path))
+
+
+# What people wrote is shown, and never obeyed -------------------------------------------------------------------------
+
+OBEYED = {
+    "a colour in a key": SMALL.replace("[batch]", '[batch]\n"\\u001b[31mx" = 1'),
+    "a colour in a value": SMALL.replace('"20 L"', '"\\u001b[31m20 L"'),
+    "a title of the terminal": SMALL.replace('name = "Heat"', 'name = "\\u001b]0;t\\u0007"'),
+    "letters from right to left": SMALL.replace('name = "Heat"', 'name = "\\u202egnirts"\nhold_power = "x"'),
+    "a line break in a name": SMALL.replace('name = "Heat"', 'name = "a\\nb"'),
+    "a table of them": SMALL.replace("[batch]", '["\\u009b31m"]\nx = 1\n[batch]'),
+    "in another file's name": 'uses = "\\u001b[31m.toml"\n' + SMALL,
+}
+
+
+@pytest.mark.parametrize("case", OBEYED)
+def test_no_message_holds_a_character_that_is_obeyed(case: str) -> None:
+    """Control and direction characters come out as their escapes, a line stays a line."""
+    error = refusal(OBEYED[case])
+    for line in str(error).splitlines():
+        assert not re.search("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]", line), line
+    assert "\\u" in str(error)
+
+
+@pytest.mark.parametrize("name", ["Rest [beta]", "Rest [/beta]", "[link=http://a]x[/link]", "**x**", "$x$", "{step}"])
+def test_names_with_marks_are_names(name: str) -> None:
+    """They are read, and refusals about them show them as they are."""
+    text = SMALL.replace('name = "Heat"', f"name = {json.dumps(name)}")
+    assert parse_plan(text).steps[0].name == name
+    assert name in str(refusal(text.replace('"66 degC"', '"166 degF"').replace('"166 degF"', '"230 degF"')))
