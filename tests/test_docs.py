@@ -57,6 +57,8 @@ def test_tariffs_can_price(page, block):
     """Each tariff on the help page reads; those with a list of prices get one."""
     series = {
         "prices.csv": "start,price\n2026-12-01T00:00Z,80\n2026-12-01T01:00Z,90\n",
+        "quarters.csv": "when;cost\n"
+        + "".join(f"01.12.2026 {k // 4:02d}:{k % 4 * 15:02d};9,5\n" for k in range(1, 96)),
         "carbon.csv": "start,carbon\n2026-12-01T00:00Z,300\n2026-12-01T01:00Z,310\n",
         "roof.csv": "start,power\n2026-12-01T00:00Z,0\n2026-12-01T01:00Z,0.4\n",
     }
@@ -92,3 +94,21 @@ def test_every_page_can_be_asked_for():
 def test_programs_run(page, block):
     """Each program on a help page runs."""
     exec(compile(block, page, "exec"), {"__name__": page})  # noqa: S102 - our own page
+
+
+def test_every_key_of_a_tariff_has_a_place_and_an_example():
+    """Each key of the tariff file's tables stands on its page, in the examples or in the table of keys."""
+    from energyplan.tariffs import tables
+
+    page = (FOLDER / "tariff.md").read_text(encoding="utf-8")
+    models = (
+        tables.TariffTable,
+        tables.PriceSource,
+        tables.PeakCharge,
+        tables.CarbonSource,
+        tables.Generation,
+        tables.Tier,
+    )
+    for model in models:
+        for name, field in model.model_fields.items():
+            assert re.search(rf"\b{field.alias or name}\b", page), f"{model.__name__}: {field.alias or name}"

@@ -18,11 +18,12 @@ from energyplan.tariffs.costs import price
 from energyplan.tariffs.dayrules import WEEKDAYS
 from energyplan.tariffs.estimate import with_estimate
 from energyplan.tariffs.habits import Habit, HabitCost, habit_cost
+from energyplan.tariffs.heatedwater import WaterToHeat
 from energyplan.tariffs.limits import StartLimits, allowed_starts
 from energyplan.tariffs.priceline import carbon_line, price_line
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
 from energyplan.tariffs.tariff import Tariff
-from energyplan.tariffs.waiting import Filling, WaitingPlan, WaterToHeat, wait_for_cheap_heat
+from energyplan.tariffs.waiting import Filling, WaitingPlan, wait_for_cheap_heat
 
 __all__ = [
     "ASSUMED_HOURS",

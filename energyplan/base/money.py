@@ -13,10 +13,13 @@ from fractions import Fraction
 from energyplan.base.errors import TariffError
 from energyplan.base.records import dataclass
 
-__all__ = ["MJ_PER_KWH", "UNITS_PER_CURRENCY", "Money", "currency_decimals", "shown_parts"]
+__all__ = ["ESTIMATE_MARK", "MJ_PER_KWH", "UNITS_PER_CURRENCY", "Money", "currency_decimals", "shown_parts"]
 
 #: Millijoules in a kilowatt-hour.
 MJ_PER_KWH = 3_600_000_000
+
+#: Stands before every amount that rests on a guessed price.
+ESTIMATE_MARK = "est. "
 
 #: Exact units of `Money` in one unit of currency: millionths times millijoules per kWh.
 UNITS_PER_CURRENCY = 1_000_000 * MJ_PER_KWH
@@ -70,7 +73,7 @@ class Money:
     @property
     def mark(self) -> str:
         """What stands before an amount that is guessed."""
-        return "est. " if self.is_estimate else ""
+        return ESTIMATE_MARK if self.is_estimate else ""
 
     def __add__(self, other: "Money") -> "Money":
         self._same_currency(other)

@@ -4,6 +4,7 @@ import re
 from typing import Any
 
 from energyplan.base.kinds import PLAIN, Style
+from energyplan.base.money import ESTIMATE_MARK, Money
 from energyplan.faces.cells import shown_rows
 from energyplan.faces.frames import currency_of, frame
 from energyplan.telling.told import Table
@@ -20,7 +21,8 @@ DECIMALS = 4
 def table_csv(table: Table, style: Style = PLAIN) -> bytes:
     """A table as CSV (RFC 4180, UTF-8), without its total, which a sum would count twice; formulas are defused.
 
-    Numbers are those of the unit system, money as it is shown: its parts add up to the shown total.
+    Numbers are those of the unit system, money as it is shown: its parts add up to the shown total. A column of guessed
+    prices says so in its name.
     """
     import pandas as pd
 
@@ -28,9 +30,10 @@ def table_csv(table: Table, style: Style = PLAIN) -> bytes:
     if currency := currency_of(table):
         lines, _ = shown_rows(table, style)
         place = [column.key for column in table.columns].index("cost")
-        shown = [line[place] for line in lines]
+        guessed = any(isinstance(row[place], Money) and row[place].is_estimate for row in table.rows)
+        shown = [line[place].removeprefix(ESTIMATE_MARK) for line in lines]
         found["cost"] = pd.to_numeric(pd.Series(shown, dtype=object).replace("", None))
-        found = found.rename(columns={"cost": f"cost_{currency.lower()}"})
+        found = found.rename(columns={"cost": f"cost_{'estimate_' if guessed else ''}{currency.lower()}"})
     return str(found.map(_defused).to_csv(index=False, lineterminator="\r\n")).encode()
 
 

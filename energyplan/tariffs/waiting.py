@@ -12,126 +12,21 @@ from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import from_utc_s, utc_s
 from energyplan.tariffs.costs import price
+from energyplan.tariffs.heatedwater import WaterToHeat
 from energyplan.tariffs.priceline import PriceLine
 
-__all__ = ["UNATTENDED_CAUTION", "Filling", "HeatedStretch", "WaitingPlan", "WaterToHeat", "wait_for_cheap_heat"]
+__all__ = ["Filling", "HeatedStretch", "WaitingPlan", "wait_for_cheap_heat"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-#: Goes with every plan that heats water while nobody is there.
-UNATTENDED_CAUTION = (
-    "This heats water while nobody may be there. Do so only if the vessel's instructions allow it: plain water, never "
-    "wort or grain; level well above the elements, valve shut, lid on; no extension lead, a tested residual current "
-    "device, a smoke alarm in the room. It costs less and uses more energy. Local codes and a licensed electrician "
-    "decide."
-)
-
 _MINUTE_S = 60
 _FINE_K = 0.1  # between points of the table that are not reached by cooling down
-_FILLS_TRIED = 8  # so many of the best moments to fill, by the table, are worked out to the second
-_DRIFT_STEP_S = 600.0
+_FILLS_TRIED = 16  # so many of the best moments to fill, by the table, are worked out to the second,
+_FILLS_APART_MIN = 5  # so far apart; then those around the best of them
 _LANDED_K = 0.1
+_NOTHING_FRAC = 5e-4  # a wait that saves less than this share is none
 _SHORT_OF_J = 1e6  # a joule missing at the end counts as much as this many dear ones
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class WaterToHeat:
-    """A vessel of water that has to be hot at a given time.
-
-    Parameters
-    ----------
-    temperatures_c : ndarray, shape (n,)
-        Rising temperatures, from at most the tap's and the air's to above the wanted one [°C].
-    stored_j : ndarray, shape (n,)
-        Heat of water and vessel at each of them [J], rising.
-    loss_w : ndarray, shape (n,)
-        What they lose to the room at each of them [W]; negative where the room warms them.
-    tap_c, strike_c, air_c : float
-        Temperature at which the water comes in, that it must have in the end, and of the room [°C].
-    heat_w : float
-        Heat that goes into the water while it is heated [W].
-    meter_w : float
-        What the meter sees of it: elements, loss in the leads, pump [W].
-    standby_w : float
-        What the vessel draws besides, from filling on [W].
-    direct_s : float, optional
-        How long heating takes from the tap to the strike without a break [s], where a simulated day has told it.
-
-    Raises
-    ------
-    ValueError
-        If the table doesn't rise or doesn't reach, or a power is out of range.
-    """
-
-    temperatures_c: FloatArray
-    stored_j: FloatArray
-    loss_w: FloatArray
-    tap_c: float
-    strike_c: float
-    air_c: float
-    heat_w: float
-    meter_w: float
-    standby_w: float = 0.0
-    direct_s: float | None = None
-
-    def __post_init__(self) -> None:
-        if not ((np.diff(self.temperatures_c) > 0).all() and (np.diff(self.stored_j) > 0).all()):
-            raise ValueError("temperatures_c and stored_j: expected rising values")
-        low_c, high_c = float(self.temperatures_c[0]), float(self.temperatures_c[-1])
-        if not low_c <= min(self.tap_c, self.air_c) <= max(self.tap_c, self.air_c) < self.strike_c < high_c:
-            raise ValueError(
-                f"tap_c = {self.tap_c}, air_c = {self.air_c}, strike_c = {self.strike_c}: expected the strike above "
-                f"both, and all within {low_c} to {high_c}"
-            )
-        for name, value in {"heat_w": self.heat_w, "meter_w": self.meter_w}.items():
-            if not (np.isfinite(value) and value > 0):
-                raise ValueError(f"{name} = {value}: expected more than 0")
-        if not (np.isfinite(self.standby_w) and self.standby_w >= 0):
-            raise ValueError(f"standby_w = {self.standby_w}: expected 0 or more")
-
-    def stored_at(self, temperature_c: float) -> float:
-        """Heat of water and vessel at a temperature [J]."""
-        return float(np.interp(temperature_c, self.temperatures_c, self.stored_j))
-
-    def temperature_at(self, stored_j: float) -> float:
-        """Temperature at which they hold a heat [°C]."""
-        return float(np.interp(stored_j, self.stored_j, self.temperatures_c))
-
-    def lost_w(self, stored_j: float) -> float:
-        """Loss at a heat [W]."""
-        return float(np.interp(stored_j, self.stored_j, self.loss_w))
-
-    def heated_j(self, stored_j: float, seconds: float) -> float:
-        """Heat after some time of heating [J]."""
-        begun_s = float(np.interp(stored_j, self.stored_j, self._heating_s))
-        return float(np.interp(begun_s + seconds, self._heating_s, self.stored_j))
-
-    def heating_s(self, from_j: float, to_j: float) -> float:
-        """How long heating takes from one heat to another [s]; infinite where the loss eats it up."""
-        begin_s, end_s = np.interp([from_j, to_j], self.stored_j, self._heating_s)
-        return float(end_s - begin_s)
-
-    def left_alone_j(self, stored_j: float, seconds: float) -> float:
-        """Heat after some time with the elements off [J]; fourth-order Runge-Kutta."""
-        steps = max(int(np.ceil(seconds / _DRIFT_STEP_S)), 1)
-        step_s = seconds / steps
-        for _ in range(steps):
-            first_w = self.lost_w(stored_j)
-            second_w = self.lost_w(stored_j - step_s / 2 * first_w)
-            third_w = self.lost_w(stored_j - step_s / 2 * second_w)
-            fourth_w = self.lost_w(stored_j - step_s * third_w)
-            stored_j -= step_s / 6 * (first_w + 2 * second_w + 2 * third_w + fourth_w)
-        return stored_j
-
-    @cached_property
-    def _heating_s(self) -> FloatArray:
-        """Seconds of heating from the lowest point of the table to each: the integral of dH / (P - loss); Simpson."""
-        middle_w = np.interp((self.stored_j[1:] + self.stored_j[:-1]) / 2, self.stored_j, self.loss_w)
-        with np.errstate(divide="ignore"):
-            ends, middles = (np.where(w < self.heat_w, 1 / (self.heat_w - w), np.inf) for w in (self.loss_w, middle_w))
-        pieces_s = np.diff(self.stored_j) * (ends[:-1] + 4 * middles + ends[1:]) / 6
-        return np.concatenate([[0.0], np.cumsum(pieces_s)])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,9 +140,8 @@ def wait_for_cheap_heat(
     a minute apart, so that cooling down moves from one to the next without a rounding. Cost over heat is convex
     (the loss rises with the heat), so each minute has one heat up to which heating pays. From there each stretch of one
     price gets its seconds of heating, at its end, where the heat waits least; the last one is as long as it takes to
-    land. Water that is colder than the room is heated without a break until it is not: nobody counts on the room to
-    warm it, unless it must be put in before the last hour at which somebody is there. Where a price is below zero no
-    hot water is kept to earn by it.
+    land. Water that is colder than the room is heated without a break until it is not, unless it must be put in before
+    the last hour at which somebody is there. No hot water is kept to earn by a price below zero.
 
     References
     ----------
@@ -260,26 +154,22 @@ def wait_for_cheap_heat(
     direct_s = water.direct_s or water.heating_s(water.stored_at(water.tap_c), water.stored_at(water.strike_c))
     if not direct_s <= minutes * _MINUTE_S:
         takes = f"it takes {direct_s / _MINUTE_S:.0f} min" if np.isfinite(direct_s) else "the loss eats up the heat"
-        raise BrewDayError(
-            f"{water.heat_w:.0f} W can't have the water hot after {minutes} min: {takes}; begin earlier or heat with "
-            "more power"
-        )
+        within = f"{water.heat_w:.0f} W can't have the water hot after {minutes} min: {takes}"
+        raise BrewDayError(f"{within}; begin earlier or heat with more power")
     how = filling or Filling()
     search = _Search(water, line, utc_s(earliest), minutes)
     direct = search.direct(direct_s)
     if how.at is not None:
         options = [search.followed((utc_s(how.at) - utc_s(earliest)) // _MINUTE_S, 0)]
     else:
-        options = [search.followed(*fill) for fill in search.fills(how.minutes)]
-        if how.minutes is None or how.minutes[int(-direct_s // _MINUTE_S)]:
-            options.append(direct)
-    reached = [one for one in options if one.lands_c >= water.strike_c - _LANDED_K]
-    if not reached:
-        raise BrewDayError(
-            f"filled at that time the water can't be hot at {ready:%H:%M}Z; fill earlier or heat with more power"
-        )
-    priced = [(price(one.load, line, from_utc_s(one.filled_s)).total, one) for one in reached]
-    cost, best = min(priced, key=lambda option: option[0].units)
+        options = search.settled([search.followed(*fill) for fill in search.fills(how.minutes)], how.minutes)
+    best = min(options, key=search.cost_units)
+    cost, direct_cost = (price(one.load, line, from_utc_s(one.filled_s)).total for one in (best, direct))
+    may_be_direct = how.at is None and (how.minutes is None or bool(how.minutes[int(-direct_s // _MINUTE_S)]))
+    if may_be_direct and cost.units > direct_cost.units - abs(direct_cost.units) * _NOTHING_FRAC:
+        best, cost = direct, direct_cost
+    if best.lands_c < water.strike_c - _LANDED_K:
+        raise BrewDayError(f"filled then the water is not hot at {ready:%H:%M}Z; fill earlier or heat with more power")
     return WaitingPlan(
         filled=from_utc_s(best.filled_s),
         ready=from_utc_s(utc_s(ready)),
@@ -288,7 +178,7 @@ def wait_for_cheap_heat(
         lands_c=best.lands_c,
         load=best.load,
         cost=cost,
-        direct_cost=price(direct.load, line, from_utc_s(direct.filled_s)).total,
+        direct_cost=direct_cost,
         direct_kwh=direct.load.energy_kwh,
     )
 
@@ -329,7 +219,7 @@ class _Search:
     """One water, one stretch of prices: the least cost from each heat on, and the schedules it leads to."""
 
     def __init__(self, water: WaterToHeat, line: PriceLine, first_s: int, minutes: int) -> None:
-        self.water, self.first_s, self.minutes = water, first_s, minutes
+        self.water, self.line, self.first_s, self.minutes = water, line, first_s, minutes
         self.per_j = np.maximum(_minute_prices(line, first_s, minutes, water), 0.0)
         self.minute_j = water.heat_w * _MINUTE_S
         self.strike_j, self.tap_j = water.stored_at(water.strike_c), water.stored_at(water.tap_c)
@@ -386,7 +276,29 @@ class _Search:
         ]
         last_chances = np.flatnonzero(may[:-1] & ~may[1:])
         found += [(np.interp(self.tap_j, rising, costs[fill][::-1]), fill, 0) for fill in last_chances]
-        return [(int(fill), forced) for _, fill, forced in sorted(found)[:_FILLS_TRIED]]
+        apart: list[tuple[int, int]] = []
+        for _, fill, least in sorted(found):
+            if all(abs(fill - other) >= _FILLS_APART_MIN for other, _ in apart):
+                apart.append((int(fill), least))
+            if len(apart) == _FILLS_TRIED:
+                break
+        return apart
+
+    def settled(self, options: "list[_Schedule]", allowed: BoolArray | None) -> "list[_Schedule]":
+        """The cheapest of some schedules, and those that fill a few minutes before or after it."""
+        best = min(options, key=self.cost_units)
+        fill = (best.filled_s - self.first_s) // _MINUTE_S
+        forced, _ = self._warmed()
+        near = (
+            fill + k for k in range(1 - _FILLS_APART_MIN, _FILLS_APART_MIN) if 0 <= fill + k < self.minutes - forced
+        )
+        return [best, *(self.followed(one, forced) for one in near if allowed is None or allowed[one])]
+
+    def cost_units(self, one: "_Schedule") -> int:
+        """Cost of a schedule in the units of money; beyond all others where it doesn't land."""
+        if one.lands_c < self.water.strike_c - _LANDED_K:
+            return 10**30
+        return price(one.load, self.line, from_utc_s(one.filled_s)).total.units
 
     def _warmed(self) -> tuple[int, float]:
         """Minutes of heating until water from the tap is no colder than the room, one at least, and its heat then."""

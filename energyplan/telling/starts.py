@@ -26,12 +26,19 @@ from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.dayrules import clock_text
 from energyplan.tariffs.habits import HabitCost
 from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
-from energyplan.tariffs.waiting import UNATTENDED_CAUTION, WaitingPlan
+from energyplan.tariffs.waiting import WaitingPlan
 from energyplan.telling.prices import estimate_sentence, month_use_sentence
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = ["cheaper_start", "habit_told", "hours_told", "starts_told", "waiting_told"]
 
+#: Goes with every plan that heats water while nobody is there.
+UNATTENDED_WATER = Sentence(
+    "This heats water while nobody may be there. Do so only if the vessel's instructions allow it: plain water, never "
+    "wort or grain; level well above the elements, valve shut, lid on; no extension lead, a tested residual current "
+    "device, a smoke alarm in the room. It costs less and uses more energy. Local codes and a licensed electrician "
+    "decide."
+)
 NEXT_TO_NOTHING_FRAC = 0.01  # of the cost; the plateau around the best start has the same
 _OPTIONS = (Column("which", "", WORD), Column("start", "Start", MOMENT), Column("cost", "Cost", MONEY))
 _CARBON = Column("carbon_g", "Carbon dioxide", KILOGRAMS)
@@ -248,7 +255,7 @@ def waiting_told(waiting: WaitingPlan, zone: str) -> Told:
             "heat": tuple((*run, WATTS(waiting.meter_w)) for run in runs),
         },
         sentences=(said,),
-        cautions=(Sentence(UNATTENDED_CAUTION),) if waiting.waits else (),
+        cautions=(UNATTENDED_WATER,) if waiting.waits else (),
     )
 
 

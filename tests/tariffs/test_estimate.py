@@ -14,6 +14,7 @@ from energyplan.advice.starts import StartsQuestion, starts_answer
 from energyplan.base.errors import TariffError
 from energyplan.base.money import Money
 from energyplan.day.brewday import simulate
+from energyplan.faces.csvfile import table_csv
 from energyplan.faces.document import document
 from energyplan.faces.hourpicture import hour_picture
 from energyplan.faces.terminal import terminal
@@ -21,6 +22,7 @@ from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.estimate import with_estimate
 from energyplan.tariffs.tarifffile import parse_tariff
+from energyplan.telling.day import steps_table
 from energyplan.telling.report import report_told, screen_told
 from energyplan.telling.starts import starts_told
 
@@ -120,6 +122,8 @@ def test_no_face_shows_a_guess_without_saying_so(beyond) -> None:
         shown = console.file.getvalue()
         assert "est. " in shown
         assert "off by" in shown
+    header = table_csv(steps_table(beyond)).decode().splitlines()[0]
+    assert "cost_estimate_eur" in header.split(",")
     totals = json.loads(json.dumps(document(told), default=str))["totals"]
     assert totals["cost_is_estimate"] is True
     assert totals["estimate_off_per_kwh"] > 0

@@ -7,8 +7,9 @@ import pytest
 
 from energyplan.base.errors import BrewDayError, TariffError
 from energyplan.tariffs.clock import utc_s
+from energyplan.tariffs.heatedwater import WaterToHeat
 from energyplan.tariffs.priceline import HOLE, PriceLine
-from energyplan.tariffs.waiting import Filling, WaterToHeat, wait_for_cheap_heat
+from energyplan.tariffs.waiting import Filling, wait_for_cheap_heat
 
 START = datetime(2026, 1, 10, 22, 0, tzinfo=UTC)
 CAPACITY_J_PER_K = 110_000.0
@@ -114,7 +115,7 @@ def test_heating_that_can_t_be_planned() -> None:
     with pytest.raises(BrewDayError, match="the loss eats up the heat"):
         wait_for_cheap_heat(water_of(60.0), line, earliest=START, ready=START + timedelta(hours=8))
     late, odd = Filling(at=START + timedelta(hours=7, minutes=30)), timedelta(seconds=30)
-    with pytest.raises(BrewDayError, match="filled at that time"):
+    with pytest.raises(BrewDayError, match="filled then"):
         wait_for_cheap_heat(water_of(), line, earliest=START, ready=START + timedelta(hours=8), filling=late)
     with pytest.raises(ValueError, match="whole number of minutes"):
         wait_for_cheap_heat(water_of(), line, earliest=START, ready=START + timedelta(seconds=90))
