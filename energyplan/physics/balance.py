@@ -37,10 +37,11 @@ RAMP_NODES = 12
 TIGHT_RAMP_NODES = 24
 TIGHT_FRAC = 0.2
 DRIFT_STEP_S = 600.0
-LONG_DRIFT_S = 12 * 3600.0  # from here on the steps follow the time constant
-LONG_STEP_FRAC = 0.25  # of the time constant: what Runge-Kutta makes of it is right to 1e-5 of the step's change
+LONG_DRIFT_S = 12 * 3600.0  # in longer ones the steps follow the time constant
+BEGIN_S = 4 * 3600.0  # after the first hours
+LONG_STEP_FRAC = 0.2  # of the time constant: what Runge-Kutta makes of it is right to 1e-5 of the step's change
 WARMER_K = 0.1  # over which the time constant is seen
-SETTLED_K = 1e-9  # so close to where it tends to, a temperature stays
+SETTLED_K = 1e-8  # so close to where it tends to, a temperature stays
 LEAST_WATER_FRAC = 0.02
 
 
@@ -309,13 +310,14 @@ def drift(
     Notes
     -----
     C dT/dt = P - L(T) with the mass of water falling, by Runge-Kutta of fourth order in steps of 10 minutes or less;
-    the time constant of a vessel is hours. After half a day the steps are a quarter of the time constant, and a
-    temperature that has settled stays: days of rest take no longer to work out than the first.
+    the time constant of a vessel is hours. In rests of more than half a day the steps grow to a fifth of the time
+    constant, and a temperature that has settled stays: days of rest take no longer to work out than the first.
     """
     longest_s = float(duration_s.max(initial=0.0)) if longest_s is None else longest_s
     rates = _rates(contents, heat_w, losses)
-    steps = int(max(np.ceil(min(longest_s, LONG_DRIFT_S) / DRIFT_STEP_S), 1))
-    step_s = duration_s * min(1.0, LONG_DRIFT_S / max(longest_s, 1.0)) / steps
+    even_s = longest_s if longest_s <= LONG_DRIFT_S else BEGIN_S
+    steps = int(max(np.ceil(even_s / DRIFT_STEP_S), 1))
+    step_s = duration_s * (even_s / max(longest_s, 1.0) if longest_s > LONG_DRIFT_S else 1.0) / steps
     state = np.stack([from_c, contents.water_kg, *np.zeros((2, from_c.shape[0]))])
     path, times_s = [from_c], [np.zeros_like(step_s)]
     for number in range(steps):
