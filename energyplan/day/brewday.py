@@ -43,7 +43,8 @@ class Phase:
     """One phase of a step: times from the start [s], temperatures [°C], energy at the board [J], heat [J], water [kg].
 
     ``heat_lost_j`` is the dry loss of the vessel; ``vapour_j`` the enthalpy of the water that left as vapour.
-    ``mean_w`` is what the meter sees; ``heater_w_per_v2`` the conductance of the elements while they are on.
+    ``mean_w`` is what the meter sees; ``heater_w_per_v2`` the conductance of the elements while they are on, by
+    the place where they hang in ``by_line``.
     ``needed_w`` is the heat that keeps the temperature at the end of the phase.
     """
 
@@ -63,6 +64,7 @@ class Phase:
     evaporated_kg: float
     needed_w: float
     heater_w_per_v2: float
+    by_line: tuple[tuple[str, float], ...]
     other_w: float
 
     @property
@@ -327,6 +329,7 @@ def _phase(leg: Leg, duration_s: float) -> Phase:
         evaporated_kg=float(outcome.vapour_kg[0]),
         needed_w=float(leg.needed_w[0]),
         heater_w_per_v2=leg.heater_w_per_v2,
+        by_line=leg.by_line if leg.heater_w_per_v2 else (),
         other_w=leg.other_w,
     )
 
@@ -346,6 +349,7 @@ def _joined(first: Phase, second: Phase) -> Phase:
         lowest_c=min(first.lowest_c, second.lowest_c),
         needed_w=second.needed_w,
         heater_w_per_v2=max(first.heater_w_per_v2, second.heater_w_per_v2),
+        by_line=max(first, second, key=lambda phase: phase.heater_w_per_v2).by_line,
         other_w=max(first.other_w, second.other_w),
         **sums,
     )

@@ -9,11 +9,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.records import dataclass
 from energyplan.physics.conductors import resistance_ohm_per_m
-from energyplan.physics.network import Branch, Wires, solve
-from energyplan.plan.lines import element_siemens, elements_hang, layout_of, placed
+from energyplan.physics.network import Branch, Wires, board_frac, solve
+from energyplan.plan.lines import element_siemens, elements_hang, layout_of, placed, pump_hangs
 from energyplan.plan.model import Circuit, Element, Plan, Vessel
 
-__all__ = ["FIXED_C", "LEAD_C", "Heating", "elements_a", "elements_on", "heating", "one_way_m", "wires_of"]
+__all__ = ["FIXED_C", "LEAD_C", "Heating", "elements_a", "elements_on", "heating", "on_draw", "one_way_m", "wires_of"]
 
 FloatArray = NDArray[np.float64]
 
@@ -164,6 +164,28 @@ def elements_a(plan: Plan, cap_w: float | None) -> float:
         return 0.0
     bare = plan.circuit.model_copy(update={"cable_mm2": None, "extension": None}) if plan.circuit else None
     return _per_square_volt(bare, chosen).line_a * plan.voltage_v
+
+
+def on_draw(plan: Plan, by_line: tuple[tuple[str, float], ...], other_w: float) -> tuple[float, float]:
+    """Power [W] and current in the fullest line [A] of elements that are on, and what else the vessel draws.
+
+    At the plan's voltage, without the drop of the wires.
+
+    Examples
+    --------
+    >>> from energyplan.plan.file import read_plan
+    >>> watts, amps = on_draw(read_plan("demo"), (("L1", 2000 / 230**2),), 30.0)
+    >>> round(watts, 6), round(amps, 4)
+    (2030.0, 8.8261)
+    """
+    circuit, voltage_v = plan.circuit, plan.voltage_v
+    layout = layout_of(circuit) if circuit else "one phase"
+    place = pump_hangs(plan.vessel, circuit)
+    steady_a = np.array([other_w / (voltage_v * board_frac(layout, place))])
+    branches = [Branch(connection=place, siemens=np.zeros(1), steady_a=steady_a)]
+    branches += [Branch(connection=at, siemens=np.array([part]), steady_a=np.zeros(1)) for at, part in by_line]
+    solved = solve(layout, branches, Wires(), voltage_v)
+    return float(solved.board_w[0]), float(np.abs(solved.total_a).max())
 
 
 class _PerSquareVolt(NamedTuple):

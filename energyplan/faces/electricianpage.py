@@ -36,7 +36,7 @@ def electrician_texts(told: Told, style: Style) -> Document:
         "lines": words(lines, style),
         "loads": _table(told.table("loads"), style),
         "required": _table(told.table("required"), style),
-        "told": [_finding(found, style) for found in told.findings],
+        "told": _told_once([_finding(found, style) for found in told.findings]),
         "sized": [words(one, style) for one in overleaf.sentences],
         "fine": [_finding(found, style) for found in overleaf.findings],
         "questions": [words(one, style) for one in overleaf.parts[0].sentences],
@@ -58,6 +58,18 @@ def _finding(found: Found, style: Style) -> Document:
         "mend": words(found.mend, style) if found.mend else "",
         "used": "" if found.margin_frac is None else _used(found.margin_frac),
     }
+
+
+def _told_once(findings: list[Document]) -> list[Document]:
+    """Findings of which a mend that one before them has is not printed again."""
+    before: dict[str, str] = {}
+    for found in findings:
+        mend = found["mend"]
+        if mend and mend in before:
+            found["mend"] = f"as of {before[mend]}."
+        elif mend:
+            before[mend] = found["name"]
+    return findings
 
 
 def _used(margin_frac: float) -> str:

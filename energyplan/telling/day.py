@@ -46,6 +46,7 @@ from energyplan.day.brewday import (
     Phase,
 )
 from energyplan.day.changes import COLD_C
+from energyplan.day.supply import on_draw
 from energyplan.day.tasks import wort_steps
 from energyplan.plan.model import Plan
 from energyplan.telling.prices import estimate_sentence, month_use_sentence
@@ -293,8 +294,7 @@ def phases_table(answer: Answer) -> Table:
 
 
 def _phase_row(answer: Answer, phase: Phase) -> tuple[object, ...]:
-    volts = answer.day.plan.voltage_v
-    draw_w = phase.heater_w_per_v2 * volts**2 + phase.other_w  # while the elements are on
+    draw_w, draw_a = on_draw(answer.day.plan, phase.by_line, phase.other_w)  # while the elements are on
     return (
         phase.step,
         phase.phase,
@@ -311,7 +311,7 @@ def _phase_row(answer: Answer, phase: Phase) -> tuple[object, ...]:
         set_power_w(answer.day.plan, phase),
         _advised_w(answer, phase),
         draw_w,
-        draw_w / volts,
+        draw_a,
         _costs(answer).get(phase),
     )
 

@@ -15,6 +15,7 @@ from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Circuit, Extension, OtherLoad
 from energyplan.telling.circuit import circuit_headline, tell_offset
+from energyplan.telling.day import day_told
 from tests.circuits.words import find
 
 Builder = Callable[..., LoadProfile]
@@ -234,3 +235,10 @@ def test_a_region_without_known_rules(profile: Builder) -> None:
     assert "Local rules are not known here" in find(found, "region").message
     assert find(found, "residual_current").severity == "note"
     assert enough([vessel], circuit, (), START, UTC).outlets == ()
+
+
+def test_what_a_phase_draws_is_that_of_its_fullest_line() -> None:
+    """9 kW on three lines draw 9000 W and 13.0 A a line, not 39 A."""
+    found = nano(THREE + 'line = "all"', *(("3000 W", "230 V", ""),) * 3)
+    row = next(iter(day_told(found).table("phases")))
+    assert (row["draw_w"], row["draw_a"]) == (pytest.approx(9000), pytest.approx(3000 / 230))

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 __all__ = ["CurrentFrames", "current_chart", "current_frames", "label_heights_a"]
 
 HEIGHT = 340
-PLOT_PX, WORDS_PX = 250, 17  # height of the plot beside legend and axis, and of a line of words
+AROUND_PX, WORDS_PX = 90, 17  # height of legend and axis, and of a line of words
+ONE_LOOP = 2  # a line and its neutral, or two legs
 MOST_NAMED = 8  # appliances with a colour of their own
 
 
@@ -29,6 +30,7 @@ class CurrentFrames:
     ratings: "pd.DataFrame"
     excess: "pd.DataFrame"
     hours: "pd.DataFrame"
+    line: str
     zone: str
     span_s: tuple[float, float]
 
@@ -43,6 +45,7 @@ def current_frames(answer: Answer) -> CurrentFrames | None:
         ratings=rating_table(check),
         excess=excess_table(check, answer.clock),
         hours=frame(hours_table(answer), spoken=True),
+        line=f" in {check.line}, the fullest line" if len(check.lines) > ONE_LOOP else "",
         zone=answer.zone,
         span_s=(float(check.edges_s[0]), float(check.edges_s[-1])),
     )
@@ -60,7 +63,7 @@ def label_heights_a(limits_a: Sequence[float], apart_a: float) -> list[float]:
     return heights_a
 
 
-def current_chart(frames: CurrentFrames, look: ChartLook, *, description: str) -> Document:
+def current_chart(frames: CurrentFrames, look: ChartLook, *, description: str, height_px: int = HEIGHT) -> Document:
     """Draw what each appliance draws with its elements on, stacked, against every rating.
 
     Parameters
@@ -71,12 +74,15 @@ def current_chart(frames: CurrentFrames, look: ChartLook, *, description: str) -
         Colours.
     description : str
         What the chart shows, for those who hear it.
+    height_px : int
+        Its height, of which legend and axis take a part.
     """
     limits_a = [float(limit_a) for limit_a in frames.ratings["limit_a"]]
     top_a = max([1.0, *frames.currents["to_a"], *limits_a]) * 1.1
-    apart_a = top_a * WORDS_PX / PLOT_PX
+    apart_a = top_a * WORDS_PX / max(height_px - AROUND_PX, WORDS_PX)
     heights_a = label_heights_a(limits_a, apart_a)
-    top_a = max([top_a, *(height_a + 1.2 * apart_a for height_a in heights_a[-1:])])
+    over_a = [float(current_a) for current_a in frames.excess["current_a"]]
+    top_a = max([top_a, *(height_a + 1.2 * apart_a for height_a in (*heights_a[-1:], *over_a))])
     lines, limits = ([], []) if frames.ratings.empty else _limits(look)
     excess, words = _over(frames, look)
     layers = [*_stacked(frames, look, top_a), *lines, *excess, *limits, *words]
@@ -85,14 +91,14 @@ def current_chart(frames: CurrentFrames, look: ChartLook, *, description: str) -
         "ratings": frames.ratings.assign(label_a=heights_a),
         "excess": frames.excess,
     }
-    return finished(layers, data, look, height=HEIGHT, description=description)
+    return finished(layers, data, look, height=height_px, description=description)
 
 
 def _stacked(frames: CurrentFrames, look: ChartLook, top_a: float) -> list[Any]:
     import altair as alt
 
     x = clock_axis(frames.hours, frames.zone, frames.span_s)("start_s")
-    y = alt.Y("from_a:Q", title="Current with elements on, A", scale=alt.Scale(domain=[0, top_a], nice=False))
+    y = alt.Y("from_a:Q", title=f"Elements on{frames.line}, A", scale=alt.Scale(domain=[0, top_a], nice=False))
     names = list(dict.fromkeys(frames.currents["appliance"]))
     colours = [look.appliances[index % len(look.appliances)] for index in range(len(names))]
     colour = alt.Color("appliance:N", scale=alt.Scale(domain=names, range=colours), legend=alt.Legend(title=None))

@@ -38,7 +38,8 @@ def current_picture(answer: Answer, *, width_px: int = 960, height_px: int = 340
     words = f"Current of each appliance over the day, stacked{against}. {circuit_headline(answer)}"
     # There are frames for every answer with a circuit's check.
     frames = cast("CurrentFrames", current_frames(dataclasses.replace(answer, circuit=checked_circuit(answer))))
-    return _sized(current_chart(frames, LIGHT, description=words), words, width_px, height_px)
+    chart = current_chart(frames, LIGHT, description=words, height_px=height_px)
+    return _sized(chart, words, width_px, height_px)
 
 
 def _sized(chart: Document, words: str, width_px: int, height_px: int) -> Picture:
