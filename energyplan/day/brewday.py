@@ -237,12 +237,17 @@ def _settled(plan: Plan) -> tuple[float, Course]:
     extract, before, miss_before = 0.9 * plan.batch.water_l * per_water, 0.0, 0.0
     most = plan.batch.grain_kg * MOST_EXTRACT_FRAC or np.inf
     for _ in range(12):
-        course = run_with(min(extract, most))
+        extract = min(extract, most)
+        course = run_with(extract)
         wort = _brews(course)[0].end(course)
         if wort.extract_kg[0] <= 0:
             return 0.0, run_with(0.0)
-        miss = extract * (float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0]) - 1)
-        if abs(miss) <= EXTRACT_TOLERANCE * extract or extract > 2 * most:
+        needed = extract * float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0])
+        miss = needed - extract
+        if extract == most and miss > EXTRACT_TOLERANCE * extract:
+            extract = needed  # more than the grain has: as much as would be, were it there
+            break
+        if abs(miss) <= EXTRACT_TOLERANCE * extract:
             break
         slope = (miss - miss_before) / (extract - before) if before else -1.0
         before, miss_before, extract = extract, miss, extract - miss / slope
