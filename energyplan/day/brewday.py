@@ -142,6 +142,11 @@ class BrewDay:
         return self.worts[0]
 
     @property
+    def evaporated_kg(self) -> float:
+        """Water that leaves as vapour over the whole day, with all its batches [kg]."""
+        return sum(phase.evaporated_kg for phase in self.phases)
+
+    @property
     def duration_s(self) -> float:
         """From the start to the end of the last phase [s]."""
         return self.phases[-1].end_s

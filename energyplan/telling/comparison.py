@@ -112,7 +112,7 @@ def _days(days: Sequence[ComparedDay]) -> Table:
             one.day.duration_s / 60,
             one.day.wort.end_l,
             one.day.wort.gravity_end,
-            one.day.wort.evaporated_kg,
+            one.day.evaporated_kg,
             100 * one.day.energy_kwh / one.day.wort.end_l,
             one.circuit.peak_a if one.circuit else None,
             one.circuit.severity if one.circuit else None,

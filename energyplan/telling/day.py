@@ -44,6 +44,7 @@ from energyplan.day.brewday import (
     SMALLEST_CHECKED_M,
     DayNote,
     Phase,
+    Wort,
 )
 from energyplan.day.changes import COLD_C
 from energyplan.day.supply import on_draw
@@ -182,19 +183,30 @@ def _onset_s(answer: Answer) -> float | None:
 
 
 def wort_sentence(answer: Answer) -> Sentence:
-    """Volumes and gravities, cold, and what evaporates."""
-    wort = answer.day.wort
+    """Volumes and gravities, cold, batch by batch, and what evaporates."""
+    worts = answer.day.worts
+    told = [_wort_said(wort) for wort in worts]
+    if len(worts) > 1:
+        told = [
+            Sentence("batch {number}: {said}", number=COUNT(place), said=said)
+            for place, said in enumerate(told, start=1)
+        ]
+    return Sentence(
+        "{worts}; {steam} of steam go into the room.", worts=listed(told), steam=KILOGRAMS(answer.day.evaporated_kg)
+    )
+
+
+def _wort_said(wort: Wort) -> Sentence:
     gravities = Sentence("")
-    if wort.extract_kg:
+    if wort.gravity_end > 1.0:
         before, end = GRAVITY(wort.gravity_before_boil), GRAVITY(wort.gravity_end)
         gravities = Sentence(", gravity {before} to {end}", before=before, end=end)
     return Sentence(
-        "{before} before the boil, {end} after it (cold, at {cold}){gravities}; {steam} of steam go into the room.",
+        "{before} before the boil, {end} after it (cold, at {cold}){gravities}",
         before=LITRES(wort.before_boil_l),
         end=LITRES(wort.end_l),
         cold=CELSIUS(COLD_C),
         gravities=gravities,
-        steam=KILOGRAMS(wort.evaporated_kg),
     )
 
 
@@ -434,17 +446,22 @@ def _facts(answer: Answer, ranges: DayRanges | None) -> Facts:
         "tiers_cost": MONEY(price.total.tier_cost) if price else None,
         "boil_begins": None if onset_s is None else at(answer, onset_s),
         "strike": _strike(answer),
-        "wort": {
-            "before_boil_l": LITRES(day.wort.before_boil_l),
-            "end_l": LITRES(day.wort.end_l),
-            "gravity_before_boil": GRAVITY(day.wort.gravity_before_boil),
-            "gravity_end": GRAVITY(day.wort.gravity_end),
-            "extract_kg": KILOGRAMS(day.wort.extract_kg),
-            "evaporated_kg": KILOGRAMS(day.wort.evaporated_kg),
-            "fullest_frac": SHARE(day.wort.fullest_frac),
-        },
+        "wort": _wort(day.wort),
+        "worts": [_wort(wort) for wort in day.worts],
         "ranges": None if ranges is None else _ranges(answer, ranges),
         "notes": list(day.notes),
+    }
+
+
+def _wort(wort: Wort) -> Facts:
+    return {
+        "before_boil_l": LITRES(wort.before_boil_l),
+        "end_l": LITRES(wort.end_l),
+        "gravity_before_boil": GRAVITY(wort.gravity_before_boil),
+        "gravity_end": GRAVITY(wort.gravity_end),
+        "extract_kg": KILOGRAMS(wort.extract_kg),
+        "evaporated_kg": KILOGRAMS(wort.evaporated_kg),
+        "fullest_frac": SHARE(wort.fullest_frac),
     }
 
 
@@ -476,7 +493,7 @@ def _totals(answer: Answer) -> Facts:
         "currency": answer.price.line.currency if answer.price else None,
         "minutes": MINUTES(day.duration_s / 60),
         "finish": at(answer, day.duration_s),
-        "evaporated_kg": KILOGRAMS(day.wort.evaporated_kg),
+        "evaporated_kg": KILOGRAMS(day.evaporated_kg),
         "end_volume_l": LITRES(day.wort.end_l),
         "carbon_g": None if carbon_g is None else GRAMS(carbon_g),
         "kwh_per_hl": None if volume.kwh_per_hl is None else KWH_PER_HL(volume.kwh_per_hl),

@@ -423,7 +423,7 @@ def _questions(answer: Answer, checked: CircuitCheck) -> Iterator[Sentence]:
         both = "beside the vessel: on separate circuits, or on separate lines?"
         asked = WORD(own if heater.own_circuit else both)
         yield Sentence("{name}: {asked}", name=WRITTEN(SECOND_HEATER), asked=asked)
-    steam = KILOGRAMS(answer.day.wort.evaporated_kg)
+    steam = KILOGRAMS(answer.day.evaporated_kg)
     yield Sentence("{steam} of water go into the room as steam: extract fan, condensation near the board?", steam=steam)
     yield Sentence("May a lead be used at all? If so, which cross-section and which length at most?")
 

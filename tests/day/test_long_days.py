@@ -10,6 +10,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from scipy.integrate import quad
 
+from energyplan.advice.answer import answer
 from energyplan.advice.room import room
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.kinds import Style
@@ -18,8 +19,10 @@ from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.course import run
 from energyplan.day.legs import Conditions
 from energyplan.day.tasks import tasks_of
+from energyplan.faces.document import document
 from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml, read_plan
 from energyplan.plan.model import Action, Addition, Batch, Plan, Step
+from energyplan.telling.day import day_told, wort_sentence
 
 KWH, KELVIN = 3.6e6, 273.15
 LOSS_W_PER_K, STEEL_J_PER_K, POWER_W = 5.0, 5000.0, 3000.0
@@ -323,3 +326,17 @@ def test_draws_with_additions_and_chilling_do_not_depend_on_each_other(builders:
         total = math.fsum(float(leg.board_w[place] * leg.outcome.duration_s[place]) for leg in together.legs)
         apart = math.fsum(float(leg.board_w[0] * leg.outcome.duration_s[0]) for leg in alone.legs)
         assert total == pytest.approx(apart, rel=1e-9)
+
+
+def test_each_batch_is_told(builders: ModuleType) -> None:
+    """In the sentence of the wort and in the document, by number; the steam is the day's."""
+    one = builders.mash_plan()
+    again = [step.model_copy(update={"name": f"{step.name} 2"}) for step in one.steps]
+    again[0] = again[0].model_copy(update={"before": grains("empty", "add water: 26 L at 12 degC")})
+    found = answer(builders.mash_plan(*one.steps, *again), None, datetime(2026, 12, 5, 8, 30, tzinfo=UTC))
+    said = str(wort_sentence(found))
+    assert said.startswith("batch 1: ")
+    assert " and batch 2: " in said
+    told = document(day_told(found))
+    assert [wort["gravity_end"] for wort in told["worts"]] == pytest.approx([1.050, 1.050], abs=1e-3)
+    assert told["totals"]["evaporated_kg"] == pytest.approx(sum(wort["evaporated_kg"] for wort in told["worts"]))
