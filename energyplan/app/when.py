@@ -52,12 +52,10 @@ def page(at_hand: Desk) -> None:
     with at_hand.head:
         said(*told.sentences)
     with picture:
-        drawn = cost_by_start(
-            told, at_hand.look, description=f"Cost of the cheapest start in each hour. {told.headline}"
-        )
+        drawn = cost_by_start(told, at_hand.look, description=f"Cost of the day by its start. {told.headline}")
         chart(drawn, key="cost_by_start")
         _take_best(found)
-        quiet("Each cell shows the cheapest start of its hour; an empty cell has none that suits you.")
+        quiet("One curve for all days on which the start costs the same; where there is none, no start suits you.")
         st.subheader("The best start of each day", anchor=False)
         show_table(told.facts["best_per_day"], alt="Best start of each day with its cost")
     by_a_time(at_hand, answer)

@@ -1,6 +1,6 @@
 """When to start, told: the best, what is nearly as good, what waiting and a habit come to."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from energyplan.advice.starts import StartsAnswer
 from energyplan.base.kinds import (
@@ -39,6 +39,7 @@ UNATTENDED_WATER = Sentence(
     "device, a smoke alarm in the room. It costs less and uses more energy. Local codes and a licensed electrician "
     "decide."
 )
+QUARTER_MIN = 15
 NEXT_TO_NOTHING_FRAC = 0.01  # of the cost; the plateau around the best start has the same
 _OPTIONS = (Column("which", "", WORD), Column("start", "Start", MOMENT), Column("cost", "Cost", MONEY))
 _CARBON = Column("carbon_g", "Carbon dioxide", KILOGRAMS)
@@ -72,6 +73,7 @@ def _facts(search: StartSearch) -> Facts:
             "best_per_day", "The best start of each day", [("", one) for one in search.best_per_day], search.zone
         ),
         "by_hour": _by_hour(search),
+        "by_kind": _by_kind(search),
         "marks": _marks(search),
         "currency": WORD(search.currency),
         "time_zone": WORD(search.zone),
@@ -185,14 +187,40 @@ def _by_hour(search: StartSearch) -> Table:
     return Table("by_hour", "The cheapest start of each hour", columns, rows)
 
 
+def _by_kind(search: StartSearch) -> Table:
+    """Cost of every quarter of an hour of the start, one row for all days on which they cost the same."""
+    days: dict[date, dict[int, int]] = {}
+    first = -to_local(search.first, search.zone).minute % QUARTER_MIN
+    for place in range(first, len(search.units), QUARTER_MIN):
+        if search.allowed[place]:
+            at = to_local(search.first + timedelta(minutes=place), search.zone)
+            days.setdefault(at.date(), {})[at.hour * 60 + at.minute] = int(search.units[place])
+    kinds: dict[tuple[tuple[int, int], ...], list[date]] = {}
+    for day, costs in days.items():
+        kinds.setdefault(tuple(costs.items()), []).append(day)
+    columns = (Column("days", "Days", WORD), Column("minute", "Start", COUNT), Column("cost", "Cost", MONEY))
+    rows = tuple(
+        (_kind_words(found), minute, Money(units=units, currency=search.currency))
+        for costs, found in kinds.items()
+        for minute, units in costs
+    )
+    return Table("by_kind", "Cost by the start, for each kind of day", columns, rows)
+
+
+def _kind_words(days: list[date]) -> str:
+    """Days that cost the same, in a few words."""
+    names = [f"{day:%a}" for day in days]
+    if len(names) > 2 and (days[-1] - days[0]).days == len(days) - 1:
+        return f"{names[0]} to {names[-1]}"
+    return ", ".join(dict.fromkeys(names))
+
+
 def _marks(search: StartSearch) -> Table:
-    """Cells of the picture that hold the best start, and the one asked about."""
-    marks = [("best start", search.best), *([("your start", search.now)] if search.now else [])]
-    days = {one.day for one in hour_costs(search)}
-    local = [(to_local(option.start, search.zone), text) for text, option in marks]
-    columns = (Column("day", "Day", DAY), Column("hour", "Hour", COUNT), Column("text", "Mark", WORD))
-    rows = tuple((at.date(), at.hour, text) for at, text in local if at.date() in days)
-    return Table("marks", "Marks", columns, rows)
+    """The starts that the picture marks: the best, the one asked about, the dearest."""
+    marks = [("best", search.best), *([("now", search.now)] if search.now else []), ("dearest", search.worst)]
+    columns = (Column("text", "Mark", WORD), Column("minute", "Start", COUNT), Column("cost", "Cost", MONEY))
+    local = [(to_local(option.start, search.zone), text, option.cost) for text, option in marks]
+    return Table("marks", "Marks", columns, tuple((text, at.hour * 60 + at.minute, cost) for at, text, cost in local))
 
 
 def cheaper_start(search: StartSearch) -> Sentence:
