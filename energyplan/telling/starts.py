@@ -189,20 +189,21 @@ def _by_hour(search: StartSearch) -> Table:
 
 def _by_kind(search: StartSearch) -> Table:
     """Cost of every quarter of an hour of the start, one row for all days on which they cost the same."""
-    days: dict[date, dict[int, int]] = {}
+    days: dict[date, dict[int, tuple[int, bool]]] = {}
     first = -to_local(search.first, search.zone).minute % QUARTER_MIN
     for place in range(first, len(search.units), QUARTER_MIN):
         if search.allowed[place]:
-            at = to_local(search.first + timedelta(minutes=place), search.zone)
-            days.setdefault(at.date(), {})[at.hour * 60 + at.minute] = int(search.units[place])
-    kinds: dict[tuple[tuple[int, int], ...], list[date]] = {}
+            start = search.first + timedelta(minutes=place)
+            at, is_estimate = to_local(start, search.zone), search.is_estimate(int(start.timestamp()))
+            days.setdefault(at.date(), {})[at.hour * 60 + at.minute] = (int(search.units[place]), is_estimate)
+    kinds: dict[tuple[tuple[int, tuple[int, bool]], ...], list[date]] = {}
     for day, costs in days.items():
         kinds.setdefault(tuple(costs.items()), []).append(day)
     columns = (Column("days", "Days", WORD), Column("minute", "Start", COUNT), Column("cost", "Cost", MONEY))
     rows = tuple(
-        (_kind_words(found), minute, Money(units=units, currency=search.currency))
+        (_kind_words(found), minute, Money(units=units, currency=search.currency, is_estimate=is_estimate))
         for costs, found in kinds.items()
-        for minute, units in costs
+        for minute, (units, is_estimate) in costs
     )
     return Table("by_kind", "Cost by the start, for each kind of day", columns, rows)
 
@@ -210,6 +211,8 @@ def _by_kind(search: StartSearch) -> Table:
 def _kind_words(days: list[date]) -> str:
     """Days that cost the same, in a few words."""
     names = [f"{day:%a}" for day in days]
+    if len(set(names)) == 7:
+        return "every day"
     if len(names) > 2 and (days[-1] - days[0]).days == len(days) - 1:
         return f"{names[0]} to {names[-1]}"
     return ", ".join(dict.fromkeys(names))
@@ -217,7 +220,10 @@ def _kind_words(days: list[date]) -> str:
 
 def _marks(search: StartSearch) -> Table:
     """The starts that the picture marks: the best, the one asked about, the dearest."""
-    marks = [("best", search.best), *([("now", search.now)] if search.now else []), ("dearest", search.worst)]
+    now, worst = search.now, search.worst
+    marks = [("best", search.best), *([("now", now)] if now else [])]
+    if now is None or now.cost.units != worst.cost.units:
+        marks.append(("dearest", worst))
     columns = (Column("text", "Mark", WORD), Column("minute", "Start", COUNT), Column("cost", "Cost", MONEY))
     local = [(to_local(option.start, search.zone), text, option.cost) for text, option in marks]
     return Table("marks", "Marks", columns, tuple((text, at.hour * 60 + at.minute, cost) for at, text, cost in local))

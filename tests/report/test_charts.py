@@ -95,7 +95,7 @@ def test_charts_have_at_most_600_rows_and_words(day: Answer, draw: Callable[...,
 @DRAWN
 def test_every_drawn_axis_has_a_title_with_its_unit(day: Answer, draw: Callable[..., Any]) -> None:
     """No number stands without its unit: W, kW, A, °C, kWh, a currency, the hour or the clock."""
-    units = ("kW", "°C", " A", " W", "kWh", "EUR", "Clock, ", "Hour of the start, ")
+    units = ("kW", "°C", " A", " W", "kWh", "EUR", "Clock, ", "Start, ")
     titles = [
         title
         for layer in draw(day, LIGHT)["layer"]

@@ -32,11 +32,16 @@ def cost_by_start(told: Told, look: ChartLook, *, description: str) -> Document:
     kinds, digits = list(dict.fromkeys(costs["days"])), f".{currency_decimals(currency)}f"
     hours = alt.Axis(values=list(range(0, 1441, 120)), labelExpr=CLOCK, title=f"Start, {zone}", labelAngle=0)
     x = alt.X("minute:Q", axis=hours, scale=alt.Scale(domain=[0, 1440]))
-    y = alt.Y("cost:Q", axis=alt.Axis(format=digits, title=f"The day costs{guess}, {currency}"), scale=alt.Scale(zero=False))
+    axis = alt.Axis(format=digits, title=f"The day costs{guess}, {currency}")
+    y = alt.Y("cost:Q", axis=axis, scale=alt.Scale(zero=False))
     dashes = alt.Scale(domain=kinds, range=[[1, 0], [6, 3], [2, 2], [8, 2, 2, 2]][: len(kinds)])
-    days = alt.StrokeDash("days:N", scale=dashes, legend=alt.Legend(title=None, orient="top", symbolSize=300))
+    days = alt.StrokeDash(
+        "days:N",
+        scale=dashes,
+        legend=alt.Legend(title=None, orient="top", symbolType="stroke", symbolSize=400, symbolStrokeColor=look.ink),
+    )
     hints = tooltips(days="Days", cost=f"Cost{guess}, {currency}|{digits}")
-    curve = named("costs").mark_line(color=look.ink, strokeWidth=2.5, interpolate="monotone").encode(x, y, days)
+    curve = named("costs").mark_line(color=look.ink, strokeWidth=2.5).encode(x, y, days)
     seen = named("costs").mark_point(opacity=0, size=60).encode(x, y, tooltip=hints)
     points = named("marks").mark_point(filled=True, size=110, color=look.over, opacity=1).encode(x, y)
     words = [layer.encode(x, y, alt.Text("text:N")) for layer in haloed("marks", look, look.ink, dy=-14)]
