@@ -1,10 +1,14 @@
 """The first visit: whose day this is, and the card of seven entries that leads to one's own."""
 
+<<<<<<< HEAD
+=======
+from dataclasses import dataclass, replace
+>>>>>>> ec463f8 (What changes is kept before the page is worked out; the card's plan is the one that the command makes)
 from typing import Any
 
 import streamlit as st
 
-from energyplan.advice.power import advise, with_advised_caps
+from energyplan.advice.firstplan import first_plan
 from energyplan.app.answers import TariffText
 from energyplan.app.fields import suffix, with_unit
 from energyplan.app.pieces import problems, quiet
@@ -13,15 +17,12 @@ from energyplan.app.yours import row_mark, rows_of
 from energyplan.base.errors import EnergyPlanError, PlanError, Problem
 from energyplan.base.records import dataclass
 from energyplan.base.units import DURATION, POWER, VOLTAGE, read_quantity
-from energyplan.day.brewday import simulate
 from energyplan.plan.file import parse_plan
-from energyplan.plan.model import Plan
-from energyplan.plan.starter import Starter, starter_toml
+from energyplan.plan.starter import Starter, starter_of, starter_toml
 
 __all__ = ["first_visit", "own_day"]
 
 CURRENCIES = ("EUR", "GBP", "USD", "CHF", "SEK", "NOK", "DKK", "PLN", "CZK", "CAD", "AUD", "NZD", "ZAR", "JPY", "KWD")
-LOW_V = 150.0  # between the two families of mains voltage; common practice, no source
 OWN: tuple[Path, ...] = (
     ("batch", "water"), ("batch", "grain"), ("circuit", "voltage"), ("circuit", "breaker"), ("prices",)
 )  # fmt: skip
@@ -121,7 +122,7 @@ def own_day(entries: Entries, before: Day, time_zone: str) -> Day:
         If an entry is missing, can't be read, or they can't be brewed together.
     """
     starter, tariff = _starter(entries, time_zone), _tariff(entries, time_zone)
-    plan = _with_holds_that_keep(parse_plan(starter_toml(starter), source=""))
+    plan = first_plan(parse_plan(starter_toml(starter), source=""))
     elements = [row_mark(path, row) for path, rows in rows_of(plan) if path == ("vessel", "element") for row in rows]
     return Day(
         plan=plan, tariff=tariff, wall=before.wall, file_name="", entered=frozenset({*OWN, *elements, ("step", "boil")})
@@ -141,19 +142,17 @@ def _starter(entries: Entries, time_zone: str) -> Starter:
         problem = Problem(where="The card", message=f"Still to enter: {', '.join(missing)}")
         raise PlanError("entries are missing", (problem,))
     none = (entries.grain or "").split()[0] in {"0", "0.0", "none", "no"}
-    low = read_quantity(entries.voltage or "", VOLTAGE) < LOW_V or time_zone.startswith(("America/", "US/"))
-    read_quantity(entries.power or "", POWER)
-    read_quantity(entries.boil or "", DURATION)
-    return Starter(
+    for text, kind in ((entries.voltage, VOLTAGE), (entries.power, POWER), (entries.boil, DURATION)):
+        read_quantity(text or "", kind)
+    asked = Starter(
         volume=entries.vessel, power=entries.power or "", voltage=entries.voltage or "", water=entries.water or "",
         grain=None if none else entries.grain, boil=entries.boil or "", breaker=entries.breaker or "",
-        rules="nec" if low else "iec", time_zone=time_zone,
+        time_zone=time_zone,
     )  # fmt: skip
-
-
-def _with_holds_that_keep(plan: Plan) -> Plan:
-    """The plan with powers that hold what they should, which nobody who has just come can know."""
-    return with_advised_caps(plan, advise(simulate(plan)))
+    given = {
+        name: getattr(asked, name) for name in ("volume", "power", "voltage", "water", "boil", "breaker", "time_zone")
+    }
+    return replace(starter_of(given), grain=asked.grain)
 
 
 def _tariff(entries: Entries, time_zone: str) -> TariffText:

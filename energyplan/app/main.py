@@ -93,8 +93,8 @@ def run() -> None:
     desk_row(work)
     _said(work)
     shown.append(desk_of(work, head, {view.address: page for view, page in zip(VIEWS, pages, strict=True)}))
+    _keep(work)  # before the page, which takes its time: a reload in the meantime loses nothing
     chosen.run()
-    _keep(work)
     show_marks()
 
 

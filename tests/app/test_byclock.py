@@ -87,5 +87,5 @@ def test_a_contract_that_cuts_off_stands_on_the_circuit_page(visit: Open) -> Non
     page.work.replace(page.work.plan.model_copy(update={"supply": supply}))
     page.run()
     page.go("circuit")
-    assert page.headline.startswith("Over: The house")
+    assert page.headline.startswith("Over: contract")
     assert "contract" in page.words
