@@ -1,9 +1,6 @@
 """The first visit: whose day this is, and the card of seven entries that leads to one's own."""
 
-<<<<<<< HEAD
-=======
-from dataclasses import dataclass, replace
->>>>>>> ec463f8 (What changes is kept before the page is worked out; the card's plan is the one that the command makes)
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
