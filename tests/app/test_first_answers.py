@@ -44,12 +44,6 @@ def test_a_start_by_day_is_asked_for_unless_somebody_says_otherwise(visit: Open)
     assert visit("when", **free).headline.startswith("Start at 00:00")
 
 
-@pytest.mark.parametrize(("units", "steam"), [("metric", "kg less steam"), ("us", "lb less steam")])
-def test_steam_is_told_in_the_units_of_the_page(visit: Open, units: str, steam: str) -> None:
-    """On the page of the powers."""
-    assert steam in visit("power", units=units).headline
-
-
 def test_what_stands_in_the_way_is_told_in_the_units_of_the_page(visit: Open) -> None:
     """A ramp that stalls names its temperatures in degrees Fahrenheit."""
     there = visit(units="us")
