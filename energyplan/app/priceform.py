@@ -10,15 +10,16 @@ import streamlit as st
 
 from energyplan.app.editing import entry_of
 from energyplan.app.header import text_of
-from energyplan.app.pieces import problems, quiet
+from energyplan.app.pieces import problems, quiet, said
 from energyplan.app.plaintext import plain
-from energyplan.app.pricelist import STEPS_MIN, guessed, looked_at
 from energyplan.app.roweditor import card, table_editor
 from energyplan.app.rows import RowTable, cells, edited
 from energyplan.app.state import current
 from energyplan.app.tariffdraft import TariffDraft, number_or_text, worded
 from energyplan.app.tariffrows import ADD_ONS, BANDS
 from energyplan.base.errors import EnergyPlanError, Problem, TariffError
+from energyplan.tariffs.pricelist import ListHints, PriceList, read_price_list
+from energyplan.telling.prices import list_sentences
 
 __all__ = ["form", "messages"]
 
@@ -27,7 +28,6 @@ Found = Mapping[str, tuple[Problem, ...]]
 FROM_BANDS, FROM_LIST = "Bands by the clock", "A list of prices (CSV)"
 TAX = {True: "yes, tax is in them", False: "no, tax comes on top", None: "not said"}
 DAYS = (None, "sun", "sat", "holiday", "mon")
-CLOCKS = {"utc": "UTC", "local": "the local clock", "offset in file": "each says its own offset"}
 CHARGE = "Shown apart, never part of a brew's cost. A bare number counts the money of the unit: cents under ct/kWh"
 KEPT = {"tier": "steps by the month's use", "peak_charge": "a charge for the highest load"}
 
@@ -215,7 +215,7 @@ def _list(draft: TariffDraft, found: Found) -> None:
     key = _key(draft, "list")
     st.file_uploader(
         "List of prices (CSV)", type=["csv"], key=key, on_change=_take_list, args=(key,),
-        help="A row for each quarter of an hour, half hour or hour: a time and a price",
+        help="As the supplier hands it out: a row for each step, with its time or its beginning and end, and a price",
     )  # fmt: skip
     fault = draft.aside.get("fault")
     if isinstance(fault, EnergyPlanError):
@@ -233,10 +233,22 @@ def _take_list(key: str) -> None:
     if given is None:
         return
     try:
-        text = text_of(given)
-        draft.take_series(_plain_name(given.name), text, guessed(looked_at(text)))
+        found = _read_list(text_of(given), draft)
     except EnergyPlanError as error:
         draft.aside["fault"] = error
+        return
+    source = {"unit": found.reading.unit, "clock": "utc", "step_minutes": found.reading.step_min}
+    draft.aside["reading"] = tuple(list_sentences(found, str(draft.table.get("time_zone", "UTC"))))
+    draft.take_series(_plain_name(given.name), found.csv_text(), source)
+
+
+def _read_list(text: str, draft: TariffDraft) -> PriceList:
+    """The list as it is handed in; where it says no unit, in that of the tariff."""
+    zone = str(draft.table.get("time_zone", "UTC"))
+    try:
+        return read_price_list(text, zone=zone)
+    except TariffError:
+        return read_price_list(text, zone=zone, hints=ListHints(unit=str(draft.table.get("price_unit", ""))))
 
 
 def _plain_name(name: str) -> str:
@@ -246,23 +258,10 @@ def _plain_name(name: str) -> str:
 
 
 def _list_entries(draft: TariffDraft) -> None:
-    source = draft.base["tariff"]["prices"]
-    text = dict(draft.series).get(source["file"], "")
-    try:
-        names = looked_at(text).columns
-    except EnergyPlanError:
-        names = (source.get("time_column", "start"), source.get("price_column", "price"))
-    columns = st.columns(3)
-    with columns[0]:
-        _choice(draft, ("prices", "time_column"), "Column with the time", names, str)
-        _choice(draft, ("prices", "stamp"), "The time is that of", ("start", "end"), "the {} of each step".format)
-    with columns[1]:
-        _choice(draft, ("prices", "price_column"), "Column with the price", names, str)
-        _choice(draft, ("prices", "clock"), "The times follow", tuple(CLOCKS), CLOCKS.__getitem__)
-    with columns[2]:
-        _text(draft, ("prices", "unit"), "Unit in the list", "Empty: that of the tariff, above. EUR/MWh, ct/kWh")
-        _choice(draft, ("prices", "step_minutes"), "Minutes in a step", STEPS_MIN, str)
-    quiet(f"From {source['file']}; unit and zone of the tariff stand above.")
+    """How the list was read, and the unit that may be put right."""
+    said(*draft.aside.get("reading", ()))
+    _text(draft, ("prices", "unit"), "Unit in the list", "Empty: that of the tariff, above. EUR/MWh, ct/kWh")
+    quiet(f"From {draft.base['tariff']['prices']['file']}; unit and zone of the tariff stand above.")
 
 
 def _kept(draft: TariffDraft) -> None:

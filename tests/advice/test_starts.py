@@ -61,7 +61,9 @@ class Follower:
         day = simulate(plan)
         leg = next(leg for leg in day.course.legs if leg.phase == "ramp")
         grid = np.arange(-10.0, 100.0, 0.25)
-        loss = np.array([float(dry_loss_w(c, surroundings_of(plan), shell_of(plan), "on", 1.0)) for c in grid])
+        around, shell = surroundings_of(plan), shell_of(plan)
+        wetted = float(leg.before.filled_l(leg.from_c)[0]) / (1000 * shell.lid_m2 * shell.height_m)
+        loss = np.array([float(dry_loss_w(c, around, shell, "on", wetted)) for c in grid])
         capacity = leg.before.capacity_j_per_k(grid[:, None])[:, 0]
         given = heating(plan, leg.step.ramp_power_w, voltage_v=plan.voltage_v, element_factor=1.0)
         self.heat_w = float(given.most_w) + plan.vessel.pump_heat * plan.vessel.pump_w

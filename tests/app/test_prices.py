@@ -9,9 +9,7 @@ from typing import Any
 import pytest
 
 from energyplan.app.answers import packaged, tariff_of
-from energyplan.app.pricelist import guessed, looked_at
 from energyplan.app.tariffdraft import begun, number_or_text
-from energyplan.base.errors import FileError
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
 
 Open = Callable[..., Any]
@@ -185,8 +183,8 @@ def test_a_list_of_prices_takes_the_place_of_the_bands(visit: Open) -> None:
     """Columns, clock and step are read off it; the week shows it, and the desk takes it."""
     there = hand_in(visit("prices"), "prices.csv", LIST)
     prices = there.work.draft.table["prices"]
-    assert (prices["time_column"], prices["price_column"], prices["clock"]) == ("start", "price", "utc")
-    assert prices["step_minutes"] == 60
+    assert prices == {"file": "prices.csv", "unit": "ct/kWh", "clock": "utc", "step_minutes": 60}
+    assert "It covers" in there.words
     assert f"{0.40 * 1.09:.4f} EUR/kWh (Fri 4 Dec 00:00)" in there.headline
     assert "96 h of this week have no price" in there.words
     there.click("use_prices")
@@ -205,13 +203,13 @@ def test_bands_come_back_when_the_list_goes(visit: Open) -> None:
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        ("", "expected names of columns"),
-        ("price\n1\n", "expected names of columns"),
-        ("start,price\n", "no rows"),
-        ("start,price\n2026-12-05T00:00Z,x\n", "is no number"),
-        ("start,price\nnever,1\n", "no time stamp"),
-        ("start,price\n2026-12-05T00:00Z,1\n2026-12-05T00:00Z,2\n", "shorter than"),
-        ("start,price\n2026-12-05T00:00Z,1e308\n", "no number to reckon with"),
+        ("", "no columns with a time and a price"),
+        ("price\n1\n", "no columns with a time and a price"),
+        ("start,price\n", "no columns with a time and a price"),
+        ("start,price\n2026-12-05T00:00Z,x\n", "no column of numbers"),
+        ("start,price\nnever,1\n", "no columns with a time and a price"),
+        ("start,price\n2026-12-05T00:00Z,1\n2026-12-05T01:00Z,2\n2026-12-05T01:00Z,3\n", "comes within"),
+        ("start,price\n2026-12-05T00:00Z,1e308\n2026-12-05T01:00Z,1\n", "no column of numbers"),
         (b"\xff\xfe\x00", "not a text file"),
     ],
 )
@@ -234,20 +232,6 @@ def test_stale_prices_say_so(visit: Open) -> None:
     there.work.draft.enter(("valid_to",), date(2026, 1, 31))
     there.work.draft.enter(("valid_from",), date(2026, 1, 1))
     assert "which is past" in there.run().words
-
-
-def test_columns_are_recognised() -> None:
-    """Stamps with their offset, decimal commas, half hours, other names."""
-    look = looked_at("note;when;ct\nx;2026-12-05T00:00+01:00;12,5\nx;2026-12-05T00:30+01:00;13,5\n")
-    assert guessed(look) == {
-        "time_column": "when", "price_column": "ct", "stamp": "start", "clock": "offset in file", "step_minutes": 30,
-    }  # fmt: skip
-
-
-def test_a_list_with_two_columns_of_one_name_is_refused() -> None:
-    """Which of both is meant can't be told."""
-    with pytest.raises(FileError, match="each once"):
-        looked_at("start,start\n1,2\n")
 
 
 @pytest.mark.parametrize(("text", "number"), [("-3,5", Decimal("-3.5")), ("0", 0), ("1_0", "1_0"), ("", "")])
