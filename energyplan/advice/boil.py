@@ -18,7 +18,9 @@ from energyplan.advice.variants import with_end_volume
 from energyplan.advice.worst import Worst, worst_of
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError, PlanError
+from energyplan.base.kinds import LITRES_PER_HOUR
 from energyplan.base.records import dataclass
+from energyplan.base.sentence import Sentence
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.changes import COLD_C
@@ -71,7 +73,8 @@ class Evaporation:
                 f"{MOST_EVAPORATION_PER_H:g}, such as {WANTED_EVAPORATION_PER_H:g}"
             )
         if self.litres_per_h is not None and not (math.isfinite(self.litres_per_h) and self.litres_per_h >= 0):
-            raise PlanError(f"evaporation = {self.litres_per_h:g} L/h: expected 0 L/h or more")
+            rate = LITRES_PER_HOUR(self.litres_per_h)
+            raise PlanError(Sentence("evaporation = {rate}: expected 0 or more", rate=rate))
 
     def kg_per_h(self, volume_l: float) -> float:
         """Evaporated water of a volume before the boil, both at 20 °C [kg/h]."""

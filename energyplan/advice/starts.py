@@ -7,8 +7,10 @@ from numpy.typing import NDArray
 
 from energyplan.advice.people import people_day
 from energyplan.base.errors import TariffError
+from energyplan.base.kinds import CELSIUS
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
+from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Plan
 from energyplan.plan.place import Hours
@@ -238,7 +240,8 @@ def strike_water(day: BrewDay) -> WaterToHeat:
         raise TariffError("only plain water may wait, and this plan does not begin with heating any")
     tap_c, strike_c, air_c = float(leg.from_c[0]), float(leg.outcome.end_c[0]), day.plan.site.air_c
     if strike_c <= max(tap_c, air_c):
-        raise TariffError(f"water of {strike_c:g} degC in air of {air_c:g} degC: there is nothing to keep warm")
+        said = "water of {strike} in air of {air}: there is nothing to keep warm"
+        raise TariffError(Sentence(said, strike=CELSIUS(strike_c), air=CELSIUS(air_c)))
     low_c, high_c = min(tap_c, air_c), min(strike_c + ABOVE_STRIKE_K, leg.losses.high_c)
     temperatures_c = np.linspace(low_c, high_c, int((high_c - low_c) / TABLE_STEP_K) + 2)
     column = temperatures_c[:, None]

@@ -6,17 +6,15 @@ from energyplan.advice.answer import Answer
 from energyplan.app.answers import ramps_of
 from energyplan.app.desk import Desk
 from energyplan.app.pictures import current_document
-from energyplan.app.pieces import chart, finding_rows, problems, quiet, said, show_table, table
+from energyplan.app.pieces import chart, finding_rows, problems, quiet, said, show_table
 from energyplan.base.errors import EnergyPlanError
-from energyplan.report.tables import current_table
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.circuit import RATINGS_CAUTION, circuit_headline, circuit_numbers, tell_findings, voltage_table
+from energyplan.telling.currents import currents_told
 from energyplan.telling.findings import LEGEND
 from energyplan.telling.ramps import ramps_told
 
 __all__ = ["page"]
-
-SPAN_LABELS = {"current_a": "Draws, A", "to_a": "With those below it, A"}
 
 
 def page(at_hand: Desk) -> None:
@@ -39,9 +37,9 @@ def page(at_hand: Desk) -> None:
         _ways_out(at_hand, answer)
     behind = st.expander("The numbers behind the chart", key="current_numbers", on_change="rerun")
     if behind.open:
-        spans = current_table(check, answer.clock)[["appliance", "start_clock", "end_clock", "current_a", "to_a"]]
+        spans = currents_told(answer, check).table("currents")
         with behind:
-            table(spans, alt="Current of each appliance over time, with its elements on", labels=SPAN_LABELS)
+            show_table(spans, alt="Current of each appliance over time, with its elements on")
     st.subheader("What else was checked", anchor=False)
     finding_rows(found for found in findings if found.severity == "ok")
     st.subheader("At other voltages", anchor=False)

@@ -22,9 +22,10 @@ from energyplan.base.errors import EnergyPlanError
 from energyplan.faces.charts.charts import ranked_bars
 from energyplan.faces.charts.presencechart import presence_chart
 from energyplan.faces.frames import frame
-from energyplan.report.sentences import CAUTIONS
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
+    MAINS_CAUTION,
+    RATINGS_CAUTION,
     boil_sentence,
     day_sentence,
     day_told,
@@ -75,7 +76,7 @@ def page(at_hand: Desk) -> None:
     unattended_list(answer)
     _tiles(at_hand, answer, first, day_ranges(answer.day, answer.price.total if answer.price else None))
     _how_sure(at_hand, answer)
-    quiet(" ".join(CAUTIONS))
+    said(MAINS_CAUTION, RATINGS_CAUTION)
 
 
 def _tiles(at_hand: Desk, answer: Answer, place: Any, ranges: DayRanges | None) -> None:

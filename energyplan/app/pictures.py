@@ -11,10 +11,10 @@ from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
 from energyplan.base.units import Display
 from energyplan.faces.charts.chartparts import Document
-from energyplan.faces.charts.charts import current_chart, current_frames, day_chart
+from energyplan.faces.charts.charts import current_chart, day_chart
 from energyplan.faces.charts.charttheme import ChartLook
 from energyplan.faces.frames import frame
-from energyplan.telling.circuit import circuit_headline
+from energyplan.telling.currents import currents_told
 from energyplan.telling.picture import picture_told
 
 __all__ = ["current_document", "day_document"]
@@ -36,8 +36,4 @@ def day_document(answer: Answer, show: Display, look: ChartLook) -> Document:
 @lru_cache(maxsize=64)
 def current_document(answer: Answer, look: ChartLook) -> Document | None:
     """The chart of a circuit; None when none was entered."""
-    frames = current_frames(answer)
-    if frames is None:
-        return None
-    words = f"Current of each appliance over the day, stacked, against the ratings. {circuit_headline(answer)}"
-    return current_chart(frames, look, description=words)
+    return None if answer.circuit is None else current_chart(currents_told(answer, answer.circuit), look)

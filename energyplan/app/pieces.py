@@ -15,12 +15,10 @@ from energyplan.base.visible import visible
 from energyplan.faces.cells import heading, shown_rows
 from energyplan.faces.charts.charttheme import ChartLook, chart_look
 from energyplan.faces.frames import currency_of, key_of
-from energyplan.report.retold import retold
-from energyplan.report.tables import heading as heading_of
 from energyplan.telling.told import Found, Table
 
 if TYPE_CHECKING:
-    import pandas as pd
+    pass
 
 __all__ = [
     "chart",
@@ -30,15 +28,11 @@ __all__ = [
     "problems",
     "quiet",
     "said",
-    "sentences",
     "show_table",
     "style",
-    "table",
     "units",
 ]
 
-_FORMATS = {"kwh": "%.2f", "w": "%.0f", "kw": "%.2f", "min": "%.0f", "c": "%.1f", "f": "%.1f", "a": "%.1f",
-            "percent": "%.0f", "v": "%.0f", "kg": "%.2f", "lb": "%.2f", "l": "%.1f", "gal": "%.2f"}  # fmt: skip
 SIGNS = {"over": ":red[**▲ Over**]", "unknown": "**? Not known**", "note": ":orange[**● Note**]", "ok": "Ok"}
 
 
@@ -107,33 +101,6 @@ def chart(document: Mapping[str, Any], *, key: str) -> None:
     st.vega_lite_chart(spec, width="stretch", theme=None, key=key, alt=document["description"])
 
 
-def table(frame: "pd.DataFrame", *, alt: str, labels: Mapping[str, str] | None = None) -> None:
-    """Show a table with units in its headings, numbers to the right, nothing where a number is missing.
-
-    ``labels`` are shorter headings for columns whose unit says it all.
-    """
-    config = {str(name): _column(str(name), frame, labels or {}) for name in frame.columns}
-    st.dataframe(
-        frame, hide_index=True, width="stretch", height="content", column_config=config, placeholder="",
-        row_height=30, alt=alt,
-    )  # fmt: skip
-
-
-def _column(name: str, frame: "pd.DataFrame", labels: Mapping[str, str]) -> Any:
-    label = labels.get(name, heading_of(name))
-    if frame[name].dtype.kind not in "if":
-        return st.column_config.TextColumn(label)
-    unit = name.rpartition("_")[2]
-    return st.column_config.NumberColumn(label, format=_FORMATS.get(unit, "%.2f"))
-
-
-def sentences(*lines: str | None) -> None:
-    """Show sentences in the units of the page, with nothing in them read as markup."""
-    for line in lines:
-        if line:
-            st.text(retold(line, units()))
-
-
 def notes(findings: Iterable[Found]) -> None:
     """Show told findings that are no more than worth a look."""
     for one in findings:
@@ -162,7 +129,7 @@ def _told(said: object) -> str:
     """A part of an error in the words of the page."""
     if isinstance(said, Sentence | Value):
         return words(said, style())
-    return label_of(said) if isinstance(said, Place) else retold(visible(str(said)), units())
+    return label_of(said) if isinstance(said, Place) else visible(str(said))
 
 
 def finding_rows(findings: Iterable[Found]) -> None:

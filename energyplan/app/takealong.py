@@ -9,9 +9,10 @@ from energyplan.app.desk import Desk
 from energyplan.app.header import file_stem
 from energyplan.app.pieces import problems
 from energyplan.base.errors import EnergyPlanError
+from energyplan.faces.files import Making, file_bytes
 from energyplan.faces.sheet import PAPERS, Paper
 from energyplan.plan.file import plan_to_toml
-from energyplan.report.export import sheet_bytes
+from energyplan.telling.files import file_told
 
 __all__ = ["page"]
 
@@ -57,10 +58,11 @@ def _file(at_hand: Desk, ending: str, mime: str, stem: str, paper: Paper) -> Non
     """Make the file when it is asked for: a PDF takes longer than a page should."""
     if at_hand.answer is None:
         return
-    answer, show = at_hand.answer, at_hand.show
+    answer, style = at_hand.answer, at_hand.style
 
     def made() -> bytes:
-        return sheet_bytes(answer, ending, show=show, paper=paper, stamp=datetime.now(UTC).replace(microsecond=0))
+        making = Making(style=style, paper=paper, stamp=datetime.now(UTC).replace(microsecond=0))
+        return file_bytes(file_told(answer, ending), ending, making)
 
     try:
         st.download_button(

@@ -2,7 +2,7 @@
 
 import gc
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -51,7 +51,7 @@ def report(
         from energyplan.faces.document import document
         from energyplan.telling.report import report_told
 
-        show(document(report_told(found)) | _documents(found))
+        show(document(report_told(found)))
     elif parts is not None:
         _show_parts(found, _named(parts), units)
     else:
@@ -79,28 +79,11 @@ def _named(parts: str) -> tuple[str, ...]:
 
 def _show_parts(found: "Answer", names: tuple[str, ...], units: UnitsName) -> None:
     from energyplan.faces.terminal import terminal
-    from energyplan.telling.circuit import tell_circuit
     from energyplan.telling.report import PARTS
 
     for name in names:
         show("")
-        if name in PARTS:
-            show(terminal(PARTS[name](found), style_of(units), detail=1, titled=True))
-        else:
-            told = replace(tell_circuit(found, every=False), headline=None, cautions=())
-            circuit = terminal(told, style_of(units), titled=True)
-            show(circuit)
-
-
-def _documents(found: "Answer") -> "dict[str, Any]":
-    from energyplan.faces.document import part_document
-    from energyplan.telling.circuit import tell_circuit, tell_house
-
-    checked, house = part_document(tell_circuit(found)) if found.circuit else None, tell_house(found)
-    return {
-        "circuit": checked,
-        "house": part_document(house) if house else None,
-    }
+        show(terminal(PARTS[name](found), style_of(units), detail=1, titled=True))
 
 
 def circuit(

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 import typer
 
 from energyplan.cli.options import ForceOption, PlanArgument, StartOption, TariffOption, UnitsOption
-from energyplan.cli.output import When, answered, display
+from energyplan.cli.output import When, answered, style_of
 
 __all__ = ["sheet"]
 
@@ -24,10 +24,12 @@ def sheet(
 ) -> None:
     """A page for the electrician and one for the brew day; a calendar, a table, a picture."""
     from energyplan.base.files import check_place, write_new
-    from energyplan.report.export import sheet_bytes
+    from energyplan.faces.files import Making, ending_of, file_bytes
+    from energyplan.telling.files import file_told
 
     check_place(output, force=force)
+    ending = ending_of(output.name)
     found = answered(plan, tariff, When(start))
-    content = sheet_bytes(found, output.name, show=display(units), paper=paper)
+    content = file_bytes(file_told(found, ending), ending, Making(style=style_of(units), paper=paper))
     write_new(output, content, force=force)
     sys.stderr.write(f"{output} written\n")

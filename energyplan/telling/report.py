@@ -7,7 +7,7 @@ from energyplan.advice.answer import Answer
 from energyplan.advice.drawnday import day_ranges
 from energyplan.base.kinds import CELSIUS, WRITTEN
 from energyplan.base.sentence import Sentence
-from energyplan.telling.circuit import circuit_headline
+from energyplan.telling.circuit import circuit_headline, tell_circuit, tell_house
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     RATINGS_CAUTION,
@@ -52,11 +52,17 @@ def _room_told(answer: Answer) -> Told:
     return room_told(answer)
 
 
+def _circuit_told(answer: Answer) -> Told:
+    """What the screen has not said yet."""
+    return replace(tell_circuit(answer, every=False), headline=None, cautions=())
+
+
 PARTS: dict[str, Callable[[Answer], Told]] = {
     "clock": clock_told,
     "people": people_told,
     "room": _room_told,
     "power": lambda answer: power_told(answer.power),
+    "circuit": _circuit_told,
     "notes": notes_told,
 }
 
@@ -66,7 +72,10 @@ def report_told(answer: Answer) -> Told:
     day, people = day_told(answer), people_told(answer)
     people = replace(people, tables=(*clock_told(answer).tables, *people.tables))
     tables = (*day.tables, power_told(answer.power).table("power"))
-    return replace(day, key="report", tables=tables, parts=(people, _room_told(answer)))
+    circuit, house = tell_circuit(answer) if answer.circuit else None, tell_house(answer)
+    parts = (people, _room_told(answer), *(part for part in (circuit, house) if part))
+    blank = {name: None for name, part in (("circuit", circuit), ("house", house)) if part is None}
+    return replace(day, key="report", facts={**day.facts, **blank}, tables=tables, parts=parts)
 
 
 def screen_told(answer: Answer) -> Told:

@@ -21,7 +21,9 @@ from energyplan.telling.learning import calibration_told
 from energyplan.plan.file import plan_to_toml, read_plan
 from energyplan.advice.answer import answer
 from energyplan.faces.document import document
-from energyplan.report.export import sheet_bytes
+from energyplan.base.kinds import Style
+from energyplan.faces.files import Making, file_bytes
+from energyplan.telling.files import file_told
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.tariffs.tariffcheck import check_tariff
 from energyplan.telling.prices import prices_told
@@ -32,7 +34,8 @@ plan, tariff = read_plan("demo"), load_tariff("demo")
 found = answer(plan, tariff, datetime(2026, 12, 5, 8, 30, tzinfo=UTC))
 day = datetime(2026, 12, 5).date()
 texts = [plan_to_toml(plan), json.dumps(document(report_told(found)), default=str)]
-texts += [sheet_bytes(found, ending, show=Display("us")).decode() for ending in (".csv", ".ics")]
+making = Making(style=Style("us"))
+texts += [file_bytes(file_told(found, ending), ending, making).decode() for ending in (".csv", ".ics")]
 texts += [json.dumps(document(prices_told(tariff, check_tariff(tariff, day, today=day))))]
 texts += [json.dumps(document(calibration_told(calibrate(read_log("heat-up"), plan))), default=str)]
 sys.stdout.buffer.write("\\n".join(texts).encode())

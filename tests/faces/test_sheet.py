@@ -16,12 +16,14 @@ import pytest
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.errors import FileError
+from energyplan.base.kinds import Style
 from energyplan.base.units import Display
 from energyplan.faces import sheet
+from energyplan.faces.files import Making, file_bytes
 from energyplan.plan.file import demo_plans, parse_plan
-from energyplan.report.export import sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.circuit import tell_findings
+from energyplan.telling.files import file_told
 
 METRIC, US = Display("metric"), Display("us")
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
@@ -89,7 +91,8 @@ def overloaded_pdf(overloaded: Answer) -> bytes:
 
 def sheet_pdf(found: Answer, *, show: Display, paper: sheet.Paper = "a4", stamp: datetime | None = None) -> bytes:
     """The sheets of an answer."""
-    return sheet_bytes(found, ".pdf", show=show, paper=paper, stamp=stamp)
+    making = Making(style=Style(show.system), paper=paper, stamp=stamp)
+    return file_bytes(file_told(found, ".pdf"), ".pdf", making)
 
 
 def squeezed(text: str) -> str:
@@ -354,11 +357,12 @@ def test_the_same_input_gives_the_same_bytes(plain: Answer) -> None:
     assert sheet_pdf(plain, show=METRIC, paper="us-letter") == first
     program = (
         "import hashlib, sys; from datetime import UTC, datetime; from energyplan.plan.file import parse_plan;"
-        "from energyplan.advice.answer import answer; from energyplan.report.export import sheet_bytes;"
+        "from energyplan.advice.answer import answer; from energyplan.faces.files import Making, file_bytes;"
+        "from energyplan.telling.files import file_told;"
         "from energyplan.tariffs.tarifffile import load_tariff; from energyplan.base.units import Display;"
         "plan = parse_plan(sys.stdin.read(), source='test');"
         "told = answer(plan, load_tariff('demo'), datetime(2026, 12, 5, 8, 30, tzinfo=UTC));"
-        "sys.stdout.buffer.write(sheet_bytes(told, '.pdf', show=Display('metric'), paper='us-letter'))"
+        "sys.stdout.buffer.write(file_bytes(file_told(told, '.pdf'), '.pdf', Making(paper='us-letter')))"
     )
     text = demo("Amber ale for the boat shed").encode()
     run = subprocess.run(  # noqa: S603 - this interpreter with the program above

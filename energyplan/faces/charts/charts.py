@@ -8,17 +8,15 @@ from energyplan.base.records import dataclass
 from energyplan.base.units import Display
 from energyplan.faces.charts.chartparts import Document, at_pixel, finished, haloed, named, tooltips
 from energyplan.faces.charts.charttheme import ChartLook
-from energyplan.faces.charts.currentchart import CurrentFrames, current_chart, current_frames
+from energyplan.faces.charts.currentchart import current_chart
 from energyplan.faces.charts.daychart import day_chart
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
-    "CurrentFrames",
     "SagMarks",
     "current_chart",
-    "current_frames",
     "day_chart",
     "fit_chart",
     "ranked_bars",

@@ -9,14 +9,25 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.advice.answer import answer
+from energyplan.advice.answer import Answer, answer
+from energyplan.base.kinds import Style
 from energyplan.base.units import Display
+from energyplan.faces.files import Making, ending_of, file_bytes
+from energyplan.faces.sheet import Paper
 from energyplan.plan.model import Batch, Element, Plan, Step, Vessel
-from energyplan.report.export import sheet_bytes
+from energyplan.telling.files import file_told
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 RUN = re.compile(r"\s*[=+\-@＝＋－＠]")
 NUMBER = re.compile(r"-?\d+(\.\d+)?")
+
+
+def sheet_bytes(
+    found: Answer, name: str, *, show: Display, paper: Paper = "a4", stamp: datetime | None = None
+) -> bytes:
+    """An answer as a file."""
+    ending = ending_of(name)
+    return file_bytes(file_told(found, ending), ending, Making(style=Style(show.system), paper=paper, stamp=stamp))
 
 
 def cells_of(name: str, delimiter: str) -> list[str]:

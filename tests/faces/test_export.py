@@ -13,13 +13,24 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import FileError
+from energyplan.base.kinds import Style
 from energyplan.base.units import Display
+from energyplan.faces.files import ENDINGS, Making, ending_of, file_bytes
+from energyplan.faces.sheet import Paper
 from energyplan.plan.file import demo_plans, parse_plan
-from energyplan.report.export import ENDINGS, sheet_bytes
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.files import file_told
 
 METRIC, US = Display("metric"), Display("us")
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+
+
+def sheet_bytes(
+    found: Answer, name: str, *, show: Display, paper: Paper = "a4", stamp: datetime | None = None
+) -> bytes:
+    """An answer as a file."""
+    ending = ending_of(name)
+    return file_bytes(file_told(found, ending), ending, Making(style=Style(show.system), paper=paper, stamp=stamp))
 
 
 def answered(title: str, *changes: tuple[str, str], tariff: bool = True) -> Answer:

@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.faces.charts.charttheme import LIGHT
-from energyplan.faces.charts.currentchart import MOST_NAMED, current_chart, current_frames, label_heights_a
+from energyplan.faces.charts.currentchart import current_chart, label_heights_a
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import OtherLoad
-from energyplan.report.tables import current_table, rating_table
+from energyplan.telling.currents import MOST_NAMED, currents_told
 
 
 @pytest.fixture(scope="module")
@@ -50,20 +50,17 @@ def test_a_long_list_of_loads_is_gathered(crowded: Answer) -> None:
     assert len(names) == MOST_NAMED
     assert names[0] == "Vessel"
     assert names[-1] == "5 others"
-    gathered = current_table(crowded.circuit, crowded.clock, MOST_NAMED)
-    single = current_table(crowded.circuit, crowded.clock)
-    assert len(set(single["appliance"])) == 12
-    assert gathered["to_a"].max() == pytest.approx(single["to_a"].max())
+    rows = drawn["datasets"]["currents"]
+    assert max(row["to_a"] for row in rows) == pytest.approx(crowded.circuit.on_a.max(), abs=0.1)
 
 
 def test_ratings_of_one_size_share_a_text(crowded: Answer) -> None:
     """Those that only the vessel goes through say so once."""
     assert crowded.circuit is not None
-    texts = list(rating_table(crowded.circuit)["text"])
-    assert any(text.startswith("15 A ") and text.count("vessel alone") == 1 and "," in text for text in texts)
+    texts = [str(row["text"]) for row in currents_told(crowded, crowded.circuit).table("ratings")]
+    assert any(text.startswith("15 A ") and text.count("vessel alone") == 1 and " and " in text for text in texts)
 
 
 def _drawn(found: Answer) -> Any:
-    frames = current_frames(found)
-    assert frames is not None
-    return current_chart(frames, LIGHT, description="The circuit.")
+    assert found.circuit is not None
+    return current_chart(currents_told(found, found.circuit), LIGHT, description="The circuit.")

@@ -1,17 +1,17 @@
-"""Tests of the tables: they add up, they are bounded, and their clock is the local one."""
+"""Tests of the told currents: they add up, they are bounded, what is over is over."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from energyplan.advice.answer import Answer, answer
-from energyplan.base.units import Display
+from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step
-from energyplan.report import tables
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
+from energyplan.telling.currents import currents_told
 
-METRIC, US = Display("metric"), Display("us")
 ZONED = """
 [tariff]
 name = "Flat"
@@ -33,6 +33,12 @@ def answered(start: str, plan: Plan | None = None, zone: str | None = None) -> A
     return answer(plan or read_plan("demo"), tariff, local_to_utc(start, tariff.time_zone))
 
 
+def currents(found: Answer, table: str) -> pd.DataFrame:
+    """A table of the told currents."""
+    assert found.circuit is not None
+    return frame(currents_told(found, found.circuit).table(table))
+
+
 def long_plan(steps: int) -> Plan:
     """A day of very many short steps, up and down."""
     held = tuple(
@@ -49,18 +55,11 @@ def day() -> Answer:
     return answered("2026-12-05T05:30")
 
 
-def test_headings_carry_the_unit_of_the_column() -> None:
-    """The end of a column's name becomes its unit."""
-    assert tables.heading("lowest_c") == "Lowest, °C"
-    assert tables.heading("mean_power_w") == "Mean power, W"
-    assert tables.heading("cost_usd") == "Cost, USD"
-
-
 def test_very_long_days_give_bounded_tables_that_keep_their_extremes() -> None:
     """Three hundred steps are drawn with a bounded number of points, and the highest temperature is among them."""
     found = answered("2026-12-05T05:30", plan=long_plan(300))
     assert found.circuit is not None
-    spans = tables.current_table(found.circuit, found.clock)
+    spans = currents(found, "currents")
     assert len(spans) <= 240
     assert spans["to_a"].max() == pytest.approx(found.circuit.on_a.max())
 
@@ -69,7 +68,7 @@ def test_stacked_currents_reach_the_sum_of_all(day: Answer) -> None:
     """At the middle of every step the top of the stack is the whole current, to what a reader can't tell apart."""
     check = day.circuit
     assert check is not None
-    spans = tables.current_table(check, day.clock)
+    spans = currents(day, "currents")
     for left_s, right_s, total_a in zip(check.edges_s[:-1], check.edges_s[1:], check.on_a, strict=True):
         middle_s = (left_s + right_s) / 2
         there = spans[(spans["start_s"] <= middle_s) & (middle_s < spans["end_s"])]
@@ -89,15 +88,15 @@ def test_what_is_over_is_where_the_current_passes_the_breaker() -> None:
     found = small_breaker()
     check = found.circuit
     assert check is not None
-    frame = tables.excess_table(check, found.clock)
+    found_over = currents(found, "excess")
     over_s = float((np.diff(check.edges_s) * (check.on_a > 10.0)).sum())
-    assert (frame["end_s"] - frame["start_s"]).sum() == pytest.approx(over_s)
-    assert set(frame["limit_a"]) == {10.0}
+    assert (found_over["end_s"] - found_over["start_s"]).sum() == pytest.approx(over_s)
+    assert set(found_over["limit_a"]) == {10.0}
 
 
 def test_equal_ratings_share_a_row(day: Answer) -> None:
     """Ratings come lowest first, and no limit twice."""
     assert day.circuit is not None
-    frame = tables.rating_table(day.circuit)
-    assert frame["limit_a"].is_monotonic_increasing
-    assert frame["limit_a"].is_unique
+    found = currents(day, "ratings")
+    assert found["limit_a"].is_monotonic_increasing
+    assert found["limit_a"].is_unique

@@ -13,6 +13,7 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.holds import sag_curve as sag_of
 from energyplan.advice.starts import StartsQuestion, starts_answer
+from energyplan.app.pictures import current_document
 from energyplan.base.units import Display
 from energyplan.faces.charts import charts
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook, chart_look
@@ -21,6 +22,7 @@ from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.currents import currents_told
 from energyplan.telling.picture import picture_told
 from energyplan.telling.power import sag_told
 from energyplan.telling.starts import starts_told
@@ -47,9 +49,8 @@ def day_chart(found: Answer, look: ChartLook) -> Any:
 
 def current_chart(found: Answer, look: ChartLook) -> Any:
     """The circuit."""
-    frames = charts.current_frames(found)
-    assert frames is not None
-    return charts.current_chart(frames, look, description=WORDS)
+    assert found.circuit is not None
+    return charts.current_chart(currents_told(found, found.circuit), look, description=WORDS)
 
 
 def cost_chart(found: Answer, look: ChartLook) -> Any:
@@ -144,9 +145,9 @@ def test_what_is_over_carries_a_sign_and_a_word(day: Answer) -> None:
 
 
 def test_there_is_no_circuit_chart_without_a_circuit() -> None:
-    """A plan without [circuit] has no frames."""
+    """A plan without [circuit] has none on its page."""
     plan = read_plan("demo").model_copy(update={"circuit": None})
-    assert charts.current_frames(answer(plan, None, datetime(2026, 12, 5, tzinfo=UTC))) is None
+    assert current_document(answer(plan, None, datetime(2026, 12, 5, tzinfo=UTC)), LIGHT) is None
 
 
 def luminance(colour: str) -> float:

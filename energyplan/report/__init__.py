@@ -1,1 +1,0 @@
-"""Results made readable: tables, charts, terminal, sheets."""

@@ -1,0 +1,149 @@
+"""The current over the day as a picture needs it: what each appliance draws, stacked, against every rating."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.advice.answer import Answer
+from energyplan.base.kinds import AMPERES, MOMENT, NUMBER, WORD, WRITTEN, counted
+from energyplan.base.sentence import Sayable, Sentence, listed
+from energyplan.circuits.check import CircuitCheck
+from energyplan.circuits.study import Rating
+from energyplan.telling.circuit import circuit_headline
+from energyplan.telling.day import at
+from energyplan.telling.picture import hours_table
+from energyplan.telling.told import Column, Table, Told
+
+__all__ = ["currents_told"]
+
+FloatArray = NDArray[np.float64]
+LEAST_A = 0.05  # what a reader of currents can't tell from nothing
+MOST_NAMED = 8  # appliances with a row of their own
+ONE_LOOP = 2  # a line and its neutral, or two legs
+MOST_SPANS = 120  # pictures stay quick and legible with a bounded number of marks
+
+_FROM, _UNTIL = Column("start_s", "From", NUMBER, detail=2), Column("end_s", "Until", NUMBER, detail=2)
+_CLOCK, _END_CLOCK = Column("clock", "From", MOMENT), Column("end_clock", "Until", MOMENT)
+
+
+def currents_told(answer: Answer, check: CircuitCheck) -> Told:
+    """What each appliance draws with its elements on, over the day; the headline is for those who don't see it."""
+    against = WORD(", and the ratings entered" if answer.circuit else "")
+    said = "Current of each appliance over the day, stacked{against}. {verdict}"
+    return Told(
+        key="currents",
+        title="The current",
+        headline=Sentence(said, against=against, verdict=circuit_headline(answer)),
+        facts={
+            "first_s": NUMBER(float(check.edges_s[0])),
+            "last_s": NUMBER(float(check.edges_s[-1])),
+            "time_zone": WORD(answer.zone),
+            "line": _line(check),
+        },
+        tables=(_currents(answer, check), _ratings(check), _excess(answer, check), hours_table(answer)),
+    )
+
+
+def _line(check: CircuitCheck) -> Sentence:
+    """On which of several lines; nothing where there is one loop."""
+    if len(check.lines) <= ONE_LOOP:
+        return Sentence("")
+    return Sentence(" in {line}, the fullest line", line=WORD(check.line))
+
+
+def _currents(answer: Answer, check: CircuitCheck) -> Table:
+    """Spans of each appliance, stacked on the ones before it; of too many the smallest are one row."""
+    appliances = _named(check)
+    edges_s, columns = _coarse(check.edges_s, [on_a for _, on_a in appliances])
+    rows: list[tuple[object, ...]] = []
+    below_a = np.zeros(edges_s.shape[0] - 1)
+    for (name, _), on_a in zip(appliances, columns, strict=True):
+        for start_s, end_s, from_a, to_a in _stacked(edges_s, below_a, below_a + on_a):
+            rows.append((name, start_s, end_s, *_clock(answer, start_s, end_s), to_a - from_a, from_a, to_a))
+        below_a = below_a + on_a
+    columns_shown = (
+        Column("appliance", "Appliance", WRITTEN), _FROM, _UNTIL, _CLOCK, _END_CLOCK,
+        Column("current_a", "Draws", AMPERES), Column("from_a", "On", AMPERES, detail=2),
+        Column("to_a", "With those below it", AMPERES),
+    )  # fmt: skip
+    return Table("currents", "Currents", columns_shown, tuple(rows))
+
+
+def _clock(answer: Answer, start_s: float, end_s: float) -> tuple[object, object]:
+    return at(answer, start_s).raw, at(answer, end_s).raw
+
+
+def _named(check: CircuitCheck) -> list[tuple[Sayable, FloatArray]]:
+    """Appliances in their order; when there are too many, the largest, and the others together."""
+    appliances: list[tuple[Sayable, FloatArray]] = [(WRITTEN(one.name), one.on_a) for one in check.appliances]
+    if len(appliances) <= MOST_NAMED:
+        return appliances
+    by_size = sorted(range(len(appliances)), key=lambda place: -float(appliances[place][1].max(initial=0.0)))
+    kept = sorted(by_size[: MOST_NAMED - 1])
+    others = [appliances[place][1] for place in by_size[MOST_NAMED - 1 :]]
+    return [*(appliances[place] for place in kept), (counted(len(others), "other"), np.sum(others, axis=0))]
+
+
+def _stacked(edges_s: FloatArray, from_a: FloatArray, to_a: FloatArray) -> Iterator[tuple[float, float, float, float]]:
+    """Spans of one appliance; steps that a reader can't tell apart are one span, with its largest current."""
+    last: tuple[float, float, float, float] | None = None
+    for start_s, end_s, low_a, high_a in zip(edges_s[:-1], edges_s[1:], from_a, to_a, strict=True):
+        if high_a - low_a < LEAST_A:
+            continue
+        if last and last[1] == start_s and abs(last[2] - low_a) + abs(last[3] - high_a) < LEAST_A:
+            last = (last[0], float(end_s), last[2], max(last[3], float(high_a)))
+            continue
+        if last:
+            yield last
+        last = (float(start_s), float(end_s), float(low_a), float(high_a))
+    if last:
+        yield last
+
+
+def _ratings(check: CircuitCheck) -> Table:
+    """Ratings that were entered, lowest first; those of equal limit share a row."""
+    by_limit: dict[float, list[Rating]] = {}
+    for rating in check.ratings:
+        by_limit.setdefault(rating.limit_a, []).append(rating)
+    columns = (Column("limit_a", "Limit", AMPERES), Column("text", "Rating", WORD))
+    rows = tuple((limit_a, _limit_words(limit_a, found)) for limit_a, found in sorted(by_limit.items()))
+    return Table("ratings", "Ratings", columns, rows)
+
+
+def _limit_words(limit_a: float, found: Sequence[Rating]) -> Sentence:
+    """What has a limit; what only the vessel goes through last."""
+    alone = [WORD(rating.name) for rating in found if not rating.whole_circuit]
+    names = listed([*(WORD(rating.name) for rating in found if rating.whole_circuit), *alone], last="and")
+    return Sentence("{limit} {names}{alone}", limit=AMPERES(limit_a), names=names,
+                    alone=WORD(" (vessel alone)" if alone else ""))  # fmt: skip
+
+
+def _excess(answer: Answer, check: CircuitCheck) -> Table:
+    """Stretches in which the whole current is above the lowest rating that the whole circuit goes through."""
+    columns = (_FROM, _UNTIL, Column("limit_a", "Limit", AMPERES), Column("current_a", "Draws", AMPERES), _CLOCK,
+               _END_CLOCK)  # fmt: skip
+    limits = [rating.limit_a for rating in check.ratings if rating.whole_circuit]
+    limit_a = min(limits, default=np.inf)
+    edges_s, (total_a,) = _coarse(check.edges_s, [check.on_a])
+    spans: list[tuple[float, float, float]] = []
+    for start_s, end_s, on_a in zip(edges_s[:-1], edges_s[1:], total_a, strict=True):
+        if on_a <= limit_a:
+            continue
+        before = spans.pop() if spans and spans[-1][1] == start_s else (float(start_s), float(end_s), 0.0)
+        spans.append((before[0], float(end_s), max(before[2], float(on_a))))
+    rows = tuple((start, end, limit_a, most_a, *_clock(answer, start, end)) for start, end, most_a in spans)
+    return Table("excess", "Over", columns, rows)
+
+
+def _coarse(edges_s: FloatArray, columns: Sequence[FloatArray]) -> tuple[FloatArray, list[FloatArray]]:
+    """Fewer steps for a picture: the largest value of each of as many cells as there may be."""
+    most = max(2 * MOST_SPANS // max(len(columns), 1), 12)
+    if edges_s.shape[0] - 1 <= most:
+        return edges_s, list(columns)
+    grid_s = np.linspace(edges_s[0], edges_s[-1], most + 1)
+    first = np.searchsorted(edges_s, grid_s[:-1], side="right") - 1
+    last = np.searchsorted(edges_s, grid_s[1:], side="left")
+    return grid_s, [
+        np.array([column[low:high].max() for low, high in zip(first, last, strict=True)]) for column in columns
+    ]
