@@ -42,8 +42,7 @@ def currents(found: Answer, table: str) -> pd.DataFrame:
 def long_plan(steps: int) -> Plan:
     """A day of very many short steps, up and down."""
     held = tuple(
-        Step(name=f"Step {number}", target_c=20.0 + number / 4, hold_s=120.0, pause_s=60.0)
-        for number in range(steps)
+        Step(name=f"Step {number}", target_c=20.0 + number / 4, hold_s=120.0, pause_s=60.0) for number in range(steps)
     )
     plan = read_plan("demo")
     return plan.model_copy(update={"steps": held, "second_heater": None})

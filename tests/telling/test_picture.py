@@ -108,8 +108,7 @@ def test_marks_are_in_order_with_amounts(day):
 def test_very_long_days_give_bounded_tables_that_keep_their_extremes():
     """Three hundred steps are drawn with a bounded number of points, and the highest temperature is among them."""
     held = tuple(
-        Step(name=f"Step {number}", target_c=20.0 + number / 4, hold_s=120.0, pause_s=60.0)
-        for number in range(300)
+        Step(name=f"Step {number}", target_c=20.0 + number / 4, hold_s=120.0, pause_s=60.0) for number in range(300)
     )
     plan = read_plan("demo").model_copy(update={"steps": held, "second_heater": None})
     found = answered("2026-12-05T05:30", plan=plan)
