@@ -1,5 +1,7 @@
 """What fixed cables and flexible leads carry: tables of two rule sets and their correction factors."""
 
+from functools import lru_cache
+
 from energyplan.base.records import dataclass
 from energyplan.physics.conductors import awg_mm2, awg_of_mm2
 
@@ -137,6 +139,7 @@ def cable_sizes_mm2(rules: str) -> tuple[float, ...]:
     return tuple(awg_mm2(gauge) for gauge in _NEC_AMPACITY_A) if rules == "nec" else tuple(_IEC_CAPACITY_A)
 
 
+@lru_cache(maxsize=256)
 def cable_capacity_a(
     rules: str, cross_section_mm2: float, method: str, *, loaded: int = 2, aluminium: bool = False
 ) -> float | None:

@@ -124,6 +124,7 @@ class _Solved:
         self.total_a = self.own_a.sum(axis=0)
         self.means_w = np.stack([appliance.mean_w for appliance in loads.appliances])
         self.others_w = np.stack([appliance.other_w for appliance in loads.appliances])
+        self.drops = self._drops()
 
     def case(self, supply: Supply, steps: slice) -> CircuitCurrents:
         network, own_a, heater_a = self.network, self.own_a[:, :, steps], self.heater_a[:, :, steps]
@@ -138,7 +139,7 @@ class _Solved:
         duty = _share(self.means_w - self.others_w, (heater_a * board_v).real.sum(axis=1), most=1.0)
         mean_of_on = _share(self.means_w, (own_a * board_v).real.sum(axis=1))
         vessel_a, vessel_square_a2 = _fullest(own_a[0], heater_a[0], duty[0])
-        drop_v, drop_frac, cable_frac = self._drops(steps)
+        drop_v, drop_frac, cable_frac = (drop[steps] for drop in self.drops)
         return CircuitCurrents(
             voltage_v=supply.voltage_v,
             line_a=line_a,
@@ -154,17 +155,17 @@ class _Solved:
             cable_drop_frac=cable_frac,
         )
 
-    def _drops(self, steps: slice) -> tuple[FloatArray, FloatArray, FloatArray]:
+    def _drops(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Largest drop to a planned appliance [V], its share, and the largest share in the cable alone, each (n,)."""
         network = self.network
         found: dict[str, list[FloatArray]] = {"v": [], "frac": [], "cable": []}
         for number, branch in enumerate(self.branches):
             place = branch.connection
-            board_v = _across(network, network.board_v[:, steps], place)
-            there_v = _across(network, network.branch_v[number][:, steps], place)
-            cable_v = _across(network, network.cable_v[:, steps], place)
+            board_v = _across(network, network.board_v, place)
+            there_v = _across(network, network.branch_v[number], place)
+            cable_v = _across(network, network.cable_v, place)
             appliance = self.loads.appliances[int(np.argmax(self.owned[:, number]))]
-            draws = np.abs(network.branch_a[number][:, steps]).max(axis=0) > 0
+            draws = np.abs(network.branch_a[number]).max(axis=0) > 0
             drop_v = np.where(draws & appliance.planned, board_v - there_v, 0.0)
             found["v"].append(drop_v)
             found["frac"].append(drop_v / board_v)

@@ -46,10 +46,10 @@ def currents_told(answer: Answer, check: CircuitCheck) -> Told:
 
 
 def _line(check: CircuitCheck) -> Sentence:
-    """On which of several lines; nothing where there is one loop."""
+    """On which of several lines; where there is one loop, that elements are on."""
     if len(check.lines) <= ONE_LOOP:
-        return Sentence("")
-    return Sentence(" in {line}, the fullest line", line=WORD(check.line))
+        return Sentence(" with elements on")
+    return Sentence(" in {line}", line=WORD(check.line))
 
 
 def _currents(answer: Answer, check: CircuitCheck) -> Table:

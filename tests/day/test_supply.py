@@ -142,3 +142,17 @@ def test_capped_power_sags_with_the_mains(builders: ModuleType) -> None:
     plan = builders.water_plan(STEP, vessel=kettle(3000.0))
     assert power_w(plan, 600.0, voltage_v=207.0) == pytest.approx(600 * 0.81, rel=1e-9)
     assert power_w(plan, None, voltage_v=207.0) == pytest.approx(3000 * 0.81, rel=1e-9)
+
+
+@given(st.floats(0.0, 60.0), st.floats(0.0, 30.0), st.floats(200.0, 260.0))
+def test_one_phase_is_the_closed_form(builders: ModuleType, cable_m: float, lead_m: float, board_v: float) -> None:
+    """On one phase the network is one loop: V / (1 + r G) at the element, (1 + r G) of its power at the board."""
+    circuit = Circuit(
+        voltage_v=230.0, cable_mm2=2.5, cable_length_m=cable_m, extension=Extension(cable_mm2=1.5, length_m=lead_m)
+    )
+    plan = builders.water_plan(STEP, vessel=kettle(3000.0), circuit=circuit)
+    given_heat = heating(plan, None, voltage_v=np.array([board_v]), element_factor=np.array([0.97]))
+    siemens = 3000 / 230**2
+    loss = 1 + supply_resistance_ohm(circuit) * siemens
+    assert float(given_heat.most_w[0]) == pytest.approx(0.97 * siemens * (board_v / loss) ** 2, rel=1e-9)
+    assert given_heat.board_factor == pytest.approx(loss, rel=1e-9)

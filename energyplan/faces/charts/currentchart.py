@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["current_chart", "label_heights_a"]
 
 HEIGHT = 340
-AROUND_PX, WORDS_PX = 90, 17  # height of legend and axis, and of a line of words
+AROUND_PX, WORDS_PX = 60, 17  # height of legend and axis, and of a line of words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,7 +94,7 @@ def _stacked(frames: _Frames, look: ChartLook, top_a: float) -> list[Any]:
     import altair as alt
 
     x = clock_axis(frames.hours, frames.zone, frames.span_s)("start_s")
-    y = alt.Y("from_a:Q", title=f"Elements on{frames.line}, A", scale=alt.Scale(domain=[0, top_a], nice=False))
+    y = alt.Y("from_a:Q", title=f"Current{frames.line}, A", scale=alt.Scale(domain=[0, top_a], nice=False))
     names = list(dict.fromkeys(frames.currents["appliance"]))
     colours = [look.appliances[index % len(look.appliances)] for index in range(len(names))]
     colour = alt.Color("appliance:N", scale=alt.Scale(domain=names, range=colours), legend=alt.Legend(title=None))
