@@ -4,6 +4,7 @@ import streamlit as st
 
 from energyplan.advice.answer import Answer
 from energyplan.app.answers import ramps_of
+from energyplan.app.breakers import loads_by_breaker
 from energyplan.app.desk import Desk
 from energyplan.app.pictures import current_document
 from energyplan.app.pieces import chart, finding_rows, problems, quiet, said, show_table
@@ -33,6 +34,7 @@ def page(at_hand: Desk) -> None:
         said(circuit_numbers(check))
     finding_rows(found for found in findings if found.severity != "ok")
     chart(drawn, key="current_chart")
+    loads_by_breaker(at_hand.work)
     if answer.is_over:
         _ways_out(at_hand, answer)
     behind = st.expander("The numbers behind the chart", key="current_numbers", on_change="rerun")

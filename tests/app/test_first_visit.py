@@ -1,0 +1,91 @@
+"""Tests of a first visit: the seven entries, and what is assumed beside them."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from energyplan.app.assumptions import still_assumed
+from energyplan.app.editing import plan_tables
+from energyplan.app.entries import SECTIONS
+from energyplan.app.fields import key_of
+from energyplan.app.firstcard import Entries, own_day
+from energyplan.app.yours import default_of, row_mark, rows_of
+from energyplan.base.errors import PlanError
+
+Open = Callable[..., Any]
+SEVEN: dict[str, Any] = {
+    "vessel": "35 L", "power": "2500 W", "voltage": "230 V", "water": "24 L", "grain": "4.6 kg", "boil": "60 min",
+    "breaker": "16 A", "price": "0.31",
+}  # fmt: skip
+
+
+def leaves(tables: dict[str, Any], path: tuple[str, ...] = ()) -> Any:
+    """Every entry of a file that is no list of tables."""
+    for key, value in tables.items():
+        if isinstance(value, dict):
+            yield from leaves(value, (*path, key))
+        elif not (isinstance(value, list) and value and isinstance(value[0], dict)):
+            yield (*path, key)
+
+
+def test_everything_but_the_seven_is_counted_as_assumed(visit: Open) -> None:
+    """Each entry and each row of the plan is either one of the seven or assumed; none is missed."""
+    there = visit()
+    there.work.open(own_day(Entries(**SEVEN), there.work.day, "Europe/Dublin"))
+    there.run()
+    counted = set(still_assumed(there.work))
+    own = there.work.day.entered
+    for path in leaves(plan_tables(there.work.plan)):
+        assert path == ("title",) or (path in counted) != (path in own), path
+    for path, rows in rows_of(there.work.plan):
+        for row in rows:
+            assert (row_mark(path, row) in counted) != (row_mark(path, row) in own)
+    assert ("prices",) not in counted
+
+
+@pytest.mark.parametrize("page", ["batch", "set-up", "circuit-entries"])
+def test_every_assumed_field_has_its_dot_and_no_other(visit: Open, page: str) -> None:
+    """On each form the dots stand exactly at the fields whose values are assumed."""
+    there = visit(page)
+    there.work.open(own_day(Entries(**SEVEN), there.work.day, "Europe/Dublin"))
+    there.run()
+    counted, marks = set(still_assumed(there.work)), "".join(there.at.session_state["marks"])
+    shown = {field.key for field in [*there.at.text_input, *there.at.number_input, *there.at.selectbox]}
+    seen = 0
+    for section in SECTIONS:
+        for entry in (*section.entries, *section.further):
+            key = key_of(there.work, *entry.path)
+            if key in shown:
+                seen += 1
+                assert (f".st-key-{key} label p::after" in marks) == (entry.path in counted), entry.path
+    assert seen
+
+
+def test_a_usual_value_of_an_empty_field_is_assumed_too(visit: Open) -> None:
+    """Nobody measured the humidity: the usual one counts until somebody writes one down."""
+    there = visit("set-up")
+    path = ("site", "humidity")
+    assert default_of(path) is not None
+    assert path in still_assumed(there.work)
+    there.work.enter(path, 0.6)
+    assert path not in still_assumed(there.work)
+    there.work.undo()
+    assert path in still_assumed(there.work)
+
+
+def test_what_is_missing_on_the_card_is_named(visit: Open) -> None:
+    """All that is still to enter, at once."""
+    day = visit().work.day
+    with pytest.raises(PlanError) as told:
+        own_day(Entries(**{**SEVEN, "grain": None, "breaker": ""}), day, "UTC")
+    assert "the grain" in str(told.value.problems[0].message)
+    assert "the breaker" in str(told.value.problems[0].message)
+
+
+@pytest.mark.parametrize("grain", ["0 kg", "none", "0"])
+def test_no_grain_is_no_mash(visit: Open, grain: str) -> None:
+    """Water and boil only."""
+    made = own_day(Entries(**{**SEVEN, "grain": grain}), visit().work.day, "UTC")
+    assert made.plan.batch.grain_kg == 0.0
+    assert "Mash" not in [step.name for step in made.plan.steps]
