@@ -356,11 +356,11 @@ class _Reader:
     def _step_min(walls: Sequence[WrittenTime]) -> int:
         if len(walls) < 2:
             raise ValueError("one row tells no step; hand in two at least, or a beginning and an end")
-        apart = Counter((after.naive - before.naive) // timedelta(minutes=1) for before, after in pairwise(walls))
-        step_min = min(apart, key=lambda minutes: (-apart[minutes], minutes))
-        if step_min < 1:
+        lengths = [(after.naive - before.naive) // timedelta(minutes=1) for before, after in pairwise(walls)]
+        apart = Counter(minutes for minutes in lengths if minutes > 0)
+        if not apart:
             raise ValueError("the rows are not whole minutes apart")
-        return step_min
+        return min(apart, key=lambda minutes: (-apart[minutes], minutes))
 
     @staticmethod
     def _in_order(start_s: Sequence[int], numbers: Sequence[Decimal], step_min: int) -> tuple[list[int], list[Decimal]]:
