@@ -1,14 +1,14 @@
 """The best plan for cost, time or circuit: ramp powers, start and waiting chosen together, and the frontier."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime, tzinfo
 from itertools import combinations
 from typing import Literal
 
 import numpy as np
 
-from energyplan.advice.holding import failing_steps, fails_more
+from energyplan.advice.odds import does_as_often, weak_steps
 from energyplan.advice.power import advise
 from energyplan.advice.power_settings import (
     all_elements_w,
@@ -120,8 +120,8 @@ class BestPlan:
     """The plan chosen, the plan as it is, and the frontier: options of which none is both quicker and cheaper.
 
     ``idle_over`` is what is over on the circuit with nothing of the day switched on; ``weak`` are the steps whose
-    power as set may not hold or boil in the worst plausible case, whatever is chosen. ``hours`` are those that another
-    start keeps (None: the start is not up for choice).
+    power as set holds or boils on less than nineteen days of twenty, whatever is chosen, with their shares of days.
+    ``hours`` are those that another start keeps (None: the start is not up for choice).
     """
 
     best_for: BestFor
@@ -131,7 +131,7 @@ class BestPlan:
     tried: int
     hours: Hours | None
     idle_over: tuple[str, ...]
-    weak: tuple[str, ...]
+    weak: Mapping[str, float]
 
 
 def best_plan(
@@ -183,9 +183,9 @@ def best_plans(
     Notes
     -----
     Every combination of ramp power and wait is simulated, with the water that ends with the plan's own wort; one whose
-    holds or boils fail in the worst plausible case though the plan's don't is dropped. Each gets its cheapest start
-    among those that keep every rating. Equal ones are decided by the other measure. Where nothing keeps every rating,
-    the options that break fewest remain.
+    holds or boils fail on more than one day in twenty, and more often than the plan's, is dropped. Each gets its
+    cheapest start among those that keep every rating. Equal ones are decided by the other measure. Where nothing keeps
+    every rating, the options that break fewest remain.
     """
     if "cost" in aims and pricing is None:
         raise PlanError("the best plan for cost needs prices; give a tariff")
@@ -218,7 +218,7 @@ class _Chooser:
         self.plan, self.pricing, self.choice = plan, pricing, choice
         self.base = simulate(plan)
         self.equal = EqualWort(self.base.wort.extract_kg)
-        self.weak = failing_steps(self.base)
+        self.weak = weak_steps(self.base)
         start, zone = clock
         self.start = pricing.start if pricing else start
         self.zone = zone or zone_of(pricing.line.zone if pricing else plan.site.time_zone or "UTC")
@@ -246,7 +246,7 @@ class _Chooser:
             tried=len(open_),
             hours=self.pricing.hours if self.pricing and self.pricing.may_move else None,
             idle_over=tuple(sorted(self.idle)),
-            weak=tuple(sorted(self.weak)),
+            weak=dict(self.weak),
         )
 
     def options(self, *, lift_caps: bool) -> Iterator[Option]:
@@ -257,7 +257,7 @@ class _Chooser:
                 day = self._day(plan)
             except EnergyPlanError:
                 continue
-            if ramps != Ramps() and fails_more(day, self.base):
+            if ramps != Ramps() and not does_as_often(day, self.base):
                 continue
             for wait_min in self._waits_min():
                 try:

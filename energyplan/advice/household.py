@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator
 from datetime import datetime, timedelta, tzinfo
 
-from energyplan.advice.holding import fails_more
+from energyplan.advice.odds import does_as_often
 from energyplan.advice.power_settings import capped_w, settings_w
 from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import BrewDayError
@@ -187,7 +187,7 @@ class _Peak:
             day = with_end_volume(capped.plan, wort.end_l, extract_kg=wort.extract_kg)
         except BrewDayError:
             return None
-        return None if fails_more(day, self.day) else day
+        return day if does_as_often(day, self.day) else None
 
     def _capped(self, cap_w: float) -> BrewDay | None:
         """The day under a cap; None when it stalls, or a boil stops boiling."""

@@ -9,12 +9,13 @@ from energyplan.advice.draws import latin_hypercube, uncertainties_of
 from energyplan.advice.holds import hold_legs
 from energyplan.advice.power_settings import all_elements_w, cap_of_heat_w, drawn_w, pump_heat_w, settings_w
 from energyplan.base.records import dataclass
+from energyplan.day.brewday import BrewDay
 from energyplan.day.course import run
 from energyplan.day.legs import Conditions
 from energyplan.day.supply import heating
 from energyplan.plan.model import Plan
 
-__all__ = ["ENOUGH_FRAC", "NINETEEN_OF_TWENTY", "DayOdds", "Need", "day_odds"]
+__all__ = ["ENOUGH_FRAC", "NINETEEN_OF_TWENTY", "DayOdds", "Need", "day_odds", "does_as_often", "weak_steps"]
 
 FloatArray = NDArray[np.float64]
 
@@ -23,6 +24,7 @@ NINETEEN_OF_TWENTY = 0.95
 # A power that is called enough: two of the 400 draws less, so that a plan with the advised powers, whose levels and
 # boiling points differ by a trace, is not told that they fail.
 ENOUGH_FRAC = NINETEEN_OF_TWENTY - 0.005
+AS_OFTEN_FRAC = 0.05  # of the draws that another way to the same wort may cost
 COLDER_K, WARMER_K, AIR_STEP_K = 36.0, 12.0, 3.0  # how far from the plan's air the power is followed
 ROUNDING = 1e-9  # by which a power that just does it may come out short
 
@@ -132,6 +134,35 @@ def day_odds(plan: Plan, extract_kg: float) -> DayOdds:
             in_air_w=heat_w[DRAWS:-1],
         )
     return DayOdds(needs=needs, failed_frac=float(failed[:DRAWS].mean()))
+
+
+def weak_steps(day: BrewDay) -> dict[str, float]:
+    """Steps whose powers, as set, hold or boil on less than nineteen days of twenty, and their share of days.
+
+    Examples
+    --------
+    >>> from energyplan.day.brewday import simulate
+    >>> from energyplan.plan.file import read_plan
+    >>> sorted(weak_steps(simulate(read_plan("lakeside"))))
+    []
+    """
+    return {step: frac for (step, _), frac in _fracs(day).items() if frac < ENOUGH_FRAC}
+
+
+def does_as_often(day: BrewDay, base: BrewDay) -> bool:
+    """Whether the powers of a variant do their job often enough, or as often as the base's do; ramps that stall too."""
+    before = _fracs(base)
+    stalls = [day_odds(one.plan, one.wort.extract_kg).failed_frac for one in (day, base)]
+    return stalls[0] <= max(1 - ENOUGH_FRAC, stalls[1] + AS_OFTEN_FRAC) and all(
+        frac >= min(ENOUGH_FRAC, before[key] - AS_OFTEN_FRAC) for key, frac in _fracs(day).items() if key in before
+    )
+
+
+def _fracs(day: BrewDay) -> dict[tuple[str, str], float]:
+    """Share of the draws in which each hold and boil does its job with the power set."""
+    caps_w = {step.name: step.hold_power_w for step in day.plan.steps}
+    needs = day_odds(day.plan, day.wort.extract_kg).needs
+    return {(step, phase): need.frac(caps_w[step]) for (step, phase), need in needs.items()}
 
 
 def _conditions(plan: Plan, airs_c: FloatArray) -> Conditions:

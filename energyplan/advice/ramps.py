@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 
-from energyplan.advice.odds import ENOUGH_FRAC, day_odds
+from energyplan.advice.odds import does_as_often
 from energyplan.advice.power import advise
 from energyplan.advice.power_settings import (
     all_elements_w,
@@ -31,7 +31,6 @@ from energyplan.plan.model import Element, Plan
 
 __all__ = ["RampAdvice", "RampRow", "WayOut", "over_codes", "ramp_caps", "resting"]
 
-AS_OFTEN_FRAC = 0.05  # of the draws that a longer way to the same wort may cost
 MOST_TRIED = 24  # settings tried for one ramp
 SHIFT_STEP_S = 300.0
 LONGEST_SHIFT_S = 8 * 3600.0
@@ -255,23 +254,13 @@ class _Ramps:
                 day = with_end_volume(plan, self.day.wort.end_l, extract_kg=self.day.wort.extract_kg)
             except BrewDayError:
                 return None  # the next ones are weaker still
-            if not self._does_as_often(day):
+            if not does_as_often(day, self.day):
                 return None
             over = self._over(day.profiles)
             if over >= before:
                 continue
             return replace(self._way("fewer elements", day, over), elements_w=tuple(e.power_w for e in elements))
         return None
-
-    def _does_as_often(self, day: BrewDay) -> bool:
-        """Whether every hold and boil keeps its temperature often enough, or as often as with the powers set."""
-        needs, before = (day_odds(one.plan, one.wort.extract_kg).needs for one in (day, self.day))
-        caps_w = {step.name: step.hold_power_w for step in self.plan.steps}
-        return all(
-            need.frac(caps_w[step]) >= min(ENOUGH_FRAC, before[step, phase].frac(caps_w[step]) - AS_OFTEN_FRAC)
-            for (step, phase), need in needs.items()
-            if (step, phase) in before
-        )
 
     def _way(self, kind: str, day: BrewDay, over: set[str]) -> WayOut:
         return WayOut(

@@ -5,7 +5,20 @@ from datetime import date
 from typing import Any
 
 from energyplan.advice.best import BestFor, BestPlan, Option, Ramps
-from energyplan.base.kinds import AMPERES, COUNT, KWH, LITRES, MINUTES, MOMENT, MONEY, WATTS, WORD, WRITTEN, Moment
+from energyplan.base.kinds import (
+    AMPERES,
+    COUNT,
+    KWH,
+    LITRES,
+    MINUTES,
+    MOMENT,
+    MONEY,
+    ODDS,
+    WATTS,
+    WORD,
+    WRITTEN,
+    Moment,
+)
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, listed
@@ -189,11 +202,9 @@ def _within(found: BestPlan) -> Iterator[Sentence]:
 
 
 def _weak(found: BestPlan) -> Iterator[Sentence]:
-    if found.weak:
-        yield Sentence(
-            "Whatever is chosen here, in the worst plausible case the power set for {steps} does not hold or boil.",
-            steps=listed(WRITTEN(step) for step in found.weak),
-        )
+    for step, frac in found.weak.items():
+        said = "Whatever is chosen here, the power set for {step} is enough on {often} only."
+        yield Sentence(said, step=WRITTEN(step), often=ODDS(frac))
 
 
 def _different(option: Option, zone: str) -> Sentence:

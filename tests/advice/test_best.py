@@ -8,7 +8,7 @@ from itertools import product
 import pytest
 
 from energyplan.advice.best import BestChoice, BestPlan, Ramps, best_plan, best_plans, frontier_of
-from energyplan.advice.holding import failing_steps
+from energyplan.advice.odds import does_as_often, weak_steps
 from energyplan.advice.power_settings import with_ramp_caps
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes
@@ -141,7 +141,7 @@ def test_another_load_pushes_the_start_away(builders, line: PriceLine) -> None:
     assert free.chosen.start == midnight
     assert found.chosen.over == ()
     assert found.chosen.start is not None
-    assert found.chosen.start >= midnight + timedelta(hours=2)
+    assert found.chosen.start > midnight + timedelta(hours=1)  # a breaker bears the rest of the overlap
 
 
 def test_nothing_keeps_the_ratings(builders, window: Pricing) -> None:
@@ -158,7 +158,7 @@ def test_a_switched_vessel_gets_smaller_combinations(builders, window: Pricing) 
         vessel=builders.vessel(2000.0, 1000.0, control="switched"),
         circuit=Circuit(voltage_v=230.0, breaker_a=10.0),
     )
-    steps = tuple(s.model_copy(update={"hold_power_w": 2000.0}) if s.boil else s for s in plan.steps)
+    steps = tuple(s.model_copy(update={"hold_power_w": 2000.0, "lid": "ajar"}) if s.boil else s for s in plan.steps)
     plan = plan.model_copy(update={"steps": steps})
     found = best_plan(plan, "circuit", pricing=window, choice=BestChoice(waits_min=(0.0,)))
     assert found.chosen.over == ()
@@ -196,12 +196,13 @@ def test_fewer_elements_that_would_fail_more_often_are_no_option(demo: Plan, fre
 
 
 def test_nothing_chosen_fails_where_the_plan_does_not(builders, window: Pricing) -> None:
-    """In the worst plausible case no hold or boil of a chosen plan fails that does not fail as planned."""
+    """No hold or boil of a chosen plan fails on more than one day in twenty, unless it did so as planned."""
     plan = small_plan(builders, circuit=Circuit(voltage_v=230.0, breaker_a=10.0))
-    fails = failing_steps(simulate(plan))
+    base = simulate(plan)
     for found in best_plans(plan, ("cost", "time", "circuit"), pricing=window, choice=CHOICE):
         for option in (found.chosen, *found.frontier):
-            assert failing_steps(option.day) <= fails
+            assert does_as_often(option.day, base)
+            assert set(weak_steps(option.day)) <= set(weak_steps(base))
 
 
 def test_a_plan_whose_own_boil_stops_is_known(builders, window: Pricing) -> None:

@@ -60,13 +60,13 @@ def test_combination_is_not_the_sum(found: Savings) -> None:
 
 
 def test_levers_that_do_not_meet_do_add_up(demo: Plan) -> None:
-    """Cleaning and the boil's power have nothing to do with each other: together is the sum to 1e-4 kWh."""
+    """Cleaning and the boil's length have nothing to do with each other: together is the sum to 1e-4 kWh."""
     found = savings(demo)
     alone = {row.keys[0]: row.saved_kwh for row in found.rows}
-    plan = changed(changed(demo, "boil_power"), "cleaning")
+    plan = changed(changed(demo, "boil_length"), "cleaning")
     day = with_end_volume(plan, found.base.wort.end_l, extract_kg=found.base.wort.extract_kg)
     both = found.base.energy_kwh - day.energy_kwh
-    assert both == pytest.approx(alone["boil_power"] + alone["cleaning"], abs=1e-4)
+    assert both == pytest.approx(alone["boil_length"] + alone["cleaning"], abs=1e-4)
 
 
 def test_combination_is_the_best_of_all_subsets(builders) -> None:
@@ -149,7 +149,7 @@ def test_per_year_is_per_brew_times_brews(found: Savings, demo: Plan) -> None:
 def test_money_is_priced_from_the_day(demo: Plan, pricing: Pricing) -> None:
     """What a row saves is the difference of two exact prices."""
     found = savings(demo, pricing=pricing)
-    row = next(row for row in found.rows if row.keys == ("boil_power",))
+    row = next(row for row in found.rows if row.keys == ("boil_length",))
     direct = price(row.day.profiles, pricing.line, pricing.start).total
     assert found.base_cost is not None
     assert row.saved_money == found.base_cost - direct
@@ -247,7 +247,7 @@ def test_what_something_else_pays_for_is_no_part_of_the_best(found: Savings, dem
 
 
 def test_weeks_of_rest_cost_no_time(demo: Plan, builders) -> None:
-    """A pause of twenty days before the cleaning: as many steps of the sum as a day of it, within a fifth."""
+    """A pause of twenty days before the cleaning: at most twice the steps of one day."""
     counts = []
     for days in (1, 20):
         steps = tuple(
@@ -256,7 +256,7 @@ def test_weeks_of_rest_cost_no_time(demo: Plan, builders) -> None:
         )
         day = simulate(demo.model_copy(update={"steps": steps}))
         counts.append(len(day.trajectory.times_s))
-    assert counts[1] < 1.5 * counts[0]
+    assert counts[1] < 2 * counts[0]
 
 
 def test_no_start_is_proposed_outside_the_brewers_hours(demo: Plan) -> None:

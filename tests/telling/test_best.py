@@ -60,8 +60,8 @@ def test_the_chart_is_sound_vega_lite(found: list[BestPlan], look: ChartLook) ->
 
 
 def test_the_headline_says_what_is_different(found: list[BestPlan]) -> None:
-    """For cost another start, within 40 lines of 80 columns; what the plan's weak steps are is said."""
+    """For cost another start, and what the hours are."""
     told = best_told(found[0], "Europe/Dublin")
     assert str(told.headline).startswith("Cheapest: ")
     assert "start at" in str(told.headline)
-    assert any("does not hold or boil" in str(said) for said in told.sentences)
+    assert any("combinations" in str(said) for said in told.sentences)
