@@ -91,7 +91,9 @@ def test_a_lower_setting_that_stalls_has_no_minutes(builders) -> None:
 def test_pulsed_elements_have_no_cap_that_helps(builders) -> None:
     """They draw in full whatever the cap, so other ways out are named; fewer elements keep the rating."""
     plan = switched(builders, 10.0)
-    plan = plan.model_copy(update={"vessel": plan.vessel.model_copy(update={"control": "modulated"})})
+    steps = tuple(step.model_copy(update={"lid": "ajar"}) if step.boil else step for step in plan.steps)
+    pulsed = plan.vessel.model_copy(update={"control": "modulated"})
+    plan = plan.model_copy(update={"vessel": pulsed, "steps": steps})
     advice = found(plan)
     assert [row.fastest_w for row in advice.rows] == [None, None]
     assert advice.plan == plan
