@@ -97,3 +97,14 @@ def test_every_draw_is_solved() -> None:
     wanted_c = np.array([20.0, 21.0, 99.0])
     found_c = solve_temperature_c(inside.enthalpy_j, inside.enthalpy_j(wanted_c), np.full(3, 20.0))
     assert found_c == pytest.approx(wanted_c, abs=1e-9)
+
+
+def test_a_draw_that_is_found_stays_while_others_are_still_sought() -> None:
+    """Draws from -25 to 100 °C at once: each to 1e-8 K, none lost to a division by nothing."""
+    temperatures_c = np.linspace(-25.0, 100.0, 2001)
+    none = np.zeros_like(temperatures_c)
+    one = Contents(
+        water_kg=none + 12.0, extract_kg=none, grain_kg=none, grain_j_per_kg_k=none, vessel_j_per_k=none + 5000.0
+    )
+    found_c = solve_temperature_c(one.enthalpy_j, one.enthalpy_j(temperatures_c), none + 15.0)
+    np.testing.assert_allclose(found_c, temperatures_c, atol=1e-8)
