@@ -32,6 +32,7 @@ CELSIUS = Writing(units.TEMPERATURE, ("degC", "°C"), ("degF", "°F"))
 WATTS = Writing(units.POWER, ("W", "W"), ("W", "W"), 0)
 VOLTS = Writing(units.VOLTAGE, ("V", "V"), ("V", "V"))
 AMPS = Writing(units.CURRENT, ("A", "A"), ("A", "A"))
+OHMS = Writing(units.RESISTANCE, ("ohm", "ohm"), ("ohm", "ohm"), 2)
 MINUTES = Writing(units.DURATION, ("minute", "min"), ("minute", "min"))
 AREA = Writing(units.AREA, ("cm**2", "cm2"), ("inch**2", "in2"))
 LOSS = Writing(units.HEAT_LOSS, ("W/K", "W/K"), ("W/K", "W/K"), 2)
@@ -126,6 +127,12 @@ class Section:
 
 
 YES_NO = ((None, "not known"), (True, "yes"), (False, "no"))
+RESIDUAL = (
+    (None, "not known"), (False, "none"), (True, "there, rating not known"), ("30 mA, type A", "30 mA, type A"),
+    ("30 mA, type F", "30 mA, type F"), ("30 mA, type AC", "30 mA, type AC"), ("30 mA", "30 mA, type not known"),
+    ("5 mA", "5 mA"),
+)  # fmt: skip
+PLACES = ((None, "not said"), ("dry", "indoors, dry"), ("damp", "damp"), ("garage", "garage"), ("outdoors", "outdoors"))
 
 VESSEL = Section(
     "Vessel",
@@ -221,8 +228,9 @@ CIRCUIT = Section(
         Quantity(("circuit", "cable"), "Cable, copper", WIRE, "Printed on its sheath: 1.5 or 2.5 mm2, 14 or 12 AWG"),
         Quantity(("circuit", "cable_length"), "Length of the cable, one way (a ring: all round)", METRES,
                  "From the board to the outlet; 5 to 30 m (common practice)"),
-        Choice(("circuit", "residual_current_device"), "Residual current device (GFCI)", YES_NO,
-               "It has a button marked T or Test"),
+        Choice(("circuit", "residual_current_device"), "Residual current device (GFCI)", RESIDUAL,
+               "It has a button marked T or Test, and its rating and type printed on it"),
+        Choice(("circuit", "place"), "Where the outlet is", PLACES, "It decides on protection and enclosure"),
     ),
     (
         Choice(("circuit", "installation"), "How the cable lies",
@@ -233,6 +241,10 @@ CIRCUIT = Section(
                  "30 °C is what the tables of cables take; warmer carries less"),
         Choice(("circuit", "dedicated"), "Nothing else on this circuit", YES_NO,
                "Switch its breaker off and see what goes out"),
+        Choice(("circuit", "earthing"), "Earthing of the house",
+               ((None, "not known"), ("TN-S", "TN-S"), ("TN-C-S", "TN-C-S"), ("TT", "TT")), "An electrician knows"),
+        Quantity(("circuit", "earth_loop"), "Fault loop at the outlet", OHMS, "Measured by an electrician: 0.6 ohm"),
+        Quantity(("circuit", "main_fuse"), "Main fuse", AMPS, "Printed on it, beside the meter"),
         Quantity(("circuit", "extension", "cable"), "Extension lead, copper", WIRE,
                  "Printed on it: 1.0 to 2.5 mm2; leave empty when there is none"),
         Quantity(("circuit", "extension", "length"), "Length of the lead", METRES,
