@@ -28,7 +28,7 @@ FEWEST_INTERVALS = 48
 LONGEST_INTERVAL_S = 7200.0
 FORMATS = ("%d.%m.%Y %H:%M", "%d.%m.%Y %H:%M:%S", "%d/%m/%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%m/%d/%Y %H:%M",
            "%m/%d/%Y %H:%M:%S", "%d-%m-%Y %H:%M", "%Y/%m/%d %H:%M", "%m/%d/%Y %I:%M %p")  # fmt: skip
-WATT_HOURS, WATTS, FORWARD = 72, 38, 1  # ESPI: uom and flowDirection (NAESB REQ.21, from memory)
+WATT_HOURS, WATTS, FORWARD = "72", "38", "1"  # ESPI: uom and flowDirection (NAESB REQ.21, from memory)
 UNITS = {
     "kwh": ("energy", 1.0),
     "wh": ("energy", 1e-3),
@@ -112,7 +112,7 @@ def _from_csv(text: str, zone: tzinfo, source: str) -> MeterLog:
         header, body, [place for places, _ in stamps for place in places], comma=comma, source=source
     )
     numbers = np.array([_number(row[value], comma) for row in body])
-    there = ~np.isnan(numbers)
+    there = np.isfinite(numbers)
     times = [seconds[there] for _, seconds in stamps]
     start_s, end_s, kwh, stamped = _intervals(times, numbers[there] * factor, counts, header[stamps[0][0][0]], source)
     names = (*(header[place] for places, _ in stamps for place in places), header[value])
@@ -303,16 +303,21 @@ def _from_xml(text: str, source: str) -> MeterLog:
         raise LogError(f"no XML that can be read ({error})", source=source) from None
     types = [dict(_children(one)) for one in root.iter() if _bare(one.tag) == "ReadingType"]
     known = types[0] if types else {}
-    multiplier, unit = int(known.get("powerOfTenMultiplier", "0")), int(known.get("uom", f"{WATT_HOURS}"))
+    multiplier, unit = known.get("powerOfTenMultiplier", "0"), known.get("uom", WATT_HOURS)
     if len({(one.get("powerOfTenMultiplier", "0"), one.get("uom")) for one in types}) > 1:
         raise LogError("it has readings of more than one kind; export the delivered energy alone", source=source)
-    if unit not in (WATT_HOURS, WATTS) or int(known.get("flowDirection", f"{FORWARD}")) != FORWARD:
+    if not re.fullmatch(r"[+-]?\d{1,2}", multiplier):
+        raise LogError(f"powerOfTenMultiplier {multiplier!r}: expected a whole number such as -3", source=source)
+    if unit not in (WATT_HOURS, WATTS) or known.get("flowDirection", FORWARD) != FORWARD:
         raise LogError("it is no energy delivered to the house (uom 72, flowDirection 1)", source=source)
-    rows = sorted(_readings(root))
-    if not rows:
-        raise LogError("no IntervalReading in it", source=source)
-    start_s, lasts_s, value = np.unique(np.array(rows), axis=0).T
-    watt_hours = value * 10.0**multiplier * (lasts_s / 3600 if unit == WATTS else 1.0)
+    try:
+        rows = np.array(sorted(_readings(root)))
+    except ValueError:
+        rows = np.zeros(0)
+    if not rows.size or not np.isfinite(rows).all() or not (rows[:, 1] > 0).all():
+        raise LogError("it has no IntervalReading, or one whose start, duration or value is no number", source=source)
+    start_s, lasts_s, value = np.unique(rows, axis=0).T
+    watt_hours = value * 10.0 ** int(multiplier) * (lasts_s / 3600 if unit == WATTS else 1.0)
     return MeterLog(start_s=start_s, end_s=start_s + lasts_s, kwh=watt_hours * 3600 / JOULES_PER_KWH,
                     columns=("timePeriod", "value"), counts="power" if unit == WATTS else "energy", stamped="start",
                     clock="utc")  # fmt: skip

@@ -8,12 +8,14 @@ folder; a crash is written to the present folder as ``crash-…``.
 import sys
 import tempfile
 from collections.abc import Callable
+from datetime import UTC
 from pathlib import Path
 
 import numpy as np
 
 from energyplan.base.errors import EnergyPlanError
 from energyplan.learning.logfile import demo_logs, parse_log
+from energyplan.learning.meterfile import parse_meter
 from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml
 from energyplan.tariffs.tarifffile import packaged_tariffs, parse_tariff
 
@@ -37,6 +39,21 @@ step_minutes = 30
 clock = "local"
 """
 SERIES = "start;price\n2026-03-28T23:00;91,5\n2026-03-28 23:30;-4\n2026-03-29 00:00;0\n2026-03-29 00:30;1e2\n"
+
+
+METER_CSV = "Start;End;Usage kWh\n" + "\n".join(
+    f"{1 + k // 24:02d}.03.2026 {k % 24:02d}:00;{1 + (k + 1) // 24:02d}.03.2026 {(k + 1) % 24:02d}:00;0,{k % 7}5"
+    for k in range(60)
+)
+METER_XML = (
+    "<feed><ReadingType><powerOfTenMultiplier>-1</powerOfTenMultiplier><uom>72</uom></ReadingType>"
+    + "".join(
+        f"<IntervalReading><timePeriod><duration>3600</duration><start>{1_772_323_200 + 3600 * k}</start></timePeriod>"
+        f"<value>{k % 7}</value></IntervalReading>"
+        for k in range(60)
+    )
+    + "</feed>"
+)
 
 
 def fuzz_plan(text: str) -> None:
@@ -63,6 +80,17 @@ def fuzz_tariff(text: str) -> None:
         assert values.shape == known.shape == (edges_s.size - 1,)
 
 
+def fuzz_meter(text: str) -> None:
+    """A text is an export of a meter with finite energy, or an error of ours."""
+    try:
+        log = parse_meter(text, UTC)
+    except EnergyPlanError as error:
+        _printable(error)
+        return
+    assert np.isfinite(log.kwh).all()
+    assert np.isfinite(log.start_s).all()
+
+
 def fuzz_log(text: str) -> None:
     """A text is a log of finite temperatures in the order of time, or an error of ours."""
     try:
@@ -86,13 +114,20 @@ def _printable(error: EnergyPlanError) -> None:
     told.encode()
 
 
-TARGETS: dict[str, Callable[[str], None]] = {"plan": fuzz_plan, "tariff": fuzz_tariff, "log": fuzz_log}
+TARGETS: dict[str, Callable[[str], None]] = {
+    "plan": fuzz_plan,
+    "tariff": fuzz_tariff,
+    "log": fuzz_log,
+    "meter": fuzz_meter,
+}
 
 
 def starting_texts(name: str) -> list[str]:
     """Texts from which a target's search sets out."""
     if name == "plan":
         return list(demo_plans().values())
+    if name == "meter":
+        return [METER_CSV, METER_XML]
     if name == "log":
         return ["\n".join(text.splitlines()[:20]) for text in demo_logs().values()]
     packaged = {path.read_text(encoding="utf-8") for path in packaged_tariffs().values()}

@@ -77,6 +77,15 @@ def test_any_log_text_is_a_log_or_an_error_of_ours(text: str) -> None:
     TARGETS.fuzz_log(text)
 
 
+@given(mutated("meter"))
+@example(TARGETS.METER_CSV)
+@example(TARGETS.METER_XML.replace("<value>3", "<value>1e999"))
+@example(TARGETS.METER_XML.replace(">-1<", ">x<"))
+def test_any_export_text_is_an_export_or_an_error_of_ours(text: str) -> None:
+    """The reader of meters' exports knows no other way out."""
+    TARGETS.fuzz_meter(text)
+
+
 # Texts of a few hundred kilobytes that took all memory, or a traceback, before the reader had bounds.
 BOMBS = {
     "a key of many parts": "a" + ".a" * 9_000 + " = 1",
