@@ -26,8 +26,18 @@ from energyplan.day.course import Course, run
 from energyplan.plan.model import Plan
 
 __all__ = [
-    "VESSEL", "BrewedCause", "Outlook", "Reading", "Readings", "Stretch", "likely_causes", "measured_profile", "misfit",
-    "outlook", "stretches",
+    "VESSEL",
+    "BrewedCause",
+    "Outlook",
+    "Reading",
+    "Readings",
+    "Stretch",
+    "likely_causes",
+    "measured_profile",
+    "misfit",
+    "outlook",
+    "stretches",
+    "widened",
 ]  # fmt: skip
 
 FloatArray = NDArray[np.float64]
@@ -38,8 +48,11 @@ VESSEL = ("loss_factor", "element_factor", "open_surface_factor")  # what stays 
 # How well readings are taken, as standard deviations [assumptions]: a plug-in meter as a share and a reading of it,
 # the minute of the boil, litres by a marked stick.
 METER_FRAC, READING_KWH, BOIL_MIN, BOILED_OFF_L, BOILED_OFF_FRAC = 0.006, 0.02, 1.5, 0.15, 0.05
+# Times its range, how far off an estimate is still looked for; plates are held to a standard [assumptions].
+WIDER = {"loss_factor": 2.5, "open_surface_factor": 1.3, "element_factor": 1.0}
 NOTED_K = 0.5  # of a temperature that was noted on the day
 UNIFORM_SD = 1 / np.sqrt(12)
+TRIMS, RUNS_AWAY, SMALLEST = 3, 6.0, 2e-3  # rounds of a fit without days farther off than so many deviations
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,7 +176,7 @@ class Outlook:
     slopes : ndarray, shape (inputs, readings)
         Change per unit of input.
     curves : ndarray, shape (pairs, readings)
-        Change per product of two of the vessel's inputs, in the order of `pairs_of`.
+        Change per product of two of the vessel's inputs, pair after pair.
     error, rest : ndarray, shape (readings, readings)
         Covariance of reading, and of what the linear view leaves out.
     """
@@ -208,9 +221,23 @@ class Outlook:
         return np.asarray(own.T @ own + self.error + self.rest)
 
 
+def _fitted(features: FloatArray, would: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Least squares without the few days that hardly get hot any more, whose kWh run away; and what is left over."""
+    kept = np.ones(would.shape[0], dtype=np.bool_)
+    for _ in range(TRIMS):
+        found, *_ = np.linalg.lstsq(features[kept], would[kept], rcond=None)
+        left = would - features @ found
+        usual = 1.4826 * np.median(np.abs(left[kept]), axis=0) + SMALLEST
+        kept = np.asarray((np.abs(left) < RUNS_AWAY * usual).all(axis=1))
+    return np.asarray(found), left[kept]
+
+
 def _products(off: FloatArray) -> FloatArray:
-    places = range(off.shape[1])
-    return np.stack([off[:, a] * off[:, b] for a in places for b in places if b >= a], axis=1)
+    return np.stack([off[:, a] * off[:, b] for a, b in _pairs(off.shape[1])], axis=1)
+
+
+def _pairs(inputs: int) -> list[tuple[int, int]]:
+    return [(a, b) for a in range(inputs) for b in range(a, inputs)]
 
 
 def outlook(readings: Readings, *, draws: int = DRAWS, seed: int = SEED) -> Outlook:
@@ -223,7 +250,7 @@ def outlook(readings: Readings, *, draws: int = DRAWS, seed: int = SEED) -> Outl
     """
     plan, day = readings.plan, simulate(readings.plan)
     uncertainties = tuple(_narrowed(one, readings.noted) for one in uncertainties_of(plan))
-    inputs = latin_hypercube(uncertainties, draws=draws, seed=seed)
+    inputs = latin_hypercube([widened(one) for one in uncertainties], draws=draws, seed=seed)
     course = run(plan, conditions_of(inputs), extract_kg=day.wort.extract_kg, go_on=True)
     brewed = np.ones(draws, dtype=np.bool_)
     for mishap in course.mishaps:
@@ -231,23 +258,35 @@ def outlook(readings: Readings, *, draws: int = DRAWS, seed: int = SEED) -> Outl
     would = np.stack([_would_read(course, one) for one in readings.readings], axis=1)[brewed]
     centre = np.array([(one.low + one.high) / 2 for one in uncertainties])
     off = np.stack([inputs[one.input][brewed] for one in uncertainties], axis=1) - centre
-    vessel = [place for place, one in enumerate(uncertainties) if one.input in VESSEL]
-    features = np.concatenate([np.ones((off.shape[0], 1)), off, _products(off[:, vessel])], axis=1)
-    found, *_ = np.linalg.lstsq(features, would, rcond=None)
-    left = would - features @ found
+    features = np.concatenate([np.ones((off.shape[0], 1)), off, _products(off)], axis=1)
+    found, left = _fitted(features, would)
+    vessel = [one.input in VESSEL for one in uncertainties]
+    sd = np.array([(one.high - one.low) * UNIFORM_SD for one in uncertainties])
+    pairs, curved = _pairs(centre.size), found[1 + centre.size :]
+    of_vessels = [place for place, (a, b) in enumerate(pairs) if vessel[a] and vessel[b]]
+    # What a day's own inputs bend, they bend on average: it belongs to the level.
+    bent = sum(
+        (sd[a] ** 2 * curved[place] for place, (a, b) in enumerate(pairs) if a == b and not vessel[a]), 0 * found[0]
+    )
     measured = np.array([one.value for one in readings.readings])
     return Outlook(
         uncertainties=uncertainties,
         centre=centre,
-        sd=np.array([(one.high - one.low) * UNIFORM_SD for one in uncertainties]),
+        sd=sd,
         planned=np.array([_planned(plan, one) for one in uncertainties]),
         measured=measured,
-        level=found[0],
+        level=found[0] + bent,
         slopes=found[1 : 1 + centre.size],
-        curves=found[1 + centre.size :],
+        curves=curved[of_vessels],
         error=_error(readings.readings),
         rest=left.T @ left / left.shape[0],
     )
+
+
+def widened(one: Uncertainty) -> Uncertainty:
+    """A vessel's input over more than its range: the estimate itself may be off."""
+    middle, half = (one.low + one.high) / 2, WIDER.get(one.input, 1.0) * (one.high - one.low) / 2
+    return replace(one, low=max(middle - half, 0.1 * middle), high=middle + half) if one.input in VESSEL else one
 
 
 def _planned(plan: Plan, one: Uncertainty) -> float:

@@ -9,8 +9,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.brewed import VESSEL, Outlook, Readings, outlook
-from energyplan.advice.draws import latin_hypercube, uncertainties_of
+from energyplan.advice.brewed import VESSEL, Outlook, Readings, outlook, widened
+from energyplan.advice.draws import Uncertainty, latin_hypercube, uncertainties_of
 from energyplan.base.records import dataclass
 from energyplan.plan.model import Plan
 
@@ -19,6 +19,7 @@ __all__ = ["Learned", "learn", "weighted_quantiles"]
 FloatArray = NDArray[np.float64]
 
 DRAWS, SEED = 10_000, 11
+BEYOND, TAIL = 0.15, 0.8  # how likely a value just beyond its range is, beside one within; how fast that falls
 CONTRADICTS = 1e-4  # chance below which readings contradict the model and the days before
 FEWEST_EFFECTIVE = 100.0
 
@@ -89,21 +90,22 @@ def learn(plan: Plan, days: Sequence[Readings], *, draws: int = DRAWS, seed: int
 
     Notes
     -----
-    Importance weights: a vessel's weight is the likelihood of all readings, normal about what it would read, with the
-    covariance of each day's own inputs, of meter and clock, and of what the linear view leaves out. Days come in the
-    order of how well they fit alone; one that fits neither the model nor what the others taught (chance below 1e-4)
-    is named and left out.
+    Importance weights: an estimate's range is believed, yet up to 2.5 times of it is looked at. A vessel's weight is
+    that times the likelihood of all readings, normal about what it would read, with the covariance of each day's own
+    inputs, of meter and clock, and of what the linear view leaves out. Days come in the order of how well they fit
+    alone; one that fits neither the model nor what the others taught (chance below 1e-4) is named and left out.
 
     References
     ----------
     Kong, Liu, Wong, J. Am. Stat. Assoc. 89 (1994): effective number of draws (from memory).
     """
     own = [one for one in uncertainties_of(plan) if one.input in VESSEL]
-    vessels = latin_hypercube(own, draws=draws, seed=seed)
+    vessels = latin_hypercube([widened(one) for one in own], draws=draws, seed=seed)
     views = [(day.name, outlook(day)) for day in days]
     expected = {name: view.expected(vessels) for name, view in views}
-    even = np.full(draws, 1 / draws)
-    logs, taught, contradict = np.zeros(draws), 0, []
+    logs = np.sum([_log_prior(one, vessels[one.input]) for one in own], axis=0)
+    even = _weights(logs)
+    taught, contradict = 0, []
     for name, view in sorted(views, key=lambda one: _surprise(one[1], expected[one[0]], even)):
         weights = _weights(logs)
         if _surprise(view, expected[name], weights) > _limit(view.measured.size):
@@ -112,6 +114,13 @@ def learn(plan: Plan, days: Sequence[Readings], *, draws: int = DRAWS, seed: int
         logs = logs + _log_likelihood(view, expected[name])
         taught += 1
     return Learned(vessels=vessels, weights=_weights(logs), days=taught, contradict=tuple(contradict))
+
+
+def _log_prior(one: Uncertainty, values: FloatArray) -> FloatArray:
+    """How likely a vessel's input is: alike within its range, rarely beyond it, and ever more rarely."""
+    middle, half = (one.low + one.high) / 2, (one.high - one.low) / 2
+    beyond = np.maximum(np.abs(values - middle) - half, 0.0) / (TAIL * half)
+    return np.where(beyond > 0, np.log(BEYOND) - beyond**2 / 2, 0.0)
 
 
 def _weights(logs: FloatArray) -> FloatArray:
