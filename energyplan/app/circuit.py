@@ -62,7 +62,7 @@ def _ways_out(at_hand: Desk, answer: Answer) -> None:
     show_table(told.table("ramps"), alt="Set and fastest power of each ramp that keeps the ratings")
     if found.plan != at_hand.plan:
         st.button(
-            f"Take these ramp powers: {found.added_min:+.0f} min, {found.added_kwh:+.2f} kWh",
+            "Take these ramp powers",
             key="take_ramps",
             on_click=at_hand.work.replace,
             args=(found.plan,),

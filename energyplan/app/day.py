@@ -19,6 +19,7 @@ from energyplan.app.state import current
 from energyplan.app.tiles import tiles
 from energyplan.app.unattended import unattended_list
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.kinds import NUMBER, figure
 from energyplan.faces.charts.charts import ranked_bars
 from energyplan.faces.charts.presencechart import presence_chart
 from energyplan.faces.frames import frame
@@ -86,7 +87,7 @@ def _tiles(at_hand: Desk, answer: Answer, place: Any, ranges: DayRanges | None) 
 
 def _start(at_hand: Desk) -> None:
     """The start, dragged or stepped under the clock of the chart."""
-    key = f"start_{at_hand.wall:%Y%m%d%H%M}"
+    key = f"start_{at_hand.wall.isoformat()}"
     st.slider(
         "Start, on the local clock", time(0), time(23, 55), at_hand.wall.time(), step=timedelta(minutes=5),
         format="HH:mm", key=key, on_change=_take_start, args=(key,),
@@ -161,7 +162,7 @@ def _drivers(at_hand: Desk, found: Spread) -> None:
     told = uncertainty_told(found)
     show_table(told.table("ranges"), alt="Ranges of the numbers of the day")
     driven = told.table("driven_by")
-    bars = frame(driven).assign(text=[f"{row['correlation']:+.2f}" for row in driven])
+    bars = frame(driven).assign(text=[figure(NUMBER(row["correlation"], signed=True)) for row in driven])
     drawn = ranked_bars(
         bars,
         at_hand.look,

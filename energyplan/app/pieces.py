@@ -8,7 +8,7 @@ import streamlit as st
 from energyplan.app.labels import label_of
 from energyplan.app.plaintext import plain
 from energyplan.base.errors import EnergyPlanError, Place, Problem
-from energyplan.base.kinds import Style, Value
+from energyplan.base.kinds import SHARE, Style, Value, write
 from energyplan.base.sentence import Sayable, Sentence, words
 from energyplan.base.units import Display
 from energyplan.base.visible import visible
@@ -147,4 +147,5 @@ def finding_rows(findings: Iterable[Found]) -> None:
 
 def _margin(margin_frac: float) -> str:
     """What is left of a rating, in words."""
-    return f"{margin_frac:.0%} left" if margin_frac >= 0 else f"passed by {-margin_frac:.0%}"
+    share = write(SHARE(abs(margin_frac)))
+    return f"{share} left" if margin_frac >= 0 else f"passed by {share}"

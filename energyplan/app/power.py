@@ -10,6 +10,7 @@ from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, problems, said, show_table, style
 from energyplan.app.plaintext import plain
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.kinds import WATTS, write
 from energyplan.base.sentence import words
 from energyplan.faces.charts.charts import sag_curve, sag_marks
 from energyplan.faces.frames import frame
@@ -65,13 +66,14 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
     key = f"cap_{scale_w[-1]}_{name}"
     cap_w = float(st.slider("Cap while holding, W", 0, scale_w[-1], first_w, scale_w[1], key=key))
     caps = (("set", row.set_w), ("advised", row.advised_w), ("slider", cap_w))
-    marks, frame_of_caps = sag_marks(curve, at_hand.show, caps), frame(sag_told(curve, every=1).table("caps"), style())
+    marks = sag_marks(curve.target_c, curve.band_k, at_hand.show, caps)
+    frame_of_caps = frame(sag_told(curve, every=1).table("caps"), style())
     drawn = sag_curve(frame_of_caps, marks, at_hand.look, description=words(sag_description(row), at_hand.style))
     chart(drawn, key="sag_chart")
     said(tried_sentence(curve, cap_w), why_sentence(row))
     changed = with_hold_caps(at_hand.plan, {name: cap_w})
     st.button(
-        f"Set {cap_w:.0f} W for {plain(name)}", key="take_cap", disabled=changed == at_hand.plan,
+        f"Set {write(WATTS(cap_w))} for {plain(name)}", key="take_cap", disabled=changed == at_hand.plan,
         on_click=at_hand.work.replace, args=(changed,),
     )  # fmt: skip
 

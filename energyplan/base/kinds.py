@@ -263,6 +263,11 @@ def _minutes(given: float, style: Style) -> str:  # noqa: ARG001
     return f"{sign}{days} days {hours} h" if hours else f"{sign}{days} days"
 
 
+def _clock(given: int, style: Style) -> str:  # noqa: ARG001
+    hours, minutes = divmod(int(given), 60)
+    return f"{hours:02d}:{minutes:02d}"
+
+
 def _share(given: float, style: Style) -> str:  # noqa: ARG001
     percent = float(given) * 100
     if 0 < percent < 0.05:
@@ -343,6 +348,7 @@ ODDS = _special("odds", _odds)
 MINUTES = _special("minutes", _minutes, "min")
 MOMENT = _special("moment", _moment)
 DATED = _special("dated", _dated)
+CLOCK = _special("clock", _clock)  # minutes since midnight
 DATE = _special("date", _date)
 DAY = _special("day", lambda given, style: _day(given))  # noqa: ARG005
 MONEY = _special("money", _money)

@@ -28,7 +28,7 @@ STANDARD: Literal["ua-1"] = "ua-1"  # PDF/UA-1, ISO 14289-1: tagged, titled, in 
 
 # Charts of 700 px across the page print their 12 px letters at 8.7 pt.
 WIDTH_PX = 700
-CURRENT_PX: dict[Paper, int] = {"a4": 150, "us-letter": 130}
+CURRENT_PX: dict[Paper, int] = {"a4": 150, "us-letter": 150}
 DAY_PX: dict[Paper, int] = {"a4": 240, "us-letter": 165}
 ROUNDS = 5  # of taking out letters that no font has; typst names them all at once
 

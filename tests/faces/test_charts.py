@@ -63,7 +63,7 @@ def cost_chart(found: Answer, look: ChartLook) -> Any:
 def sag_chart(found: Answer, look: ChartLook) -> Any:
     """The sag of the mash against its cap."""
     curve = sag_of(found.day, "Saccharification")
-    marks = charts.sag_marks(curve, METRIC, (("set", 400.0), ("advised", 500.0)))
+    marks = charts.sag_marks(curve.target_c, curve.band_k, METRIC, (("set", 400.0), ("advised", 500.0)))
     return charts.sag_curve(frame(sag_told(curve, every=1).table("caps")), marks, look, description=WORDS)
 
 

@@ -1,9 +1,8 @@
-"""DataFrames of `energyplan.report.tables` -> charts for the app, for pictures and for the sheets."""
+"""Told tables and their data frames -> charts for the app, for pictures and for the sheets."""
 
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from energyplan.advice.holds import SagCurve
 from energyplan.base.records import dataclass
 from energyplan.base.units import Display
 from energyplan.faces.charts.chartparts import Document, at_pixel, finished, haloed, named, tooltips
@@ -39,9 +38,9 @@ class SagMarks:
     caps: tuple[tuple[str, float], ...]
 
 
-def sag_marks(curve: SagCurve, show: Display, caps: tuple[tuple[str, float], ...]) -> SagMarks:
+def sag_marks(target_c: float, band_k: float, show: Display, caps: tuple[tuple[str, float], ...]) -> SagMarks:
     """Target and band of a curve in the displayed unit, with the caps [W] to mark by name."""
-    target, low = (float(show.temperature_number(value)) for value in (curve.target_c, curve.target_c - curve.band_k))
+    target, low = (float(show.temperature_number(value)) for value in (target_c, target_c - band_k))
     return SagMarks(target=target, band=target - low, caps=caps)
 
 
@@ -166,7 +165,7 @@ def fit_chart(frame: "pd.DataFrame", look: ChartLook, *, description: str) -> Do
     Parameters
     ----------
     frame : DataFrame
-        `energyplan.report.tables.fit_table`.
+        The points of `energyplan.telling.learning`.
     look : ChartLook
         Colours.
     description : str

@@ -2,11 +2,10 @@
 
 from typing import TYPE_CHECKING, Any
 
-from energyplan.base.kinds import DAY, write
+from energyplan.base.kinds import CLOCK, DAY, write
 from energyplan.base.visible import visible
 from energyplan.faces.charts.chartparts import Document, finished, named, tooltips
 from energyplan.faces.charts.charttheme import DARK, ChartLook
-from energyplan.tariffs.dayrules import clock_text
 from energyplan.telling.told import Table, Told
 
 if TYPE_CHECKING:
@@ -37,7 +36,7 @@ def _rectangle(row: dict[str, Any], low: float, span: float) -> dict[str, Any]:
         "day": _day_name(row),
         "from_min": row["from_min"],
         "to_min": row["to_min"],
-        "hours": f"{clock_text(row['from_min'])} to {clock_text(row['to_min'])}",
+        "hours": f"{write(CLOCK(row['from_min']))} to {write(CLOCK(row['to_min']))}",
         "band": band,
         "price": price,
         "short": short,
