@@ -3,6 +3,7 @@
 import pytest
 
 from energyplan.advice.measures import MEASURES, MeasureChoice
+from energyplan.advice.power_settings import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.tasks import mash_steps
 from energyplan.plan.model import Plan, Site, Step
@@ -61,10 +62,11 @@ def test_boil_length_takes_the_additions_along(demo: Plan) -> None:
 
 def test_boil_power(demo: Plan, builders) -> None:
     """Lower than set; not where it is low already, or without a boil."""
-    power_w = changed(demo, "boil_power").steps[5].hold_power_w
+    strong = with_hold_caps(demo, {"Boil": 2800.0})
+    power_w = changed(strong, "boil_power").steps[5].hold_power_w
     assert power_w is not None
-    assert power_w < 2200.0
-    again = moved(changed(demo, "boil_power"), "boil_power")
+    assert power_w < 2800.0
+    again = moved(changed(strong, "boil_power"), "boil_power")
     assert "are set" in str(again)
     assert moved(builders.water_plan(Step(name="Warm", target_c=60.0)), "boil_power") == "there is no boil"
 

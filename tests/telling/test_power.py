@@ -15,7 +15,7 @@ from energyplan.base.sentence import words
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.faces.document import document
 from energyplan.plan.file import read_plan
-from energyplan.plan.model import Step
+from energyplan.plan.model import Circuit, Step
 from energyplan.telling.boil import boil_told
 from energyplan.telling.power import power_headline, power_told, sag_told, steps_odds, tried_sentence
 from energyplan.telling.ramps import ramps_told
@@ -104,12 +104,12 @@ def test_a_boil_that_stops_or_is_too_much_says_so(builders) -> None:
     assert all(str(row["boils"]) == "too much" for row in boil_told(weak).table("lids"))
 
 
-def test_ramps_name_their_ways_out() -> None:
+def test_ramps_name_their_ways_out(builders) -> None:
     """A breaker that no ramp keeps has ways out; a step less that stalls says so; a lowest one has none."""
-    plan = read_plan("demo")
-    assert plan.circuit is not None
-    small = plan.circuit.model_copy(update={"breaker_a": 10.0, "outlet_a": None, "plug_fuse_a": None})
-    found = ramp_caps(simulate(plan.model_copy(update={"circuit": small})), START, UTC)
+    steps = (Step(name="Mash-out", target_c=70.0), Step(name="Boil", boil=True, hold_s=600.0, hold_power_w=2000.0))
+    circuit = Circuit(voltage_v=230.0, breaker_a=10.0)
+    plan = builders.water_plan(*steps, vessel=builders.vessel(2000.0, 1000.0), circuit=circuit)
+    found = ramp_caps(simulate(plan), START, UTC)
     earlier = WayOut(kind="second heater earlier", shift_min=40.0, added_min=0.0, added_kwh=0.0, over=("outlet",))
     told = ramps_told(replace(found, ways_out=(earlier,)), UTC)
     rows = {row["step"]: row for row in told.table("ramps")}
