@@ -65,8 +65,8 @@ def test_every_faster_setting_would_be_over(builders) -> None:
 
 
 def test_other_loads_count_at_their_hours(builders) -> None:
-    """A 2 kW oven from 09:30 to 10:00 meets one of the ramps, not the other."""
-    oven = OtherLoad(name="Oven", power_w=2000.0, from_min=540, to_min=555)
+    """A 2 kW oven meets one of the ramps for 20 min, which is more than a peak of minutes, and not the other."""
+    oven = OtherLoad(name="Oven", power_w=2000.0, from_min=540, to_min=560)
     advice = found(switched(builders, 16.0, oven))
     assert [row.fastest_w for row in advice.rows] == [1000.0, 3000.0]
     assert advice.over_after == ()
