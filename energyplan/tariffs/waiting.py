@@ -24,7 +24,7 @@ _MINUTE_S = 60
 _FINE_K = 0.1  # between points of the table that are not reached by cooling down
 _FILLS_TRIED = 16  # so many of the best moments to fill, by the table, are worked out to the second,
 _FILLS_APART_MIN = 5  # so far apart; then those around the best of them
-_LANDED_K = 0.1
+_LANDED_K = 0.02
 _NOTHING_FRAC = 5e-4  # a wait that saves less than this share is none
 _SHORT_OF_J = 1e6  # a joule missing at the end counts as much as this many dear ones
 
