@@ -29,7 +29,7 @@ def page(at_hand: Desk) -> None:
     """Show the page."""
     at_hand.headline("Take the day along: on paper, in the calendar, as a file.")
     stem = file_stem(at_hand.plan.title)
-    with _row("The plan (TOML)", "Everything that you entered; open it here again, or give it to the command line."):
+    with _row("The plan (TOML)", "Everything that you entered; open it here again."):
         st.download_button(
             "Save the plan", plan_to_toml(at_hand.plan), f"{stem}.toml", "application/toml",
             key="take_plan", on_click="ignore",
