@@ -111,13 +111,6 @@ class Spread:
         """A range by its key."""
         return next(found for found in self.ranges if found.key == key)
 
-    @property
-    def next_measurement(self) -> Uncertainty:
-        """What to measure next (`energyplan.advice.value_of_information.what_to_measure`)."""
-        from energyplan.advice.value_of_information import what_to_measure
-
-        return what_to_measure(self).best
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpreadRun:

@@ -6,6 +6,7 @@ import pytest
 from energyplan.advice.draws import Uncertainty, conditions_of
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.uncertainty import BLOCK, Spread, SpreadRun, spread
+from energyplan.advice.value_of_information import what_to_measure
 from energyplan.base.errors import BrewDayError
 from energyplan.day.brewday import simulate
 from energyplan.plan.model import Circuit, Plan, Site, Step
@@ -115,10 +116,10 @@ def test_signs_of_the_drivers(found: Spread) -> None:
     assert driver("peak_a", "elements") > 0.5
 
 
-def test_next_measurement_is_one_of_the_strong_drivers(found: Spread) -> None:
-    """What narrows energy and hold cap most drives both (how it is ranked: `test_nextmeasure`)."""
+def test_what_to_measure_is_one_of_the_strong_drivers(found: Spread) -> None:
+    """What narrows energy and hold cap most drives both (how it is ranked: `test_value_of_information`)."""
     for key in ("energy_kwh", "hold_cap_w"):
-        assert found.next_measurement.name in [driver.name for driver in found.range_of(key).drivers[:2]]
+        assert what_to_measure(found).best.name in [driver.name for driver in found.range_of(key).drivers[:2]]
 
 
 def test_chances_are_shares_of_the_draws(found: Spread, demo: Plan) -> None:
