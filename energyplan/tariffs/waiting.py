@@ -29,6 +29,9 @@ _NOTHING_FRAC = 5e-4  # a wait that saves less than this share is none
 _SHORT_OF_J = 1e6  # a joule missing at the end counts as much as this many dear ones
 
 
+SAME_COST_FRAC = 0.005  # of the cost: a slow and a fast heating of the same water differ by as much in the model
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeatedStretch:
     """A stretch of heating, from and to (UTC)."""
@@ -73,8 +76,8 @@ class WaitingPlan:
 
     @property
     def waits(self) -> bool:
-        """Whether it is anything else than heating straight before."""
-        return self.cost.units < self.direct_cost.units
+        """Whether it is anything else than heating straight before; a saving within what the model rounds is none."""
+        return self.cost.units < (1 - SAME_COST_FRAC) * self.direct_cost.units
 
     @property
     def energy_kwh(self) -> float:

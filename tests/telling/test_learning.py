@@ -135,7 +135,7 @@ def test_without_a_log_the_headline_is_the_estimate(demo):
 def test_a_day_beside_its_plan_is_one_screen(units, day):
     """What it took, why, every phase: 40 lines of 80 columns; in US units no metric word."""
     text = shown(log_told(day), Style(units))
-    for word in ("The day took", "the meter's error", "heat loss", "Strike", "Boil", "One input changed alone"):
+    for word in ("The day took", "the meter's error", "Heat loss", "Strike", "Boil", "One input changed alone"):
         assert word in text
     assert len(text.splitlines()) <= 40
     assert max(map(len, text.splitlines())) <= 80
