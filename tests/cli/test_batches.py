@@ -142,6 +142,6 @@ def test_spread_says_what_to_measure_and_how(run) -> None:
     assert "Hold cap of the mash" in out
     _, out, _ = run("spread", "demo", *START, "--draws", "100", "--tariff", "demo", "--json")
     found = json.loads(out)
-    assert set(found["narrows"]) == {"energy_kwh", "cost", "hold_cap_w"}
-    assert found["measure_next"]["how"]
-    assert all(row["narrows_frac"] <= 1 for rows in found["narrows"].values() for row in rows)
+    assert {"input", "energy_kwh_frac", "hold_cap_w_frac"} <= set(found["narrows"][0])
+    assert found["measure_next"] == "loss_factor"
+    assert all(share <= 1 for row in found["narrows"] for key, share in row.items() if key.endswith("_frac"))

@@ -65,7 +65,7 @@ SOURING = (
 
 
 def test_a_souring_of_36_hours_agrees_with_an_independent_integrator(builders: ModuleType) -> None:
-    """Ramp, hold, chilling, 36 h at 38 °C, ramp: kWh and minutes; 0.3 % asked, 0.02 % seen."""
+    """Ramp, hold, chilling, 36 h at 38 °C, ramp: kWh and minutes; 0.3 % asked."""
     day = simulate(water_day(builders, *SOURING))
     first_s, second_s = ramp_s(15.0, 85.0), ramp_s(38.0, 95.0)
     planned_s = first_s + 600 + 1200 + 36 * 3600 + second_s
@@ -160,7 +160,7 @@ def test_a_pause_of_days_with_grain_in_and_out_is_a_rest_and_no_work(builders: M
 
 
 def test_twenty_days_of_rest_cost_no_more_than_one(builders: ModuleType) -> None:
-    """Twenty days against one, medians of pairs: about as long (1.1 seen), not twenty times."""
+    """Twenty days against one, medians of pairs: about as long, not twenty times."""
 
     def seconds(rest_s: float) -> float:
         plan = water_day(builders, Step(name="Hot", target_c=60.0), Step(name="Rest", pause_s=rest_s))
