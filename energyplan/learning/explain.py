@@ -28,7 +28,7 @@ TIME_S, TIME_FRAC = 60.0, 0.03
 METER_KWH = 0.02
 # How far off entered values usually are, as standard deviations [assumptions]: the logarithm of a heat loss from
 # geometry, elements and water as shares, air and tap in K, forgotten appliances in W.
-LOSS_OFF, POWER_OFF_FRAC, WATER_OFF_FRAC, AIR_OFF_K, TAP_OFF_K, OTHER_OFF_W = 0.5, 0.08, 0.05, 4.0, 4.0, 300.0
+LOSS_OFF, POWER_OFF_FRAC, WATER_OFF_FRAC, AIR_OFF_K, TAP_OFF_K, OTHER_OFF_W = 0.5, 0.08, 0.05, 4.0, 4.0, 80.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
