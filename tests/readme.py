@@ -9,7 +9,7 @@ from rich.console import Console
 
 from energyplan.advice.answer import answer
 from energyplan.cli.day import MORE
-from energyplan.faces.screen import screen
+from energyplan.faces.terminal import screen
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.report import screen_told

@@ -30,8 +30,7 @@ OTHERWISE = {
     "app/entries.py": "cells that are edited",
     "app/rows.py": "cells that are edited",
     "app/fields.py": "cells that are edited",
-    "app/tariffrows.py": "cells that are edited",
-    "app/hours.py": "cells that are edited",
+    "app/tariffdraft.py": "cells that are edited",
     "app/header.py": "labels of what was chosen",
     "app/sharing.py": "an address",
 }

@@ -15,8 +15,7 @@ from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import zone_of
 from energyplan.tariffs.costs import DayCost, price
-from energyplan.tariffs.estimate import with_estimate
-from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around
+from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around, with_estimate
 from energyplan.tariffs.tariff import Estimate, Tariff
 
 if TYPE_CHECKING:

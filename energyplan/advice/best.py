@@ -10,16 +10,17 @@ import numpy as np
 
 from energyplan.advice.odds import does_as_often, weak_steps
 from energyplan.advice.power import advise
-from energyplan.advice.power_settings import (
+from energyplan.advice.pricing import Pricing
+from energyplan.advice.ramps import over_codes, resting
+from energyplan.advice.variants import (
+    EqualWort,
     all_elements_w,
     capped_w,
     settings_w,
     with_hold_caps,
     with_ramp_caps,
+    with_wait,
 )
-from energyplan.advice.pricing import Pricing
-from energyplan.advice.ramps import over_codes, resting
-from energyplan.advice.variants import EqualWort, with_wait
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass

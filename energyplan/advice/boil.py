@@ -4,28 +4,27 @@ import math
 
 import numpy as np
 
+from energyplan.advice.draws import Worst, worst_of
 from energyplan.advice.odds import day_odds
-from energyplan.advice.power_settings import (
+from energyplan.advice.variants import (
     MARGIN,
     cap_of_heat_w,
     capped_w,
     drawn_w,
     least_setting_w,
     pump_heat_w,
+    with_end_volume,
     with_hold_caps,
 )
-from energyplan.advice.variants import with_end_volume
-from energyplan.advice.worst import Worst, worst_of
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.kinds import LITRES_PER_HOUR
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
-from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.body import open_surface_factor, shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.changes import COLD_C
 from energyplan.day.course import Conditions, Course, Leg, run
-from energyplan.day.leastboil import open_surface_factor
 from energyplan.day.legs import AS_PLANNED
 from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.water import density_kg_per_m3, latent_heat_j_per_kg

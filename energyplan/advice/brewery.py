@@ -19,10 +19,9 @@ from energyplan.advice.brewed import (
     stretches,
 )
 from energyplan.advice.drawnday import Likely
-from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of
+from energyplan.advice.draws import QUANTILES, conditions_of, latin_hypercube, uncertainties_of
 from energyplan.advice.learned import Learned, learn
 from energyplan.advice.pricing import cost_of_load
-from energyplan.advice.quantiles import QUANTILES
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.money import Money

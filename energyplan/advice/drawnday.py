@@ -7,9 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.drawcosts import Loads, draw_costs, loads_of
-from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of
+from energyplan.advice.draws import QUANTILES, conditions_of, latin_hypercube, quantiles, uncertainties_of
 from energyplan.advice.holds import hold_legs
-from energyplan.advice.quantiles import QUANTILES, quantiles
 from energyplan.base.errors import TariffError
 from energyplan.base.money import MJ_PER_KWH
 from energyplan.base.records import dataclass

@@ -1,4 +1,4 @@
-"""How sure the inputs of a plan are, and draws from within that."""
+"""Conditions that a day may meet: many draws of them, their quantiles, and the worst plausible case."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -7,33 +7,129 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.worst import (
-    COLDER_K,
-    ESTIMATE_HIGH_FRAC,
-    LOW_MAINS_FRAC,
-    MEASURED_HIGH_FRAC,
-    MEASURED_OPEN_FRAC,
-    WEAK_ELEMENT_FRAC,
-    open_surface_within,
-)
 from energyplan.base.errors import PlanError
 from energyplan.base.records import dataclass
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
 
-__all__ = ["Input", "Uncertainty", "conditions_of", "latin_hypercube", "uncertainties_of"]
+__all__ = [
+    "QUANTILES",
+    "Input",
+    "Uncertainty",
+    "Worst",
+    "conditions_of",
+    "latin_hypercube",
+    "open_surface_within",
+    "quantile_errors",
+    "quantiles",
+    "rank_correlation",
+    "uncertainties_of",
+    "worst_of",
+]
+
+# Share by which the loss may exceed its value: an estimate from geometry, a measured one [assumptions].
+ESTIMATE_HIGH_FRAC = 0.25
+
+
+MEASURED_HIGH_FRAC = 0.10
+
+
+COLDER_K = 5.0  # how much colder the place may be than entered [assumption]
+
+
+# Lower end of the mains: 230 V -6 % (HD 472, BS 7671 appendix); 120/240 V -5 % (ANSI C84.1 range A); from memory.
+LOW_MAINS_FRAC = {"iec": 0.94, "nec": 0.95}
+
+
+# How much more or less than modelled an open surface evaporates at the boil [assumption]: published sources differ by
+# 35 % at 88 degC; a pump that stirs the surface adds, walls that stand above it take away.
+OPEN_SURFACE_FRAC = 0.25
+
+
+MEASURED_OPEN_FRAC = 0.05  # the same where the lowest boiling power was seen: between two settings [assumption]
+
+
+WEAK_ELEMENT_FRAC = 0.90  # IEC 60335-1, clause 10.1, lower limit (from memory)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worst:
+    """How far each condition is from the plan; `conditions` gives it to the simulation."""
+
+    air_c: float
+    voltage_v: float
+    element_frac: float
+    loss_frac: float
+    open_surface_frac: float
+
+    @property
+    def conditions(self) -> Conditions:
+        """The same as conditions of a run."""
+        return Conditions(
+            air_c=self.air_c,
+            voltage_v=self.voltage_v,
+            element_factor=self.element_frac,
+            loss_factor=self.loss_frac,
+            open_surface_factor=self.open_surface_frac,
+        )
+
+    def sag_frac(self, planned_v: float) -> float:
+        """Share of a capped power that is left: the mains squared times the element's tolerance."""
+        return (self.voltage_v / planned_v) ** 2 * self.element_frac
+
+
+def worst_of(plan: Plan) -> Worst:
+    """Worst plausible conditions of a plan.
+
+    Examples
+    --------
+    >>> from energyplan.plan.file import read_plan
+    >>> worst = worst_of(read_plan("demo"))
+    >>> worst.air_c, round(worst.voltage_v, 1), worst.loss_frac
+    (6.0, 216.2, 1.25)
+    """
+    measured = plan.vessel.heat_loss_w_per_k is not None
+    rules = plan.circuit.rules if plan.circuit else "iec"
+    return Worst(
+        air_c=plan.site.air_c - COLDER_K,
+        voltage_v=plan.voltage_v * LOW_MAINS_FRAC[rules],
+        element_frac=WEAK_ELEMENT_FRAC,
+        loss_frac=1 + (MEASURED_HIGH_FRAC if measured else ESTIMATE_HIGH_FRAC),
+        open_surface_frac=1 + open_surface_within(plan),
+    )
+
+
+def open_surface_within(plan: Plan) -> float:
+    """How far the evaporation of the open surface may be from what is planned with, as a share of it."""
+    return OPEN_SURFACE_FRAC if plan.vessel.least_boil_w is None else MEASURED_OPEN_FRAC
+
 
 FloatArray = NDArray[np.float64]
+
+
 Input = Literal["air_c", "water_c", "grain_c", "voltage_v", "element_factor", "loss_factor", "open_surface_factor"]
 
+
 WATER_K = 3.0  # how far tap water is from what was entered [assumption]
+
+
 GRAIN_K = 3.0  # how far grain from a cupboard is [assumption]
+
+
 # How close a measurement comes [assumptions; plug-in meters: nine cheap ones read heavy heaters to 1.5 to 5 % in a
 # university's report of 2009; mains also change from day to day].
 THERMOMETER_K = 0.5
+
+
 GRAIN_THERMOMETER_K = 1.0
+
+
 METER_FRAC = 0.03
+
+
 MAINS_FRAC = 0.02
+
+
 STRONG_ELEMENT_FRAC = 1.05  # IEC 60335-1, clause 10.1, upper limit (from memory)
 
 
@@ -153,3 +249,85 @@ def latin_hypercube(uncertainties: Sequence[Uncertainty], *, draws: int, seed: i
 def conditions_of(inputs: Mapping[str, FloatArray], which: slice | int = slice(None)) -> Conditions:
     """Conditions of some of the draws."""
     return Conditions(**{name: values[which] for name, values in inputs.items()})
+
+
+QUANTILES = (0.1, 0.5, 0.9)
+
+
+FLAT_FRAC = 1e-9  # a value that varies by less than this share of itself does not vary
+
+
+def quantiles(values: FloatArray, fracs: Sequence[float]) -> FloatArray:
+    """Quantiles along the last axis, by linear interpolation: `numpy.quantile` without the modules that it loads.
+
+    Parameters
+    ----------
+    values : ndarray, shape (..., n)
+        Finite values.
+    fracs : sequence of float
+        Shares from 0 to 1.
+
+    Returns
+    -------
+    ndarray, shape (len(fracs), ...)
+
+    Examples
+    --------
+    >>> quantiles(np.array([4.0, 1.0, 2.0]), (0.0, 0.75)).tolist()
+    [1.0, 3.0]
+    """
+    ordered = np.sort(values, axis=-1)
+    place = np.asarray(fracs) * (ordered.shape[-1] - 1)
+    low = np.floor(place).astype(int)
+    high, share = np.minimum(low + 1, ordered.shape[-1] - 1), place - low
+    found = ordered[..., low] + share * (ordered[..., high] - ordered[..., low])
+    return np.asarray(np.moveaxis(found, -1, 0))
+
+
+def quantile_errors(values: FloatArray) -> tuple[float, float, float]:
+    """Standard errors of the quantiles at 10, 50 and 90 %.
+
+    Notes
+    -----
+    Half the distance between the order statistics a binomial standard deviation sqrt(p (1 - p) / n) to either side.
+    For independent draws; those of a Latin hypercube are steadier.
+
+    References
+    ----------
+    Conover, Practical Nonparametric Statistics, 3rd ed., section 3.2 (from memory).
+
+    Examples
+    --------
+    >>> [round(error, 4) for error in quantile_errors(np.linspace(0.0, 1.0, 10001))]
+    [0.003, 0.005, 0.003]
+    """
+    shares = np.array(QUANTILES)
+    deviation = np.sqrt(shares * (1 - shares) / values.size)
+    high = np.quantile(values, np.minimum(shares + deviation, 1.0))
+    low = np.quantile(values, np.maximum(shares - deviation, 0.0))
+    first, second, third = (high - low) / 2
+    return float(first), float(second), float(third)
+
+
+def rank_correlation(one: FloatArray, other: FloatArray) -> float:
+    """Spearman's rank correlation, ties by their mean rank; 0 where one of the two does not vary.
+
+    Examples
+    --------
+    >>> rank_correlation(np.array([1.0, 2.0, 3.0]), np.array([5.0, 40.0, 41.0]))
+    1.0
+    """
+    if _is_flat(one) or _is_flat(other):
+        return 0.0
+    return float(np.corrcoef(_ranks(one), _ranks(other))[0, 1])
+
+
+def _ranks(values: FloatArray) -> FloatArray:
+    """Ranks from 1, ties by their mean. Importing scipy for it would cost the app 45 MB and half a second."""
+    _, places, counts = np.unique(values, return_inverse=True, return_counts=True)
+    ranks: FloatArray = (np.cumsum(counts) - (counts - 1) / 2)[places]
+    return ranks
+
+
+def _is_flat(values: FloatArray) -> bool:
+    return bool(np.ptp(values) <= FLAT_FRAC * max(float(np.abs(values).max()), 1e-300))

@@ -1,9 +1,10 @@
-"""What a cap does to a hold: its path against the target, and the lowest temperature against the cap."""
+"""Holds: what they lose, the least cap that keeps them, and what a cap does to the watt density."""
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.advice.power_settings import (
+from energyplan.advice.draws import worst_of
+from energyplan.advice.variants import (
     all_elements_w,
     cap_of_heat_w,
     drawn_w,
@@ -11,21 +12,39 @@ from energyplan.advice.power_settings import (
     pump_heat_w,
     with_hold_caps,
 )
-from energyplan.advice.worst import worst_of
 from energyplan.base.errors import PlanError
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Conditions, Course, Leg, run
+from energyplan.day.supply import elements_on, heating
 from energyplan.physics import balance
 from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
+from energyplan.plan.model import Plan, Step
 
-__all__ = ["BAND_K", "HoldPath", "SagCurve", "hold_legs", "hold_path", "least_heat_w", "sag_curve", "target_c_of"]
+__all__ = [
+    "BAND_K",
+    "HIGH_LOADING_W_PER_CM2",
+    "HoldPath",
+    "SagCurve",
+    "hold_legs",
+    "hold_path",
+    "least_cap_w",
+    "least_heat_w",
+    "loading_w_per_cm2",
+    "sag_curve",
+    "target_c_of",
+]
 
 FloatArray = NDArray[np.float64]
 
+
 BAND_K = 0.5  # how far a hold may stray from its target [assumption: what mashing thermostats keep]
+
+
 ROUNDING = 1e-12  # by which a cap that just holds may come out short
+
+
 CURVE_POINTS = 61
 
 
@@ -224,3 +243,63 @@ def _band_cap_w(leg: Leg, floor_c: float, powers_w: tuple[float, float], pump_w:
         first = int(np.argmax(enough))
         low, high = float(caps[max(first - 1, 0)]), float(caps[first])
     return high
+
+
+def least_cap_w(
+    plan: Plan, course: Course, step: Step, voltage_v: FloatArray, element_factor: FloatArray
+) -> FloatArray:
+    """Lowest cap that keeps a step's target or boiling point, by draw [W].
+
+    Parameters
+    ----------
+    plan : Plan
+        Vessel and circuit.
+    course : Course
+        The draws.
+    step : Step
+        A step that holds or boils.
+    voltage_v, element_factor : ndarray, shape (draws,)
+        Voltage at the board [V] and real over nameplate power of each draw.
+
+    Notes
+    -----
+    The loss at the target, less the pump's heat, over what a watt of cap gives: a cap is the mean power at the plan's
+    own voltage, met by a fixed duty, so it sags with the mains, and of an element under the base only a part of it
+    goes inwards. Above all elements there is no such cap; the number then says what would be needed.
+    """
+    leg = hold_legs(course, step.name, "boil" if step.boil else "hold")[-1]
+    target_c = leg.from_c if step.target_c is None else np.full(voltage_v.shape, step.target_c)
+    wanted_w = np.maximum(leg.losses.total_w(target_c) - pump_heat_w(plan, step), 0.0)
+    drawn = heating(plan, None, voltage_v=voltage_v, element_factor=element_factor)
+    return np.asarray(wanted_w * drawn_w(plan) / drawn.most_w)
+
+
+HIGH_LOADING_W_PER_CM2 = 8.0  # common practice, no source: above it wort scorches sooner
+
+
+CM2_PER_M2 = 1e4
+
+
+def loading_w_per_cm2(plan: Plan, cap_w: float) -> tuple[float | None, float | None]:
+    """Surface loading of the most loaded element under a cap, while it is on and on the mean [W/cm2].
+
+    None where no element that is on has a surface entered. A modulated vessel pulses: the surface sees the full
+    loading while the element is on, unless the pulses are shorter than the few seconds in which it warms.
+
+    Examples
+    --------
+    >>> from energyplan.plan.file import read_plan
+    >>> [round(value, 2) for value in loading_w_per_cm2(read_plan("demo"), 1400.0)]
+    [4.29, 2.14]
+    """
+    on = elements_on(plan.vessel, cap_w)
+    known = [
+        element.power_w * (plan.voltage_v / element.voltage_v) ** 2 / element.surface_m2 / CM2_PER_M2
+        for element in on
+        if element.surface_m2 is not None
+    ]
+    if not known:
+        return None, None
+    pulses = plan.vessel.control == "modulated"
+    duty = min(cap_w / all_elements_w(plan.vessel), 1.0) if pulses else 1.0
+    return max(known), max(known) * duty

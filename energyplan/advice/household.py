@@ -5,8 +5,7 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta, tzinfo
 
 from energyplan.advice.odds import does_as_often
-from energyplan.advice.power_settings import capped_w, settings_w
-from energyplan.advice.variants import with_end_volume
+from energyplan.advice.variants import capped_w, settings_w, with_end_volume
 from energyplan.base.errors import BrewDayError
 from energyplan.base.records import dataclass
 from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check

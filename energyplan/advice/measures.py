@@ -5,8 +5,7 @@ from dataclasses import field
 
 from energyplan.advice.boil import Evaporation, boil_power
 from energyplan.advice.heat_recovery import with_warm_cleaning
-from energyplan.advice.power_settings import capped_w, with_hold_caps
-from energyplan.advice.variants import WhyNot
+from energyplan.advice.variants import WhyNot, capped_w, with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import simulate

@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from energyplan.advice.draws import latin_hypercube, uncertainties_of
 from energyplan.advice.holds import hold_legs
-from energyplan.advice.power_settings import all_elements_w, cap_of_heat_w, drawn_w, pump_heat_w, settings_w
+from energyplan.advice.variants import all_elements_w, cap_of_heat_w, drawn_w, pump_heat_w, settings_w
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import run

@@ -1,11 +1,10 @@
 """Per step: the power that does its job as planned, and on nineteen days of twenty, and what setting it changes."""
 
 from energyplan.advice.boil import WANTED_EVAPORATION_PER_H, Evaporation, boil_power
-from energyplan.advice.holds import BAND_K, hold_legs, hold_path, target_c_of
+from energyplan.advice.draws import Worst, worst_of
+from energyplan.advice.holds import BAND_K, hold_legs, hold_path, loading_w_per_cm2, target_c_of
 from energyplan.advice.odds import ENOUGH_FRAC, Need, day_odds
-from energyplan.advice.power_settings import capped_w, step_named, with_hold_caps
-from energyplan.advice.watt_density import loading_w_per_cm2
-from energyplan.advice.worst import Worst, worst_of
+from energyplan.advice.variants import capped_w, step_named, with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
 from energyplan.base.records import dataclass

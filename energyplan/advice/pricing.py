@@ -1,22 +1,25 @@
-"""What a day costs at its start, and where else it could start: the money side of advice."""
+"""What a day costs under a tariff, and under several."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import field
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
+from fractions import Fraction
 
-from energyplan.advice.starts import hours_as_limits, usual_hours
+from energyplan.advice.starts import habit_year, hours_as_limits, limits_of, usual_hours
+from energyplan.base.errors import EnergyPlanError, TariffError
 from energyplan.base.load import LoadProfile
-from energyplan.base.money import Money
+from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Hours, Plan
 from energyplan.tariffs.clock import local_to_utc, to_local
 from energyplan.tariffs.costs import DayCost, price
+from energyplan.tariffs.habits import Habit, HabitCost
 from energyplan.tariffs.priceline import PriceLine, price_line_around
-from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
+from energyplan.tariffs.starts import StartConditions, StartOption, StartSearch, find_starts
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["Pricing", "cost_above", "cost_of_load", "pricing_of"]
+__all__ = ["Pricing", "TariffCost", "compare_tariffs", "cost_above", "cost_of_load", "pricing_of"]
 
 LONGEST_DAY_S = 2 * 86_400.0
 
@@ -132,4 +135,106 @@ def pricing_of(
         last=last - timedelta(minutes=1) if any_start else None,
         hours=usual_hours(plan),
         month_kwh_so_far=month_kwh or 0.0,
+    )
+
+
+DAYS_A_YEAR = 365
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TariffCost:
+    """What a day and a year of brews come to under one tariff.
+
+    Parameters
+    ----------
+    tariff : Tariff
+        The tariff.
+    day : Money
+        Cost of the day at its start.
+    ends : tuple of Money, optional
+        The least and the most of it, where the tariff has steps by the month's use and that use is not known.
+    best : StartOption, optional
+        Cheapest start of the same day within the brewer's hours; None when there is none.
+    year : HabitCost, optional
+        A year of brews at the usual time; None when the tariff doesn't price all of it, ``why`` then says so.
+    why : str
+        What kept a year from being priced.
+    """
+
+    tariff: Tariff
+    day: Money
+    ends: tuple[Money, Money] | None
+    best: StartOption | None
+    year: HabitCost | None
+    why: str
+
+    @property
+    def charges(self) -> Money:
+        """Daily charges of a year."""
+        units = round(Fraction(self.tariff.daily_charge) * DAYS_A_YEAR * UNITS_PER_CURRENCY)
+        return Money(units=units, currency=self.tariff.currency)
+
+    @property
+    def together(self) -> Money | None:
+        """Brews at the usual time and daily charges of a year."""
+        return None if self.year is None else self.year.usual + self.charges
+
+
+def compare_tariffs(
+    day: BrewDay, tariffs: Sequence[Tariff], start: datetime, *, habit: tuple[int, time], brews: int
+) -> tuple[TariffCost, ...]:
+    """Price a day and a year of a habit under each of some tariffs.
+
+    Parameters
+    ----------
+    day : BrewDay
+        The brew day.
+    tariffs : sequence of Tariff
+        Of one currency.
+    start : datetime
+        Start of the day, with its offset from UTC; the year begins with it.
+    habit : tuple of (weekday, time)
+        When it is usually brewed; Monday is 0.
+    brews : int
+        Brews in the year.
+
+    Raises
+    ------
+    TariffError
+        If the currencies differ, or a tariff has no price for the day.
+    """
+    currencies = sorted({tariff.currency for tariff in tariffs})
+    if len(currencies) > 1:
+        raise TariffError(f"amounts in {' and '.join(currencies)} can't be compared; take tariffs of one currency")
+    return tuple(_cost(day, tariff, start, habit, brews) for tariff in tariffs)
+
+
+def _cost(day: BrewDay, tariff: Tariff, start: datetime, habit: tuple[int, time], brews: int) -> TariffCost:
+    zone = tariff.time_zone
+    midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+    first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
+    line = price_line_around(tariff, first, last + timedelta(seconds=day.duration_s))
+    month_kwh = day.plan.supply.month_kwh_so_far if day.plan.supply else None
+    cost = price(day.profiles, line, start, month_kwh_so_far=month_kwh or 0.0)
+    ends = cost.tier_ends() if month_kwh is None else None
+    hours = usual_hours(day.plan)
+    conditions = StartConditions(limits=limits_of(day, hours), month_kwh_so_far=month_kwh or 0.0)
+    best, year, why = None, None, ""
+    try:
+        last_start = last - timedelta(minutes=1)
+        best = find_starts(day.profiles, line, first=first, last=last_start, conditions=conditions).best
+    except TariffError:
+        pass  # no start of that day keeps the hours
+    try:
+        of_year = Habit(weekday=habit[0], at=habit[1], brews=brews, first=midnight.date())
+        year = habit_year(day, tariff, hours, of_year)
+    except EnergyPlanError as error:
+        why = str(error)
+    return TariffCost(
+        tariff=tariff,
+        day=cost.total,
+        ends=None if ends is None else (ends[0].total, ends[1].total),
+        best=best,
+        year=year,
+        why=why,
     )

@@ -9,16 +9,16 @@ import numpy as np
 
 from energyplan.advice.odds import does_as_often
 from energyplan.advice.power import advise
-from energyplan.advice.power_settings import (
+from energyplan.advice.variants import (
     all_elements_w,
     capped_w,
     lower_setting_w,
     settings_w,
     step_named,
+    with_end_volume,
     with_hold_caps,
     with_ramp_caps,
 )
-from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass

@@ -1,39 +1,42 @@
-"""When to start: every minute costed, waiting on cheap heat, what a habit costs; within the brewer's own hours."""
+"""When to start: every start costed, or worked back from a time by which something must be so."""
 
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.people import people_day
-from energyplan.base.errors import TariffError
+from energyplan.base.errors import PlanError, TariffError
 from energyplan.base.kinds import CELSIUS
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Plan
-from energyplan.plan.place import Hours
 from energyplan.plan.values import MINUTES_PER_DAY
+from energyplan.plan.vessel import Hours
 from energyplan.tariffs.clock import local_to_utc, to_local, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.dayrules import WEEKDAYS
-from energyplan.tariffs.estimate import with_estimate
 from energyplan.tariffs.habits import Habit, HabitCost, habit_cost
 from energyplan.tariffs.heatedwater import WaterToHeat
-from energyplan.tariffs.limits import StartLimits, allowed_starts
-from energyplan.tariffs.priceline import carbon_line, price_line
+from energyplan.tariffs.priceline import carbon_line, price_line, with_estimate
+from energyplan.tariffs.startcosts import StartLimits, allowed_starts
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.waiting import Filling, WaitingPlan, wait_for_cheap_heat
 
 __all__ = [
     "ASSUMED_HOURS",
+    "Goal",
     "StartsAnswer",
     "StartsQuestion",
     "habit_year",
     "hours_as_limits",
+    "lead_s",
     "limits_of",
+    "start_for",
     "starts_answer",
     "strike_water",
     "usual_hours",
@@ -43,9 +46,17 @@ __all__ = [
 #: Where no hours are entered and a start is proposed unasked: nothing that heats is left unattended (common practice,
 #: no source).
 ASSUMED_HOURS = Hours(somebody_there_min=(6 * 60, 23 * 60))
+
+
 MOST_DAYS = 400
+
+
 WAITS_AT_MOST = timedelta(hours=18)
+
+
 TABLE_STEP_K = 0.1
+
+
 ABOVE_STRIKE_K = 3.0
 
 
@@ -270,3 +281,68 @@ def habit_year(day: BrewDay, tariff: Tariff, hours: Hours, habit: Habit) -> Habi
     """
     line = price_line(tariff, habit.first - timedelta(days=1), habit.first + timedelta(days=MOST_DAYS))
     return habit_cost(day.profiles, line, habit, limits_of(day, hours))
+
+
+#: What is to come at the wanted time: the boil, the vessel's end, or the end of chilling and cleaning.
+Goal = Literal["boil", "finish", "clean"]
+
+
+MINUTE = timedelta(minutes=1)
+
+
+def start_for(day: BrewDay, goal: Goal, wanted: datetime) -> datetime:
+    """The start with which something comes at a wanted time.
+
+    Parameters
+    ----------
+    day : BrewDay
+        The day.
+    goal : str
+        "boil" (its onset, to the nearest minute), "finish" (the vessel is done by then) or "clean" (all is chilled,
+        cleaned and put away by then); by the last two the start is the latest full minute that will do.
+    wanted : datetime
+        The wanted moment, with its offset from UTC.
+
+    Returns
+    -------
+    datetime
+        The start, in UTC: a clock change between start and goal moves nothing.
+
+    Raises
+    ------
+    PlanError
+        If the plan has no boil, or the wanted time has no offset.
+
+    Notes
+    -----
+    A day takes as long at any hour (a plan has one air temperature), so that its lead is a number.
+    """
+    if wanted.tzinfo is None:
+        raise PlanError(f"{wanted.isoformat()}: the wanted time needs its offset from UTC")
+    seconds = lead_s(day, goal)
+    if goal == "boil":
+        return _to_minute(wanted.astimezone(UTC) - timedelta(seconds=seconds) + MINUTE / 2)
+    return _to_minute(wanted.astimezone(UTC) - timedelta(seconds=seconds))
+
+
+def lead_s(day: BrewDay, goal: Goal) -> float:
+    """Seconds from the start of a day to a goal.
+
+    Raises
+    ------
+    PlanError
+        If the goal is the boil and the plan has none.
+    """
+    if goal == "finish":
+        return day.duration_s
+    if goal == "clean":
+        return people_day(day).ends_s
+    boils_s = [phase.start_s for phase in day.phases if phase.phase == "boil"]
+    if not boils_s:
+        raise PlanError("the plan has no boil to work back from; name a start or an end")
+    return boils_s[0]
+
+
+def _to_minute(moment: datetime) -> datetime:
+    """The full minute before, in UTC."""
+    return moment.replace(second=0, microsecond=0)

@@ -7,15 +7,20 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.drawcosts import draw_costs, loads_of
-from energyplan.advice.drawcurrents import DrawCircuit, draw_circuit
+from energyplan.advice.drawcosts import DrawCircuit, draw_circuit, draw_costs, loads_of
 from energyplan.advice.drawnday import drawn_lowest_c, longest_mash_hold
-from energyplan.advice.draws import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
-from energyplan.advice.holdcap import least_cap_w
-from energyplan.advice.holds import BAND_K, hold_legs
+from energyplan.advice.draws import (
+    QUANTILES,
+    Uncertainty,
+    conditions_of,
+    latin_hypercube,
+    quantile_errors,
+    rank_correlation,
+    uncertainties_of,
+)
+from energyplan.advice.holds import BAND_K, hold_legs, least_cap_w
 from energyplan.advice.learned import Learned
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.quantiles import QUANTILES, quantile_errors, rank_correlation
 from energyplan.base.errors import BrewDayError
 from energyplan.base.kinds import WORD
 from energyplan.base.records import dataclass

@@ -5,8 +5,7 @@ from itertools import combinations_with_replacement
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.draws import Uncertainty
-from energyplan.advice.quantiles import QUANTILES
+from energyplan.advice.draws import QUANTILES, Uncertainty
 from energyplan.advice.uncertainty import Spread
 from energyplan.base.errors import PlanError
 from energyplan.base.records import dataclass

@@ -5,8 +5,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.editing import entry_of, plan_tables
-from energyplan.app.pieces import quiet
-from energyplan.app.plaintext import plain
+from energyplan.app.pieces import plain, quiet
 from energyplan.app.state import Work, current
 
 __all__ = ["loads_by_breaker"]

@@ -1,5 +1,6 @@
-"""The day: what it takes, what it costs, when it is done, what comes when; batch and steps where they show."""
+"""The page Day: four tiles, the chart, the phases, by the clock, and what must hold before it heats unattended."""
 
+from collections.abc import Iterable, Mapping
 from datetime import datetime, time, timedelta
 from typing import Any
 
@@ -8,21 +9,21 @@ import streamlit as st
 from energyplan.advice.answer import Answer
 from energyplan.advice.drawnday import DayRanges, day_ranges
 from energyplan.advice.starts import usual_question
+from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
 from energyplan.advice.uncertainty import Spread
 from energyplan.app.answers import spread_of, start_of, starts_of
+from energyplan.app.brewery import day_form
 from energyplan.app.desk import Desk
-from energyplan.app.parts import folded
 from energyplan.app.pictures import day_document
-from energyplan.app.pieces import chart, notes, quiet, said, show_table, style
-from energyplan.app.setup import day_form
+from energyplan.app.pieces import SIGNS, chart, folded, notes, plain, problems, quiet, said, show_table, style
 from energyplan.app.state import current
-from energyplan.app.tiles import tiles
-from energyplan.app.unattended import unattended_list
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import NUMBER, figure
+from energyplan.base.sentence import words
 from energyplan.faces.charts.charts import ranked_bars
-from energyplan.faces.charts.presencechart import presence_chart
+from energyplan.faces.charts.daychart import presence_chart
 from energyplan.faces.frames import frame
+from energyplan.tariffs.clock import zone_of
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     MAINS_CAUTION,
@@ -35,14 +36,74 @@ from energyplan.telling.day import (
     strike_sentence,
     wort_sentence,
 )
-from energyplan.telling.picture import presence_told
-from energyplan.telling.room import room_told
+from energyplan.telling.picture import presence_told, room_told
+from energyplan.telling.report import Tile, day_tiles
 from energyplan.telling.slips import slip_found
 from energyplan.telling.starts import cheaper_start
-from energyplan.telling.tiles import day_tiles
+from energyplan.telling.unattended import NOT_SEEN, QUESTIONS, unattended_told
 from energyplan.telling.uncertainty import uncertainty_told
 
-__all__ = ["page"]
+__all__ = ["page", "tiles", "unattended_list"]
+
+
+def tiles(place: Any, shown: Iterable[Tile], pages: Mapping[str, Any], *, key: str) -> None:
+    """Show tiles side by side, two to a row on a phone."""
+    with place.container(horizontal=True, key=key, gap="small"):
+        for tile in shown:
+            note = words(tile.note, style()) if tile.note is not None else " "
+            sign = f"{SIGNS['over']} " if tile.severity == "over" else ""
+            label = f"{tile.title} **{plain(words(tile.value, style()))}** :small[{sign}{plain(note)}]"
+            st.page_link(pages[tile.key], label=label, width="stretch")
+
+
+LIMIT = "limit"
+
+
+PLAIN_FROM_THE_PLAN = ("heater_off", "none_later")  # what the plan answers is not asked
+
+
+ANSWERS = {"unknown": "Not known", "yes": "Yes", "no": "No"}
+
+
+def unattended_list(answer: Answer) -> None:
+    """Show the list behind a switch: it is never proposed."""
+    with st.expander("Should water heat before anybody is up?"):
+        quiet(words(NOT_SEEN, style()))
+        try:
+            found = may_start_unattended(answer.day, _said(answer), start=answer.start, zone=zone_of(answer.zone))
+        except EnergyPlanError as error:
+            problems(error, what="That can't be judged")
+            return
+        told = unattended_told(found, answer.start, answer.zone)
+        said(*([told.headline] if told.headline else []), *told.sentences)
+        show_table(told.table("facts"), alt="Facts that must hold, and whether they do")
+
+
+def _said(answer: Answer) -> Said:
+    """What the person answers; the limit is a number."""
+    asked = may_start_unattended(answer.day, Said(), start=answer.start, zone=zone_of(answer.zone))
+    questions = {
+        fact.key: words(QUESTIONS[fact.key], style())
+        for fact in asked.facts
+        if fact.key in FACT_KEYS and fact.key != LIMIT and fact.case not in PLAIN_FROM_THE_PLAN
+    }
+    given = {
+        key: st.segmented_control(
+            question, list(ANSWERS), default="unknown", format_func=lambda state: ANSWERS[state],
+            key=f"fact_{key}", persist_state="session",
+        )
+        for key, question in questions.items()
+    }  # fmt: skip
+    limit_kwh: float | None = st.number_input(
+        "The current ends by itself after, kWh", 0.1, 50.0, None, key="fact_limit", persist_state="session",
+        help="A meter plug or a timer that switches off; leave it empty if there is none.",
+    )  # fmt: skip
+    return Said(
+        yes=frozenset(key for key, state in given.items() if state == "yes"),
+        no=frozenset(key for key, state in given.items() if state == "no"),
+        limit_kwh=limit_kwh,
+    )
+
 
 PAGE_OF = {"energy": "power", "cost": "when", "done": "when", "current": "circuit"}
 

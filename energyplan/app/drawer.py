@@ -5,8 +5,7 @@ from dataclasses import replace
 import streamlit as st
 
 from energyplan.app.desk import Desk
-from energyplan.app.pieces import quiet
-from energyplan.app.plaintext import plain
+from energyplan.app.pieces import plain, quiet
 from energyplan.app.sharing import LEFT_OUT, left_out
 from energyplan.app.state import Work, current
 from energyplan.app.storage import storage

@@ -1,14 +1,30 @@
-"""Changes to a plan as its file would say them, so that one reader checks them all and names what is wrong."""
+"""One edit of the plan at a time, checked whole; the visitor's own values."""
 
+import json
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from copy import deepcopy
+from functools import lru_cache
 from typing import Any
 
+from energyplan.app.entries import SECTIONS
 from energyplan.plan.file import parse_plan, plan_to_toml
-from energyplan.plan.model import Plan
+from energyplan.plan.model import Batch, Circuit, Extension, Plan, SecondHeater, Site, Vessel
 
-__all__ = ["entry_of", "plan_tables", "tables_plan", "with_entries", "with_entry"]
+__all__ = [
+    "ALL",
+    "assumed",
+    "default_of",
+    "entered_after",
+    "entry_of",
+    "plan_tables",
+    "row_mark",
+    "rows_of",
+    "tables_plan",
+    "with_entries",
+    "with_entry",
+    "written_in",
+]
 
 Tables = dict[str, Any]
 
@@ -93,3 +109,113 @@ def tables_plan(tables: Tables) -> Plan:
     import tomli_w
 
     return parse_plan(tomli_w.dumps(tables), source="")
+
+
+Path = tuple[str, ...]
+
+
+ALL: tuple[Path, ...] = ((),)  # everywhere: in a file, for one, every value is its writer's
+
+
+MODELS: dict[Path, Any] = {
+    ("vessel",): Vessel, ("batch",): Batch, ("site",): Site, ("circuit",): Circuit,
+    ("circuit", "extension"): Extension, ("second_heater",): SecondHeater,
+}  # fmt: skip
+
+
+def default_of(path: Path) -> Any:
+    """What is taken where an entry stays empty; None where nothing is."""
+    fields = MODELS[path[:-1]].model_fields if path[:-1] in MODELS else {}
+    found = next((field for name, field in fields.items() if (field.alias or name) == path[-1]), None)
+    return None if found is None or found.is_required() or isinstance(found.default, str) else found.default
+
+
+def row_mark(path: Path, row: Any) -> Path:
+    """A row of a list as its own mark: another text is another row, wherever it stands."""
+    return (*path, json.dumps(row, sort_keys=True, default=str))
+
+
+def rows_of(plan: Plan) -> Iterator[tuple[Path, list[Any]]]:
+    """The lists of a plan's file."""
+    yield from _rows((), plan_tables(plan))
+
+
+def _rows(path: Path, tables: dict[str, Any]) -> Iterator[tuple[Path, list[Any]]]:
+    for key, value in tables.items():
+        if isinstance(value, dict):
+            yield from _rows((*path, key), value)
+        elif _is_rows(value):
+            yield (*path, key), value
+
+
+def _is_rows(value: Any) -> bool:
+    return isinstance(value, list) and any(isinstance(row, dict) for row in value)
+
+
+def _leaves(path: Path, tables: dict[str, Any]) -> Iterator[Path]:
+    for key, value in tables.items():
+        if isinstance(value, dict):
+            yield from _leaves((*path, key), value)
+        elif not _is_rows(value):
+            yield (*path, key)
+
+
+def written_in(tables: dict[str, Any]) -> frozenset[Path]:
+    """Everything that stands in a file: all of it is its writer's."""
+    rows = [row_mark(path, row) for path, found in _rows((), tables) for row in found]
+    return frozenset([*_leaves((), tables), *rows])
+
+
+@lru_cache(maxsize=64)
+def assumed(plan: Plan, entered: frozenset[Path]) -> tuple[Path, ...]:
+    """Everything that counts in a plan and that nobody wrote: entries, usual values of empty ones, rows.
+
+    Examples
+    --------
+    >>> from energyplan.plan.file import read_plan
+    >>> demo = read_plan("demo")
+    >>> ("batch", "water") in assumed(demo, frozenset())
+    True
+    >>> ("batch", "water") in assumed(demo, frozenset({("batch", "water")}))
+    False
+    """
+    tables = plan_tables(plan)
+    usual = [
+        entry.path
+        for section in SECTIONS
+        for entry in (*section.entries, *section.further)
+        if default_of(entry.path) is not None and (entry.path[:-1] == () or entry_of(tables, entry.path[:-1]))
+    ]
+    counts = dict.fromkeys([*_leaves((), tables), *usual])
+    entries = [path for path in counts if path != ("title",) and path[0] != "hours"]
+    if not any(path[0] == "hours" for path in entered):
+        entries.append(("hours",))
+    rows = [row_mark(path, row) for path, found in rows_of(plan) for row in found]
+    return tuple(path for path in (*entries, *rows) if path not in entered)
+
+
+def entered_after(
+    entered: frozenset[Path], before: Plan, after: Plan, written: Collection[Path]
+) -> frozenset[Path]:  # fmt: skip
+    """What is the visitor's own after a change: where something was written, and what a change by the program kept.
+
+    A row that the visitor wrote stays the visitor's when the program sets a power in it; an assumed row stays assumed.
+    """
+    everything = () in written
+    old, new = plan_tables(before), plan_tables(after)
+    own = {path for path in written if path and not _is_rows(entry_of(new, path))} | set(entered)
+    own |= {path for path in _leaves((), new) if (everything or written == ()) and _differs(path, old, new)}
+    for path, rows in rows_of(after):
+        earlier = entry_of(old, path) or []
+        for place, row in enumerate(rows):
+            match = next((one for one in earlier if "name" in row and one.get("name") == row.get("name")), None)
+            match = match or (earlier[place] if place < len(earlier) and "name" not in row else None)
+            is_kept = match is not None and row_mark(path, match) in entered
+            is_written = row not in earlier and (everything or path in written)
+            if is_kept or is_written:
+                own.add(row_mark(path, row))
+    return frozenset(own)
+
+
+def _differs(path: Path, old: dict[str, Any], new: dict[str, Any]) -> bool:
+    return bool(entry_of(old, path) != entry_of(new, path))

@@ -6,11 +6,10 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app.editing import entry_of, plan_tables
+from energyplan.app.editing import assumed, default_of, entry_of, plan_tables
 from energyplan.app.entries import SECTIONS, Choice, Number, Quantity, hinted, written
 from energyplan.app.pieces import problems
 from energyplan.app.state import Work, current
-from energyplan.app.yours import assumed, default_of
 
 __all__ = ["begin_marks", "entry_at", "fault", "field", "grid", "key_of", "mark", "show_marks", "suffix", "with_unit"]
 

@@ -3,7 +3,7 @@
 from energyplan.app import sidebyside, takealong
 from energyplan.app.desk import Desk
 from energyplan.app.drawer import drawer
-from energyplan.app.parts import chosen_part
+from energyplan.app.pieces import chosen_part
 
 __all__ = ["PARTS", "page"]
 

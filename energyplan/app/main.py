@@ -16,15 +16,44 @@ from energyplan.app.desk import Desk, desk_of
 from energyplan.app.fields import begin_marks, show_marks
 from energyplan.app.firstcard import first_visit
 from energyplan.app.header import desk_row
-from energyplan.app.keeping import kept_texts
-from energyplan.app.parts import lead_to
-from energyplan.app.reach import reach
+from energyplan.app.pieces import lead_to
 from energyplan.app.sharing import LEFT_OUT, asked_for, first_work
 from energyplan.app.state import Work, current
-from energyplan.app.storage import storage
+from energyplan.app.storage import kept_texts, storage
 from energyplan.base.records import dataclass
 
-__all__ = ["VIEWS", "run"]
+__all__ = ["VIEWS", "reach", "run"]
+
+# The link must be the first thing on the page, before the framework's own bar, so a script puts it there.
+SCRIPT = """
+const ID = "skip-link"
+export default function () {
+  if (!document.getElementById(ID)) {
+    const link = document.createElement("a")
+    link.id = ID
+    link.href = "#answer"
+    link.textContent = "Skip to the answer"
+    link.addEventListener("click", event => {
+      event.preventDefault()
+      const first = document.querySelector("h1")
+      if (first) { first.tabIndex = -1; first.focus(); first.scrollIntoView({ block: "center" }) }
+    })
+    document.body.prepend(link)
+  }
+  document.documentElement.lang = "en"
+}
+"""
+
+
+STYLE = Path(__file__).with_name("style.css")
+
+
+def reach() -> None:
+    """Lay the style and the link past the bar over the page."""
+    st.html(STYLE)
+    with st.container(key="reach"):
+        st.components.v2.component("energyplan_reach", js=SCRIPT)(key="reach_script", height=1)
+
 
 MARK = Path(__file__).with_name("mark.svg")
 

@@ -1,20 +1,21 @@
-"""Pieces that all pages are made of: tables, charts, problems, severities."""
+"""Pieces that all pages are made of: sentences, tables, findings, labels of keys, text made harmless."""
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from energyplan.app.labels import label_of
-from energyplan.app.plaintext import plain
+from energyplan.app.entries import SECTIONS
+from energyplan.app.rows import ELEMENTS, LOADS, STEPS
 from energyplan.base.errors import EnergyPlanError, Place, Problem
 from energyplan.base.kinds import SHARE, Style, Value, write
 from energyplan.base.sentence import Sayable, Sentence, words
 from energyplan.base.units import Display
 from energyplan.base.visible import visible
-from energyplan.faces.cells import heading, shown_rows
 from energyplan.faces.charts.charttheme import ChartLook, chart_look
-from energyplan.faces.frames import currency_of, key_of
+from energyplan.faces.frames import currency_of, heading, key_of, shown_rows
 from energyplan.telling.told import Found, Table
 
 if TYPE_CHECKING:
@@ -22,9 +23,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "chart",
+    "chosen_part",
     "finding_rows",
+    "folded",
+    "label_of",
+    "lead_to",
     "look",
     "notes",
+    "plain",
     "problems",
     "quiet",
     "said",
@@ -32,6 +38,51 @@ __all__ = [
     "style",
     "units",
 ]
+
+ROWS = {"step": ("Step", STEPS), "vessel.element": ("Element", ELEMENTS), "other_load": ("Load", LOADS)}
+
+
+_WORDS = {"ramp_power": "the ramp cap", "hold_power": "the hold cap", "boil = true": 'the target "boil"'}
+
+
+def label_of(place: Place) -> str:
+    """What a form calls a place of the file.
+
+    Examples
+    --------
+    >>> label_of(Place("vessel", "diameter")), label_of(Place("step", "hold", "Boil"))
+    ('Inside diameter', 'Step "Boil": Hold')
+    """
+    if place.row is None:
+        path = f"{place.table}.{place.key}".strip(".")
+        return _labels().get(path) or _WORDS.get(path) or path.replace(".", ", ").replace("_", " ").capitalize()
+    words, rows = ROWS.get(place.table, (place.table.replace(".", ", ").replace("_", " ").capitalize(), None))
+    named = "" if place.row == "" else f" {place.row}" if isinstance(place.row, int) else f' "{visible(place.row)}"'
+    label = next((column.label for column in rows.columns if column.key == place.key), place.key) if rows else place.key
+    return f"{words}{named}{': ' if label else ''}{label}"
+
+
+@lru_cache(maxsize=1)
+def _labels() -> dict[str, str]:
+    entries = (entry for section in SECTIONS for entry in (*section.entries, *section.further))
+    return {".".join(entry.path): entry.label for entry in entries}
+
+
+_MARKS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&^=\"'/@])")
+
+
+def plain(text: str) -> str:
+    r"""Escape every mark of Markdown, and join lines.
+
+    Examples
+    --------
+    >>> plain("![x](http://a)")
+    '\\!\\[x\\]\\(http\\:\\/\\/a\\)'
+    >>> plain("1. Boil\n2. Cool")
+    '1\\. Boil 2\\. Cool'
+    """
+    return _MARKS.sub(r"\\\1", " ".join(text.split()))
+
 
 SIGNS = {"over": ":red[**▲ Over**]", "unknown": "**? Not known**", "note": ":orange[**● Note**]", "ok": "Ok"}
 
@@ -149,3 +200,25 @@ def _margin(margin_frac: float) -> str:
     """What is left of a rating, in words."""
     share = write(SHARE(abs(margin_frac)))
     return f"{share} left" if margin_frac >= 0 else f"passed by {share}"
+
+
+def chosen_part(page: str, parts: Sequence[str]) -> str:
+    """A row of parts of which one is shown."""
+    key = f"part_{page}"
+    chosen = st.segmented_control(
+        "Part of this page", parts, default=None if key in st.session_state else parts[0], required=True, key=key,
+        label_visibility="collapsed", persist_state="session",
+    )  # fmt: skip
+    return chosen or parts[0]
+
+
+def folded(title: str, key: str) -> Any | None:
+    """A fold that is filled only while it is open; None while it isn't."""
+    fold = st.expander(title, key=f"fold_{key}", on_change="rerun")
+    return fold if fold.open else None
+
+
+def lead_to(state: Mapping[str, Any]) -> None:
+    """Open the part or the fold to which an address leads."""
+    for key, value in state.items():
+        st.session_state[key] = value

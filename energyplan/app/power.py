@@ -4,11 +4,10 @@ import streamlit as st
 
 from energyplan.advice.answer import Answer
 from energyplan.advice.power import PowerRow, with_advised_caps
-from energyplan.advice.power_settings import with_hold_caps
+from energyplan.advice.variants import with_hold_caps
 from energyplan.app.answers import sag_of
 from energyplan.app.desk import Desk
-from energyplan.app.pieces import chart, problems, said, show_table, style
-from energyplan.app.plaintext import plain
+from energyplan.app.pieces import chart, plain, problems, said, show_table, style
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import WATTS, write
 from energyplan.base.sentence import words

@@ -2,7 +2,7 @@
 
 from energyplan.app import power, worth
 from energyplan.app.desk import Desk
-from energyplan.app.parts import folded
+from energyplan.app.pieces import folded
 
 __all__ = ["page"]
 

@@ -10,13 +10,10 @@ import streamlit as st
 
 from energyplan.app.editing import entry_of
 from energyplan.app.header import text_of
-from energyplan.app.pieces import problems, quiet, said
-from energyplan.app.plaintext import plain
-from energyplan.app.roweditor import card, table_editor
-from energyplan.app.rows import RowTable, cells, edited
+from energyplan.app.pieces import plain, problems, quiet, said
+from energyplan.app.rows import RowTable, card, cells, edited, table_editor
 from energyplan.app.state import current
-from energyplan.app.tariffdraft import TariffDraft, number_or_text, worded
-from energyplan.app.tariffrows import ADD_ONS, BANDS
+from energyplan.app.tariffdraft import ADD_ONS, BANDS, TariffDraft, number_or_text, worded
 from energyplan.base.errors import EnergyPlanError, Problem, TariffError
 from energyplan.tariffs.pricelist import ListHints, PriceList, read_price_list
 from energyplan.telling.prices import list_sentences

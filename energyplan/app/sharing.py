@@ -9,10 +9,9 @@ from functools import lru_cache
 from typing import Any, TypeVar
 
 from energyplan.app.answers import packaged
-from energyplan.app.editing import plan_tables, tables_plan
-from energyplan.app.keeping import work_kept
+from energyplan.app.editing import ALL, entered_after, plan_tables, tables_plan
 from energyplan.app.state import FIRST_PLAN, FIRST_START, Day, Lying, Work, packaged_plans, tomorrow
-from energyplan.app.yours import ALL, entered_after
+from energyplan.app.storage import work_kept
 from energyplan.base.errors import EnergyPlanError
 from energyplan.plan.model import Plan
 

@@ -11,7 +11,7 @@ from energyplan.app.state import Work, current, packaged_plans
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import WORD, WRITTEN, Value
 from energyplan.base.sentence import words
-from energyplan.faces.charts.besidechart import beside_chart
+from energyplan.faces.charts.bestchart import beside_chart
 from energyplan.faces.frames import frame
 from energyplan.plan.file import parse_plan
 from energyplan.plan.model import Plan

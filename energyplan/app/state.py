@@ -9,9 +9,8 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.answers import TariffText
-from energyplan.app.editing import with_entries
+from energyplan.app.editing import entered_after, with_entries
 from energyplan.app.tariffdraft import TariffDraft
-from energyplan.app.yours import entered_after
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
 from energyplan.base.units import Display, UnitSystem
@@ -39,7 +38,7 @@ class Day:
     """A day that can be brewed: its plan, its prices, its start on the local clock.
 
     ``entered`` says what the visitor has written or measured: paths of entries, and rows of lists as
-    `energyplan.app.yours.row_mark` writes them. All else is assumed.
+    `energyplan.app.editing.row_mark` writes them. All else is assumed.
     """
 
     plan: Plan

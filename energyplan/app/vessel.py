@@ -1,30 +1,178 @@
-"""Your vessel: its own numbers from a log, and how to measure them."""
+"""Learning beside the vessel: logs, the printed sheet typed back, meter exports, what to measure next."""
 
+from datetime import UTC, datetime
 from typing import Any
 
 import streamlit as st
 
-from energyplan.app.answers import LogText, calibration_of
-from energyplan.app.brewedday import brewed_day
+from energyplan.advice.answer import Answer
+from energyplan.advice.brewed import Reading, Readings
+from energyplan.advice.brewery import brewed_answer
+from energyplan.advice.pricing import cost_above
+from energyplan.app.answers import LogText, calibration_of, log_of, measured_day_of, spread_of, tariff_of
 from energyplan.app.desk import Desk
 from energyplan.app.header import text_of
-from energyplan.app.measurenext import measure_next
-from energyplan.app.pieces import chart, problems, quiet, said, show_table, style
-from energyplan.app.typedback import after_the_brew
+from energyplan.app.pieces import chart, plain, problems, quiet, said, show_table, style
 from energyplan.base.errors import EnergyPlanError, UnitsError
+from energyplan.base.kinds import WORD, Moment
 from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import TEMPERATURE, VOLUME, Kind, read_quantity
+from energyplan.day.brewday import BrewDay
 from energyplan.docs import help_page
+from energyplan.faces.charts.bestchart import beside_chart
 from energyplan.faces.charts.charts import fit_chart
 from energyplan.faces.frames import frame
-from energyplan.learning.logfile import demo_logs
-from energyplan.learning.result import Calibration
-from energyplan.learning.writeback import measured_plan
-from energyplan.telling.learning import calibration_told, estimate_headline, fit_table
+from energyplan.learning.logfile import Log, demo_logs
+from energyplan.learning.meterfile import parse_meter
+from energyplan.learning.result import Calibration, measured_plan
+from energyplan.learning.usual import above_usual
+from energyplan.tariffs.clock import zone_of
+from energyplan.telling.brewed import brewed_told, meter_told
+from energyplan.telling.comparison import courses_table
+from energyplan.telling.learning import calibration_told, estimate_headline, fit_table, log_told
+from energyplan.telling.told import Told
+from energyplan.telling.uncertainty import measure_told
 
-__all__ = ["page"]
+__all__ = ["after_the_brew", "brewed_day", "measure_next", "page"]
+
+
+def brewed_day(at_hand: Desk, answer: Answer, log: LogText) -> None:
+    """Show a log beside the plan on the desk, if it is one of a whole day; or why it is no day of this plan."""
+    st.subheader("The day of this log beside the plan", anchor=False)
+    is_day = looks_like_a_day(log_of(log), answer.day)
+    if not st.toggle("This is a log of the plan on the desk, from switching on", is_day, key=f"is_day_{log.name}"):
+        quiet("A cool-down or a heat-up alone measures the vessel; it has no phases to put beside a plan.")
+        return
+    try:
+        with st.spinner("Following the plan through the log", show_time=True):
+            told = log_told(measured_day_of(log, at_hand.plan))
+    except EnergyPlanError as error:
+        problems(error, what="It can't be put beside the plan")
+        return
+    st.markdown(f"**{plain(_headline(told))}**")
+    said(*told.sentences)
+    _chart(at_hand, answer, log, told)
+    show_table(told.table("phases"), alt=told.table("phases").title)
+    causes = told.table("explanations")
+    if causes.rows:
+        with st.expander("What may explain the difference"):
+            quiet(f"{causes.title}; the share says how much of the difference goes with it.")
+            show_table(causes, alt=causes.title)
+    said(*told.cautions)
+
+
+def _headline(told: Told) -> str:
+    return "" if told.headline is None else words(told.headline, style())
+
+
+def looks_like_a_day(log: Log, day: BrewDay) -> bool:
+    """Whether a log begins cold, below half of the way to the first target, and lasts for half of the plan or more."""
+    first = day.phases[0]
+    is_cold = float(log.temperature_c[0]) < (first.from_c + first.to_c) / 2
+    return is_cold and log.duration_s > day.duration_s / 2
+
+
+def _chart(at_hand: Desk, answer: Answer, log: LogText, told: Told) -> None:
+    read, planned = log_of(log), answer.day.trajectory
+    courses = courses_table([
+        (WORD("planned"), planned.times_s, planned.temperatures_c),
+        (WORD("measured"), read.times_s, read.temperature_c),
+    ])  # fmt: skip
+    description = f"Temperature as planned and as measured. {_headline(told)} The table below has the numbers."
+    chart(beside_chart(frame(courses, style()), at_hand.look, description=description), key="brewed_day")
+
+
+def measure_next(at_hand: Desk, answer: Answer) -> None:
+    """Show the ranking and the ten-minute way."""
+    try:
+        told = measure_told(spread_of(at_hand.plan, at_hand.tariff, answer.start))
+    except EnergyPlanError as error:
+        problems(error, what="What to measure next can't be worked out")
+        return
+    st.subheader(told.title, anchor=False)
+    said(*told.sentences)
+    for table in told.tables:
+        with st.expander(table.title):
+            show_table(table, alt="Share of the ranges that goes once an input is measured")
+            said(*told.cautions)
+
+
+SHEET = "The meter's running total at the end of each step, as the printed sheet asks for; some of them will do."
+
+
+EXPORT = "What your supplier's page exports: CSV of any usual shape, or ESPI XML, with some weeks around the day."
+
+
+def after_the_brew(at_hand: Desk, answer: Answer) -> None:
+    """Show both ways of putting a meter beside the plan on the desk."""
+    st.subheader("After the brew", anchor=False)
+    with st.expander("Readings of a plug-in meter"):
+        quiet(SHEET)
+        _tried(lambda: _typed(at_hand, answer), what="These readings can't be used")
+    with st.expander("Export of the house's meter"):
+        quiet(EXPORT)
+        given: Any = st.file_uploader("Export (CSV or XML)", type=["csv", "txt", "xml"], key="meter_file")
+        if given is not None:
+            _tried(lambda: _exported(at_hand, answer, given), what="This export can't be used")
+
+
+def _tried(make: Any, *, what: str) -> None:
+    try:
+        told: Told | None = make()
+    except EnergyPlanError as error:
+        problems(error, what=what)
+        return
+    if told is None:
+        return
+    said(told.headline, *told.sentences)
+    for table in told.tables:
+        show_table(table, alt=table.title)
+    said(*told.cautions)
+
+
+def _typed(at_hand: Desk, answer: Answer) -> Told | None:
+    """The sheet as a table: one row for each step; nothing until something is typed."""
+    import pandas as pd
+
+    steps = list(dict.fromkeys(step.name for step in at_hand.plan.steps))
+    frame = pd.DataFrame({"step": steps, "total_kwh": [None] * len(steps)}).astype({"total_kwh": "float64"})
+    typed = st.data_editor(
+        frame, hide_index=True, width="stretch", height="content", disabled=["step"], key="sheet_readings",
+        placeholder="",
+        column_config={
+            "step": st.column_config.TextColumn("To the end of"),
+            "total_kwh": st.column_config.NumberColumn("Meter shows, kWh", min_value=0.0, format="%.2f"),
+        },
+    )  # fmt: skip
+    rows = tuple(
+        Reading(kind="energy_kwh", step=str(step), value=float(kwh))
+        for step, kwh in zip(typed["step"], typed["total_kwh"], strict=True)
+        if pd.notna(kwh)
+    )
+    if not rows:
+        return None
+    readings = Readings(plan=at_hand.plan, readings=rows, start=answer.start, name=f"{answer.clock(0.0).date()}")
+    tariff = tariff_of(at_hand.tariff) if at_hand.tariff else None
+    return brewed_told(brewed_answer(readings, (), tariff, at_hand.plan), tariff.table.name if tariff else "")
+
+
+def _exported(at_hand: Desk, answer: Answer, given: Any) -> Told:
+    """The day on the desk, at the start on the desk, in an export."""
+    zone = zone_of(answer.zone)
+    log = parse_meter(text_of(given), zone, source=given.name)
+    found = above_usual(log, answer.start.timestamp(), answer.day.duration_s, zone)
+    price = None
+    if at_hand.tariff:
+        tariff = tariff_of(at_hand.tariff)
+        begins = datetime.fromtimestamp(float(found.start_s[0]), UTC)
+        price = cost_above(*found.loads(), tariff, begins), tariff.table.name
+    at = answer.clock(0.0)
+    return meter_told(found, log, answer.day.energy_kwh, price, Moment(at, at.date()))
+
 
 OWN = "A log of your own"
+
+
 COLUMNS = (
     "A CSV with time (minutes, or moments in ISO form) and temperature_c or temperature_f; power_w or energy_kwh and "
     "lid (on, ajar, off) if you have them."
@@ -41,7 +189,7 @@ def page(at_hand: Desk) -> None:
         problems(error, what="What is in the way")
         found = log = None
     else:
-        at_hand.headline(words(_headline(at_hand, found), style()))
+        at_hand.headline(words(_vessel_headline(at_hand, found), style()))
     if found is not None and log is not None:
         _found(at_hand, found, log)
         if at_hand.answer is not None:
@@ -82,7 +230,7 @@ def _log(at_hand: Desk) -> LogText | None:
     return None if given is None else LogText(name=given.name, text=text_of(given), **own)
 
 
-def _headline(at_hand: Desk, found: Calibration | None) -> Sentence:
+def _vessel_headline(at_hand: Desk, found: Calibration | None) -> Sentence:
     told = None if found is None else calibration_told(found)
     if told is not None and told.headline is not None:
         return told.headline
@@ -121,6 +269,6 @@ def _found(at_hand: Desk, found: Calibration, log: LogText) -> None:
         )
     points = frame(fit_table(found), style())
     if len(points):
-        description = f"Readings of {log.name} and the fit. {words(_headline(at_hand, found), style())}"
+        description = f"Readings of {log.name} and the fit. {words(_vessel_headline(at_hand, found), style())}"
         chart(fit_chart(points, at_hand.look, description=description), key="fit")
     said(*told.sentences, *told.cautions)

@@ -1,4 +1,4 @@
-"""When: every start of the coming days costed, and what waiting on cheap heat is worth."""
+"""The page When: the price of every start, working back from a time, waiting on cheap heat, the year's habit."""
 
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
@@ -7,23 +7,60 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.starts import StartsAnswer, StartsQuestion, usual_hours
+from energyplan.advice.starts import Goal, StartsAnswer, StartsQuestion, start_for, usual_hours
 from energyplan.app.answers import start_of, starts_of
-from energyplan.app.backwards import by_a_time, take_start
 from energyplan.app.desk import Desk
-from energyplan.app.hours import WEEKDAYS
+from energyplan.app.header import WEEKDAYS
 from energyplan.app.pieces import chart, problems, quiet, said, show_table
+from energyplan.app.state import current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import DATED
 from energyplan.base.sentence import Sentence
-from energyplan.faces.charts.startschart import cost_by_start
+from energyplan.faces.charts.weekchart import cost_by_start
 from energyplan.tariffs.clock import to_local
+from energyplan.telling.day import switch_on_sentence
 from energyplan.telling.starts import habit_told, starts_told, waiting_told
 from energyplan.telling.told import Told
 
-__all__ = ["page"]
+__all__ = ["by_a_time", "page", "take_start"]
+
+GOALS: dict[Goal, str] = {"boil": "The boil", "finish": "The vessel's end", "clean": "All chilled and cleaned"}
+
+
+def by_a_time(at_hand: Desk, answer: Answer) -> None:
+    """Ask for a goal and a time, show when to switch on, and take that start."""
+    with st.container(border=True):
+        what, when = st.columns([2, 1], vertical_alignment="bottom")
+        goal: Goal | None = what.segmented_control(
+            "Work back from", list(GOALS), default="finish", format_func=lambda one: GOALS[one],
+            key="goal", persist_state="session",
+        )  # fmt: skip
+        at: time | None = when.time_input("At", time(13), step=900, key="goal_at", persist_state="session")
+        if goal is None or at is None:
+            return
+        try:
+            start = _start(at_hand, answer, goal, at)
+        except EnergyPlanError as error:
+            problems(error, what="No start does that")
+            return
+        said(switch_on_sentence(start))
+        st.button("Start then", key="take_goal", on_click=take_start, args=(start,))
+
+
+def _start(at_hand: Desk, answer: Answer, goal: Goal, at: time) -> datetime:
+    """The start on the local clock."""
+    wanted = start_of(at_hand.plan, at_hand.tariff, datetime.combine(at_hand.wall.date(), at))
+    return to_local(start_for(answer.day, goal, wanted), answer.zone)
+
+
+def take_start(start: datetime) -> None:
+    """Move the day's start."""
+    current().start_at(start)
+
 
 LONGEST_DAYS = 21
+
+
 DAYS = 7
 
 

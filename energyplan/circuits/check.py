@@ -11,7 +11,7 @@ from energyplan.base.records import dataclass
 from energyplan.circuits import protection, supplyfindings, wirefindings
 from energyplan.circuits.findings import Finding, Severity, worst_of
 from energyplan.circuits.study import Rating, Study, study
-from energyplan.circuits.voltages import ELEMENT_HIGH, ELEMENT_LOW
+from energyplan.circuits.wiring import ELEMENT_HIGH, ELEMENT_LOW
 from energyplan.physics.network import NEUTRAL
 from energyplan.plan.circuit import Circuit, OtherLoad
 

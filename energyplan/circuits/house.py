@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.records import dataclass
 from energyplan.circuits.loads import window_s
-from energyplan.circuits.voltages import ELEMENT_HIGH, VoltageBand, voltage_band
+from energyplan.circuits.wiring import ELEMENT_HIGH, VoltageBand, voltage_band
 from energyplan.day.supply import wires_of
 from energyplan.physics.network import Branch, Wires, solve
 from energyplan.plan.circuit import Circuit, OtherLoad

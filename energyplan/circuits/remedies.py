@@ -13,8 +13,7 @@ from energyplan.circuits.findings import Remedy
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.study import Study
-from energyplan.circuits.voltages import drop_limit
-from energyplan.circuits.wiring import cable_carries_a
+from energyplan.circuits.wiring import cable_carries_a, drop_limit
 from energyplan.day.supply import wires_of
 from energyplan.plan.circuit import Circuit
 

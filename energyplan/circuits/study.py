@@ -20,8 +20,14 @@ from energyplan.circuits.currents import (
 )
 from energyplan.circuits.findings import LoadCase
 from energyplan.circuits.loads import Appliance, Loads, compose
-from energyplan.circuits.voltages import ELEMENT_HIGH, ELEMENT_LOW, VoltageBand, voltage_band
-from energyplan.circuits.wiring import cable_carries_a, extension_carries_a
+from energyplan.circuits.wiring import (
+    ELEMENT_HIGH,
+    ELEMENT_LOW,
+    VoltageBand,
+    cable_carries_a,
+    extension_carries_a,
+    voltage_band,
+)
 from energyplan.day.supply import wires_of
 from energyplan.physics.network import PHASORS, Wires, board_frac, lines_in
 from energyplan.plan.circuit import Circuit, OtherLoad

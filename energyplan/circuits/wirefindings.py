@@ -10,8 +10,7 @@ from energyplan.circuits.cables import breaker_cap_a, wound_capacity_a
 from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding
 from energyplan.circuits.remedies import mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
-from energyplan.circuits.voltages import drop_limit
-from energyplan.circuits.wiring import buried_carries_a, cable_carries_a, extension_carries_a, method_of
+from energyplan.circuits.wiring import buried_carries_a, cable_carries_a, drop_limit, extension_carries_a, method_of
 from energyplan.plan.circuit import Extension
 
 __all__ = ["cable", "cable_protection", "extension", "lead_length", "lead_protection", "ring", "voltage_drop"]

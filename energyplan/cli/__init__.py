@@ -10,20 +10,14 @@ from typing import Annotated
 import typer
 
 from energyplan.base.errors import EnergyPlanError
-from energyplan.cli.batches import batches
-from energyplan.cli.brewed import brewed
-from energyplan.cli.changes import compare, savings, spread
-from energyplan.cli.day import circuit, report, run_app
-from energyplan.cli.explain import explain
-from energyplan.cli.grouped import Grouped, Once
-from energyplan.cli.learn import calibrate
+from energyplan.cli.changes import batches, compare, savings, spread
+from energyplan.cli.day import circuit, report, run_app, sheet, unattended
+from energyplan.cli.learn import brewed, calibrate
 from energyplan.cli.new import new
+from energyplan.cli.output import Grouped, Once
 from energyplan.cli.powers import power
-from energyplan.cli.prices import starts
-from energyplan.cli.schema import schema
-from energyplan.cli.sheets import sheet
-from energyplan.cli.tariffs import tariffs
-from energyplan.cli.unattended import unattended
+from energyplan.cli.prices import starts, tariffs
+from energyplan.cli.schema import explain, schema
 
 __all__ = ["app", "main"]
 

@@ -1,16 +1,20 @@
 """Commands about the brew day itself: report, circuit, new, app."""
 
 import gc
+import re
+import sys
 from dataclasses import replace
-from typing import TYPE_CHECKING, Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from energyplan.base.errors import PlanError
-from energyplan.cli.options import (
+from energyplan.cli.output import (
     BoilOption,
     CleanOption,
     FinishOption,
+    ForceOption,
     JsonOption,
     MonthOption,
     PlanArgument,
@@ -20,14 +24,18 @@ from energyplan.cli.options import (
     TariffOption,
     UnitsName,
     UnitsOption,
+    When,
     WholeOption,
+    answered,
+    show,
+    style_of,
+    tell,
 )
-from energyplan.cli.output import When, answered, show, style_of
 
 if TYPE_CHECKING:
     from energyplan.advice.answer import Answer
 
-__all__ = ["circuit", "report", "run_app"]
+__all__ = ["circuit", "report", "run_app", "sheet", "unattended"]
 
 
 def report(
@@ -55,7 +63,7 @@ def report(
     elif parts is not None:
         _show_parts(found, _named(parts), units)
     else:
-        from energyplan.faces.screen import screen
+        from energyplan.faces.terminal import screen
         from energyplan.telling.report import screen_told
 
         show(screen(screen_told(found), style_of(units), more=None if whole else MORE))
@@ -65,6 +73,8 @@ def report(
 
 
 SHOWN = ("clock", "people", "room", "power", "circuit", "notes")
+
+
 MORE = "More: --all, or --show clock,people,room,power,circuit,notes; --json."
 
 
@@ -144,3 +154,86 @@ def run_app(
     gc.enable()
 
     launch(host, port)
+
+
+def sheet(
+    plan: PlanArgument,
+    *,
+    output: Annotated[Path, typer.Option("-o", "--output", help="File to write: .pdf .ics .csv .png .svg")],
+    tariff: TariffOption = None,
+    start: StartOption = None,
+    paper: Annotated[Literal["a4", "us-letter"], typer.Option(help="Paper of a PDF.")] = "a4",
+    units: UnitsOption = "metric",
+    force: ForceOption = False,
+) -> None:
+    """A page for the electrician and one for the brew day; a calendar, a table, a picture."""
+    from energyplan.base.files import check_place, write_new
+    from energyplan.faces.files import Making, ending_of, file_bytes
+    from energyplan.telling.files import file_told
+
+    check_place(output, force=force)
+    ending = ending_of(output.name)
+    found = answered(plan, tariff, When(start))
+    content = file_bytes(file_told(found, ending), ending, Making(style=style_of(units), paper=paper))
+    write_new(output, content, force=force)
+    sys.stderr.write(f"{output} written\n")
+
+
+HOW = 'Answer with --yes WORD or --no WORD, the limit with --limit "3 kWh".'
+
+
+YesOption = Annotated[list[str] | None, typer.Option("--yes", help="A fact that holds, by its word; as often as due.")]
+
+
+NoOption = Annotated[list[str] | None, typer.Option("--no", help="A fact that does not hold, by its word.")]
+
+
+LimitOption = Annotated[str | None, typer.Option("--limit", help='After what the current ends, such as "3 kWh".')]
+
+
+TopOption = Annotated[str | None, typer.Option("--element-top", help='How high the elements reach, such as "6 cm".')]
+
+
+def unattended(
+    plan: PlanArgument,
+    *,
+    start: StartOption = None,
+    yes: YesOption = None,
+    no: NoOption = None,
+    limit: LimitOption = None,
+    element_top: TopOption = None,
+    units: UnitsOption = "metric",
+    as_json: JsonOption = False,
+    strict: StrictOption = False,
+) -> None:
+    """What must hold before it heats with nobody there; refuses while a fact is unknown."""
+    from energyplan.advice.answer import zone_name
+    from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
+    from energyplan.day.brewday import simulate
+    from energyplan.plan.file import read_plan
+    from energyplan.tariffs.clock import zone_of
+    from energyplan.telling.unattended import unattended_told
+
+    said = Said(yes=frozenset(yes or ()), no=frozenset(no or ()), limit_kwh=None if limit is None else _kwh(limit))
+    read = read_plan(plan)
+    if element_top is not None:
+        from energyplan.base.units import LENGTH, read_quantity
+
+        top_m = read_quantity(element_top, LENGTH)
+        read = read.model_copy(update={"vessel": read.vessel.model_copy(update={"element_top_m": top_m})})
+    zone = zone_name(read, None)
+    moment = When(start).resolve(read, zone)
+    found = may_start_unattended(simulate(read), said, start=moment, zone=zone_of(zone))
+    tell(unattended_told(found, moment, zone), units, as_json=as_json)
+    if not as_json and any(fact.key in FACT_KEYS for fact in found.reasons):
+        sys.stdout.write(f"{HOW}\n")
+    if strict and found.result == "refuse":
+        raise typer.Exit(1)
+
+
+def _kwh(text: str) -> float:
+    """Read a limit in kWh."""
+    match = re.fullmatch(r"\s*(\d{1,4}(?:\.\d+)?)\s*kWh\s*", text)
+    if match is None:
+        raise PlanError(f'--limit {text}: expected an energy such as "3 kWh"')
+    return float(match[1])

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from energyplan.base.errors import PlanError, UnitsError
-from energyplan.cli.options import ForceOption
+from energyplan.cli.output import ForceOption
 
 if TYPE_CHECKING:
     from energyplan.base.units import Kind
@@ -38,7 +38,7 @@ def new(
 ) -> None:
     """Write a first plan that works at once, by questions or by flags; with --brewery, in two files."""
     if schema:
-        from energyplan.plan.schema import plan_schema_json
+        from energyplan.plan.file import plan_schema_json
 
         sys.stdout.write(plan_schema_json() + "\n")
         return

@@ -1,20 +1,22 @@
-"""How commands read their inputs and print their answers."""
+"""What commands share: arguments and options, reading the files, printing one face, and how help lists them."""
 
 import json
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from energyplan.base.errors import PlanError, TariffError
-from energyplan.cli.options import UnitsName
+import typer
+from typer.core import TyperCommand, TyperGroup
+
+from energyplan.base.errors import EnergyPlanError, PlanError, TariffError
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from energyplan.advice.answer import Answer
-    from energyplan.advice.backwards import Goal
     from energyplan.advice.learned import Learned
+    from energyplan.advice.starts import Goal
     from energyplan.base.kinds import Style
     from energyplan.base.units import Display
     from energyplan.plan.model import Plan
@@ -22,7 +24,25 @@ if TYPE_CHECKING:
     from energyplan.telling.told import Told
 
 __all__ = [
+    "AllOption",
+    "BoilOption",
+    "CleanOption",
+    "FinishOption",
+    "ForceOption",
+    "Grouped",
+    "JsonOption",
+    "MonthOption",
+    "Once",
+    "PlanArgument",
+    "ShowOption",
+    "StartOption",
+    "StrictOption",
+    "TariffOption",
+    "UnitsName",
+    "UnitsOption",
     "When",
+    "WholeOption",
+    "WriteOption",
     "answered",
     "display",
     "keep",
@@ -35,8 +55,70 @@ __all__ = [
     "tell",
 ]
 
+UnitsName = Literal["metric", "us"]
+
+
+PlanArgument = Annotated[str, typer.Argument(help="Plan file, or a packaged plan: demo, lakeside.", metavar="PLAN")]
+
+
+TariffOption = Annotated[str | None, typer.Option("--tariff", help="Tariff file, or a packaged one such as demo.")]
+
+
+MonthOption = Annotated[
+    float | None,
+    typer.Option("--month-kwh", help="What the month has used so far, kWh; for a tariff with steps by it.", min=0.0),
+]
+
+
+StartOption = Annotated[str | None, typer.Option("--start", help="Local start, such as 2026-12-05T08:30.")]
+
+
+FinishOption = Annotated[str | None, typer.Option("--finish-by", help="Local time by which the vessel must be done.")]
+
+
+CleanOption = Annotated[str | None, typer.Option("--clean-by", help="Local time by which all is cleaned up as well.")]
+
+
+BoilOption = Annotated[str | None, typer.Option("--boil-at", help="Local time at which the boil should begin.")]
+
+
+UnitsOption = Annotated[UnitsName, typer.Option("--units", help="Units of the display.")]
+
+
+AllOption = Annotated[bool, typer.Option("--all", help="All that there is to say, not just a screen.")]
+
+
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+
+
+StrictOption = Annotated[bool, typer.Option("--strict", help="Exit 1 if a finding is over.")]
+
+
+WriteOption = Annotated[
+    str | None,
+    typer.Option(
+        "--write",
+        metavar="[FILE]",
+        help="Change the plan where its values stand; with a FILE, write a changed copy there instead.",
+    ),
+]
+
+
+ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
+
+
+WholeOption = Annotated[bool, typer.Option("--all", help="All of it, not one screen.")]
+
+
+ShowOption = Annotated[str | None, typer.Option("--show", help="Parts of it, such as clock,room.")]
+
+
 NARROWEST = 60
+
+
 COMES_AT = {"--start": "start", "--finish-by": "finish", "--boil-at": "boil", "--clean-by": "end of cleaning"}
+
+
 GOALS: "dict[str, Goal]" = {"--finish-by": "finish", "--boil-at": "boil", "--clean-by": "clean"}
 
 
@@ -65,7 +147,7 @@ class When:
         moment = local_to_utc(text, zone, what=COMES_AT[name])
         if name == "--start":
             return moment
-        from energyplan.advice.backwards import start_for
+        from energyplan.advice.starts import start_for
         from energyplan.day.brewday import simulate
 
         return start_for(simulate(plan), GOALS[name], moment)
@@ -190,3 +272,47 @@ def tell(told: "Told", units: UnitsName, *, everything: bool = False, as_json: b
 
         titles = ", ".join(str(part.title) for part in told.parts)
         show(Text(f"With --all also: {titles}.", style="dim"))
+
+
+_LONGEST = 200  # characters of a command's first sentence
+
+
+class Grouped(TyperGroup):
+    """A group of commands whose help lists them under the headings that they were given."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """Write the commands, heading by heading, in the order in which they were added."""
+        groups: dict[str, list[tuple[str, str]]] = {}
+        for name in self.list_commands(ctx):
+            command = self.get_command(ctx, name)
+            if command is not None and not command.hidden:
+                heading = getattr(command, "rich_help_panel", None)
+                said = command.get_short_help_str(_LONGEST)
+                groups.setdefault(heading if isinstance(heading, str) else "Commands", []).append((name, said))
+        widest = max((len(name) for rows in groups.values() for name, _ in rows), default=0)
+        for heading, rows in groups.items():
+            with formatter.section(heading):
+                formatter.write_dl([(name.ljust(widest), said) for name, said in rows])
+
+
+class Once(TyperCommand):
+    """A command that takes each option once, unless it is meant to be said several times."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Read the words of a command line; the same option twice is refused, a value in [brackets] may be left out."""
+        given = [word.partition("=")[0] for word in args[: args.index("--") if "--" in args else None]]
+        for parameter in self.params:
+            names = [*parameter.opts, *parameter.secondary_opts] if getattr(parameter, "opts", None) else []
+            said = [word for word in given if word in names and word.startswith("-")]
+            if len(said) > 1 and not getattr(parameter, "multiple", False):
+                raise EnergyPlanError(f"{said[0]} is given {len(said)} times; give it once")
+            if str(getattr(parameter, "metavar", "")).startswith("[") and said:
+                args = _with_value(args, said[0])
+        return super().parse_args(ctx, args)
+
+
+def _with_value(args: list[str], option: str) -> list[str]:
+    """The words with an empty value for an option that stands without one."""
+    place = args.index(option) + 1 if option in args else 0
+    stands_alone = place and (place == len(args) or args[place].startswith("-"))
+    return [*args[:place], "", *args[place:]] if stands_alone else args

@@ -7,7 +7,7 @@ import typer
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.kinds import WRITTEN
 from energyplan.base.sentence import Sentence, listed
-from energyplan.cli.options import (
+from energyplan.cli.output import (
     AllOption,
     ForceOption,
     JsonOption,
@@ -15,9 +15,13 @@ from energyplan.cli.options import (
     StartOption,
     TariffOption,
     UnitsOption,
+    When,
     WriteOption,
+    keep,
+    show,
+    tariff_of,
+    tell,
 )
-from energyplan.cli.output import When, keep, show, tariff_of, tell
 
 if TYPE_CHECKING:
     from energyplan.advice.best import BestPlan

@@ -3,26 +3,39 @@
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, time
-from typing import TYPE_CHECKING, Annotated
+from datetime import date, datetime, time
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 from energyplan.base.errors import PlanError, TariffError
-from energyplan.cli.options import (
+from energyplan.cli.output import (
+    AllOption,
+    ForceOption,
     JsonOption,
     MonthOption,
     PlanArgument,
     StartOption,
     TariffOption,
     UnitsOption,
+    When,
+    needed_tariff,
+    plan_of,
+    show,
+    style_of,
 )
-from energyplan.cli.output import needed_tariff, plan_of, show, style_of
 
 if TYPE_CHECKING:
-    from energyplan.plan.place import Hours
+    from rich.console import RenderableType
 
-__all__ = ["day_of", "habit_of", "starts"]
+    from energyplan.plan.vessel import Hours
+    from energyplan.tariffs.listtariff import ListTerms
+    from energyplan.tariffs.pricelist import PriceList
+    from energyplan.telling.told import Told
+
+__all__ = ["day_of", "habit_of", "starts", "tariffs"]
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -78,7 +91,7 @@ def starts(
         return
     from rich.console import Group
 
-    from energyplan.faces.hourpicture import hour_picture
+    from energyplan.faces.strip import hour_picture
     from energyplan.faces.terminal import terminal
 
     style = style_of(units)
@@ -90,7 +103,7 @@ def _asked(hours: "Hours", given: Mapping[str, object]) -> "Hours":
     """The hours of the plan, with those asked for in their place."""
     from pydantic import ValidationError
 
-    from energyplan.plan.place import Hours
+    from energyplan.plan.vessel import Hours
 
     asked = {key: value for key, value in given.items() if value is not None}
     try:
@@ -137,3 +150,160 @@ def day_of(text: str | None) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         raise TariffError(f'"{text}" is no day: write it as 2026-12-05') from None
+
+
+tariffs = typer.Typer(help="Look at tariff files.", no_args_is_help=True, rich_markup_mode=None)
+
+
+MOST_BYTES = 20_000_000
+
+
+ClockName = Literal["utc", "local", "offset in file"]
+
+
+OrderName = Literal["year first", "day first", "month first"]
+
+
+@tariffs.command("check")
+def check(
+    tariff: Annotated[str, typer.Argument(help="Tariff file, or a packaged one such as demo.", metavar="TARIFF")],
+    *,
+    on: Annotated[str | None, typer.Option("--date", help="A day of the week to show, such as 2026-12-05.")] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """The resolved week, gaps and overlaps, holidays, and what looks like a slip."""
+    from energyplan.faces.document import document
+    from energyplan.tariffs.tariffcheck import check_tariff
+    from energyplan.tariffs.tarifffile import load_tariff
+    from energyplan.telling.prices import prices_told
+
+    read = load_tariff(tariff, check_coverage=False)
+    today = datetime.now().astimezone().date()
+    found = check_tariff(read, day_of(on) or today, today=today)
+    told = prices_told(read, found)
+    show(document(told) if as_json else _week_page(told))
+    if found.problems:
+        raise typer.Exit(2)
+
+
+def _week_page(told: "Told") -> "RenderableType":
+    """What a tariff says, with the picture of its week between the answer and the numbers."""
+    from rich.console import Group
+
+    from energyplan.faces.strip import week_picture
+    from energyplan.faces.terminal import grid, terminal
+
+    head = terminal(replace(told, tables=()))
+    rest = [one for table in told.tables if table.rows for one in ("", grid(table))]
+    return Group(head, "", *week_picture(told.facts["week"]), *rest)
+
+
+@tariffs.command("compare")
+def compare(
+    plan: PlanArgument,
+    names: Annotated[list[str], typer.Argument(help="Tariff files, or packaged ones.", metavar="TARIFF TARIFF...")],
+    *,
+    start: StartOption = None,
+    habit: Annotated[str, typer.Option(help='When you usually brew, such as "sat 09:00".')] = "sat 09:00",
+    brews: Annotated[int, typer.Option(help="Brews a year.", min=1, max=52)] = 20,
+    month_kwh: MonthOption = None,
+    every: AllOption = False,
+    as_json: JsonOption = False,
+) -> None:
+    """One day, and a year of your habit, under each of several tariffs."""
+    from energyplan.advice.pricing import compare_tariffs
+    from energyplan.day.brewday import simulate
+    from energyplan.faces.document import document
+    from energyplan.faces.terminal import terminal
+    from energyplan.tariffs.tarifffile import load_tariff
+    from energyplan.telling.prices import comparison_told
+
+    if len(names) < 2:
+        raise TariffError("one tariff is nothing to compare; name two or more")
+    read, charged = plan_of(plan, month_kwh), [load_tariff(name) for name in names]
+    zone, usual = charged[0].time_zone, habit_of(habit)
+    found = compare_tariffs(simulate(read), charged, When(start).resolve(read, zone), habit=usual, brews=brews)
+    told = comparison_told(found, zone)
+    show(document(told) if as_json else terminal(told, detail=int(every)))
+
+
+@tariffs.command("import")
+def import_prices(
+    file: Annotated[
+        str, typer.Argument(help="A list of prices (CSV), or a rate in the open URDB JSON schema.", metavar="FILE")
+    ],
+    *,
+    zone: Annotated[str, typer.Option("--time-zone", help="IANA time zone of the place.")],
+    output: Annotated[Path | None, typer.Option("-o", "--output", help="Tariff file to write.")] = None,
+    name: Annotated[str, typer.Option(help="What to call the tariff.")] = "By the list",
+    currency: Annotated[str | None, typer.Option(help="ISO code, where the list's unit doesn't say it.")] = None,
+    unit: Annotated[str | None, typer.Option(help="Unit of the list, such as EUR/MWh.")] = None,
+    column: Annotated[str | None, typer.Option(help="Column of the prices.")] = None,
+    clock: Annotated[ClockName | None, typer.Option(help="Whose clock the times follow.")] = None,
+    stamp: Annotated[Literal["start", "end"] | None, typer.Option(help="What a single time of a row is.")] = None,
+    days: Annotated[OrderName | None, typer.Option(help="Order of day, month and year.")] = None,
+    adder: Annotated[
+        list[str] | None,
+        typer.Option(help='On top: "0.12 EUR/kWh", or "network: 6 ct/kWh 17:00-21:00 mon-fri"; may be given again.'),
+    ] = None,
+    tax: Annotated[str | None, typer.Option(help="Tax on top of list and adders, in percent.")] = None,
+    force: ForceOption = False,
+) -> None:
+    """Turn a list of prices, or a rate of the open URDB schema, into a tariff file; say how it was read."""
+    from energyplan.base.files import read_text
+    from energyplan.tariffs.listtariff import ListTerms, currency_of_unit
+    from energyplan.tariffs.pricelist import ListHints, read_price_list
+
+    text = read_text(file, MOST_BYTES, what="a list of prices")
+    if text.lstrip().startswith(("{", "[")):
+        _import_rate(text, zone, output, file, force=force)
+        return
+    hints = ListHints(price_column=column, unit=unit, clock=clock, stamp=stamp, order=days)
+    found = read_price_list(text, zone=zone, hints=hints, source=file)
+    money = currency or currency_of_unit(found.reading.unit)
+    if money is None:
+        raise TariffError(f"{found.reading.unit} names no currency: give it, such as --currency EUR", source=file)
+    terms = ListTerms(
+        name=name, currency=money, time_zone=zone, tax_percent=_percent(tax), adders=tuple(adder or ())
+    )  # fmt: skip
+    _write_list(found, terms, output, force=force)
+
+
+def _percent(text: str | None) -> Decimal | None:
+    if text is None:
+        return None
+    try:
+        return Decimal(text.strip().rstrip("% ").replace(",", "."))
+    except InvalidOperation:
+        raise TariffError(f'tax "{text}": write a percentage, such as 21') from None
+
+
+def _write_list(found: "PriceList", terms: "ListTerms", output: Path | None, *, force: bool) -> None:
+    """Write the tariff and, beside it, its list; say on stderr how it was read."""
+    from energyplan.base.files import write_all
+    from energyplan.base.sentence import words
+    from energyplan.tariffs.listtariff import list_tariff_toml
+    from energyplan.telling.prices import list_sentences
+
+    if output is None:
+        raise TariffError("a list of prices becomes a tariff file with the list beside it: give -o FILE.toml")
+    series = output.with_name(f"{output.stem}-prices.csv")
+    toml = list_tariff_toml(found, terms, series.name)
+    write_all({output: toml.encode(), series: found.csv_text().encode()}, force=force)
+    for sentence in list_sentences(found, terms.time_zone):
+        typer.echo(words(sentence), err=True)
+
+
+def _import_rate(text: str, zone: str, output: Path | None, source: str, *, force: bool) -> None:
+    """Write a rate of the open schema; say on stderr what is dropped."""
+    from energyplan.base.files import write_new
+    from energyplan.base.visible import visible
+    from energyplan.tariffs.urdb import import_urdb
+
+    rate = import_urdb(text, time_zone=zone, source=source)
+    if output is None:
+        typer.echo(rate.toml, nl=False)
+    else:
+        write_new(output, rate.toml.encode(), force=force)
+    for dropped in rate.dropped:
+        typer.echo(visible(f"dropped: {dropped}"), err=True)

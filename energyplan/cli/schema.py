@@ -3,17 +3,25 @@
 import contextlib
 import io
 import json
+import sys
 from collections.abc import Callable, Mapping, Sequence
 from typing import Annotated, Any, Literal
 
 import typer
 
-__all__ = ["schema"]
+from energyplan.base.errors import FileError
+from energyplan.docs import help_page, help_topics
+
+__all__ = ["explain", "schema"]
 
 Subject = Literal[
     "plan", "brewery", "tariff", "report", "circuit", "power", "starts", "savings", "spread", "compare", "calibrate"
 ]
+
+
 _DAY = ("demo", "--start", "2026-12-05T08:30")
+
+
 # A document's form is read off the one of the packaged demo.
 _EXAMPLES: Mapping[str, Sequence[str]] = {
     "report": ("report", *_DAY, "--tariff", "demo"),
@@ -25,6 +33,8 @@ _EXAMPLES: Mapping[str, Sequence[str]] = {
     "compare": ("compare", "demo", "lakeside"),
     "calibrate": ("calibrate", "cool-down", "--plan", "demo"),
 }
+
+
 _UNITS = {
     "kwh": "kilowatt-hours", "w": "watts", "kw": "kilowatts", "a": "amperes", "v": "volts", "c": "degrees Celsius",
     "k": "kelvin", "l": "litres", "kg": "kilograms", "g": "grams", "min": "minutes", "s": "seconds", "m": "metres",
@@ -36,7 +46,7 @@ def schema(
     of: Annotated[Subject, typer.Argument(help="A file that you write, or a command's document.", metavar="WHAT")],
 ) -> None:
     """Print the JSON Schema of plan, brewery, tariff, or of a command's --json."""
-    from energyplan.plan.schema import brewery_schema, plan_schema
+    from energyplan.plan.file import brewery_schema, plan_schema
 
     files: dict[str, Callable[[], dict[str, Any]]] = {
         "plan": plan_schema, "brewery": brewery_schema, "tariff": _tariff_schema,
@@ -46,7 +56,7 @@ def schema(
 
 
 def _tariff_schema() -> dict[str, Any]:
-    from energyplan.plan.schema import named
+    from energyplan.plan.file import named
     from energyplan.tariffs.tables import TariffFile
 
     return named("tariff", TariffFile.model_json_schema(by_alias=True))
@@ -55,7 +65,7 @@ def _tariff_schema() -> dict[str, Any]:
 def _document_schema(name: str) -> dict[str, Any]:
     """What the document of a command looks like, read off that of the packaged demo."""
     from energyplan.cli import app
-    from energyplan.plan.schema import named
+    from energyplan.plan.file import named
 
     printed = io.StringIO()
     with contextlib.redirect_stdout(printed):
@@ -91,3 +101,23 @@ def _joined(forms: list[dict[str, Any]]) -> dict[str, Any]:
         }
     known = [form for form in forms if form]
     return known[0] if known and all(form.get("type") == known[0].get("type") for form in known) else {}
+
+
+def explain(
+    topic: Annotated[str | None, typer.Argument(help="Topic; left out: a list.", metavar="[TOPIC]")] = None,
+) -> None:
+    """A help page: plan, tariff, log, circuit, power, json, library, words and more."""
+    topics = help_topics()
+    if topic is None:
+        sys.stdout.write("\n".join(topics) + "\n")
+        return
+    if topic not in topics:
+        raise FileError(f"no help page of that name; there are {', '.join(topics)}")
+    text = help_page(topic)
+    if not sys.stdout.isatty():
+        sys.stdout.write(text)
+        return
+    from rich.console import Console
+    from rich.markdown import Markdown
+
+    Console().print(Markdown(text))

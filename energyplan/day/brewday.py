@@ -17,7 +17,7 @@ from energyplan.day.appliances import load_profiles
 from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c
 from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, has_extract_added, run, runner
 from energyplan.day.slips import Slip, slips_of
-from energyplan.day.timeline import Event, events
+from energyplan.day.tasks import Event, events
 from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
 from energyplan.plan.model import Plan

@@ -9,9 +9,8 @@ from energyplan.base.errors import BrewDayError, Place
 from energyplan.base.kinds import KEY, LITRES
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
-from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.body import open_surface_factor, shell_of, surroundings_of
 from energyplan.day.changes import Change, Mashing, changed
-from energyplan.day.leastboil import open_surface_factor
 from energyplan.day.legs import Arrival, Conditions, Leg, Mishap, PhaseName
 from energyplan.day.supply import Heating, heating
 from energyplan.physics.contents import Contents, solve_temperature_c

@@ -53,8 +53,7 @@ def file_bytes(told: Told, ending: str, making: Making | None = None) -> bytes:
 
 def _pdf(told: Told, making: Making) -> bytes:
     from energyplan.faces.charts.pictures import current_picture, day_picture
-    from energyplan.faces.electricianpage import electrician_texts
-    from energyplan.faces.sheet import sheet_pdf, sizes_px
+    from energyplan.faces.sheet import electrician_texts, sheet_pdf, sizes_px
 
     electrician, brew_day, currents, day = told.parts
     (wide_px, high_px), (day_wide_px, day_high_px) = sizes_px(making.paper)
@@ -73,7 +72,7 @@ def _ics(told: Told, making: Making) -> bytes:
 
 
 def _csv(told: Told, making: Making) -> bytes:
-    from energyplan.faces.csvfile import table_csv
+    from energyplan.faces.frames import table_csv
 
     return table_csv(told.tables[0], making.style)
 

@@ -1,17 +1,83 @@
-"""Data frames of told tables: raw for programs and charts, or in words for pages."""
+"""Cells in words and data frames of told tables; shown parts add up to the shown total."""
 
+import re
+from decimal import Decimal
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from energyplan.base.kinds import PLAIN, Style, Value, raw
-from energyplan.base.money import Money
+from energyplan.base.kinds import PLAIN, Style, Value, figure, raw, unit_of
+from energyplan.base.money import ESTIMATE_MARK, Money, currency_decimals, shown_parts
 from energyplan.base.sentence import words
-from energyplan.faces.cells import heading, shown_rows
 from energyplan.telling.told import Column, Table, cell
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["currency_of", "frame", "key_of", "shown_frame"]
+__all__ = ["currency_of", "frame", "heading", "key_of", "shown_frame", "shown_rows", "table_csv"]
+
+_NEAR = 1e-6  # kWh by which rows may miss their total and still be its parts
+
+
+def heading(column: Column, style: Style = PLAIN, *, short: bool = False, currency: str = "") -> str:
+    """A column's heading with its unit.
+
+    >>> from energyplan.base.kinds import CELSIUS, Style
+    >>> begin = Column("from_c", "From", CELSIUS, short="")
+    >>> heading(begin), heading(begin, Style("us"), short=True)
+    ('From, °C', '°F')
+    """
+    unit = currency if column.kind.key == "money" else unit_of(column.kind, style)
+    if short and column.short is not None:
+        return column.short or unit
+    return f"{column.heading}, {unit}" if unit and column.heading else column.heading or unit
+
+
+def shown_rows(table: Table, style: Style = PLAIN) -> tuple[list[list[str]], list[str] | None]:
+    """Rows and total as text; parts of money and energy are rounded so that they add up to their shown total."""
+    columns = [_column(table, place, style) for place in range(len(table.columns))]
+    lines = [list(line) for line in zip(*columns, strict=True)] if columns else []
+    return (lines[:-1], lines[-1]) if table.total else (lines, None)
+
+
+def _column(table: Table, place: int, style: Style) -> list[str]:
+    column = table.columns[place]
+    given = [row[place] for row in (*table.rows, *([table.total] if table.total else []))]
+    parts = _parts(column, given[:-1], given[-1]) if table.total else None
+    if parts is not None:
+        return [*parts, _text(column, given[-1], style)]
+    return [_text(column, one, style) for one in given]
+
+
+def _text(column: Column, given: Any, style: Style) -> str:
+    said = cell(column, given)
+    if said is None:
+        return ""
+    if isinstance(said, Value):
+        if isinstance(said.raw, Money):
+            return figure(said, style).rpartition(" ")[0]
+        if said.kind.key == "minutes" and said.kind is column.kind:
+            return "<1" if 0 < float(said.raw) < 0.5 else f"{float(said.raw):.0f}".replace("-0", "0")
+        return figure(said, style) if said.kind is column.kind else words(said, style)
+    return words(said, style)
+
+
+def _parts(column: Column, given: list[Any], total: Any) -> list[str] | None:
+    """Parts rounded together; None where the column is not a sum."""
+    if isinstance(total, Money):
+        exact, digits = [one.exact for one in given if isinstance(one, Money)], currency_decimals(total.currency)
+    elif column.kind.key == "energy" and isinstance(total, float | int):
+        exact, digits = [Fraction(float(one)) for one in given if one is not None], column.kind.metric.digits
+        if abs(sum(exact) - Fraction(total)) > _NEAR:
+            return None
+    else:
+        return None
+    shown = iter(shown_parts(exact, digits))
+    mark = total.mark if isinstance(total, Money) else ""
+    return ["" if one is None else f"{mark}{_signed(next(shown), column)}" for one in given]
+
+
+def _signed(part: Decimal, column: Column) -> str:
+    return f"{part:+f}" if column.signed and part else f"{part or abs(part):f}"
 
 
 def frame(table: Table, style: Style = PLAIN, *, spoken: bool = False) -> "pd.DataFrame":
@@ -60,3 +126,41 @@ def _raw(said: Any, style: Style, *, spoken: bool) -> Any:
             return float(said.raw) * shown.factor + shown.offset
         return raw(said)
     return None if said is None else words(said, style)
+
+
+# What a spreadsheet takes for a formula at the start of a cell (OWASP, "CSV Injection"). Where it separates cells by
+# semicolons or tabs, one also starts inside of ours.
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+
+_INNER_START = re.compile(r"[;\t|]\s*(?=[=+\-@＝＋－＠])")
+
+
+DECIMALS = 4
+
+
+def table_csv(table: Table, style: Style = PLAIN) -> bytes:
+    """A table as CSV (RFC 4180, UTF-8), without its total, which a sum would count twice; formulas are defused.
+
+    Numbers are those of the unit system, money as it is shown: its parts add up to the shown total. A column of guessed
+    prices says so in its name.
+    """
+    import pandas as pd
+
+    found = frame(table, style).round(DECIMALS)
+    if currency := currency_of(table):
+        lines, _ = shown_rows(table, style)
+        place = [column.key for column in table.columns].index("cost")
+        guessed = any(isinstance(row[place], Money) and row[place].is_estimate for row in table.rows)
+        shown = [line[place].removeprefix(ESTIMATE_MARK) for line in lines]
+        found["cost"] = pd.to_numeric(pd.Series(shown, dtype=object).replace("", None))
+        found = found.rename(columns={"cost": f"cost_{'estimate_' if guessed else ''}{currency.lower()}"})
+    return str(found.map(_defused).to_csv(index=False, lineterminator="\r\n")).encode()
+
+
+def _defused(cell: Any) -> Any:
+    """A text that a spreadsheet would run, with an apostrophe before it; anything else as it is."""
+    if not isinstance(cell, str):
+        return cell
+    inside = _INNER_START.sub(r"\g<0>'", cell)
+    return f"'{inside}" if cell.lstrip().startswith(_FORMULA_STARTS) else inside

@@ -11,35 +11,60 @@ from typing import TYPE_CHECKING, Any, Literal
 from energyplan.base.errors import FileError
 from energyplan.base.kinds import CELSIUS, PLAIN, Style, unit_of
 from energyplan.base.sentence import Sentence, words
-from energyplan.faces.cells import shown_rows
-from energyplan.faces.charts.palette import PHASE_COLOURS, SEVERITY_COLOURS
+from energyplan.faces.charts.charttheme import PHASE_COLOURS, SEVERITY_COLOURS
 from energyplan.faces.charts.pictures import Picture, picture_svg
-from energyplan.faces.frames import currency_of
-from energyplan.telling.told import Told
+from energyplan.faces.frames import currency_of, heading, shown_rows
+from energyplan.telling.findings import finding_name
+from energyplan.telling.told import Found, Table, Told
 
 if TYPE_CHECKING:
     import typst
 
-__all__ = ["PAPERS", "Paper", "brew_day_texts", "sheet_pdf", "sizes_px"]
+__all__ = ["PAPERS", "STATUS", "Paper", "brew_day_texts", "electrician_texts", "sheet_pdf", "sizes_px"]
 
 Paper = Literal["a4", "us-letter"]
+
+
 PAPERS: tuple[Paper, ...] = ("a4", "us-letter")
+
+
 STANDARD: Literal["ua-1"] = "ua-1"  # PDF/UA-1, ISO 14289-1: tagged, titled, in a language, with words for every picture
+
 
 # Charts of 700 px across the page print their 12 px letters at 8.7 pt.
 WIDTH_PX = 700
+
+
 CURRENT_PX: dict[Paper, int] = {"a4": 150, "us-letter": 150}
+
+
 DAY_PX: dict[Paper, int] = {"a4": 240, "us-letter": 165}
+
+
 ROUNDS = 5  # of taking out letters that no font has; typst names them all at once
+
 
 FONT = "Libertinus Serif"  # inside typst
 
+
 _FONT_FAMILY = re.compile(r'font-family="[^"]*"')
+
+
 _LONG_WORD = re.compile(r"(\S{24})(?=\S)")
+
+
 _UNITS = "A|V|W|mA|kW|kWh|°C|°F|K|%|min|h|s|mm²|AWG|m|ft|L|gal|kg|lb"
+
+
 _BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
+
+
 _MINUS = re.compile(r"(?<![\w.)-])-(?=\d)")
+
+
 _MISSING = re.compile(r'the text `"(.+?)"` could not be displayed')
+
+
 _RUST_ESCAPE = re.compile(r"\\u\{([0-9a-f]+)\}|\\(.)")
 
 
@@ -184,3 +209,72 @@ def _compiled(text: str, stamp: datetime | None, *, own_fonts_only: bool) -> byt
 @cache
 def _template() -> bytes:
     return files("energyplan.faces").joinpath("sheet.typ").read_bytes()
+
+
+Document = dict[str, Any]
+
+
+STATUS = "Not a design. To be verified by a licensed electrician under the local code."
+
+
+def electrician_texts(told: Told, style: Style) -> Document:
+    """Texts of both sides.
+
+    Parameters
+    ----------
+    told : Told
+        As `energyplan.telling.electrician.tell_electrician` tells it.
+    style : Style
+        Units, and what makes a person's text harmless on paper.
+    """
+    overleaf = told.parts[0]
+    verdict, lines = told.sentences
+    return {
+        "title": words(told.title, style) if isinstance(told.title, Sentence) else told.title,
+        "when": words(told.facts["when"], style),
+        "status": STATUS,
+        "severity": told.facts["severity"],
+        "request": words(told.headline, style) if told.headline else "",
+        "verdict": words(verdict, style),
+        "lines": words(lines, style),
+        "loads": _table(told.table("loads"), style),
+        "required": _table(told.table("required"), style),
+        "told": _told_once([_finding(found, style) for found in told.findings]),
+        "sized": [words(one, style) for one in overleaf.sentences],
+        "fine": [_finding(found, style) for found in overleaf.findings],
+        "questions": [words(one, style) for one in overleaf.parts[0].sentences],
+        "cautions": [words(one, style) for one in overleaf.cautions],
+    }
+
+
+def _table(table: Table, style: Style) -> Document:
+    rows, _ = shown_rows(table, style)
+    return {"title": table.title, "head": [heading(one, style, short=True) for one in table.columns], "rows": rows}
+
+
+def _finding(found: Found, style: Style) -> Document:
+    return {
+        "severity": found.severity,
+        "name": finding_name(found.code),
+        "message": words(found.said, style),
+        "rule": found.rule or "",
+        "mend": words(found.mend, style) if found.mend else "",
+        "used": "" if found.margin_frac is None else _used(found.margin_frac),
+    }
+
+
+def _told_once(findings: list[Document]) -> list[Document]:
+    """Findings of which a mend that one before them has is not printed again."""
+    before: dict[str, str] = {}
+    for found in findings:
+        mend = found["mend"]
+        if mend and mend in before:
+            found["mend"] = f"as of {before[mend]}."
+        elif mend:
+            before[mend] = found["name"]
+    return findings
+
+
+def _used(margin_frac: float) -> str:
+    """How much of a rating is used: never a negative margin."""
+    return f"{1 - margin_frac:.0%} used" if margin_frac >= 0 else f"{1 - margin_frac:.1f} times"

@@ -14,6 +14,7 @@ from energyplan.learning.fit import Curve, FitResult, fit_factors
 from energyplan.learning.lid import straighter
 from energyplan.learning.logfile import Log
 from energyplan.learning.model import FactorName, Supply
+from energyplan.learning.readings import Remark
 from energyplan.learning.reasons import (
     ODD,
     compared_loss,
@@ -23,7 +24,6 @@ from energyplan.learning.reasons import (
     nothing_found,
     weak_power,
 )
-from energyplan.learning.remark import Remark
 from energyplan.learning.result import Calibration, Measured, Residuals, Stretch
 from energyplan.learning.setting import AIR_SD_K, METER_SD_FRAC, Setting, Stage, with_filling
 from energyplan.learning.spans import SETTLING_S, Found, Span, find_spans

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from energyplan.learning.bins import Bins
 from energyplan.learning.model import VesselTables
-from energyplan.learning.remark import Remark
+from energyplan.learning.readings import Remark
 from energyplan.learning.segmentation import OtherSlope, other_slope
 
 __all__ = ["passed_k", "steady_parts", "straighter"]

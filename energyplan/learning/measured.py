@@ -10,7 +10,7 @@ from energyplan.learning.alignment import Seen, aligned_phases
 from energyplan.learning.bins import Bins, binned
 from energyplan.learning.explain import TEMPERATURE_K, Errors, Explanation, explain, with_measured_times
 from energyplan.learning.logfile import Log
-from energyplan.learning.remark import Remark
+from energyplan.learning.readings import Remark
 from energyplan.plan.model import Plan
 
 __all__ = ["DayComparison", "Likely", "PhaseComparison", "compare_with_log"]

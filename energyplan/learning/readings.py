@@ -3,26 +3,62 @@
 What was mended is noted in `Log.notes`; `energyplan.learning.logfile` reads the columns from text.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import LogError
 from energyplan.base.records import dataclass
-from energyplan.learning.remark import Remark
 
-__all__ = ["FEWEST_READINGS", "LIDS", "Columns", "Log", "log_fault", "ordered_log"]
+__all__ = ["FEWEST_READINGS", "LIDS", "Columns", "Log", "Remark", "log_fault", "ordered_log"]
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class Remark:
+    """A code with named numbers; each name ends in its unit.
+
+    >>> Remark("gap", longest_min=12.0)["longest_min"]
+    12.0
+    """
+
+    code: str
+    values: tuple[tuple[str, Any], ...]
+
+    def __init__(self, code: str, /, **values: Any) -> None:
+        object.__setattr__(self, "code", code)
+        object.__setattr__(self, "values", tuple(values.items()))
+
+    def __getitem__(self, name: str) -> Any:
+        return dict(self.values)[name]
+
+    def __iter__(self) -> Iterator[tuple[str, Any]]:
+        return iter(self.values)
+
 
 FloatArray = NDArray[np.float64]
 
+
 LIDS = ("on", "ajar", "off")
+
+
 FEWEST_READINGS = 2
+
+
 GAP_INTERVALS = 5.0  # a pause of so many usual intervals is told as a gap
+
+
 FEWEST_STEPS, USUAL_STEPS = 8, (1.0, 0.5, 0.1, 0.01)  # of thermometers, in their unit
+
+
 RESET_KWH = 0.005  # a running total that falls by more than this has been reset
+
+
 LONGEST_DAYS = 366
+
+
 DAY_S = 86400.0
 
 

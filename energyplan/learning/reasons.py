@@ -5,7 +5,7 @@ from collections.abc import Collection
 from energyplan.learning.bins import Bins
 from energyplan.learning.elements import likely_on
 from energyplan.learning.logfile import Log
-from energyplan.learning.remark import Remark
+from energyplan.learning.readings import Remark
 from energyplan.learning.result import Measured, Test
 from energyplan.learning.setting import Setting
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from energyplan.base.records import dataclass
 from energyplan.learning.bins import Bins, rebinned
 from energyplan.learning.lid import steady_parts
-from energyplan.learning.remark import Remark
+from energyplan.learning.readings import Remark
 from energyplan.learning.segmentation import straight_pieces
 from energyplan.learning.setting import Setting, Stage
 from energyplan.physics.vesselloss import LidState

@@ -10,10 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.records import dataclass
-from energyplan.physics.contents import Contents
+from energyplan.physics.contents import Contents, quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 from energyplan.physics.losscurve import LossCurve
 from energyplan.physics.outcome import Outcome, Stretch, choose, either
-from energyplan.physics.quickwater import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 
 __all__ = [
     "Outcome",

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.records import dataclass
+from energyplan.physics.contents import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 from energyplan.physics.headspace import hand_up_w_per_k, lift_k, under_lid_w
 from energyplan.physics.losses import Surroundings
-from energyplan.physics.quickwater import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 from energyplan.physics.vesselloss import (
     LidState,
     PartName,

@@ -8,8 +8,7 @@ from typing import Any
 from pydantic import Field, field_validator
 
 from energyplan.base.errors import Place, Problem
-from energyplan.base.tomledit import with_row, with_values
-from energyplan.base.tomltext import toml_tables
+from energyplan.base.tomltext import toml_tables, with_row, with_values
 from energyplan.base.units import Energy, Temperature, Volume
 from energyplan.plan.values import ClockTime, Name, Table
 

@@ -9,12 +9,12 @@ from pydantic import Field, model_validator
 from pydantic_core import PydanticCustomError
 
 from energyplan.base.errors import Problem
-from energyplan.plan import circuitrules, rules
+from energyplan.plan import lines as circuitrules
+from energyplan.plan import rules
 from energyplan.plan.circuit import Circuit, Extension, Line, OtherLoad
-from energyplan.plan.place import Hours, HouseSupply, Site
 from energyplan.plan.steps import Action, Addition, Lid, Step, Task
 from energyplan.plan.values import Name, Table
-from energyplan.plan.vessel import Batch, Element, Fermentation, SecondHeater, Vessel
+from energyplan.plan.vessel import Batch, Element, Fermentation, Hours, HouseSupply, SecondHeater, Site, Vessel
 
 __all__ = [
     "Action",

@@ -8,8 +8,7 @@ from typing import Any
 
 from energyplan.base.errors import FileError, PlanError
 from energyplan.base.files import check_place, write_all
-from energyplan.base.tomledit import with_row, with_values
-from energyplan.base.tomltext import toml_tables
+from energyplan.base.tomltext import toml_tables, with_row, with_values
 from energyplan.base.units import read_quantity, respelled
 from energyplan.plan.brewery import BrewedDay, Brewery, text_alone
 from energyplan.plan.file import PlanFiles, PlanText, plan_files

@@ -13,7 +13,7 @@ from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import from_utc_s, offset_pieces, to_local, utc_s
 from energyplan.tariffs.meter import MeteredLoad, metered
-from energyplan.tariffs.money import money_text
+from energyplan.tariffs.tables import money_text
 from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["MonthPeak", "PeakCost", "PeakWindow", "peak_cost"]

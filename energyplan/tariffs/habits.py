@@ -11,9 +11,9 @@ from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, local_to_utc, wall_to_utc_s
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine
+from energyplan.tariffs.startcosts import StartLimits
 from energyplan.tariffs.starts import StartConditions, find_starts
 
 __all__ = ["Habit", "HabitCost", "HabitDay", "habit_cost"]

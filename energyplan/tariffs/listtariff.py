@@ -8,8 +8,8 @@ from typing import Any
 
 from energyplan.base.errors import TariffError
 from energyplan.base.records import dataclass
-from energyplan.tariffs.money import parse_price_unit
 from energyplan.tariffs.pricelist import PriceList
+from energyplan.tariffs.tables import parse_price_unit
 
 __all__ = ["ListTerms", "currency_of_unit", "list_tariff_toml"]
 

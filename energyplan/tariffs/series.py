@@ -18,8 +18,7 @@ from numpy.typing import NDArray
 from energyplan.base.errors import FileError, Problem
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import FIRST_YEAR, LAST_YEAR, from_utc_s, to_local, utc_s, zone_of
-from energyplan.tariffs.money import parse_price_unit, reckonable
-from energyplan.tariffs.tables import CarbonSource, Generation, PriceSource, TariffFile
+from energyplan.tariffs.tables import CarbonSource, Generation, PriceSource, TariffFile, parse_price_unit, reckonable
 
 if TYPE_CHECKING:
     from _csv import Reader as CsvRows

@@ -14,11 +14,10 @@ from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, from_utc_s, number_to_day, offset_pieces, utc_s
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.limits import StartLimits, allowed_starts, minute_range
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine
 from energyplan.tariffs.pricesteps import ESTIMATE
-from energyplan.tariffs.startcosts import UnitArray, start_units
+from energyplan.tariffs.startcosts import StartLimits, UnitArray, allowed_starts, minute_range, start_units
 
 __all__ = ["HourCost", "StartConditions", "StartOption", "StartSearch", "find_starts", "hour_costs"]
 

@@ -1,15 +1,17 @@
-"""The model of the tariff file: its schema, table by table; the aliases of the fields are its keys."""
+"""The model of the tariff file, its units of price and its money."""
 
+import re
 from datetime import date, datetime
 from decimal import Decimal
+from fractions import Fraction
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator
 
 from energyplan.base.errors import ClockError
+from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import FIRST_YEAR, LAST_YEAR, zone_of
 from energyplan.tariffs.dayrules import EVERY_DAY, parse_clock, parse_dates, parse_days, parse_months
-from energyplan.tariffs.money import reckonable
 
 __all__ = [
     "AddOn",
@@ -19,11 +21,134 @@ __all__ = [
     "Holidays",
     "PeakCharge",
     "PriceSource",
+    "PriceUnit",
     "Rule",
     "TariffFile",
     "TariffTable",
     "Tier",
+    "money_text",
+    "parse_price_unit",
+    "reckonable",
 ]
+
+_MOST_DECIMALS = 40
+
+
+# Words for a hundredth, and the currencies they belong to; an empty set means any.
+_HUNDREDTHS: dict[str, frozenset[str]] = {
+    **dict.fromkeys(("ct", "c", "cent", "cents"), frozenset[str]()),
+    **dict.fromkeys(("p", "pence", "penny"), frozenset({"GBP", "GIP", "FKP", "SHP"})),
+    **dict.fromkeys(("øre", "öre", "ore"), frozenset({"NOK", "DKK", "SEK"})),
+    **dict.fromkeys(("gr", "grosz", "groszy"), frozenset({"PLN"})),
+    **dict.fromkeys(("rp", "rappen", "centime", "centimes"), frozenset({"CHF", "XPF", "MAD"})),
+    **dict.fromkeys(("haléř", "haléřů", "hal"), frozenset({"CZK"})),
+    **dict.fromkeys(("paise", "paisa"), frozenset({"INR", "PKR", "NPR"})),
+    "fen": frozenset({"CNY"}),
+    "sen": frozenset({"MYR", "IDR", "JPY"}),
+}
+
+
+_SIGNS = {"€": frozenset({"EUR"}), "£": frozenset({"GBP"}), "$": frozenset({"USD", "CAD", "AUD", "NZD", "SGD"})}
+
+
+def reckonable(number: Decimal, limit: Decimal) -> bool:
+    """Whether a number from a file can be turned into a fraction without growing beyond bounds.
+
+    >>> reckonable(Decimal("14.2"), Decimal(1000)), reckonable(Decimal("1e-999999"), Decimal(1000))
+    (True, False)
+    """
+    exponent = number.as_tuple().exponent
+    return isinstance(exponent, int) and exponent >= -_MOST_DECIMALS and number.copy_abs() <= limit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceUnit:
+    """What a bare price in a tariff file counts.
+
+    Parameters
+    ----------
+    text : str
+        As written, ``ct/kWh``.
+    money : Fraction
+        Units of currency to one of what is counted: 1/100 for cents.
+    kwh : int
+        Kilowatt-hours it is charged for: 1, or 1000 for a price per MWh.
+    """
+
+    text: str
+    money: Fraction
+    kwh: int
+
+    def nano_per_kwh(self, price: Decimal) -> int:
+        """Price in billionths of the currency per kWh.
+
+        >>> parse_price_unit("ct/kWh", "EUR").nano_per_kwh(Decimal("14.2"))
+        142000000
+        """
+        return round(Fraction(price) * self.money * 1_000_000_000 / self.kwh)
+
+
+def _money_word(word: str, currency: str) -> Fraction | None:
+    """Units of currency that a word of money stands for; None when the two don't go together."""
+    if word.upper() == currency or currency in _SIGNS.get(word, ()):
+        return Fraction(1)
+    homes = _HUNDREDTHS.get(word.lower())
+    if homes is None or (homes and currency not in homes):
+        return None
+    return Fraction(1, 100)
+
+
+def parse_price_unit(text: str, currency: str) -> PriceUnit:
+    """Read a unit of price such as ``ct/kWh`` or ``EUR/MWh``.
+
+    Raises
+    ------
+    ValueError
+        If it is no money per kWh or MWh, or not of this currency.
+
+    Examples
+    --------
+    >>> parse_price_unit("EUR/MWh", "EUR").kwh
+    1000
+    """
+    word, slash, energy = (piece.strip() for piece in text.partition("/"))
+    kwh = {"kwh": 1, "mwh": 1000}.get(energy.lower())
+    money = _money_word(word, currency)
+    if not slash or kwh is None:
+        raise ValueError(f'write money per kWh or MWh, such as "{currency}/kWh" or "ct/kWh"')
+    if money is None:
+        raise ValueError(f'{word!r} is no money of {currency}; write "{currency}/kWh" or a word for its cent')
+    return PriceUnit(text=text, money=money, kwh=kwh)
+
+
+def money_text(value: Decimal | str, currency: str, bare: Fraction) -> Fraction:
+    """Amount in units of currency of a bare number, or of a text that carries its money.
+
+    Parameters
+    ----------
+    value : Decimal or str
+        ``61.0``, or ``"0.61 EUR"``.
+    bare : Fraction
+        Units of currency that a bare number counts.
+
+    Raises
+    ------
+    ValueError
+        If the text is not a number and a word of this currency.
+
+    Examples
+    --------
+    >>> money_text("61 ct", "EUR", Fraction(1))
+    Fraction(61, 100)
+    """
+    if isinstance(value, Decimal):
+        return Fraction(value) * bare
+    found = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*(\D\S*)\s*", value)
+    money = _money_word(found[2].strip(), currency) if found else None
+    if found is None or money is None:
+        raise ValueError(f'write a number, or a number with its money: "0.61 {currency}"')
+    return Fraction(found[1]) * money
+
 
 _NUMBER_LIMIT = Decimal(1_000_000_000)
 
@@ -66,16 +191,38 @@ def _minutes_of_a_step(value: object) -> object:
 
 
 Number = Annotated[Decimal, BeforeValidator(_number)]
+
+
 Share = Annotated[Decimal, BeforeValidator(_number), Field(ge=0, le=100)]
+
+
 Amount = Annotated[Decimal | str, BeforeValidator(_amount)]
+
+
 Day = Annotated[date, BeforeValidator(_day)]
+
+
 Flag = Annotated[bool, BeforeValidator(_flag)]
+
+
 ClockMinute = Annotated[int, BeforeValidator(parse_clock)]
+
+
 DaySet = Annotated[frozenset[int], BeforeValidator(parse_days)]
+
+
 MonthSet = Annotated[frozenset[int], BeforeValidator(parse_months)]
+
+
 DateRanges = Annotated[tuple[tuple[int, int], ...], BeforeValidator(parse_dates)]
+
+
 Name = Annotated[str, Field(min_length=1, max_length=80)]
+
+
 StepMinutes = Annotated[int, BeforeValidator(_minutes_of_a_step)]
+
+
 WindowMinutes = Literal[10, 15, 30, 60]
 
 

@@ -6,9 +6,8 @@ from datetime import datetime
 from fractions import Fraction
 
 from energyplan.base.records import dataclass
-from energyplan.tariffs.money import PriceUnit, money_text, parse_price_unit
 from energyplan.tariffs.series import Series
-from energyplan.tariffs.tables import TariffFile, TariffTable
+from energyplan.tariffs.tables import PriceUnit, TariffFile, TariffTable, money_text, parse_price_unit
 
 __all__ = ["Estimate", "Tariff"]
 

@@ -16,9 +16,8 @@ from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, offset_piece
 from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.dayrules import MINUTES_PER_DAY
 from energyplan.tariffs.holidaylist import holidays_between
-from energyplan.tariffs.money import money_text
 from energyplan.tariffs.priceline import PriceLine, price_line
-from energyplan.tariffs.tables import Rule
+from energyplan.tariffs.tables import Rule, money_text
 from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["BandStretch", "Oddity", "OddityCode", "TariffCheck", "WeekDay", "band_minutes", "check_tariff"]

@@ -14,7 +14,7 @@ from typing import Any
 from energyplan.base.errors import Problem, TariffError
 from energyplan.base.records import dataclass
 from energyplan.tariffs.dayrules import clock_text
-from energyplan.tariffs.money import reckonable
+from energyplan.tariffs.tables import reckonable
 
 __all__ = ["ImportedRate", "import_urdb"]
 

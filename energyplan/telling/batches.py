@@ -26,8 +26,8 @@ from energyplan.base.kinds import (
 from energyplan.base.sentence import Sentence
 from energyplan.circuits.check import CircuitCheck
 from energyplan.day.brewday import BrewDay
+from energyplan.telling.comparison import refusal
 from energyplan.telling.findings import FindingTeller
-from energyplan.telling.refusals import refusal
 from energyplan.telling.told import Column, Facts, Found, Table, Told
 
 __all__ = ["batches_told"]

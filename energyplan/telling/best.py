@@ -23,7 +23,7 @@ from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.tariffs.clock import to_local
-from energyplan.telling.comparing import amperes_more, kwh_more, minutes_more, money_more, more_or_less
+from energyplan.telling.comparison import amperes_more, kwh_more, minutes_more, money_more, more_or_less
 from energyplan.telling.starts import hours_told
 from energyplan.telling.told import Column, Facts, Table, Told
 

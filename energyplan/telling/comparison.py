@@ -1,6 +1,6 @@
 """Plans beside each other: what each takes, phase by phase, and what makes the difference."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from energyplan.advice.answer import Answer
 from energyplan.advice.compare import Cause, ComparedDay, Comparison, Waterfall
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import EnergyPlanError, Problem
 from energyplan.base.kinds import (
     AMPERES,
     CELSIUS,
@@ -22,24 +23,87 @@ from energyplan.base.kinds import (
     PHASE,
     WORD,
     WRITTEN,
+    Value,
 )
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.day.brewday import BrewDay, Phase
 from energyplan.day.legs import PhaseName
-from energyplan.telling.comparing import amperes_more, kwh_more, minutes_more, money_more
 from energyplan.telling.picture import corners
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["Side", "comparison_told", "courses_table", "sides_told"]
+__all__ = [
+    "Side",
+    "amperes_more",
+    "comparison_told",
+    "courses_table",
+    "kwh_more",
+    "minutes_more",
+    "money_more",
+    "more_or_less",
+    "refusal",
+    "sides_told",
+]
+
+SHOWN = {"kwh": 0.005, "min": 0.5, "a": 0.05}
+
+
+def more_or_less(amount: Value, *, more: bool, words: tuple[str, str]) -> Sentence:
+    """So much more, or so much less.
+
+    >>> print(more_or_less(MINUTES(12.3), more=False, words=("longer", "shorter")))
+    12 min shorter
+    """
+    return Sentence(f"{{amount}} {words[0 if more else 1]}", amount=amount)
+
+
+def _told(
+    change: float, shown: float, kind: Callable[[float], Value], words: tuple[str, str, str]
+) -> Sentence:  # fmt: skip
+    if abs(change) < shown:
+        return Sentence(words[2])
+    return more_or_less(kind(abs(change)), more=change > 0, words=words[:2])
+
+
+def kwh_more(change_kwh: float) -> Sentence:
+    """A difference of energy."""
+    return _told(change_kwh, SHOWN["kwh"], KWH, ("more", "less", "the same kWh"))
+
+
+def minutes_more(change_min: float) -> Sentence:
+    """A difference of time."""
+    return _told(change_min, SHOWN["min"], MINUTES, ("longer", "shorter", "the same time"))
+
+
+def amperes_more(change_a: float) -> Sentence:
+    """A difference of the largest current."""
+    return _told(change_a, SHOWN["a"], AMPERES, ("more at the peak", "less at the peak", "the same peak"))
+
+
+def money_more(change: Money) -> Sentence:
+    """A difference of cost."""
+    if not any(digit in "123456789" for digit in str(change.rounded())):
+        return Sentence("the same cost")
+    amount = Money(units=abs(change.units), currency=change.currency)
+    return more_or_less(MONEY(amount), more=change.units > 0, words=("dearer", "cheaper"))
+
 
 FloatArray = NDArray[np.float64]
+
+
 Key = tuple[str, PhaseName]
 
+
 MOST_POINTS = 300
+
+
 SAME_L = 0.05
+
+
 SORTS: tuple[tuple[str, PhaseName], ...] = (("Heating up", "ramp"), ("Holding", "hold"), ("Boiling", "boil"))
+
+
 CAUSES: dict[Cause, str] = {
     "place": "place",
     "vessel": "vessel and jacket",
@@ -52,6 +116,8 @@ CAUSES: dict[Cause, str] = {
     "steps": "list of steps",
     "rest": "everything else",
 }
+
+
 ORDER = Sentence("In order they add up to the difference; alone, nothing else is changed.")
 
 
@@ -266,3 +332,22 @@ def courses_table(courses: Sequence[tuple[Sayable, FloatArray, FloatArray]]) -> 
         for place in corners(times_s, temperatures_c, MOST_POINTS)
     ]
     return Table("courses", "Temperatures", columns, tuple(rows))
+
+
+def refusal(error: EnergyPlanError | None) -> Sentence:
+    """The message of an error as a sentence, or its first problem; text is shown as it was written, and never obeyed.
+
+    >>> from energyplan.base.errors import BrewDayError, PlanError, Problem
+    >>> print(refusal(BrewDayError("the ramp stalls at 83 degC")))
+    the ramp stalls at 83 degC
+    >>> print(refusal(PlanError("bad", (Problem(where="[batch] grain", message="too much"),))))
+    [batch] grain: too much
+    """
+    problems: tuple[Problem, ...] = getattr(error, "problems", ())
+    if problems:
+        return Sentence("{where}: {what}", where=_said(problems[0].where), what=_said(problems[0].message))
+    return _said(error.args[0] if error is not None and error.args else "")
+
+
+def _said(given: object) -> Sentence:
+    return given if isinstance(given, Sentence) else Sentence("{text}", text=WRITTEN(str(given)))

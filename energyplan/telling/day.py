@@ -478,7 +478,7 @@ def _cost_ends(answer: Answer) -> Facts:
 
 
 def _totals(answer: Answer) -> Facts:
-    from energyplan.advice.wholebatch import per_volume
+    from energyplan.advice.batchchoices import per_volume
 
     day, cost = answer.day, answer.price.total.total if answer.price else None
     volume = per_volume(day.energy_kwh, day.wort.end_l, cost)

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from energyplan.advice.worst import ESTIMATE_HIGH_FRAC
+from energyplan.advice.draws import ESTIMATE_HIGH_FRAC
 from energyplan.base.kinds import (
     CELSIUS,
     COUNT,
@@ -30,7 +30,7 @@ from energyplan.learning.measured import DayComparison, PhaseComparison
 from energyplan.learning.result import Calibration, Measured, Stretch
 from energyplan.plan.model import Plan
 from energyplan.tariffs.costs import DayCost
-from energyplan.telling.metered import band_tables, cost_facts, cost_sentences
+from energyplan.telling.brewed import band_tables, cost_facts, cost_sentences
 from energyplan.telling.remarks import remark_said
 from energyplan.telling.told import Column, Table, Told
 

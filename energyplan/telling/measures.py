@@ -24,7 +24,7 @@ from energyplan.base.kinds import (
 )
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.tariffs.clock import to_local
-from energyplan.telling.refusals import refusal
+from energyplan.telling.comparison import refusal
 from energyplan.telling.starts import hours_told
 from energyplan.telling.told import Column, Facts, Table, Told
 

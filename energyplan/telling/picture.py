@@ -1,4 +1,4 @@
-"""The day as a picture needs it: power, temperature, prices, what to do and the hours, by the seconds of the day."""
+"""The day as pictures see it, and what the room gets."""
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
@@ -10,24 +10,52 @@ from numpy.typing import NDArray
 
 from energyplan.advice.answer import Answer
 from energyplan.advice.people import people_day
-from energyplan.base.kinds import CELSIUS, COUNT, KILOWATTS, MOMENT, NUMBER, PHASE, PRICE, WATTS, WORD, WRITTEN, Price
+from energyplan.advice.room import Room, room
+from energyplan.base.kinds import (
+    CELSIUS,
+    COUNT,
+    KILOGRAMS,
+    KILOWATTS,
+    KWH,
+    MOMENT,
+    NUMBER,
+    PHASE,
+    PRICE,
+    WATTS,
+    WORD,
+    WRITTEN,
+    Price,
+    Value,
+)
 from energyplan.base.sentence import Sayable, Sentence, Span
 from energyplan.telling.clock import event_words, hands_sentence, why_words
 from energyplan.telling.day import at, day_sentence
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["corners", "first_second", "hours_table", "picture_told", "presence_told", "strip_told"]
+__all__ = ["corners", "first_second", "hours_table", "picture_told", "presence_told", "room_told", "strip_told"]
 
 FloatArray = NDArray[np.float64]
+
+
 Item = TypeVar("Item")
+
 
 # Pictures stay quick and legible with a bounded number of marks, however many steps a plan has.
 MOST_SPANS, MOST_POINTS, MOST_PRICES, MOST_LEVELS = 120, 240, 60, 8
 
+
 _ROOM, _HEATING, _RESTING = (WORD(who) for who in ("In the room", "Nobody needed, heating", "Nobody needed, off"))
+
+
 _FROM, _UNTIL = Column("start_s", "From", NUMBER), Column("end_s", "Until", NUMBER)
+
+
 _STEP, _PHASE = Column("step", "Step", WRITTEN), Column("phase", "Phase", PHASE)
+
+
 _CLOCK, _END_CLOCK = Column("clock", "Clock", WORD), Column("end_clock", "Until", WORD)
+
+
 _TIME = Column("time_s", "At", NUMBER)
 
 
@@ -213,3 +241,78 @@ def corners(times_s: FloatArray, values: FloatArray, most: int) -> list[int]:
     for low, high in pairwise(borders.tolist()):
         kept |= {low + int(np.argmin(values[low:high])), low + int(np.argmax(values[low:high]))}
     return sorted(kept)
+
+
+LEAST_STEAM_KG = 0.05
+
+
+def room_told(answer: Answer) -> Told:
+    """What the room gets: heat and steam, hour by hour of the clock."""
+    found = room(answer.day, answer.start, answer.zone)
+    sums = {"heat_kwh": found.heat_kwh, "appliances_kwh": found.appliances_kwh, "vapour_kwh": found.vapour_kwh}
+    elsewhere = KWH(found.elsewhere_kwh)
+    sentences = [
+        Sentence("The other {elsewhere} leave with wort, grain and water, or are still in the vessel.",
+                 elsewhere=elsewhere)
+    ]  # fmt: skip
+    if found.stands:
+        sentences.append(
+            Sentence(
+                "The pause before the vessel is emptied counts as standing wort; a chiller takes most of its heat away."
+            )
+        )
+    return Told(
+        key="room",
+        title="The room",
+        headline=_headline(answer, found),
+        facts={
+            **{key: KWH(value) for key, value in sums.items()},
+            "steam_kg": KILOGRAMS(found.steam_kg),
+            "elsewhere_kwh": elsewhere,
+        },
+        sentences=tuple(sentences),
+        tables=(_room_hours(answer, found),),
+    )
+
+
+def _headline(answer: Answer, found: Room) -> Sentence:
+    warms = KWH(found.heat_kwh + found.appliances_kwh)
+    if found.steam_kg < LEAST_STEAM_KG:
+        return Sentence("The room gets {warms} of heat and next to no steam.", warms=warms)
+    most = found.steamiest
+    return Sentence(
+        "The room gets {warms} of heat and {steam} of steam, {most} of it from {hour}. The steam carries another "
+        "{vapour} out of the window, or to the walls on which it condenses.",
+        warms=warms,
+        steam=KILOGRAMS(found.steam_kg),
+        most=KILOGRAMS(most.steam_kg),
+        hour=Span(MOMENT, _clock(answer, most.begins).raw, _clock(answer, most.ends).raw),
+        vapour=KWH(found.vapour_kwh),
+    )
+
+
+def _clock(answer: Answer, moment: object) -> Value:
+    return at(answer, (moment - answer.start).total_seconds())  # type: ignore[operator]
+
+
+def _room_hours(answer: Answer, found: Room) -> Table:
+    columns = (
+        Column("start", "From", MOMENT, short="from"),
+        Column("end", "Until", MOMENT, short="until", detail=1),
+        Column("heat_kwh", "Heat", KWH, short="heat kWh"),
+        Column("appliances_kwh", "Pump and leads", KWH, short="pump, leads kWh"),
+        Column("steam_kg", "Steam", KILOGRAMS),
+        Column("vapour_kwh", "Carried by steam", KWH, short="with it kWh"),
+    )
+    rows = tuple(
+        (
+            _clock(answer, hour.begins).raw,
+            _clock(answer, hour.ends).raw,
+            hour.heat_kwh,
+            hour.appliances_kwh,
+            hour.steam_kg,
+            hour.vapour_kwh,
+        )
+        for hour in found.hours
+    )
+    return Table("by_hour", "Hour by hour", columns, rows)

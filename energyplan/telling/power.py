@@ -2,10 +2,9 @@
 
 from collections.abc import Iterator
 
-from energyplan.advice.holds import SagCurve
+from energyplan.advice.draws import COLDER_K
+from energyplan.advice.holds import HIGH_LOADING_W_PER_CM2, SagCurve
 from energyplan.advice.power import PowerAdvice, PowerRow
-from energyplan.advice.watt_density import HIGH_LOADING_W_PER_CM2
-from energyplan.advice.worst import COLDER_K
 from energyplan.base.kinds import (
     AMPERES,
     CELSIUS,

@@ -6,7 +6,7 @@ from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
-from energyplan.advice.tariff_comparison import TariffCost
+from energyplan.advice.pricing import TariffCost
 from energyplan.base.errors import Problem
 from energyplan.base.kinds import (
     COUNT,

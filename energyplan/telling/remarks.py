@@ -18,7 +18,7 @@ from energyplan.base.kinds import (
     Kind,
 )
 from energyplan.base.sentence import Sayable, Sentence, listed
-from energyplan.learning.remark import Remark
+from energyplan.learning.readings import Remark
 
 __all__ = ["remark_said"]
 

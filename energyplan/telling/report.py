@@ -4,16 +4,19 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.drawnday import day_ranges
-from energyplan.base.kinds import CELSIUS, WRITTEN
-from energyplan.base.sentence import Sentence
+from energyplan.advice.drawnday import DayRanges, day_ranges
+from energyplan.base.kinds import AMPERES, CELSIUS, KWH, MONEY, WORD, WRITTEN
+from energyplan.base.records import dataclass
+from energyplan.base.sentence import Sayable, Sentence, Span
 from energyplan.telling.circuit import circuit_headline, tell_circuit, tell_house
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     RATINGS_CAUTION,
+    at,
     boil_sentence,
     day_sentence,
     day_told,
+    money,
     price_sentences,
     steps_table,
     strike_sentence,
@@ -22,12 +25,16 @@ from energyplan.telling.day import (
 from energyplan.telling.picture import strip_told
 from energyplan.telling.power import power_told, steps_odds
 from energyplan.telling.slips import slip_found
-from energyplan.telling.told import Told
+from energyplan.telling.told import Severity, Told
 
-__all__ = ["PARTS", "notes_told", "report_told", "screen_told"]
+__all__ = ["PARTS", "Tile", "day_tiles", "notes_told", "report_told", "screen_told"]
 
 MOST_SLIPS = 2  # on one screen; all of them stand among the notes
+
+
 FEWEST_ROWS = 9  # of steps, where there is little room
+
+
 CAUTION = Sentence(
     "Mains, water and {boiling} wort: leads dry and fully unwound, nothing that heats unattended; local codes rule, "
     "and a licensed electrician decides.",
@@ -47,7 +54,7 @@ def notes_told(answer: Answer) -> Told:
 
 
 def _room_told(answer: Answer) -> Told:
-    from energyplan.telling.room import room_told
+    from energyplan.telling.picture import room_told
 
     return room_told(answer)
 
@@ -114,3 +121,55 @@ def _verdict(answer: Answer) -> Iterator[Sentence]:
     yield circuit_headline(answer)
     if weak := steps_odds(answer.power):
         yield weak
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tile:
+    """A number, what it is, what stands beside it, and how bad it is."""
+
+    key: str
+    title: str
+    value: Sayable
+    note: Sayable | None = None
+    severity: Severity = "ok"
+
+
+def day_tiles(answer: Answer, ranges: DayRanges | None) -> tuple[Tile, ...]:
+    """Energy, money, end and current of a day; ``ranges`` are where eight days of ten lie, once they are known."""
+    return (_energy(answer, ranges), _cost(answer, ranges), _done(answer, ranges), _current(answer))
+
+
+def _energy(answer: Answer, ranges: DayRanges | None) -> Tile:
+    span = Span(KWH, ranges.energy_kwh.p10, ranges.energy_kwh.p90) if ranges else None
+    return Tile(key="energy", title="Energy", value=KWH(answer.day.energy_kwh), note=span)
+
+
+def _cost(answer: Answer, ranges: DayRanges | None) -> Tile:
+    price = answer.price
+    if price is None:
+        return Tile(key="cost", title="Cost", value=WORD("no prices"))
+    currency, span = price.line.currency, None
+    if price.ends:
+        span = Span(MONEY, *price.ends)
+    elif ranges and ranges.cost:
+        span = Span(MONEY, money(ranges.cost.p10, currency), money(ranges.cost.p90, currency))
+    return Tile(key="cost", title="Cost", value=MONEY(price.total.total), note=span)
+
+
+def _done(answer: Answer, ranges: DayRanges | None) -> Tile:
+    span = None
+    if ranges:
+        early, late = (at(answer, 60 * minutes) for minutes in (ranges.minutes.p10, ranges.minutes.p90))
+        span = Sentence("{early} to {late}", early=early, late=late)
+    return Tile(key="done", title="Done at", value=at(answer, answer.day.duration_s), note=span)
+
+
+def _current(answer: Answer) -> Tile:
+    checked = answer.circuit
+    if checked is None:
+        return Tile(key="current", title="Current", value=WORD("not checked"), severity="unknown")
+    peak = AMPERES(checked.peak_a)
+    value = Sentence("{peak} of {limit}", peak=peak, limit=AMPERES(checked.limit_a)) if checked.limit_a else peak
+    if answer.is_over:
+        return Tile(key="current", title="Current", value=value, note=WORD("Over"), severity="over")
+    return Tile(key="current", title="Current", value=value, note=WORD("within the ratings you entered"))

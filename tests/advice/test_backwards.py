@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.advice.backwards import start_for
 from energyplan.advice.people import people_day
+from energyplan.advice.starts import start_for
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.file import read_plan

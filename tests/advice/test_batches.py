@@ -14,7 +14,7 @@ from energyplan.circuits.check import check
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.model import Circuit, Plan, Step
-from energyplan.telling.refusals import refusal
+from energyplan.telling.comparison import refusal
 
 START = datetime(2026, 12, 5, 8, tzinfo=UTC)
 CP_KJ, KJ_PER_KWH = 4.186, 3600.0

@@ -7,7 +7,7 @@ import pytest
 
 from energyplan.advice.boil import COLD_KG_PER_L, Evaporation, advise_boil, boil_power
 from energyplan.advice.draws import latin_hypercube, uncertainties_of
-from energyplan.advice.power_settings import with_hold_caps
+from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.course import Conditions, run

@@ -3,8 +3,8 @@
 import pytest
 
 from energyplan.advice.compare import compare, waterfall
-from energyplan.advice.power_settings import with_hold_caps
 from energyplan.advice.pricing import Pricing
+from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate

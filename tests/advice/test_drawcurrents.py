@@ -5,10 +5,10 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from energyplan.advice.drawcurrents import draw_circuit
+from energyplan.advice.drawcosts import draw_circuit
 from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
-from energyplan.circuits.voltages import ELEMENT_HIGH
+from energyplan.circuits.wiring import ELEMENT_HIGH
 from energyplan.day.brewday import simulate
 from energyplan.day.course import Conditions, run
 from energyplan.plan.model import Circuit, Extension, OtherLoad, Plan, Step

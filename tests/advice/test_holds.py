@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from energyplan.advice.draws import worst_of
 from energyplan.advice.holds import hold_legs, hold_path, sag_curve, target_c_of
 from energyplan.advice.power import advise
-from energyplan.advice.power_settings import with_hold_caps
-from energyplan.advice.worst import worst_of
+from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate

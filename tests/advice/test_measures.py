@@ -3,7 +3,7 @@
 import pytest
 
 from energyplan.advice.measures import MEASURES, MeasureChoice
-from energyplan.advice.power_settings import with_hold_caps
+from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.tasks import mash_steps
 from energyplan.plan.model import Plan, Site, Step

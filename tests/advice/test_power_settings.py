@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.advice.power_settings import (
+from energyplan.advice.variants import (
     all_elements_w,
     given_w,
     least_setting_w,

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy import stats
 
-from energyplan.advice.quantiles import quantile_errors, quantiles, rank_correlation
+from energyplan.advice.draws import quantile_errors, quantiles, rank_correlation
 
 
 def test_rank_correlation_agrees_with_scipy() -> None:

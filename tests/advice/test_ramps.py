@@ -4,8 +4,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from energyplan.advice.power_settings import settings_w, with_ramp_caps
 from energyplan.advice.ramps import RampAdvice, clipped, over_codes, ramp_caps
+from energyplan.advice.variants import settings_w, with_ramp_caps
 from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate

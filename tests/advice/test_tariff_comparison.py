@@ -4,7 +4,7 @@ from datetime import UTC, datetime, time
 
 import pytest
 
-from energyplan.advice.tariff_comparison import compare_tariffs
+from energyplan.advice.pricing import compare_tariffs
 from energyplan.base.errors import TariffError
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import read_plan

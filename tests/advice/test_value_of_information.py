@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from energyplan.advice.draws import Uncertainty, uncertainties_of
-from energyplan.advice.holdcap import least_cap_w
+from energyplan.advice.holds import least_cap_w
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
 from energyplan.advice.value_of_information import MEASURED_FOR, narrowings, what_to_measure

@@ -2,8 +2,7 @@
 
 import pytest
 
-from energyplan.advice.power_settings import with_hold_caps
-from energyplan.advice.variants import CLOSE_L, with_end_volume
+from energyplan.advice.variants import CLOSE_L, with_end_volume, with_hold_caps
 from energyplan.base.errors import BrewDayError
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Plan

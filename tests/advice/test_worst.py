@@ -2,7 +2,7 @@
 
 import pytest
 
-from energyplan.advice.worst import worst_of
+from energyplan.advice.draws import worst_of
 from energyplan.plan.model import Circuit, Plan
 
 

@@ -13,7 +13,7 @@ from energyplan.plan.model import HouseSupply
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.clock import clock_told, done_sentence, hands_sentence
-from energyplan.telling.room import room_told
+from energyplan.telling.picture import room_told
 
 Open = Callable[..., Any]
 

@@ -5,12 +5,10 @@ from typing import Any
 
 import pytest
 
-from energyplan.app.assumptions import still_assumed
-from energyplan.app.editing import plan_tables
+from energyplan.app.editing import default_of, plan_tables, row_mark, rows_of
 from energyplan.app.entries import SECTIONS
 from energyplan.app.fields import key_of
-from energyplan.app.firstcard import Entries, own_day
-from energyplan.app.yours import default_of, row_mark, rows_of
+from energyplan.app.firstcard import Entries, own_day, still_assumed
 from energyplan.base.errors import PlanError
 
 Open = Callable[..., Any]

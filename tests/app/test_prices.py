@@ -25,8 +25,8 @@ def edit(there: Any, change: dict[str, Any], table: str = BANDS) -> Any:
     there.at.session_state[key] = blank | change
     from energyplan.app import priceform
     from energyplan.app.rows import edited
-    from energyplan.app.tariffrows import ADD_ONS
-    from energyplan.app.tariffrows import BANDS as ROWS
+    from energyplan.app.tariffdraft import ADD_ONS
+    from energyplan.app.tariffdraft import BANDS as ROWS
 
     # AppTest can't call an editor's callback; what it would hand in is taken the same way.
     rows = ROWS if table == BANDS else ADD_ONS

@@ -6,7 +6,7 @@ import pytest
 
 from energyplan.app.editing import entry_of, plan_tables, with_entries, with_entry
 from energyplan.app.entries import CELSIUS, CM, MINUTES, WIRE, written
-from energyplan.app.plaintext import plain
+from energyplan.app.pieces import plain
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS, cells, edited, moved
 from energyplan.base.errors import PlanError, UnitsError
 from energyplan.plan.file import read_plan

@@ -6,8 +6,8 @@ from typing import Any
 
 import pytest
 
+from energyplan.app.desk import how_far
 from energyplan.app.entries import SECTIONS, Section
-from energyplan.app.howfar import how_far
 from energyplan.plan.file import read_plan
 
 Open = Callable[..., Any]

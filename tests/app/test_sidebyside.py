@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from energyplan.app.brewedday import looks_like_a_day
+from energyplan.app.vessel import looks_like_a_day
 from energyplan.day.brewday import simulate
 from energyplan.learning.logfile import demo_logs, parse_log
 from energyplan.plan.file import demo_plans, read_plan

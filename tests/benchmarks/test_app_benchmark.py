@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 
 from energyplan.advice.answer import answer
-from energyplan.advice.power_settings import with_hold_caps
+from energyplan.advice.variants import with_hold_caps
 from energyplan.app import main
 from energyplan.app.editing import with_entry
 from energyplan.app.storage import Kept, Storage

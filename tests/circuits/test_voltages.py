@@ -3,7 +3,7 @@
 import pytest
 
 from energyplan.circuits.outlets import OUTLETS, outlets_for
-from energyplan.circuits.voltages import drop_limit, voltage_band
+from energyplan.circuits.wiring import drop_limit, voltage_band
 
 
 def test_european_band() -> None:

@@ -3,10 +3,10 @@
 import pytest
 
 from energyplan.advice.boil import boil_power
-from energyplan.advice.power_settings import with_hold_caps
+from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import BrewDayError
+from energyplan.day.body import open_surface_factor
 from energyplan.day.brewday import simulate
-from energyplan.day.leastboil import open_surface_factor
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan
 

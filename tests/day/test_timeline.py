@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from energyplan.day.brewday import simulate
 from energyplan.day.course import Conditions, run
-from energyplan.day.timeline import event_times, events, step_times
+from energyplan.day.tasks import event_times, events, step_times
 from energyplan.plan.model import Addition, Plan, Step
 
 

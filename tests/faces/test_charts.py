@@ -17,7 +17,7 @@ from energyplan.app.pictures import current_document
 from energyplan.base.units import Display
 from energyplan.faces.charts import charts
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook, chart_look
-from energyplan.faces.charts.startschart import cost_by_start
+from energyplan.faces.charts.weekchart import cost_by_start
 from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import local_to_utc
@@ -123,7 +123,7 @@ def test_the_clock_of_a_chart_names_whole_hours_and_the_zone(day: Answer) -> Non
 
 def test_phases_keep_their_colours(day: Answer) -> None:
     """The colours of the phases are those of the terminal and of the sheets."""
-    from energyplan.faces.charts.palette import PHASE_COLOURS
+    from energyplan.faces.charts.charttheme import PHASE_COLOURS
 
     scales = [
         layer["encoding"]["color"]["scale"]

@@ -9,7 +9,7 @@ import re
 from importlib.resources import files
 from pathlib import Path
 
-from energyplan.advice.power_settings import with_hold_caps
+from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import EnergyPlanError
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import PlanFiles, read_plan_files

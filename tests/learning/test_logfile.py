@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from energyplan.base.errors import EnergyPlanError, FileError, LogError
 from energyplan.learning.logfile import LARGEST_FILE_BYTES, demo_logs, parse_log, read_log
-from energyplan.learning.remark import Remark
+from energyplan.learning.readings import Remark
 
 GOOD = [f"{k},{70 - k / 10:.1f}" for k in range(12)]
 

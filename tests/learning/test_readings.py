@@ -5,7 +5,7 @@ import pytest
 
 from energyplan.base.errors import LogError
 from energyplan.learning.logfile import LIDS, parse_log
-from energyplan.learning.remark import Remark
+from energyplan.learning.readings import Remark
 
 TWELVE = [f"{k},{70 - k / 10:.1f}" for k in range(12)]
 

@@ -10,9 +10,8 @@ from energyplan.day.brewday import simulate
 from energyplan.docs import help_page
 from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import demo_logs, parse_log, read_log
-from energyplan.learning.remark import Remark
-from energyplan.learning.result import Measured
-from energyplan.learning.writeback import measured_plan
+from energyplan.learning.readings import Remark
+from energyplan.learning.result import Measured, measured_plan
 from energyplan.plan.file import parse_plan, plan_to_toml, read_plan
 
 from_log = {"noise_k": 0.1, "round_k": 0.1}

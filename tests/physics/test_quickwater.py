@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.physics import quickwater, water
+from energyplan.physics import contents as quickwater
+from energyplan.physics import water
 
 temperatures_c = st.floats(quickwater.LOW_C, quickwater.HIGH_C).map(lambda value: np.array([value]))
 

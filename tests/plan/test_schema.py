@@ -12,9 +12,8 @@ from jsonschema import Draft202012Validator
 from energyplan.base import units
 from energyplan.base.errors import UnitsError
 from energyplan.base.units import Kind, read_quantity
-from energyplan.plan.file import demo_plans, plan_to_toml
+from energyplan.plan.file import brewery_schema, demo_plans, plan_schema, plan_to_toml
 from energyplan.plan.model import Plan
-from energyplan.plan.schema import brewery_schema, plan_schema
 
 PLAN, BREWERY = Draft202012Validator(plan_schema()), Draft202012Validator(brewery_schema())
 FOLDER = files("energyplan") / "demo"

@@ -14,13 +14,13 @@ from energyplan.advice.starts import StartsQuestion, starts_answer
 from energyplan.base.errors import TariffError
 from energyplan.base.money import Money
 from energyplan.day.brewday import simulate
-from energyplan.faces.csvfile import table_csv
 from energyplan.faces.document import document
-from energyplan.faces.hourpicture import hour_picture
+from energyplan.faces.frames import table_csv
+from energyplan.faces.strip import hour_picture
 from energyplan.faces.terminal import terminal
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import to_local
-from energyplan.tariffs.estimate import with_estimate
+from energyplan.tariffs.priceline import with_estimate
 from energyplan.tariffs.tarifffile import parse_tariff
 from energyplan.telling.day import steps_table
 from energyplan.telling.report import report_told, screen_told

@@ -6,8 +6,8 @@ import pytest
 
 from energyplan.base.errors import ClockError, TariffError
 from energyplan.tariffs.habits import Habit, habit_cost
-from energyplan.tariffs.limits import StartLimits
 from energyplan.tariffs.priceline import price_line
+from energyplan.tariffs.startcosts import StartLimits
 
 NIGHT = (
     '[[tariff.band]]\nname = "night"\nprice = 0.10\nfrom = "00:30"\nto = "04:30"\n'

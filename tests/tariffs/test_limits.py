@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from energyplan.tariffs.clock import utc_s
-from energyplan.tariffs.limits import StartLimits, allowed_starts, minute_range
+from energyplan.tariffs.startcosts import StartLimits, allowed_starts, minute_range
 
 FIRST = datetime(2026, 10, 23, 0, 0, tzinfo=UTC)
 COUNT = 4 * 1440  # over the change of 25 October

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from energyplan.base.errors import TariffError
 from energyplan.base.money import UNITS_PER_CURRENCY, Money, currency_decimals, shown_parts
-from energyplan.tariffs.money import money_text, parse_price_unit
+from energyplan.tariffs.tables import money_text, parse_price_unit
 
 CURRENCIES = ("EUR", "USD", "GBP", "NOK", "CHF", "JPY", "HUF", "KWD", "IDR", "CLP")
 

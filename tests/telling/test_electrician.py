@@ -6,7 +6,7 @@ import pytest
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.kinds import Style
-from energyplan.faces.electricianpage import electrician_texts
+from energyplan.faces.sheet import electrician_texts
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.telling.electrician import checked_circuit, longest_run_min, tell_electrician
 

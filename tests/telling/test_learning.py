@@ -13,7 +13,7 @@ from energyplan.base.sentence import words
 from energyplan.day.body import heat_loss_w_per_k
 from energyplan.faces.document import document
 from energyplan.faces.frames import frame, shown_frame
-from energyplan.faces.residuals import residual_plot
+from energyplan.faces.strip import residual_plot
 from energyplan.faces.terminal import terminal
 from energyplan.learning.calibrate import calibrate
 from energyplan.learning.explain import Explanation

@@ -12,7 +12,7 @@ from energyplan.base.visible import visible
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.charts.weekchart import week_chart, week_frame
 from energyplan.faces.document import document
-from energyplan.faces.hourpicture import week_picture
+from energyplan.faces.strip import week_picture
 from energyplan.faces.terminal import terminal
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import check_tariff

@@ -11,7 +11,7 @@ from energyplan.faces.document import part_document
 from energyplan.faces.frames import shown_frame
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step
-from energyplan.telling.room import room_told
+from energyplan.telling.picture import room_told
 
 MORNING = datetime(2026, 12, 5, 6, 30, tzinfo=UTC)
 

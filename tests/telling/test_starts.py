@@ -11,7 +11,7 @@ from energyplan.base.kinds import Style
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.day.brewday import simulate
 from energyplan.faces.document import document
-from energyplan.faces.hourpicture import hour_picture
+from energyplan.faces.strip import hour_picture
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff

@@ -15,13 +15,18 @@ if TYPE_CHECKING:
     import altair as alt
     import pandas as pd
 
-__all__ = ["day_chart"]
+__all__ = ["day_chart", "presence_chart"]
 
 Axis = Callable[[str], "alt.X"]
 
+
 HEIGHT = 400
+
+
 # From the top [px]: prices, names of the steps, ribbon of the phases, marks of what to do.
 PRICE_Y, NAME_Y, RIBBON_Y, RIBBON_END_Y, MARK_Y = 4, 21, 38, 45, 54
+
+
 # Room that the curves leave for that, as a factor on their highest value.
 TEMPERATURE_ROOM, POWER_ROOM = 1.24, 1.5
 
@@ -186,3 +191,32 @@ def _steps(frames: _Frames, x: Axis, look: ChartLook) -> list[Any]:
         names.encode(at, at_pixel("y", NAME_Y), alt.Text("event:N"), room),
         marks.encode(at, at_pixel("y", MARK_Y), tooltip=tooltips(clock="At", event="Do")),
     ]
+
+
+PRESENCECHART_HEIGHT = 130
+
+
+def presence_chart(told: Told, look: ChartLook, style: Style = PLAIN) -> Document:
+    """Draw the stretches with somebody in the room, and those between with and without heat.
+
+    Parameters
+    ----------
+    told : Told
+        The stretches (`energyplan.telling.picture.presence_told`).
+    look : ChartLook
+        Colours.
+    style : Style
+        Units.
+    """
+    import altair as alt
+
+    bars, hours = (frame(told.table(name), style, spoken=True) for name in ("presence", "hours"))
+    first_s, last_s = (told.facts[key].raw for key in ("first_s", "last_s"))
+    x = clock_axis(hours, told.facts["time_zone"].raw, (first_s, last_s))("start_s")
+    names = [row["who"].raw for row in told.table("names")]
+    colours = alt.Scale(domain=names, range=[look.accent, look.phases["ramp"], look.grid])
+    row = named("bars").mark_rect(stroke=look.paper, strokeWidth=1)
+    tips = tooltips(who="Who", clock="Clock", what_for="What for")
+    drawn = row.encode(x, alt.X2("end_s:Q"), alt.Color("who:N", scale=colours, title=None), tooltip=tips)
+    said = words(told.headline, style) if told.headline else ""
+    return finished([drawn], {"bars": bars}, look, height=PRESENCECHART_HEIGHT, description=said)
