@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from energyplan.tariffs.starts import find_starts as find_starts
     from energyplan.tariffs.tarifffile import load_tariff as load_tariff
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _HOMES = {
     "Answer": "energyplan.advice.answer",
