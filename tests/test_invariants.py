@@ -18,6 +18,7 @@ from energyplan.advice.power import advise
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
 from energyplan.base.money import MJ_PER_KWH
+from energyplan.base.sentence import words
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, Phase, simulate
@@ -29,6 +30,7 @@ from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
+from energyplan.telling.uncertainty import source_of
 
 PLANS = int(os.environ.get("INVARIANT_PLANS", "25"))
 SAMPLE = settings(
@@ -319,7 +321,10 @@ def test_11_every_uncertain_input_says_where_its_range_comes_from(plan: Plan) ->
     found = uncertainties_of(plan)
     assert {"air_c", "water_c", "loss_factor", "element_factor", "voltage_v"} <= {one.input for one in found}
     for one in found:
-        assert any(tag in one.why for tag in ("[assumption]", "measured", "estimated", "plate")), one.why
-        assert one.measure
-    told = next(one for one in found if one.input == "loss_factor").why
+        assert one.low <= one.high
+        assert one.known_to >= 0
+    told = words(source_of(next(one for one in found if one.input == "loss_factor"), plan))
     assert ("measured" in told) == (plan.vessel.heat_loss_w_per_k is not None)
+    for one in found:
+        said = words(source_of(one, plan))
+        assert any(tag in said for tag in ("[assumption]", "measured", "estimated", "plate", "sources")), said

@@ -78,11 +78,15 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
 
 
 def _scale_w(row: PowerRow, at_hand: Desk) -> range:
-    """Caps [W] that the slider can stand at: steps that the vessel can be set to, up to all that could matter."""
+    """Caps [W] that the slider can stand at: steps that the vessel can be set to, up to all that could matter.
+
+    The scale hangs on the step alone, so that setting a cap leaves the slider where it is; it ends with the elements.
+    """
     step_w = max(int(at_hand.plan.vessel.power_step_w), 1)
-    most_w = int(max(row.set_w, row.advised_w, TWICE * row.needed_19_of_20_w)) // step_w + 1
-    every = most_w // MOST_STOPS + 1
-    return range(0, (most_w + every) * step_w, every * step_w)
+    plates_w = sum(element.power_w for element in at_hand.plan.vessel.elements)
+    most = int(min(max(row.advised_w, TWICE * row.needed_19_of_20_w), plates_w)) // step_w + 1
+    every = most // MOST_STOPS + 1
+    return range(0, (most + every) * step_w, every * step_w)
 
 
 def _caps_w(scale_w: range) -> tuple[float, ...]:

@@ -29,9 +29,10 @@ from energyplan.base.kinds import (
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span
 from energyplan.physics.vesselloss import CALM_C
+from energyplan.plan.model import Plan
 from energyplan.telling.told import Column, Found, Table, Told
 
-__all__ = ["drivers_table", "measure_told", "narrows_table", "ranges_table", "uncertainty_told"]
+__all__ = ["drivers_table", "measure_told", "narrows_table", "ranges_table", "source_of", "uncertainty_told"]
 
 STRONG = 0.05  # correlations below it are as good as none
 SAME_FRAC = 0.01  # shares of cost and energy that differ by less are told once
@@ -258,12 +259,13 @@ def _why(item: Uncertainty, found: Spread) -> Sentence:
         "{name}: {range}{source}.",
         name=WORD(item.name),
         range=Span(kind, item.low, item.high),
-        source=_source(item, found),
+        source=source_of(item, found.plan),
     )
 
 
-def _source(item: Uncertainty, found: Spread) -> Sentence:
-    vessel = found.plan.vessel
+def source_of(item: Uncertainty, plan: Plan) -> Sentence:
+    """Where the range of an input comes from."""
+    vessel = plan.vessel
     if item.input == "loss_factor":
         measured = vessel.heat_loss_w_per_k is not None
         return Sentence(" of the loss measured" if measured else " of the loss estimated from the size")

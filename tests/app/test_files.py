@@ -95,7 +95,7 @@ def test_prices_that_end_before_the_day_say_so(visit: Open) -> None:
     """Stale prices: the day is answered without a cost, and every page says why and what to do."""
     rows = "\n".join(f"2026-12-01T{hour:02d}:00Z,10" for hour in range(24))
     there = hand_in(visit(), "tariff_files", ("mine.toml", PRICED), ("prices.csv", f"start,price\n{rows}\n"))
-    assert there.headline.startswith("7.68 kWh, done at 13:48")
+    assert there.headline.startswith("7.58 kWh, done at 13:46")
     for page in ("", "when", "circuit", "power", "side-by-side", "circuit-entries", "take-along"):
         assert "The prices don't reach this day" in there.go(page).words
         assert "EUR, done" not in there.headline
@@ -111,7 +111,7 @@ def test_a_tariff_that_is_over_says_so(visit: Open) -> None:
     there = hand_in(visit(), "tariff_files", ("mine.toml", over))
     assert "The prices don't reach this day" in there.words
     assert "2026-11-30" in there.words
-    assert "done at 13:48" in there.headline
+    assert "done at 13:46" in there.headline
 
 
 def test_a_log_is_read(visit: Open) -> None:

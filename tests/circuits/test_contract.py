@@ -183,7 +183,7 @@ def test_the_keys_of_the_house_read_and_write() -> None:
     [
         ('[supply]\ncontracted_power = "3 kW"\ncontract_allows = "ten"', "a share such as"),
         ('[supply]\ncontracted_power = "3 kW"\ncontract_allows = "200 %"', "less than or equal to 1"),
-        ('[supply]\ncontract_allows = "10 %"', "add contracted_power"),
+        ('[supply]\ncontract_allows = "10 %"', "enter [supply] contracted_power"),
         ('[supply]\ncontracted_power = "3 kW"\ncontract_allows_for = "2 min"', "add how much"),
         ('[supply]\ncontract_allows = 0.1\ncontract_allows_for = "2 min"', "what may pass the contract"),
         ('[[house_load]]\nname = "Oven"\npower = "2 kW"\nfrom = "12:00"\nto = "12:00"', "the same time"),

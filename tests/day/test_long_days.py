@@ -1,7 +1,6 @@
 """Days as they are brewed: chilled, soured for days, mashed twice, sugared, several batches in one vessel."""
 
 import math
-import time
 from datetime import UTC, datetime
 from types import ModuleType
 
@@ -157,19 +156,6 @@ def test_a_pause_of_days_with_grain_in_and_out_is_a_rest_and_no_work(builders: M
     assert simulate(plan).duration_s > 56 * 3600
     assert {task.name: task.takes_s / 60 for task in tasks_of(plan)}["Stir the grain in"] == 8.0
     assert max(task.takes_s for task in tasks_of(plan)) < 3600
-
-
-def test_twenty_days_of_rest_cost_no_more_than_one(builders: ModuleType) -> None:
-    """Twenty days against one, medians of pairs: about as long, not twenty times."""
-
-    def seconds(rest_s: float) -> float:
-        plan = water_day(builders, Step(name="Hot", target_c=60.0), Step(name="Rest", pause_s=rest_s))
-        begun = time.perf_counter()
-        run(plan, Conditions())
-        return time.perf_counter() - begun
-
-    ratios = sorted(seconds(20 * 86_400.0) / seconds(86_400.0) for _ in range(7))
-    assert ratios[3] < 3
 
 
 def test_the_room_s_table_thins_out_on_long_days() -> None:
