@@ -12,6 +12,7 @@ import pytest
 
 from energyplan.advice.power import advise
 from energyplan.app.main import VIEWS
+from energyplan.app.rows import STEPS
 from energyplan.day.brewday import simulate
 from energyplan.learning.logfile import demo_logs
 from energyplan.plan.file import parse_plan, plan_to_toml, read_plan
@@ -49,7 +50,7 @@ def test_a_step_changed_in_the_table_changes_the_energy(tab: Open) -> None:
     grid.click(position={"x": 120, "y": 45})
     there.page.keyboard.press("Control+Home")
     there.page.keyboard.press("ArrowDown")
-    for _ in range(5):
+    for _ in range([column.key for column in STEPS.columns].index("hold")):
         there.page.keyboard.press("ArrowRight")
     there.page.keyboard.press("Enter")
     cell = there.page.locator("#portal textarea, #portal input").first
