@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from energyplan.advice.power import advise
 from energyplan.advice.starts import starts_answer, usual_question
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import read_plan
@@ -58,14 +59,15 @@ def test_what_stands_in_the_way_is_told_in_the_units_of_the_page(visit: Open) ->
 
 @pytest.mark.parametrize("power_step_w", [1.0, 100.0, 700.0])
 def test_the_slider_has_few_stops_and_reaches_what_matters(visit: Open, power_step_w: float) -> None:
-    """Whatever the vessel's steps: at most 61 stops of whole steps, up to the power set and the one advised."""
+    """Whatever the vessel's steps: at most 61 stops of whole steps, beyond twice what nineteen days of twenty need."""
     there, demo = visit(), read_plan("demo")
     vessel = demo.vessel.model_copy(update={"power_step_w": power_step_w})
     there.work.replace(demo.model_copy(update={"vessel": vessel}))
     slider = next(one for one in there.go("power").at.slider if one.key.startswith("cap_"))
     assert slider.max / slider.step <= 61
     assert slider.step % power_step_w == 0
-    assert slider.max >= 600
+    row = next(one for one in advise(simulate(there.work.plan)).rows if one.phase == "hold")
+    assert slider.max >= max(row.advised_w, 2 * row.needed_19_of_20_w)
 
 
 def test_the_numbers_behind_a_chart_come_when_asked_for(visit: Open) -> None:

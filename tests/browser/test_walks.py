@@ -38,7 +38,7 @@ def test_the_first_visit_shows_the_answer_and_the_day(tab: Open) -> None:
     chart = first.page.locator("[data-testid='stVegaLiteChart'] svg").first
     chart.wait_for()
     assert "09:00" in str(chart.text_content())
-    assert first.page.locator("[data-testid='stDataFrame']").count() >= 2
+    first.page.locator("[data-testid='stDataFrame']").nth(1).wait_for(state="attached")
 
 
 def test_a_step_changed_in_the_table_changes_the_energy(tab: Open) -> None:
