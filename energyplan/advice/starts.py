@@ -13,9 +13,9 @@ from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay
+from energyplan.plan.equipment import Hours
 from energyplan.plan.model import Plan
 from energyplan.plan.values import MINUTES_PER_DAY
-from energyplan.plan.vessel import Hours
 from energyplan.tariffs.clock import local_to_utc, to_local, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.dayrules import WEEKDAYS

@@ -14,8 +14,19 @@ from energyplan.advice.uncertainty import Spread
 from energyplan.app.answers import spread_of, start_of, starts_of
 from energyplan.app.brewery import day_form
 from energyplan.app.desk import Desk
-from energyplan.app.pictures import day_document
-from energyplan.app.pieces import SIGNS, chart, folded, notes, plain, problems, quiet, said, show_table, style
+from energyplan.app.pieces import (
+    SIGNS,
+    chart,
+    day_document,
+    folded,
+    notes,
+    plain,
+    problems,
+    quiet,
+    said,
+    show_table,
+    style,
+)
 from energyplan.app.state import current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import NUMBER, figure

@@ -10,8 +10,7 @@ import streamlit as st
 
 from energyplan.advice.answer import Answer
 from energyplan.app.answers import TariffText, answer_of, start_of, tariff_of
-from energyplan.app.pictures import day_document
-from energyplan.app.pieces import chart, look, plain, problems
+from energyplan.app.pieces import chart, day_document, look, plain, problems
 from energyplan.app.state import Work
 from energyplan.base.errors import EnergyPlanError, TariffError
 from energyplan.base.kinds import Style

@@ -11,7 +11,18 @@ from energyplan.app.entries import SECTIONS, Choice, Number, Quantity, hinted, w
 from energyplan.app.pieces import problems
 from energyplan.app.state import Work, current
 
-__all__ = ["begin_marks", "entry_at", "fault", "field", "grid", "key_of", "mark", "show_marks", "suffix", "with_unit"]
+__all__ = [
+    "begin_marks",
+    "entry_at",
+    "fault",
+    "field",
+    "grid",
+    "key_of",
+    "mark",
+    "show_marks",
+    "suffix",
+    "with_unit",
+]
 
 Path = tuple[str, ...]
 Entry = Quantity | Number | Choice

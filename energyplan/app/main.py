@@ -11,7 +11,7 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app import brewery, circuit, day, keep, powers, when
+from energyplan.app import brewery, circuit, day, keep, power, when
 from energyplan.app.desk import Desk, desk_of
 from energyplan.app.fields import begin_marks, show_marks
 from energyplan.app.firstcard import first_visit
@@ -72,7 +72,7 @@ VIEWS = (
     _View("Day", "", day.page, {"day": {}, "by-the-clock": {"fold_room": True}}),
     _View("When", "when", when.page),
     _View("Circuit", "circuit", circuit.page),
-    _View("Power", "power", powers.page, {"worth-changing": {"fold_worth": True}}),
+    _View("Power", "power", power.page, {"worth-changing": {"fold_worth": True}}),
     _View(
         "Your brewery",
         "your-brewery",

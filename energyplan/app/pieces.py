@@ -7,15 +7,18 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from energyplan.advice.answer import Answer
 from energyplan.app.entries import SECTIONS
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS
-from energyplan.base.errors import EnergyPlanError, Place, Problem
+from energyplan.base.errors import EnergyPlanError, Place, Problem, visible
 from energyplan.base.kinds import SHARE, Style, Value, write
 from energyplan.base.sentence import Sayable, Sentence, words
 from energyplan.base.units import Display
-from energyplan.base.visible import visible
-from energyplan.faces.charts.charttheme import ChartLook, chart_look
-from energyplan.faces.frames import currency_of, heading, key_of, shown_rows
+from energyplan.faces.charts.charts import current_chart, day_chart
+from energyplan.faces.charts.charttheme import ChartLook, Document, chart_look
+from energyplan.faces.frames import currency_of, frame, heading, key_of, shown_rows
+from energyplan.telling.currents import currents_told
+from energyplan.telling.picture import picture_told
 from energyplan.telling.told import Found, Table
 
 if TYPE_CHECKING:
@@ -24,6 +27,8 @@ if TYPE_CHECKING:
 __all__ = [
     "chart",
     "chosen_part",
+    "current_document",
+    "day_document",
     "finding_rows",
     "folded",
     "label_of",
@@ -222,3 +227,23 @@ def lead_to(state: Mapping[str, Any]) -> None:
     """Open the part or the fold to which an address leads."""
     for key, value in state.items():
         st.session_state[key] = value
+
+
+MOST_NAMED = 20
+
+
+@lru_cache(maxsize=64)
+def day_document(answer: Answer, show: Display, look: ChartLook) -> Document:
+    """The chart of a day, with its phases in words."""
+    told, style = picture_told(answer), Style(show.system)
+    rows = list(frame(told.table("vessel"), style, spoken=True).itertuples())[:MOST_NAMED]
+    phases = ", ".join(f"{row.step} {row.phase} from {row.clock}" for row in rows)
+    headline = "" if told.headline is None else words(told.headline, style)
+    said = f"{headline} {phases}. The table below has the numbers."
+    return day_chart(told, look, style, description=said)
+
+
+@lru_cache(maxsize=64)
+def current_document(answer: Answer, look: ChartLook) -> Document | None:
+    """The chart of a circuit; None when none was entered."""
+    return None if answer.circuit is None else current_chart(currents_told(answer, answer.circuit), look)

@@ -1,27 +1,38 @@
-"""Power: what each hold and boil is set to, needs, and is advised; the sag of one step against its cap."""
+"""The page Power: per step what is needed, advised and set, and what else is worth changing."""
 
 import streamlit as st
 
 from energyplan.advice.answer import Answer
+from energyplan.advice.batchchoices import BatchQuestion
+from energyplan.advice.best import BestPlan, Option
+from energyplan.advice.heat_recovery import KeptWater
 from energyplan.advice.power import PowerRow, with_advised_caps
 from energyplan.advice.variants import with_hold_caps
-from energyplan.app.answers import sag_of
+from energyplan.app.answers import batches_of, best_of, sag_of, savings_of
 from energyplan.app.desk import Desk
-from energyplan.app.pieces import chart, plain, problems, said, show_table, style
+from energyplan.app.pieces import chart, folded, plain, problems, quiet, said, show_table, style
+from energyplan.app.state import current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import WATTS, write
 from energyplan.base.sentence import words
-from energyplan.faces.charts.charts import sag_curve, sag_marks
+from energyplan.base.units import DURATION, TEMPERATURE, VOLUME, Kind, read_quantity
+from energyplan.faces.charts.charts import best_chart, ranked_bars, sag_curve, sag_marks
 from energyplan.faces.frames import frame
+from energyplan.tariffs.clock import to_local
+from energyplan.telling.batches import batches_told
+from energyplan.telling.best import way_name, way_told, ways_of, ways_told
+from energyplan.telling.measures import savings_told
 from energyplan.telling.power import power_told, sag_description, sag_told, tried_sentence, why_sentence
 
-__all__ = ["page"]
+__all__ = ["more_beer", "page", "show_ways", "steps", "worth_changing"]
 
 MOST_STOPS = 60  # of the slider
+
+
 TWICE = 2  # the needed power is where the curve bends; beyond twice of it nothing changes
 
 
-def page(at_hand: Desk) -> None:
+def steps(at_hand: Desk) -> None:
     """Show the page."""
     answer = at_hand.answered()
     if answer is None:
@@ -93,3 +104,145 @@ def _caps_w(scale_w: range) -> tuple[float, ...]:
     """Caps of the curve: every stop of the slider, and enough between them to draw the bend."""
     between = (scale_w[-1] * place / MOST_STOPS for place in range(MOST_STOPS))
     return tuple(sorted({*(float(cap_w) for cap_w in scale_w), *between}))
+
+
+def more_beer(at_hand: Desk, answer: Answer) -> None:
+    """Show the ways to more wort, once they are asked for."""
+    with st.expander("A bigger batch, or two on one day"):
+        if not st.toggle("Work it out", key="batches_go"):
+            return
+        try:
+            question = _question()
+            with st.spinner("Simulating the other ways", show_time=True):
+                found = batches_of(at_hand.plan, at_hand.tariff, answer.start, question)
+        except EnergyPlanError as error:
+            problems(error, what="That can't be worked out")
+            return
+        told = batches_told(found)
+        show_table(told.table("ways"), alt="Energy, cost, time and volume of each way to brew")
+        said(*(finding.said for finding in told.findings), *told.sentences, *told.cautions)
+
+
+def _question() -> BatchQuestion:
+    end, between, kept, warm = st.columns(4)
+    end_l = _read(end.text_input("Wort after the boil", key="batches_end", placeholder="the most that fits"), VOLUME)
+    between_s = _read(between.text_input("Between two batches", "30 min", key="batches_between"), DURATION)
+    kept_l = _read(kept.text_input("Chiller water kept", key="batches_kept", placeholder="none"), VOLUME)
+    kept_c = _read(warm.text_input("Its temperature", "55 degC", key="batches_warm"), TEMPERATURE)
+    water = None if kept_l is None or kept_c is None else KeptWater(volume_l=kept_l, temperature_c=kept_c)
+    return BatchQuestion(end_l=end_l, between_s=between_s or 0.0, kept=water)
+
+
+def _read(text: str, kind: Kind) -> float | None:
+    """A quantity with its unit, or None where nothing is entered."""
+    return read_quantity(text, kind) if text.strip() else None
+
+
+KEPT, OPEN = "the one that is set", "any of that day in your hours"
+
+
+WHAT = (
+    "Powers of the ramps, starts of the day and waits of the strike water are tried together; holds and boils keep "
+    "their powers, and the same wort comes out. Each way keeps every rating where that is possible."
+)
+
+
+def show_ways(at_hand: Desk, answer: Answer) -> None:
+    """Show what may be tried, and what came of it once it was asked for."""
+    st.subheader("Cheaper, quicker, gentler", anchor=False)
+    quiet(WHAT)
+    keep_start = _keeps_start(at_hand)
+    if not st.toggle("Try them; it takes a second or two", key="best_go", persist_state="session"):
+        return
+    try:
+        with st.spinner("Trying ways", show_time=True):
+            found = best_of(at_hand.plan, at_hand.tariff, answer.start, keep_start=keep_start)
+    except EnergyPlanError as error:
+        problems(error, what="No way could be tried")
+        return
+    _choose(at_hand, answer, found)
+
+
+def _keeps_start(at_hand: Desk) -> bool:
+    options = (OPEN, KEPT) if at_hand.tariff else (KEPT,)
+    key = f"best_start_{at_hand.tariff is None}"
+    start = st.segmented_control(
+        "Start", options, default=options[0], required=True, key=key, persist_state="session",
+        help="Another start keeps the hours in the bar above",
+    )  # fmt: skip
+    return start == KEPT
+
+
+def _choose(at_hand: Desk, answer: Answer, found: tuple[BestPlan, ...]) -> None:
+    ways = ways_of(found)
+    told = ways_told(ways, answer.zone)
+    headline = told.headline or told.title
+    headline_words = headline if isinstance(headline, str) else words(headline, style())
+    st.text(headline_words)
+    table = told.table("ways")
+    description = f"Ways to brew the day: minutes against cost or energy. {headline_words}"
+    drawn = best_chart(frame(table, style()), at_hand.look, currency=_currency(found), description=description)
+    chart(drawn, key="best_chart")
+    show_table(table, alt="Ways to brew the day")
+    others = ways[1:]
+    if not others:
+        return
+    names = [plain(f"{one.number}. {words(way_name(one), style())}") for one in others]
+    place = st.radio("Which one", range(len(others)), format_func=names.__getitem__, key="best_which")
+    chosen = others[place or 0]
+    said(*way_told(chosen, found[0], answer.zone).sentences)
+    st.button("Take this way over", key="take_best_plan", on_click=_take, args=(chosen.option, answer.zone),
+              help="Its powers and water go into the plan, its start into the row above; Undo takes back")  # fmt: skip
+
+
+def _currency(found: tuple[BestPlan, ...]) -> str:
+    cost = found[0].planned.cost
+    return "" if cost is None else cost.currency
+
+
+def _take(option: Option, zone: str) -> None:
+    current().take(option.plan, to_local(option.start, zone) if option.start else None)
+
+
+def worth_changing(at_hand: Desk) -> None:
+    """Show the page."""
+    answer = at_hand.answered()
+    if answer is None:
+        return
+    brews = int(st.number_input("Brews in a year", 1, 1000, 20, key="worth_brews", persist_state="session", width=200))
+    try:
+        with st.spinner("Simulating each change", show_time=True):
+            found = savings_of(at_hand.plan, at_hand.tariff, answer.start, brews)
+    except EnergyPlanError as error:
+        at_hand.headline("What a change is worth can't be worked out.")
+        problems(error, what="What is in the way")
+        return
+    told = savings_told(found)
+    headline = words(told.headline, style()) if told.headline else ""
+    at_hand.headline(headline)
+    with at_hand.head:
+        said(*told.sentences)
+    table = told.table("rows")
+    # Money leads where there is a tariff, as it does in the ranking.
+    value = "saved_kwh" if found.base_cost is None else "saved_money"
+    drawn = ranked_bars(
+        frame(table, style())[["change", value, "text"]],
+        at_hand.look,
+        label="change",
+        value=value,
+        title="Saved, kWh" if found.base_cost is None else f"Saved, {found.base_cost.currency}",
+        description=f"What each change saves on a brew, most first. {headline}",
+    )
+    chart(drawn, key="savings")
+    show_table(table, alt="What each change saves on a brew and in a year")
+    said(*told.parts[0].sentences)
+    show_ways(at_hand, answer)
+    more_beer(at_hand, answer)
+
+
+def page(at_hand: Desk) -> None:
+    """Show the page."""
+    steps(at_hand)
+    if at_hand.answer is not None and (fold := folded("What else is worth changing", "worth")):
+        with fold:
+            worth_changing(at_hand.below())

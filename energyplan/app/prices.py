@@ -14,8 +14,7 @@ from energyplan.app.state import Work, current
 from energyplan.app.tariffdraft import TariffDraft, begun, placed
 from energyplan.base.kinds import DAY, WRITTEN
 from energyplan.base.sentence import Sentence, words
-from energyplan.faces.charts.chartparts import Document
-from energyplan.faces.charts.charttheme import ChartLook
+from energyplan.faces.charts.charttheme import ChartLook, Document
 from energyplan.faces.charts.weekchart import week_chart
 from energyplan.telling.prices import prices_told
 from energyplan.telling.told import Told

@@ -19,8 +19,7 @@ from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import TEMPERATURE, VOLUME, Kind, read_quantity
 from energyplan.day.brewday import BrewDay
 from energyplan.docs import help_page
-from energyplan.faces.charts.bestchart import beside_chart
-from energyplan.faces.charts.charts import fit_chart
+from energyplan.faces.charts.charts import beside_chart, fit_chart
 from energyplan.faces.frames import frame
 from energyplan.learning.logfile import Log, demo_logs
 from energyplan.learning.meterfile import parse_meter

@@ -15,8 +15,9 @@ A message says the name, the value, what was expected and what to do.
 An overloaded breaker is no exception: it is a finding (`energyplan.circuits.check`).
 """
 
+import unicodedata
+
 from energyplan.base.records import dataclass
-from energyplan.base.visible import visible
 
 __all__ = [
     "BrewDayError",
@@ -29,7 +30,26 @@ __all__ = [
     "Problem",
     "TariffError",
     "UnitsError",
+    "visible",
 ]
+
+_OBEYED = frozenset({"Cc", "Cf", "Cs", "Co", "Zl", "Zp"})  # general categories of Unicode
+
+
+def visible(text: str) -> str:
+    r"""Text that a person wrote, with every character that a terminal or a page could obey made visible.
+
+    Control, direction, private and lone surrogate characters become their escapes; everything else stays as written.
+
+    >>> visible("Rest\u202e [link=x]\n")
+    'Rest\\u202e [link=x]\\u000a'
+    """
+    return "".join(_escaped(one) if unicodedata.category(one) in _OBEYED else one for one in text)
+
+
+def _escaped(character: str) -> str:
+    number = ord(character)
+    return f"\\u{number:04x}" if number < 0x10000 else f"\\U{number:08x}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,10 +19,9 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal
 
-from energyplan.base.errors import Place
+from energyplan.base.errors import Place, visible
 from energyplan.base.money import Money, currency_decimals
 from energyplan.base.records import dataclass
-from energyplan.base.visible import visible
 
 UnitSystem = Literal["metric", "us"]
 

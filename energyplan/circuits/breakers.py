@@ -1,4 +1,4 @@
-"""Circuit breakers and plug fuses: when they trip, and which sizes exist."""
+"""Breakers, fuses and outlets: their standard sizes, what they carry and when they trip."""
 
 from typing import Literal
 
@@ -12,46 +12,78 @@ __all__ = [
     "NEC_CONTINUOUS_S",
     "NEC_ONE_APPLIANCE_FRAC",
     "NEC_SIZES_A",
+    "OUTLETS",
     "BreakerZone",
+    "Outlet",
     "PlugFuse",
     "breaker_zone",
     "greatest_loop_ohm",
     "instantaneous_from_a",
     "nec_earth_awg",
+    "outlets_for",
     "plug_fuse",
     "sizes_a",
 ]
 
 BreakerZone = Literal["carried", "may trip within an hour", "trips within an hour", "trips within minutes"]
 
+
 # IEC 60898-1, table 7 (RULES["iec breaker zones"]).
 CARRIED_MULTIPLE = 1.13
+
+
 _IEC_ZONES = (CARRIED_MULTIPLE, 1.45, 2.55)
+
+
 # UL 489, from memory (RULES["nec breaker zones"]).
 _NEC_ZONES = (1.0, 1.35, 2.0)
+
+
 # IEC 60898-1, table 2 (RULES["iec breaker curves"]): lower end of the instantaneous zone, multiples of In.
 _INSTANTANEOUS_FROM = {"B": 3.0, "C": 5.0, "D": 10.0}
+
+
 # IEC 60898-1, 5.3.2, from memory (RULES["iec breaker sizes"]).
 IEC_SIZES_A = (6.0, 10.0, 13.0, 16.0, 20.0, 25.0, 32.0, 40.0, 50.0, 63.0, 80.0, 100.0, 125.0)
+
+
 # NFPA 70, 240.6(A) (RULES["nec breaker sizes"]).
 NEC_SIZES_A = (15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0, 50.0, 60.0, 70.0, 80.0, 90.0, 100.0, 110.0, 125.0)
+
+
 # NFPA 70, article 100 and 210.20(A) (RULES["nec load"]).
 NEC_CONTINUOUS_S = 3 * 3600.0
+
+
 NEC_CONTINUOUS_FACTOR = 1.25
+
+
 # NFPA 70, 210.23(A)(1) (RULES["nec one appliance"]).
 NEC_ONE_APPLIANCE_FRAC = 0.8
+
+
 # Fuses: gG by IEC 60269-1, table 2 (16 to 63 A): carries 1.25 In, blows at 1.6 In within an hour; BS 3036: 1.5 and 2 In
 # (both from memory).
 _FUSE_ZONES = {"gG": (1.25, 1.6, 2.55), "BS 3036": (1.25, 1.5, 2.0)}
+
+
 # BS 7671:2018 table 41.2, greatest Zs for 0.4 s at 230 V with its factor 0.95 [ohm], by rating [A] (from memory).
 _FUSE_LOOP_OHM = {
     "gG": {6: 7.80, 10: 4.65, 16: 2.43, 20: 1.68, 25: 1.29, 32: 0.99},
     "BS 3036": {5: 9.10, 15: 2.43, 20: 1.68, 30: 1.04},
 }
+
+
 _LOOP_FACTOR = 0.95  # Cmin of BS 7671:2018, table 41.3
+
+
 _INSTANTANEOUS_TO = {"B": 5.0, "C": 10.0, "D": 20.0}
+
+
 # NFPA 70, table 250.122, copper: breaker up to [A], gauge (from memory).
 _NEC_EARTH_AWG = ((15.0, 14), (20.0, 12), (60.0, 10), (100.0, 8), (200.0, 6))
+
+
 # RULES["motor start"].
 MOTOR_START_MULTIPLE = 6.0
 
@@ -226,3 +258,137 @@ def sizes_a(rules: str) -> tuple[float, ...]:
     (15.0, 20.0, 25.0, 30.0)
     """
     return NEC_SIZES_A if rules == "nec" else IEC_SIZES_A
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlet:
+    """One kind of outlet: designation, rating, nominal voltages it is made for, where it is met."""
+
+    designation: str
+    rules: str
+    rating_a: float
+    low_v: float
+    high_v: float
+    where: str
+    known: str
+    lines: int = 1
+
+
+_LOCAL = "from memory"
+
+
+_CHARTS = "published reproduction: charts of plug configurations"
+
+
+# Common ratings for each rule set. Ratings of the IEC side from memory, except BS 1363 (teaching page).
+OUTLETS = (
+    Outlet(designation="AS/NZS 3112, 10 A", rules="iec", rating_a=10.0, low_v=200, high_v=260,
+           where="Australia, New Zealand; also T13 in Switzerland and the 10 A outlet in Italy", known=_LOCAL),
+    Outlet(designation="BS 1363, 13 A", rules="iec", rating_a=13.0, low_v=200, high_v=260,
+           where="United Kingdom, Ireland", known="published reproduction: teaching page on plug fuses"),
+    Outlet(designation="AS/NZS 3112, 15 A", rules="iec", rating_a=15.0, low_v=200, high_v=260,
+           where="Australia, New Zealand", known=_LOCAL),
+    Outlet(designation="CEE 7/3 or 7/5, 16 A", rules="iec", rating_a=16.0, low_v=200, high_v=260,
+           where="most of continental Europe; also T23 in Switzerland", known=_LOCAL),
+    Outlet(designation="IEC 60309, 16 A", rules="iec", rating_a=16.0, low_v=200, high_v=260,
+           where="industrial, blue; made for loads that last for hours", known=_LOCAL),
+    Outlet(designation="AS/NZS 3112, 20 A", rules="iec", rating_a=20.0, low_v=200, high_v=260,
+           where="Australia, New Zealand", known=_LOCAL),
+    Outlet(designation="IEC 60309, 32 A", rules="iec", rating_a=32.0, low_v=200, high_v=260,
+           where="industrial, blue; made for loads that last for hours", known=_LOCAL),
+    Outlet(designation="IEC 60309, 63 A", rules="iec", rating_a=63.0, low_v=200, high_v=260,
+           where="industrial, blue", known=_LOCAL),
+    Outlet(designation="IEC 60309, 16 A, five poles", rules="iec", rating_a=16.0, low_v=200, high_v=440, lines=3,
+           where="industrial, red; three lines and neutral", known=_LOCAL),
+    Outlet(designation="IEC 60309, 32 A, five poles", rules="iec", rating_a=32.0, low_v=200, high_v=440, lines=3,
+           where="industrial, red; three lines and neutral", known=_LOCAL),
+    Outlet(designation="IEC 60309, 63 A, five poles", rules="iec", rating_a=63.0, low_v=200, high_v=440, lines=3,
+           where="industrial, red; three lines and neutral", known=_LOCAL),
+    Outlet(designation="NEMA 5-15", rules="nec", rating_a=15.0, low_v=100, high_v=130,
+           where="North America, ordinary", known=_CHARTS),
+    Outlet(designation="NEMA 5-20", rules="nec", rating_a=20.0, low_v=100, high_v=130,
+           where="North America, kitchens and workshops", known=_CHARTS),
+    Outlet(designation="NEMA 6-15", rules="nec", rating_a=15.0, low_v=190, high_v=260, lines=2,
+           where="North America, 240 V without neutral", known=_CHARTS),
+    Outlet(designation="NEMA 6-20", rules="nec", rating_a=20.0, low_v=190, high_v=260, lines=2,
+           where="North America, 240 V without neutral", known=_CHARTS),
+    Outlet(designation="NEMA L6-30", rules="nec", rating_a=30.0, low_v=190, high_v=260, lines=2,
+           where="North America, locking, 240 V without neutral", known=_CHARTS),
+    Outlet(designation="NEMA 14-30", rules="nec", rating_a=30.0, low_v=190, high_v=260, lines=2,
+           where="North America, 120/240 V with neutral", known=_CHARTS),
+    Outlet(designation="NEMA 14-50", rules="nec", rating_a=50.0, low_v=190, high_v=260, lines=2,
+           where="North America, 120/240 V with neutral", known=_CHARTS),
+)  # fmt: skip
+
+
+"""Common outlets, smallest rating first within each rule set."""
+
+
+# NFPA 70, table 210.21(B)(3): ratings of outlets, if there are several, behind a breaker (published reproduction).
+_NEC_BEHIND_A = {15.0: (15.0,), 20.0: (15.0, 20.0), 30.0: (30.0,), 40.0: (40.0, 50.0), 50.0: (50.0,)}
+
+
+_FUSED_PLUG = "BS 1363, 13 A"
+
+
+_FUSED_TO_A = 32.0
+
+
+def outlets_for(
+    rules: str, voltage_v: float, least_a: float, breaker_a: float, *, poles: int = 1, single: bool = False
+) -> tuple[Outlet, ...]:
+    """Outlets that are enough and may stand behind a breaker, smallest rating first.
+
+    Parameters
+    ----------
+    rules : str
+        "iec" or "nec".
+    voltage_v : float
+        Voltage between the conductors of the outlet [V].
+    least_a : float
+        Rating needed [A].
+    breaker_a : float
+        Breaker in front of it [A].
+    poles : int
+        Lines that it must have; all outlets of the table with more than two are industrial.
+    single : bool
+        Whether it is the only outlet of its circuit.
+
+    Returns
+    -------
+    tuple of Outlet
+        "iec": rated as the breaker or more, or with a fuse in the plug and a breaker of at most 32 A; from the smallest
+        to the first industrial one, since which of them is met depends on the country. "nec": as table 210.21(B)(3)
+        allows. Empty when none of the table is enough.
+
+    Examples
+    --------
+    >>> [outlet.designation for outlet in outlets_for("nec", 240.0, 28.0, 30.0)]
+    ['NEMA L6-30', 'NEMA 14-30']
+    >>> [outlet.designation for outlet in outlets_for("iec", 230.0, 14.0, 16.0)]
+    ['CEE 7/3 or 7/5, 16 A', 'IEC 60309, 16 A']
+    >>> [outlet.designation for outlet in outlets_for("iec", 400.0, 14.0, 16.0, poles=3)]
+    ['IEC 60309, 16 A, five poles']
+    """
+    there = [o for o in OUTLETS if o.rules == rules and _has_lines(o, poles) and o.low_v <= voltage_v <= o.high_v]
+    fitting = [
+        outlet for outlet in there if outlet.rating_a >= least_a and _may_stand(outlet, breaker_a, single=single)
+    ]
+    if rules == "nec":
+        least = min((outlet.rating_a for outlet in fitting), default=0.0)
+        return tuple(outlet for outlet in fitting if outlet.rating_a <= least)
+    ends = [outlet.rating_a for outlet in fitting if outlet.designation.startswith("IEC 60309")]
+    return tuple(outlet for outlet in fitting if outlet.rating_a <= min(ends, default=0.0))
+
+
+def _has_lines(outlet: Outlet, poles: int) -> bool:
+    """American two-line outlets take one-line loads of their voltage too; industrial ones are made for three."""
+    return outlet.lines >= poles if outlet.rules == "nec" else (outlet.lines > 1) == (poles > 1)
+
+
+def _may_stand(outlet: Outlet, breaker_a: float, *, single: bool) -> bool:
+    if outlet.rules == "nec" and not single:
+        return outlet.rating_a in _NEC_BEHIND_A.get(breaker_a, ())
+    if outlet.designation == _FUSED_PLUG:
+        return breaker_a <= _FUSED_TO_A
+    return outlet.rating_a >= breaker_a

@@ -13,7 +13,7 @@ from energyplan.circuits.findings import Finding, Severity, worst_of
 from energyplan.circuits.study import Rating, Study, study
 from energyplan.circuits.wiring import ELEMENT_HIGH, ELEMENT_LOW
 from energyplan.physics.network import NEUTRAL
-from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.equipment import Circuit, OtherLoad
 
 __all__ = ["ApplianceCurrent", "CircuitCheck", "LineLoad", "VoltageCase", "check", "judged"]
 

@@ -11,17 +11,23 @@ import numpy as np
 
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
-from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S, NEC_ONE_APPLIANCE_FRAC, sizes_a
+from energyplan.circuits.breakers import (
+    NEC_CONTINUOUS_FACTOR,
+    NEC_CONTINUOUS_S,
+    NEC_ONE_APPLIANCE_FRAC,
+    Outlet,
+    outlets_for,
+    sizes_a,
+)
 from energyplan.circuits.cables import cable_sizes_mm2
 from energyplan.circuits.check import judged
 from energyplan.circuits.findings import Finding
-from energyplan.circuits.outlets import Outlet, outlets_for
 from energyplan.circuits.protection import FUSED_PLUG_A
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.remedies import as_radial, smallest_breaker_a, smallest_cable_mm2
 from energyplan.circuits.study import Study, study
 from energyplan.circuits.wiring import method_of
-from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.equipment import Circuit, OtherLoad
 
 __all__ = ["Enough", "LargestPower", "enough", "enough_circuit", "largest_power"]
 

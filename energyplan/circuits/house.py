@@ -12,7 +12,7 @@ from energyplan.circuits.loads import window_s
 from energyplan.circuits.wiring import ELEMENT_HIGH, VoltageBand, voltage_band
 from energyplan.day.supply import wires_of
 from energyplan.physics.network import Branch, Wires, solve
-from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.equipment import Circuit, OtherLoad
 from energyplan.plan.lines import home_of, layout_of
 from energyplan.plan.model import Plan
 

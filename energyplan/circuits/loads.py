@@ -17,7 +17,7 @@ from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.records import dataclass
 from energyplan.physics.network import connections
-from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.equipment import Circuit, OtherLoad
 from energyplan.plan.lines import connection_of, home_of, layout_of
 from energyplan.plan.values import MINUTES_PER_DAY
 

@@ -15,7 +15,7 @@ from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import cable_carries_a, drop_limit
 from energyplan.day.supply import wires_of
-from energyplan.plan.circuit import Circuit
+from energyplan.plan.equipment import Circuit
 
 __all__ = [
     "as_radial",

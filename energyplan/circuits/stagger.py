@@ -19,10 +19,19 @@ from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.wiring import cable_carries_a, voltage_band
 from energyplan.day.supply import wires_of
 from energyplan.physics.network import PHASORS, board_frac, lines_in
-from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.equipment import Circuit, OtherLoad
 from energyplan.plan.lines import home_of, layout_of
 
-__all__ = ["Draw", "Offset", "SharedLimit", "draws_of", "equal_caps_w", "least_offset", "least_shift_s", "shared_limit"]
+__all__ = [
+    "Draw",
+    "Offset",
+    "SharedLimit",
+    "draws_of",
+    "equal_caps_w",
+    "least_offset",
+    "least_shift_s",
+    "shared_limit",
+]
 
 FloatArray = NDArray[np.float64]
 _DAY_S = 86400.0

@@ -30,7 +30,7 @@ from energyplan.circuits.wiring import (
 )
 from energyplan.day.supply import wires_of
 from energyplan.physics.network import PHASORS, Wires, board_frac, lines_in
-from energyplan.plan.circuit import Circuit, OtherLoad
+from energyplan.plan.equipment import Circuit, OtherLoad
 
 __all__ = ["Rating", "Study", "loaded_conductors", "study"]
 

@@ -11,7 +11,7 @@ from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, findi
 from energyplan.circuits.remedies import mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import buried_carries_a, cable_carries_a, drop_limit, extension_carries_a, method_of
-from energyplan.plan.circuit import Extension
+from energyplan.plan.equipment import Extension
 
 __all__ = ["cable", "cable_protection", "extension", "lead_length", "lead_protection", "ring", "voltage_drop"]
 

@@ -11,7 +11,7 @@ from energyplan.circuits.cables import (
 )
 from energyplan.day.supply import FIXED_C, LEAD_C, one_way_m
 from energyplan.physics.conductors import resistance_ohm_per_m
-from energyplan.plan.circuit import Circuit, Extension
+from energyplan.plan.equipment import Circuit, Extension
 
 __all__ = [
     "ELEMENT_HIGH",

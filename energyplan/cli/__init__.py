@@ -10,14 +10,12 @@ from typing import Annotated
 import typer
 
 from energyplan.base.errors import EnergyPlanError
-from energyplan.cli.changes import batches, compare, savings, spread
+from energyplan.cli.changes import batches, compare, power, savings, spread
 from energyplan.cli.day import circuit, report, run_app, sheet, unattended
 from energyplan.cli.learn import brewed, calibrate
-from energyplan.cli.new import new
 from energyplan.cli.output import Grouped, Once
-from energyplan.cli.powers import power
 from energyplan.cli.prices import starts, tariffs
-from energyplan.cli.schema import explain, schema
+from energyplan.cli.schema import explain, new, schema
 
 __all__ = ["app", "main"]
 

@@ -56,7 +56,7 @@ def report(
     """The brew day on one screen: kWh, cost, strike, boil, circuit, steps; the rest with --all or --show."""
     found = answered(plan, tariff, When(start, finish_by, boil_at, clean_by), month_kwh=month_kwh)
     if as_json:
-        from energyplan.faces.document import document
+        from energyplan.faces.frames import document
         from energyplan.telling.report import report_told
 
         show(document(report_told(found)))
@@ -111,7 +111,7 @@ def circuit(
     """The load against every rating that you entered, and what would be enough."""
     from rich.console import Group
 
-    from energyplan.faces.document import document, part_document
+    from energyplan.faces.frames import document, part_document
     from energyplan.faces.terminal import terminal
     from energyplan.telling.circuit import tell_circuit, tell_enough, tell_house, tell_offset
 

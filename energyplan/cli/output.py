@@ -257,7 +257,7 @@ def show(found: "RenderableType | dict[str, Any] | list[Any] | None") -> None:
 def tell(told: "Told", units: UnitsName, *, everything: bool = False, as_json: bool = False) -> None:
     """Print a telling: as JSON, or on the terminal without its parts, which ``everything`` adds."""
     if as_json:
-        from energyplan.faces.document import document
+        from energyplan.faces.frames import document
 
         show(document(told))
         return

@@ -30,7 +30,7 @@ from energyplan.cli.output import (
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from energyplan.plan.vessel import Hours
+    from energyplan.plan.equipment import Hours
     from energyplan.tariffs.listtariff import ListTerms
     from energyplan.tariffs.pricelist import PriceList
     from energyplan.telling.told import Told
@@ -67,7 +67,7 @@ def starts(
     """Every start time costed: the best, now, the dearest, and all that are as good."""
     from energyplan.advice.starts import StartsQuestion, starts_answer
     from energyplan.day.brewday import simulate
-    from energyplan.faces.document import document
+    from energyplan.faces.frames import document
     from energyplan.tariffs.clock import local_to_utc
     from energyplan.telling.starts import starts_told
 
@@ -103,7 +103,7 @@ def _asked(hours: "Hours", given: Mapping[str, object]) -> "Hours":
     """The hours of the plan, with those asked for in their place."""
     from pydantic import ValidationError
 
-    from energyplan.plan.vessel import Hours
+    from energyplan.plan.equipment import Hours
 
     asked = {key: value for key, value in given.items() if value is not None}
     try:
@@ -172,7 +172,7 @@ def check(
     as_json: JsonOption = False,
 ) -> None:
     """The resolved week, gaps and overlaps, holidays, and what looks like a slip."""
-    from energyplan.faces.document import document
+    from energyplan.faces.frames import document
     from energyplan.tariffs.tariffcheck import check_tariff
     from energyplan.tariffs.tarifffile import load_tariff
     from energyplan.telling.prices import prices_told
@@ -213,7 +213,7 @@ def compare(
     """One day, and a year of your habit, under each of several tariffs."""
     from energyplan.advice.pricing import compare_tariffs
     from energyplan.day.brewday import simulate
-    from energyplan.faces.document import document
+    from energyplan.faces.frames import document
     from energyplan.faces.terminal import terminal
     from energyplan.tariffs.tarifffile import load_tariff
     from energyplan.telling.prices import comparison_told
@@ -296,8 +296,8 @@ def _write_list(found: "PriceList", terms: "ListTerms", output: Path | None, *, 
 
 def _import_rate(text: str, zone: str, output: Path | None, source: str, *, force: bool) -> None:
     """Write a rate of the open schema; say on stderr what is dropped."""
+    from energyplan.base.errors import visible
     from energyplan.base.files import write_new
-    from energyplan.base.visible import visible
     from energyplan.tariffs.urdb import import_urdb
 
     rate = import_urdb(text, time_zone=zone, source=source)

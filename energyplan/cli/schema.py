@@ -1,18 +1,24 @@
-"""The command that prints JSON Schemas: of the files that people write, and of the documents that commands print."""
+"""The commands about files and help: new, schema, explain."""
 
 import contextlib
 import io
 import json
+import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from typing import Annotated, Any, Literal
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from energyplan.base.errors import FileError
+from energyplan.base.errors import FileError, PlanError, UnitsError
+from energyplan.cli.output import ForceOption
 from energyplan.docs import help_page, help_topics
 
-__all__ = ["explain", "schema"]
+if TYPE_CHECKING:
+    from energyplan.base.units import Kind
+
+__all__ = ["explain", "new", "schema"]
 
 Subject = Literal[
     "plan", "brewery", "tariff", "report", "circuit", "power", "starts", "savings", "spread", "compare", "calibrate"
@@ -121,3 +127,118 @@ def explain(
     from rich.markdown import Markdown
 
     Console().print(Markdown(text))
+
+
+def new(
+    file: Annotated[Path | None, typer.Argument(help="File to write.", metavar="FILE")] = None,
+    *,
+    brewery: Annotated[
+        Path | None, typer.Option(help="File of the brewery: used if it is there, else written.")
+    ] = None,
+    water: Annotated[str | None, typer.Option(help='Water at the start, such as "27 L".')] = None,
+    grain: Annotated[str | None, typer.Option(help='Grain, such as "5.5 kg".')] = None,
+    vessel: Annotated[str | None, typer.Option(help='What the vessel holds to the rim, such as "45 L".')] = None,
+    diameter: Annotated[str | None, typer.Option(help='Its inside diameter instead, such as "36 cm".')] = None,
+    height: Annotated[str | None, typer.Option(help='Its inside height, such as "48 cm".')] = None,
+    element: Annotated[str | None, typer.Option("--power", help='Nameplate power, such as "2800 W".')] = None,
+    voltage: Annotated[str | None, typer.Option(help='Nameplate voltage, such as "230 V".')] = None,
+    breaker: Annotated[str | None, typer.Option(help='Breaker of the circuit, such as "16 A".')] = None,
+    rules: Annotated[str | None, typer.Option(help='Wiring rules, "iec" or "nec"; else by the voltage.')] = None,
+    zone: Annotated[str | None, typer.Option("--time-zone", help='Clock, such as "Europe/Dublin".')] = None,
+    schema: Annotated[bool, typer.Option("--schema", hidden=True, help="As energyplan schema plan.")] = False,
+    force: ForceOption = False,
+) -> None:
+    """Write a first plan that works at once, by questions or by flags; with --brewery, in two files."""
+    if schema:
+        from energyplan.plan.file import plan_schema_json
+
+        sys.stdout.write(plan_schema_json() + "\n")
+        return
+    if file is None:
+        raise PlanError("name the file to write, such as stout.toml")
+    flags = {
+        "water": water, "grain": grain, "volume": vessel, "diameter": diameter, "height": height, "power": element,
+        "voltage": voltage, "breaker": breaker, "rules": rules, "time_zone": zone,
+    }  # fmt: skip
+    given = {key: value for key, value in flags.items() if value is not None}
+    texts = _texts(file, brewery, given)
+    _write(texts, force=force)
+    sys.stderr.write(f"{' and '.join(map(str, texts))} written; next: energyplan report {file} --tariff demo\n")
+
+
+def _texts(file: Path, brewery: Path | None, given: Mapping[str, str]) -> dict[Path, str]:
+    """The texts to write: the plan's, and the brewery's if it is to be made."""
+    from energyplan.advice.firstplan import first_day_toml, first_plan_toml
+    from energyplan.plan.starter import split_toml, starter_of
+
+    is_there = brewery is not None and brewery.exists()
+    answers = given or _asked(_OF_THE_DAY if is_there else _ALL)
+    title = file.stem.replace("_", " ").replace("-", " ").capitalize() or "My brew day"
+    starter = starter_of({"title": title[:80], **answers})
+    if brewery is None:
+        return {file: first_plan_toml(starter)}
+    if is_there:
+        return {file: first_day_toml(starter, brewery, file.parent)}
+    used = Path(os.path.relpath(brewery, file.parent)).as_posix()
+    shared, own = split_toml(first_plan_toml(starter), used)
+    return {brewery: shared, file: own}
+
+
+def _write(texts: Mapping[Path, str], *, force: bool) -> None:
+    from energyplan.base.files import write_all
+
+    write_all({path: text.encode() for path, text in texts.items()}, force=force)
+
+
+def _quantity(kind: "Kind") -> Callable[[str], str]:
+    """A check of an answer, as it is given."""
+    from energyplan.base.units import read_quantity
+
+    def checked(text: str) -> str:
+        try:
+            read_quantity(text, kind)
+        except UnitsError as error:
+            raise typer.BadParameter(str(error)) from None
+        return text
+
+    return checked
+
+
+def _zone(text: str) -> str:
+    from energyplan.plan.model import Site
+
+    try:
+        Site(time_zone=text)
+    except ValueError:
+        raise typer.BadParameter('no such time zone: write an IANA name such as "Europe/Dublin"') from None
+    return text
+
+
+_OF_THE_DAY = ("water", "grain")
+
+
+_ALL = (*_OF_THE_DAY, "volume", "power", "voltage", "breaker", "time_zone")
+
+
+def _asked(keys: tuple[str, ...]) -> dict[str, str]:
+    """Ask for the few things that a first plan needs; what can't be read is asked again."""
+    if not sys.stdin.isatty():
+        raise PlanError('nobody is there to ask: give flags such as --water "27 L" --grain "5.5 kg" --power "2800 W"')
+    from energyplan.base import units
+    from energyplan.plan.starter import starter_of
+
+    questions: dict[str, tuple[str, Callable[[str], str]]] = {
+        "water": ("Water in the vessel at the start", _quantity(units.VOLUME)),
+        "grain": ("Grain", _quantity(units.MASS)),
+        "volume": ("What the vessel holds, up to its rim", _quantity(units.VOLUME)),
+        "power": ("Power of the elements, from the plate under the base", _quantity(units.POWER)),
+        "voltage": ("Voltage on that plate", _quantity(units.VOLTAGE)),
+        "breaker": ("Breaker of the circuit", _quantity(units.CURRENT)),
+        "time_zone": ("Time zone", _zone),
+    }
+    answers: dict[str, str] = {}
+    for key in keys:
+        question, check = questions[key]
+        usual: Any = getattr(starter_of(answers), key)
+        answers[key] = typer.prompt(question, default=usual, err=True, value_proc=check)
+    return answers

@@ -13,7 +13,17 @@ from energyplan.physics.network import Branch, Wires, board_frac, solve
 from energyplan.plan.lines import element_siemens, elements_hang, layout_of, placed, pump_hangs
 from energyplan.plan.model import Circuit, Element, Plan, Vessel
 
-__all__ = ["FIXED_C", "LEAD_C", "Heating", "elements_a", "elements_on", "heating", "on_draw", "one_way_m", "wires_of"]
+__all__ = [
+    "FIXED_C",
+    "LEAD_C",
+    "Heating",
+    "elements_a",
+    "elements_on",
+    "heating",
+    "on_draw",
+    "one_way_m",
+    "wires_of",
+]
 
 FloatArray = NDArray[np.float64]
 

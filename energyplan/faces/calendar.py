@@ -19,7 +19,7 @@ _OWN_UIDS = uuid.uuid5(uuid.NAMESPACE_URL, "urn:energyplan:brew-day")
 
 
 def calendar_ics(told: Told, style: Style = PLAIN, *, stamp: datetime | None = None) -> bytes:
-    """Write a calendar (`energyplan.telling.calendar.calendar_told`).
+    """Write a calendar (`energyplan.telling.files.calendar_told`).
 
     Parameters
     ----------

@@ -52,7 +52,7 @@ def file_bytes(told: Told, ending: str, making: Making | None = None) -> bytes:
 
 
 def _pdf(told: Told, making: Making) -> bytes:
-    from energyplan.faces.charts.pictures import current_picture, day_picture
+    from energyplan.faces.charts.charts import current_picture, day_picture
     from energyplan.faces.sheet import electrician_texts, sheet_pdf, sizes_px
 
     electrician, brew_day, currents, day = told.parts
@@ -78,13 +78,13 @@ def _csv(told: Told, making: Making) -> bytes:
 
 
 def _png(told: Told, making: Making) -> bytes:
-    from energyplan.faces.charts.pictures import day_picture, picture_png
+    from energyplan.faces.charts.charts import day_picture, picture_png
 
     return picture_png(day_picture(told, making.style))
 
 
 def _svg(told: Told, making: Making) -> bytes:
-    from energyplan.faces.charts.pictures import day_picture, picture_svg
+    from energyplan.faces.charts.charts import day_picture, picture_svg
 
     return picture_svg(day_picture(told, making.style)).encode()
 

@@ -1,19 +1,33 @@
-"""Cells in words and data frames of told tables; shown parts add up to the shown total."""
+"""Told tables as data: cells in words, data frames, CSV, and the one JSON document."""
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
+from energyplan import __version__
 from energyplan.base.kinds import PLAIN, Style, Value, figure, raw, unit_of
 from energyplan.base.money import ESTIMATE_MARK, Money, currency_decimals, shown_parts
-from energyplan.base.sentence import words
-from energyplan.telling.told import Column, Table, cell
+from energyplan.base.sentence import Listed, Sentence, Span, words
+from energyplan.telling.told import Column, Found, Table, Told, cell
 
 if TYPE_CHECKING:
     import pandas as pd
 
-__all__ = ["currency_of", "frame", "heading", "key_of", "shown_frame", "shown_rows", "table_csv"]
+__all__ = [
+    "SCHEMA",
+    "currency_of",
+    "document",
+    "frame",
+    "heading",
+    "key_of",
+    "part_document",
+    "rows",
+    "shown_frame",
+    "shown_rows",
+    "table_csv",
+]
 
 _NEAR = 1e-6  # kWh by which rows may miss their total and still be its parts
 
@@ -164,3 +178,66 @@ def _defused(cell: Any) -> Any:
         return cell
     inside = _INNER_START.sub(r"\g<0>'", cell)
     return f"'{inside}" if cell.lstrip().startswith(_FORMULA_STARTS) else inside
+
+
+SCHEMA = 2
+
+
+def document(told: Told) -> dict[str, Any]:
+    """One document: version, facts, tables, findings, and what is said in words.
+
+    >>> from energyplan.base.kinds import KWH
+    >>> found = document(Told(key="day", title="The day", facts={"energy_kwh": KWH(7.6661)}))
+    >>> found["schema"], found["energy_kwh"]
+    (2, 7.6661)
+    """
+    return {"energyplan": __version__, "schema": SCHEMA, **part_document(told)}
+
+
+def part_document(told: Told) -> dict[str, Any]:
+    """A topic without the version: what stands inside a larger document."""
+    found: dict[str, Any] = {key: _plain(value) for key, value in told.facts.items()}
+    found |= {table.key: rows(table) for table in told.tables}
+    if told.findings:
+        found["findings"] = [_found(one) for one in told.findings]
+    said = [*([told.headline] if told.headline else []), *told.sentences, *told.cautions]
+    if said:
+        found["said"] = [words(one) for one in said]
+    for part in told.parts:
+        found[part.key] = part_document(part)
+    return found
+
+
+def rows(table: Table) -> list[dict[str, Any]]:
+    """The rows of a table; its total is a fact, not a row."""
+    return [
+        {column.key: _plain(cell(column, one)) for column, one in zip(table.columns, row, strict=True) if column.key}
+        for row in table.rows
+    ]
+
+
+def _found(found: Found) -> dict[str, Any]:
+    return {
+        "code": found.code,
+        "severity": found.severity,
+        "message": words(found.said, PLAIN),
+        "mend": words(found.mend) if found.mend else None,
+        "rule": found.rule,
+        "margin_frac": found.margin_frac,
+    }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Value):
+        return raw(value)
+    if isinstance(value, Span):
+        return [raw(value.kind(value.low)), raw(value.kind(value.high))]
+    if isinstance(value, Sentence | Listed):
+        return words(value)
+    return rows(value) if isinstance(value, Table) else _nested(value)
+
+
+def _nested(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(inner) for key, inner in value.items()}
+    return [_plain(inner) for inner in value] if isinstance(value, tuple | list) else value

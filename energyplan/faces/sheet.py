@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from energyplan.base.errors import FileError
 from energyplan.base.kinds import CELSIUS, PLAIN, Style, unit_of
 from energyplan.base.sentence import Sentence, words
+from energyplan.faces.charts.charts import Picture, picture_svg
 from energyplan.faces.charts.charttheme import PHASE_COLOURS, SEVERITY_COLOURS
-from energyplan.faces.charts.pictures import Picture, picture_svg
 from energyplan.faces.frames import currency_of, heading, shown_rows
 from energyplan.telling.findings import finding_name
 from energyplan.telling.told import Found, Table, Told
@@ -84,7 +84,7 @@ def sheet_pdf(
     electrician : mapping
         Texts of the pages for the electrician.
     brew_day : Told
-        The page for the brew day (`energyplan.telling.brewdaypage.brew_day_told`).
+        The page for the brew day (`energyplan.telling.files.brew_day_told`).
     pictures : tuple of Picture
         The current and the day, drawn at the size of `sizes_px`.
     style : Style

@@ -9,23 +9,22 @@ from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.learning.bins import Bins, binned, noise_k
-from energyplan.learning.elements import metered_power
 from energyplan.learning.fit import Curve, FitResult, fit_factors
-from energyplan.learning.lid import straighter
 from energyplan.learning.logfile import Log
-from energyplan.learning.model import FactorName, Supply
+from energyplan.learning.model import AIR_SD_K, METER_SD_FRAC, FactorName, Setting, Stage, Supply, with_filling
 from energyplan.learning.readings import Remark
 from energyplan.learning.reasons import (
     ODD,
     compared_loss,
     interval_noted,
     loss_unclear,
+    metered_power,
     next_tests,
     nothing_found,
     weak_power,
 )
 from energyplan.learning.result import Calibration, Measured, Residuals, Stretch
-from energyplan.learning.setting import AIR_SD_K, METER_SD_FRAC, Setting, Stage, with_filling
+from energyplan.learning.segmentation import straighter
 from energyplan.learning.spans import SETTLING_S, Found, Span, find_spans
 from energyplan.plan.model import Plan
 

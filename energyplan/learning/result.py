@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from energyplan.base.errors import LogError
 from energyplan.base.records import dataclass
+from energyplan.learning.model import Stage
 from energyplan.learning.readings import Remark
-from energyplan.learning.setting import Stage
 from energyplan.learning.spans import SpanKind
 from energyplan.physics.vesselloss import LidState
 from energyplan.plan.model import Plan

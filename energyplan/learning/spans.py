@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 
 from energyplan.base.records import dataclass
 from energyplan.learning.bins import Bins, rebinned
-from energyplan.learning.lid import steady_parts
+from energyplan.learning.model import Setting, Stage
 from energyplan.learning.readings import Remark
-from energyplan.learning.segmentation import straight_pieces
-from energyplan.learning.setting import Setting, Stage
+from energyplan.learning.segmentation import steady_parts, straight_pieces
 from energyplan.physics.vesselloss import LidState
 
 __all__ = ["Found", "Span", "find_spans"]

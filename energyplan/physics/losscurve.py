@@ -9,7 +9,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.records import dataclass
 from energyplan.physics.contents import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
-from energyplan.physics.headspace import hand_up_w_per_k, lift_k, under_lid_w
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import (
     LidState,
@@ -18,6 +17,9 @@ from energyplan.physics.vesselloss import (
     Shell,
     closed_loss_w,
     evaporation_factor,
+    hand_up_w_per_k,
+    lift_k,
+    under_lid_w,
     vapour_kg_per_s,
     whole_part_w,
 )

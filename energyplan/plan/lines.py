@@ -6,8 +6,7 @@ from energyplan.base.errors import Place, Problem
 from energyplan.base.kinds import COUNT, KEY, VOLTS, WORD
 from energyplan.base.sentence import Sentence, listed
 from energyplan.physics.network import board_frac, connections, lines_in
-from energyplan.plan.circuit import Circuit, OtherLoad
-from energyplan.plan.vessel import Element, HouseSupply, SecondHeater, Vessel
+from energyplan.plan.equipment import Circuit, Element, HouseSupply, OtherLoad, SecondHeater, Vessel
 
 __all__ = [
     "circuit_problems",

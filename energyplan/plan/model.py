@@ -11,10 +11,22 @@ from pydantic_core import PydanticCustomError
 from energyplan.base.errors import Problem
 from energyplan.plan import lines as circuitrules
 from energyplan.plan import rules
-from energyplan.plan.circuit import Circuit, Extension, Line, OtherLoad
+from energyplan.plan.equipment import (
+    Batch,
+    Circuit,
+    Element,
+    Extension,
+    Fermentation,
+    Hours,
+    HouseSupply,
+    Line,
+    OtherLoad,
+    SecondHeater,
+    Site,
+    Vessel,
+)
 from energyplan.plan.steps import Action, Addition, Lid, Step, Task
 from energyplan.plan.values import Name, Table
-from energyplan.plan.vessel import Batch, Element, Fermentation, Hours, HouseSupply, SecondHeater, Site, Vessel
 
 __all__ = [
     "Action",

@@ -7,9 +7,9 @@ from energyplan.base.errors import Place, Problem
 from energyplan.base.kinds import CELSIUS, CENTIMETRES, HOURS, KEY, KILOGRAMS, LITRES, MINUTES, WATTS, WORD, WRITTEN
 from energyplan.base.sentence import Listed, Sentence, listed
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
+from energyplan.plan.equipment import Batch, Hours, SecondHeater, Site, Vessel
 from energyplan.plan.steps import Action, Step, Task, grain_portions
 from energyplan.plan.values import MINUTES_PER_DAY
-from energyplan.plan.vessel import Batch, Hours, SecondHeater, Site, Vessel
 
 __all__ = [
     "batch_problems",

@@ -24,8 +24,8 @@ from energyplan.circuits.enough import Enough, LargestPower, enough, largest_pow
 from energyplan.circuits.study import Rating
 from energyplan.day.appliances import on_the_circuit
 from energyplan.tariffs.clock import zone_of
-from energyplan.telling.electrical import cable_words, rated
 from energyplan.telling.findings import LEGEND, FindingTeller, finding_name
+from energyplan.telling.protection import cable_words, rated
 from energyplan.telling.told import Column, Found, Table, Told
 
 if TYPE_CHECKING:

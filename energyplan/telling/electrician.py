@@ -34,7 +34,7 @@ from energyplan.circuits.wiring import cable_factors
 from energyplan.day.appliances import SECOND_HEATER, on_the_circuit, second_heater_hangs
 from energyplan.physics.conductors import awg_mm2
 from energyplan.physics.network import board_frac
-from energyplan.plan.circuit import Circuit
+from energyplan.plan.equipment import Circuit
 from energyplan.plan.lines import connection_of, elements_hang, layout_of
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.circuit import (
@@ -46,8 +46,8 @@ from energyplan.telling.circuit import (
     sizes,
     tell_findings,
 )
-from energyplan.telling.electrical import cable_words, rated
 from energyplan.telling.findings import LEGEND
+from energyplan.telling.protection import cable_words, rated
 from energyplan.telling.told import Column, Table, Told
 
 __all__ = ["checked_circuit", "longest_run_min", "tell_electrician"]

@@ -1,23 +1,191 @@
-"""Findings of the circuit in words: what was found, what would mend it, and the rule behind it."""
+"""Findings of the circuit told, each with what would mend it."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta, tzinfo
 from types import SimpleNamespace
+from typing import Any
 
-from energyplan.base.kinds import MOMENT, Moment, Value
-from energyplan.base.sentence import Sentence
+from energyplan.base.kinds import (
+    AMPERES,
+    KEY,
+    KILOGRAMS,
+    KILOWATTS,
+    KWH,
+    METRES,
+    MINUTES,
+    MOMENT,
+    WATTS,
+    WORD,
+    WRITTEN,
+    Moment,
+    Value,
+)
+from energyplan.base.sentence import Sentence, listed
 from energyplan.circuits.findings import Finding, Remedy
 from energyplan.circuits.ratings import RULES
+from energyplan.physics.conductors import awg_mm2
 from energyplan.telling import protection, wiring
-from energyplan.telling.remedies import REMEDIES
+from energyplan.telling.protection import NOTHING, Facts, cable_words, names, rated
 from energyplan.telling.told import Found
 
-__all__ = ["LEGEND", "FindingTeller", "finding_name"]
+__all__ = ["LEGEND", "REMEDIES", "FindingTeller", "finding_name"]
+
+
+def _fewer_elements(f: Facts) -> Sentence:
+    return Sentence(
+        "have elements of at most {watts} on at a time (a cap does that where elements are switched; pulsed ones "
+        "draw their "
+        "full current whatever the cap)",
+        watts=WATTS(f.elements_w),
+    )
+
+
+def _off(f: Facts) -> Sentence:
+    return Sentence(
+        "keep {names} off from {begin} to {end} (and wherever else they meet the heaters)",
+        names=names(f.names),
+        begin=f.teller.at(f.from_s),
+        end=f.teller.at(f.to_s),
+    )
+
+
+def _shift(f: Facts) -> Sentence:
+    how = "later (what it heats is ready later too)" if f.is_later else "earlier (its water keeps warm under a lid)"
+    return Sentence("start {name} {minutes} {how}", name=WRITTEN(f.name), minutes=MINUTES(f.shift_min), how=WORD(how))
+
+
+def _bigger(f: Facts) -> Sentence:
+    length = Sentence(" for {length}", length=METRES(f.length_m)) if f.length_m else NOTHING
+    return Sentence(
+        "have an electrician provide a circuit with a {breaker} breaker, which needs {cable} cable{length} laid the "
+        "same "
+        "way (never a bigger breaker on the old cable)",
+        breaker=rated(f.breaker_a),
+        cable=cable_words(f.cable_mm2),
+        length=length,
+    )
+
+
+def _no_lead(f: Facts) -> Sentence:
+    if f.is_wound:
+        wound = "unwind the lead, and that is not enough: use no lead, or a thicker one rated {needed} or more"
+        return Sentence(wound, needed=AMPERES(f.needed_a))
+    return Sentence("use no lead, or a thicker one rated {needed} or more", needed=AMPERES(f.needed_a))
+
+
+def _moves(f: Facts) -> Sentence:
+    moves = [(f.later_min, "later"), (f.earlier_min, "earlier")]
+    said = [Sentence("{minutes} {how}", minutes=MINUTES(m), how=WORD(how)) for m, how in moves if m is not None]
+    return Sentence("start {moves}", moves=listed(said, "or"))
+
+
+def _cap(f: Facts) -> Sentence:
+    steam = NOTHING
+    if abs(f.less_steam_kg) >= 0.05:
+        steam = Sentence(", {steam} less steam", steam=KILOGRAMS(f.less_steam_kg))
+    return Sentence(
+        "cap ramps, holds and boil at {cap}, which a pulsed element keeps too ({minutes}, {energy}{steam})",
+        cap=WATTS(f.cap_w),
+        minutes=MINUTES(f.added_min, signed=True),
+        energy=KWH(f.added_kwh, signed=True),
+        steam=steam,
+    )
+
+
+def _smaller_breaker(f: Facts) -> Sentence:
+    ring = Sentence("; if it is a ring, enter {key}", key=KEY("circuit.ring")) if f.maybe_ring else NOTHING
+    return Sentence(
+        "have an electrician look at it: the breaker should be {cap} or less, or the cable thicker{ring}",
+        cap=rated(f.cap_a),
+        ring=ring,
+    )
+
+
+def _residual(f: Facts) -> Sentence:
+    device = "ground-fault protection" if f.is_nec else "a residual current device of 30 mA, type A"
+    return Sentence("look for {device} that covers this outlet, or ask for it", device=WORD(device))
+
+
+def _plain(template: str, **keys: str) -> Callable[[Any], Sentence]:
+    return lambda f: Sentence(template, **{name: KEY(key) for name, key in keys.items()})  # noqa: ARG005
+
+
+REMEDIES: Mapping[str, Callable[[Any], Sentence]] = {
+    "fewer elements": _fewer_elements,
+    "made for": lambda f: Sentence("ask for an outlet, plug and lead made for {load}", load=AMPERES(f.load_a)),
+    "others off": _off,
+    "shift": _shift,
+    "off and shift": lambda f: Sentence("{off}, and {shift}", off=_off(f), shift=_shift(f)),
+    "bigger circuit": _bigger,
+    "own supply": _plain(
+        "ask an electrician about a supply of its own: no household circuit of the tables carries this"
+    ),
+    "motor first": lambda f: Sentence(
+        "let {name} run before the elements come on, or put it on another circuit", name=WRITTEN(f.name)
+    ),
+    "own circuit": _plain("give it a circuit of its own and enter {key}", key="circuit.dedicated"),
+    "sound contacts": _plain(
+        "have worn or loose contacts replaced, and feel plug and outlet after half an hour: warm is usual, hot is a "
+        "fault"
+    ),
+    "breaker or outlet": lambda f: Sentence(
+        "ask the electrician for a breaker of {outlet} or an outlet of {breaker}",
+        outlet=rated(f.outlet_a),
+        breaker=rated(f.breaker_a),
+    ),
+    "look at cable": _plain("ask an electrician how the cable lies, and enter {key}", key="circuit.installation"),
+    "smaller breaker": _smaller_breaker,
+    "no ring": _plain("have an electrician look at breaker and cable, or leave {key} out", key="circuit.ring"),
+    "shorter lead": _plain("use a shorter lead, or a thicker one"),
+    "one thing on the lead": _plain("plug nothing else into the lead"),
+    "unwind": lambda f: Sentence(
+        "unwind the lead: laid out straight it carries {carries}", carries=AMPERES(f.carries_a)
+    ),
+    "no lead": _no_lead,
+    "thicker or nearer": _plain("a thicker or shorter cable or lead, or an outlet nearer to the board"),
+    "measure loop": _plain("have the loop measured at the outlet, and enter {key}", key="circuit.earth_loop"),
+    "shorten loop": _plain(
+        "ask an electrician: a breaker with another curve, a thicker protective conductor, or a residual current device"
+    ),
+    "thicker earth": lambda f: Sentence(
+        "ask for an equipment grounding conductor of {least} or more", least=cable_words(awg_mm2(f.least_awg))
+    ),
+    "residual": _residual,
+    "dry elements": _plain("ask an electrician which device elements of this size can work on"),
+    "say the line": _plain("enter the {key} of each load", key="circuit.line"),
+    "what shares": _plain("switch the breaker off, see what goes dark, and enter {key}", key="circuit.dedicated"),
+    "ask supplier": _plain("ask the supplier or an electrician about the main fuse"),
+    "say the place": _plain("enter {key}", key="circuit.place"),
+    "local rules": _plain("ask an electrician who knows the rules of the place"),
+    "start": _moves,
+    "keep off": lambda f: Sentence(
+        "keep {names} {hour}",
+        names=names(f.names),
+        hour=WORD("off meanwhile" if f.hour == "off" else "to other hours"),
+    ),
+    "switched elements": lambda f: Sentence(
+        "have elements of at most {watts} on at a time, switched ones: a pulsed element draws its full power "
+        "whatever the "
+        "cap",
+        watts=WATTS(f.elements_w),
+    ),
+    "contract more": lambda f: Sentence("contract at least {watts}", watts=KILOWATTS(f.needed_w / 1000)),
+    "cap": _cap,
+    "nothing below the peak": _plain("nothing was found that keeps below the present peak"),
+}
+
+
+"""A clause for each remedy."""
+
 
 SAID = {**protection.SAID, **wiring.SAID}
+
+
 LEGEND = Sentence(
     "Rules were [r] read in a published reproduction, [m] from memory, [p] common practice; none in the original."
 )
+
+
 _ORDER = ("over", "unknown", "note", "ok")
 
 

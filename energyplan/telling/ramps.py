@@ -1,17 +1,34 @@
-"""Ramps told: the fastest that keep every rating at their time of day, and what else would."""
+"""Powers of ramps and of the boil told."""
 
 from collections.abc import Iterator
 from datetime import datetime, tzinfo
 
+from energyplan.advice.boil import FULL_FRAC, BoilAdvice, BoilOutcome, Evaporation, LeastBoil
 from energyplan.advice.ramps import RampAdvice, RampRow, WayOut
-from energyplan.base.kinds import KWH, LITRES, MINUTES, MOMENT, WATTS, WORD, WRITTEN, Moment
-from energyplan.base.sentence import Sentence, listed
+from energyplan.base.kinds import (
+    CELSIUS,
+    CENTIMETRES,
+    GRAVITY,
+    KWH,
+    LITRES,
+    LITRES_PER_HOUR,
+    MINUTES,
+    MOMENT,
+    SHARE,
+    WATTS,
+    WORD,
+    WRITTEN,
+    Moment,
+)
+from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span, listed
 from energyplan.telling.findings import FindingTeller, finding_name
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["ramps_told", "way_told"]
+__all__ = ["boil_told", "ramps_told", "way_told"]
 
 SHOWN_L = 0.05
+
+
 PULSED = Sentence(
     "A cap on these pulsed elements does not lower what they draw while they are on, so no cap mends it; the ways out "
     "are fewer elements at a time, or nothing else on at that time."
@@ -130,3 +147,134 @@ def _ramp_notes(found: RampAdvice) -> Iterator[Sentence]:
         yield Sentence(
             "Over with nothing of this day switched on, so that no power mends it: {codes}.", codes=WORD(codes)
         )
+
+
+def boil_told(found: BoilAdvice) -> Told:
+    """Powers of one boil, and what follows from the one advised."""
+    power = found.power
+    outcomes = [("as set", found.as_set), ("as advised", found.as_advised)]
+    if found.restored is not None:
+        outcomes.append(("end volume kept", found.restored))
+    return Told(
+        key="boil",
+        title="Boil",
+        headline=Sentence(
+            "{step}: the lowest power that boils is {least}, {range} on nine days of ten; advised are {advised}.",
+            step=WRITTEN(power.step),
+            least=WATTS(power.least_w),
+            range=Span(WATTS, *power.least_range_w),
+            advised=WATTS(power.advised_w),
+        ),
+        facts={
+            "step": WRITTEN(power.step),
+            "least_w": WATTS(power.least_w),
+            "least_range_w": tuple(WATTS(end) for end in power.least_range_w),
+            "worst_least_w": WATTS(power.worst_least_w),
+            "wanted_w": WATTS(power.wanted_w),
+            "watched_w": WATTS(power.watched_w),
+            "advised_w": WATTS(power.advised_w),
+            "dry_w": WATTS(power.dry_w),
+            "saved_kwh": KWH(found.saved_kwh),
+            "saved_l": LITRES(found.saved_l),
+            "fill_frac": SHARE(found.fill_frac),
+        },
+        sentences=tuple(_boil_sentences(found)),
+        tables=(_lids(found.lids), _outcomes(outcomes)),
+        cautions=(Sentence("Volumes cold, at {cold}; energy of the whole day.", cold=CELSIUS(20.0)),),
+    )
+
+
+def _boil_sentences(found: BoilAdvice) -> Iterator[Sentence]:
+    power = found.power
+    yield Sentence(
+        "{wish} would take {wanted}, a rolling boil {rolling}. Against the power set {advised} save {saved} and "
+        "{water} of water.",
+        wish=_wish(found.evaporation),
+        wanted=WATTS(power.wanted_w),
+        rolling=WATTS(power.rolling_w),
+        advised=WATTS(power.advised_w),
+        saved=KWH(found.saved_kwh),
+        water=LITRES(found.saved_l),
+    )
+    if not power.boils:
+        yield Sentence(
+            "With the lid {lid} it can't boil: that takes {least}, the elements give {most}. Close the lid further, or "
+            "shield the vessel.",
+            lid=WORD(power.lid),
+            least=WATTS(power.least_w),
+            most=WATTS(power.most_w),
+        )
+    elif power.wanted_w < power.rolling_w:
+        yield Sentence(
+            "The wanted evaporation needs less than a boil does; about {least} is the least of a rolling one with the "
+            "lid {lid}.",
+            least=LITRES_PER_HOUR(found.least_of_a_rolling_boil_l_per_h),
+            lid=WORD(power.lid),
+        )
+    yield Sentence(
+        "{full} full as it comes to the boil, {left} below the rim.",
+        full=SHARE(found.fill_frac),
+        left=CENTIMETRES(found.headspace_m),
+    )
+    if found.fill_frac > FULL_FRAC:
+        yield Sentence(
+            "Above {limit} it boils over easily (common practice): watch the foam, or start with less.",
+            limit=SHARE(FULL_FRAC),
+        )
+    if found.not_restored is not None:
+        why = found.not_restored
+        yield Sentence(
+            "The end volume can't be restored: {why}", why=why if isinstance(why, SAYABLE) else WORD(str(why))
+        )
+
+
+def _wish(evaporation: Evaporation) -> Sayable:
+    if evaporation.litres_per_h is None:
+        return Sentence("{share} of the volume an hour", share=SHARE(evaporation.per_h))
+    return LITRES_PER_HOUR(evaporation.litres_per_h)
+
+
+def _lids(lids: tuple[LeastBoil, ...]) -> Table:
+    columns = (
+        Column("lid", "Lowest power that boils: lid", WORD),
+        Column("least_w", "As planned", WATTS),
+        Column("worst_least_w", "Worst case", WATTS),
+        Column("boils", "", WORD),
+    )
+    rows = tuple((lid.lid, lid.least_w, lid.worst_least_w, WORD(_enough_elements(lid))) for lid in lids)
+    return Table("lids", "Lowest power that boils", columns, rows)
+
+
+def _enough_elements(lid: LeastBoil) -> str:
+    if lid.boils_at_worst:
+        return ""
+    return "too much in the worst case" if lid.boils else "too much"
+
+
+def _outcomes(outcomes: list[tuple[str, BoilOutcome]]) -> Table:
+    columns = (
+        Column("which", "", WORD),
+        Column("power_w", "Power", WATTS, short="W"),
+        Column("boils", "", WORD),
+        Column("evaporated_l", "Steam", LITRES),
+        Column("evaporated_l_per_h", "An hour", LITRES_PER_HOUR),
+        Column("end_l", "End", LITRES),
+        Column("gravity_end", "Gravity", GRAVITY),
+        Column("water_l", "Water", LITRES),
+        Column("day_kwh", "Day", KWH),
+    )
+    rows = tuple(
+        (
+            name,
+            one.power_w,
+            WORD("" if one.boils else "stops"),
+            one.evaporated_l,
+            one.evaporated_l_per_h,
+            one.end_l,
+            one.gravity_end,
+            one.water_l,
+            one.day_kwh,
+        )
+        for name, one in outcomes
+    )
+    return Table("outcomes", "What comes of it", columns, rows)

@@ -21,7 +21,7 @@ from energyplan.base.kinds import (
 )
 from energyplan.base.money import Money
 from energyplan.base.sentence import Listed, Sentence, listed
-from energyplan.plan.vessel import Hours
+from energyplan.plan.equipment import Hours
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.dayrules import clock_text
 from energyplan.tariffs.habits import HabitCost

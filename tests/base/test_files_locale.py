@@ -15,12 +15,12 @@ from datetime import UTC, datetime
 locale.setlocale(locale.LC_ALL, "")
 sys.stderr.write(locale.localeconv()["decimal_point"] + datetime(2026, 12, 5).strftime("%A"))
 from energyplan.learning.calibrate import calibrate
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.learning.logfile import read_log
 from energyplan.telling.learning import calibration_told
 from energyplan.plan.file import plan_to_toml, read_plan
 from energyplan.advice.answer import answer
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.base.kinds import Style
 from energyplan.faces.files import Making, file_bytes
 from energyplan.telling.files import file_told

@@ -143,7 +143,7 @@ def _process_s(*arguments: str, repeats: int = 7) -> float:
 def _commands() -> Iterator[Row]:
     pandas_s = _process_s("-c", "import pandas")
     for shown in ("--help", "report demo --tariff demo"):
-        took_s = _process_s("-m", "energyplan.cli", *shown.split())
+        took_s = _process_s("-m", "energyplan", *shown.split())
         yield Row(
             what=f"`energyplan {shown}`, whole command",
             takes=f"{took_s:.2f} s",

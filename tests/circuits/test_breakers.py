@@ -6,7 +6,7 @@ import pytest
 
 from energyplan.circuits.breakers import breaker_zone, greatest_loop_ohm, instantaneous_from_a, plug_fuse, sizes_a
 from energyplan.circuits.wiring import earth_path_ohm, protective_mm2
-from energyplan.plan.circuit import Circuit
+from energyplan.plan.equipment import Circuit
 
 # IEC 60898-1, table 7: 1.13 In carried for an hour, 1.45 In trips within an hour, 2.55 In within 60 s (to 32 A);
 # read in published reproductions (standards summary pages).

@@ -2,7 +2,7 @@
 
 import pytest
 
-from energyplan.circuits.outlets import OUTLETS, outlets_for
+from energyplan.circuits.breakers import OUTLETS, outlets_for
 from energyplan.circuits.wiring import drop_limit, voltage_band
 
 

@@ -18,7 +18,7 @@ from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.course import run
 from energyplan.day.legs import Conditions
 from energyplan.day.tasks import tasks_of
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml, read_plan
 from energyplan.plan.model import Action, Addition, Batch, Plan, Step
 from energyplan.telling.day import day_told, wort_sentence

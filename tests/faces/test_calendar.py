@@ -18,8 +18,8 @@ from energyplan.day.legs import Conditions
 from energyplan.faces import calendar
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Plan
-from energyplan.telling.calendar import calendar_told
 from energyplan.telling.clock import event_words, moment_words
+from energyplan.telling.files import calendar_told
 
 DAY = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 STAMP = datetime(2026, 11, 1, 12, 0, tzinfo=UTC)

@@ -13,7 +13,7 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.holds import sag_curve as sag_of
 from energyplan.advice.starts import StartsQuestion, starts_answer
-from energyplan.app.pictures import current_document
+from energyplan.app.pieces import current_document
 from energyplan.base.units import Display
 from energyplan.faces.charts import charts
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook, chart_look

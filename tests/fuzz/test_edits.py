@@ -21,7 +21,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import EnergyPlanError
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.report import report_told

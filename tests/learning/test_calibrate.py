@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 
 from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import parse_log
+from energyplan.learning.model import METER_SD_FRAC, VESSEL_SD_FRAC, WATER_SD_FRAC
 from energyplan.learning.result import measured_plan
-from energyplan.learning.setting import METER_SD_FRAC, VESSEL_SD_FRAC, WATER_SD_FRAC
 from energyplan.plan.file import read_plan
 from energyplan.telling.remarks import remark_said
 

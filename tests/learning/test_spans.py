@@ -5,7 +5,7 @@ import pytest
 
 from energyplan.learning.bins import binned, noise_k
 from energyplan.learning.logfile import parse_log
-from energyplan.learning.setting import Setting, with_filling
+from energyplan.learning.model import Setting, with_filling
 from energyplan.learning.spans import COOLING_WINDOW_C, HEATING_WINDOW_C, find_spans
 from energyplan.plan.file import read_plan
 

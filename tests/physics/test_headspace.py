@@ -11,9 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from energyplan.physics.headspace import hand_up_w_per_k
 from energyplan.physics.losses import Surroundings, plate_loss_w_per_m2
-from energyplan.physics.vesselloss import LidState, Shell, dry_loss_w, vapour_kg_per_s
+from energyplan.physics.vesselloss import LidState, Shell, dry_loss_w, hand_up_w_per_k, vapour_kg_per_s
 from energyplan.physics.water import latent_heat_j_per_kg
 
 PRESSURE_PA = 101_325.0

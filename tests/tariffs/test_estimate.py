@@ -14,8 +14,7 @@ from energyplan.advice.starts import StartsQuestion, starts_answer
 from energyplan.base.errors import TariffError
 from energyplan.base.money import Money
 from energyplan.day.brewday import simulate
-from energyplan.faces.document import document
-from energyplan.faces.frames import table_csv
+from energyplan.faces.frames import document, table_csv
 from energyplan.faces.strip import hour_picture
 from energyplan.faces.terminal import terminal
 from energyplan.plan.file import read_plan

@@ -10,7 +10,7 @@ from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_ch
 from energyplan.advice.heat_recovery import KeptWater
 from energyplan.base.kinds import Style
 from energyplan.day.brewday import simulate
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.faces.terminal import terminal
 from energyplan.plan.model import Circuit, Fermentation, OtherLoad, Plan, Step
 from energyplan.tariffs.tarifffile import parse_tariff

@@ -7,7 +7,7 @@ import pytest
 
 from energyplan.advice.best import BestPlan, best_plans
 from energyplan.advice.pricing import Pricing
-from energyplan.faces.charts.bestchart import best_chart
+from energyplan.faces.charts.charts import best_chart
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan

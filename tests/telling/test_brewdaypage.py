@@ -10,7 +10,7 @@ from energyplan.base.kinds import Style
 from energyplan.faces.sheet import brew_day_texts
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.telling.brewdaypage import brew_day_told
+from energyplan.telling.files import brew_day_told
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 

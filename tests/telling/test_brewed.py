@@ -10,7 +10,7 @@ from energyplan.advice.brewed import Reading, Readings
 from energyplan.advice.brewery import Kept, brewed_answer, day_kwh, months
 from energyplan.advice.learned import learn
 from energyplan.base.kinds import Style
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.faces.terminal import terminal
 from energyplan.plan.file import read_plan
 from energyplan.telling.brewed import brewed_told, year_told

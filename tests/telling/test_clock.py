@@ -12,8 +12,7 @@ from energyplan.advice.people import people_day
 from energyplan.advice.starts import attended_stretches
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
-from energyplan.faces.document import part_document
-from energyplan.faces.frames import frame, shown_frame
+from energyplan.faces.frames import frame, part_document, shown_frame
 from energyplan.faces.terminal import terminal
 from energyplan.plan.file import demo_plans, parse_plan, read_plan
 from energyplan.plan.model import Step

@@ -14,8 +14,7 @@ from energyplan.advice.drawnday import day_ranges
 from energyplan.advice.uncertainty import SpreadRun, spread
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
-from energyplan.faces.document import document
-from energyplan.faces.frames import frame, shown_rows
+from energyplan.faces.frames import document, frame, shown_rows
 from energyplan.faces.terminal import LINES, screen
 from energyplan.plan.file import demo_plans, parse_plan, read_plan
 from energyplan.plan.model import Plan

@@ -13,12 +13,11 @@ from energyplan.advice.ramps import WayOut, ramp_caps
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Circuit, Step
-from energyplan.telling.boil import boil_told
 from energyplan.telling.power import power_headline, power_told, sag_told, steps_odds, tried_sentence
-from energyplan.telling.ramps import ramps_told
+from energyplan.telling.ramps import boil_told, ramps_told
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 METRIC_WORDS = re.compile(r"\d (?:°C|K|L|kg|cm)\b|degC")

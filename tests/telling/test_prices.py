@@ -8,10 +8,10 @@ import altair as alt
 import pytest
 from rich.console import Console
 
-from energyplan.base.visible import visible
+from energyplan.base.errors import visible
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.charts.weekchart import week_chart, week_frame
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.faces.strip import week_picture
 from energyplan.faces.terminal import terminal
 from energyplan.tariffs.tariff import Tariff

@@ -7,8 +7,7 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
-from energyplan.faces.document import part_document
-from energyplan.faces.frames import shown_frame
+from energyplan.faces.frames import part_document, shown_frame
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step
 from energyplan.telling.picture import room_told

@@ -10,7 +10,7 @@ from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
 from energyplan.base.kinds import Style
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.day.brewday import simulate
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.faces.strip import hour_picture
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours

@@ -11,7 +11,7 @@ from energyplan.advice.pricing import Pricing
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
-from energyplan.faces.document import document
+from energyplan.faces.frames import document
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Site, Step
 from energyplan.tariffs.priceline import price_line_around

@@ -1,31 +1,46 @@
-"""Told tables and their data frames -> charts for the app, for pictures and for the sheets."""
+"""Charts of told tables: one function a chart, one place that makes pictures of them."""
 
+import math
+from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.records import dataclass
 from energyplan.base.units import Display
-from energyplan.faces.charts.chartparts import Document, at_pixel, finished, haloed, named, tooltips
-from energyplan.faces.charts.charttheme import ChartLook
-from energyplan.faces.charts.currentchart import current_chart
-from energyplan.faces.charts.daychart import day_chart
+from energyplan.faces.charts.charttheme import LIGHT, ChartLook, Document, at_pixel, finished, haloed, named, tooltips
+from energyplan.faces.charts.daychart import current_chart, day_chart
+from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
+    "Picture",
     "SagMarks",
+    "beside_chart",
+    "best_chart",
     "current_chart",
+    "current_picture",
     "day_chart",
+    "day_picture",
     "fit_chart",
+    "picture_png",
+    "picture_svg",
     "ranked_bars",
     "sag_curve",
     "sag_marks",
 ]
 
 HEIGHT = 340
+
+
 BAR_HEIGHT = 42
+
+
 AROUND = 130  # legend and axis take this much of the height
+
+
 _SIDE = "datum.on_left ? {} : {}"
 
 
@@ -188,3 +203,133 @@ def fit_chart(frame: "pd.DataFrame", look: ChartLook, *, description: str) -> Do
         line.encode(x, alt.Y(f"{fitted}:Q", axis=axis, scale=scale), alt.Detail("stretch:N")),
     ]
     return finished(layers, {"fit": frame}, look, height=HEIGHT, description=description)
+
+
+BESTCHART_HEIGHT = 320
+
+
+ROOM = 0.15  # beyond the outermost points
+
+
+def best_chart(ways: "pd.DataFrame", look: ChartLook, *, currency: str = "", description: str) -> Document:
+    """Draw ways as points with their numbers; the first, the plan as it is, stands as a square.
+
+    Parameters
+    ----------
+    ways : DataFrame
+        The table ``ways`` of `energyplan.telling.best.ways_told`, raw.
+    look : ChartLook
+        Colours.
+    currency : str
+        Of the costs; "" weighs the energy.
+    description : str
+        What the chart shows, for those who hear it.
+    """
+    import altair as alt
+
+    title = f"Cost, {currency}" if currency else "Energy, kWh"
+    drawn = _points(ways, "cost" if currency else "energy_kwh")
+    minutes, values = list(drawn["duration_min"]), list(drawn["value"])
+    x = alt.X("duration_min:Q", axis=alt.Axis(title="From start to end, min", grid=False, tickCount=6),
+              scale=alt.Scale(domain=_wide(minutes, 20.0), nice=False))  # fmt: skip
+    y = alt.Y("value:Q", axis=alt.Axis(title=title, tickCount=6), scale=alt.Scale(domain=_wide(values, 0.2), nice=True))
+    shape = alt.Shape("kind:N", scale=alt.Scale(domain=["as it is", "other"], range=["square", "circle"]), legend=None)
+    told = tooltips(way="Way", duration_min="From start to end, min|.0f", value=f"{title}|.2f", energy_kwh="kWh|.2f",
+                    peak="Largest current, A")  # fmt: skip
+    points = (
+        named("ways")
+        .mark_point(filled=True, size=420, opacity=1, color=look.accent, stroke=look.paper, strokeWidth=1.5)
+        .encode(x, y, shape, tooltip=told)
+    )
+    numbers = named("ways").mark_text(baseline="middle", fontSize=13, dy=1, color=look.paper)
+    layers = [points, numbers.encode(x, y, alt.Text("number:N"))]
+    return finished(layers, {"ways": drawn}, look, height=BESTCHART_HEIGHT, description=description)
+
+
+def _wide(numbers: Sequence[float], least: float) -> list[float]:
+    """The span of some numbers with room on both sides; never below zero where none is."""
+    room = max(ROOM * (max(numbers) - min(numbers)), least)
+    low = min(numbers) - room
+    return [max(low, 0.0) if min(numbers) >= 0 else low, max(numbers) + room]
+
+
+def _points(ways: "pd.DataFrame", value: str) -> "pd.DataFrame":
+    peaks = ["" if peak is None or math.isnan(peak) else f"{peak:.1f}" for peak in ways["peak_a"]]
+    return ways[["way", "energy_kwh"]].assign(
+        number=ways["number"].astype(str),
+        duration_min=ways["minutes"],
+        value=ways[value].astype(float),
+        peak=peaks,
+        kind=["as it is", *["other"] * (len(ways) - 1)],
+    )
+
+
+BESIDECHART_HEIGHT = 340
+
+
+def beside_chart(courses: "pd.DataFrame", look: ChartLook, *, description: str) -> Document:
+    """Draw courses of temperature, told apart by dashes as well as by colour.
+
+    Parameters
+    ----------
+    courses : DataFrame
+        `energyplan.telling.comparison.courses_table`, raw in the units of the reader.
+    look : ChartLook
+        Colours.
+    description : str
+        What the chart shows, for those who hear it.
+    """
+    import altair as alt
+
+    column = next(str(name) for name in courses.columns if str(name).startswith("temperature_"))
+    unit = "°C" if column.endswith("_c") else "°F"
+    lines = list(dict.fromkeys(courses["line"]))
+    over = alt.Axis(title="Time from switching on, min", tickCount=8, grid=False)
+    x = alt.X("time_min:Q", axis=over, scale=alt.Scale(nice=False, zero=False))
+    y = alt.Y(f"{column}:Q", axis=alt.Axis(title=f"Temperature, {unit}", tickCount=6), scale=alt.Scale(zero=False))
+    colours = [look.ink, look.accent][: len(lines)]
+    legend = alt.Legend(title=None, symbolType="stroke", symbolStrokeWidth=3, labelLimit=280)
+    colour = alt.Color("line:N", scale=alt.Scale(domain=lines, range=colours), legend=legend)
+    dash = alt.StrokeDash("line:N", scale=alt.Scale(domain=lines, range=[[6, 4], [1, 0]][: len(lines)]), legend=legend)
+    told = tooltips(line="", time_min="Time, min|.0f", **{column: f"Temperature, {unit}|.1f"})
+    drawn = named("lines").mark_line(strokeWidth=2.2).encode(x, y, colour, dash, alt.Detail("line:N"), tooltip=told)
+    return finished([drawn], {"lines": courses}, look, height=BESIDECHART_HEIGHT, description=description)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A chart as a Vega-Lite document, with what it shows in words."""
+
+    document: Document
+    words: str
+
+
+def day_picture(told: Told, style: Style = PLAIN, *, width_px: int = 960, height_px: int = 400) -> Picture:
+    """The chart of the day (`energyplan.telling.picture.picture_told`)."""
+    chart = day_chart(told, LIGHT, style)
+    return _sized(chart, chart["description"], width_px, height_px)
+
+
+def current_picture(told: Told, style: Style = PLAIN, *, width_px: int = 960, height_px: int = 340) -> Picture:
+    """The chart of the current against the ratings (`energyplan.telling.currents.currents_told`)."""
+    chart = current_chart(told, LIGHT, style, height_px=height_px)
+    return _sized(chart, chart["description"], width_px, height_px)
+
+
+def _sized(chart: Document, words: str, width_px: int, height_px: int) -> Picture:
+    document = {**chart, "width": width_px, "height": height_px, "background": "white"}
+    return Picture(document=document, words=words)
+
+
+def picture_svg(picture: Picture) -> str:
+    """The picture as SVG with text as text."""
+    import vl_convert
+
+    return str(vl_convert.vegalite_to_svg(picture.document))
+
+
+def picture_png(picture: Picture, *, scale: float = 2.0) -> bytes:
+    """The picture as PNG, with ``scale`` dots for each of its pixels."""
+    import vl_convert
+
+    return bytes(vl_convert.vegalite_to_png(picture.document, scale=scale))

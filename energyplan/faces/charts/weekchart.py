@@ -2,11 +2,10 @@
 
 from typing import TYPE_CHECKING, Any
 
+from energyplan.base.errors import visible
 from energyplan.base.kinds import CLOCK, DAY, write
 from energyplan.base.money import currency_decimals
-from energyplan.base.visible import visible
-from energyplan.faces.charts.chartparts import Document, finished, haloed, named, tooltips
-from energyplan.faces.charts.charttheme import DARK, ChartLook
+from energyplan.faces.charts.charttheme import DARK, ChartLook, Document, finished, haloed, named, tooltips
 from energyplan.faces.frames import frame
 from energyplan.telling.told import Table, Told
 

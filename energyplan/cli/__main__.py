@@ -1,5 +1,0 @@
-"""``python -m energyplan.cli``."""
-
-from energyplan.cli import main
-
-main()
