@@ -35,3 +35,15 @@ def test_the_commands_and_pages_that_it_names_exist() -> None:
         for name in re.findall(r"`([a-z]+)", command):
             assert name in commands, name
         assert {title.strip() for title in page.split(",")} <= titles
+
+
+def test_the_modules_that_it_names_exist() -> None:
+    """A module is named with its folder, or in the row of its room."""
+    before, _ = PAGE.split("## The 25 questions", 1)
+    rooms = {line.split("`")[1]: line for line in before.splitlines() if line.startswith("| `")}
+    named = re.findall(r"`([a-z]+/\w+\.(?:py|typ))`", before)
+    named += [f"{room}{name}" for room, row in rooms.items() for name in re.findall(r"`(\w+\.(?:py|typ))`", row)]
+    assert len(named) > 20
+    for name in named:
+        root = ROOT if name.startswith("tests/") else ROOT / "energyplan"
+        assert (root / name).exists(), name
