@@ -7,7 +7,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, timedelta, tzinfo
 from itertools import pairwise
 from typing import Literal
 
@@ -28,6 +28,8 @@ FEWEST_INTERVALS = 48
 LONGEST_INTERVAL_S = 7200.0
 FORMATS = ("%d.%m.%Y %H:%M", "%d.%m.%Y %H:%M:%S", "%d/%m/%Y %H:%M", "%d/%m/%Y %H:%M:%S", "%m/%d/%Y %H:%M",
            "%m/%d/%Y %H:%M:%S", "%d-%m-%Y %H:%M", "%Y/%m/%d %H:%M", "%m/%d/%Y %I:%M %p")  # fmt: skip
+ENDING = re.compile(r"\b(end|ending|ende|to|until|bis)\b", re.IGNORECASE)
+SPAN = re.compile(r"\s+(?:-|to|until|bis)\s+|\s*[–—]\s*|(?<=:\d\d)-(?=\d)")
 WATT_HOURS, WATTS, FORWARD = "72", "38", "1"  # ESPI: uom and flowDirection (NAESB REQ.21, from memory)
 UNITS = {
     "kwh": ("energy", 1.0),
@@ -107,14 +109,19 @@ def parse_meter(text: str, zone: tzinfo, *, source: str = "export") -> MeterLog:
 def _from_csv(text: str, zone: tzinfo, source: str) -> MeterLog:
     rows, comma = _rows(text, source)
     header, body = rows[0], rows[1:]
-    stamps, clock = _stamps(header, body, zone, source)
+    found = _stamp_columns(header, body, source)
+    if found[0][1][0] > found[0][1][-1]:  # the newest first
+        body.reverse()
+        found = [(places, moments[::-1]) for places, moments in found]
+    stamps, clock = _stamps(header, found, zone)
     value, counts, factor = _value_column(
         header, body, [place for places, _ in stamps for place in places], comma=comma, source=source
     )
     numbers = np.array([_number(row[value], comma) for row in body])
     there = np.isfinite(numbers)
     times = [seconds[there] for _, seconds in stamps]
-    start_s, end_s, kwh, stamped = _intervals(times, numbers[there] * factor, counts, header[stamps[0][0][0]], source)
+    ends = len(stamps) == 1 and (bool(ENDING.search(header[stamps[0][0][0]])) or _ends_at_midnight(found[0][1]))
+    start_s, end_s, kwh, stamped = _intervals(times, numbers[there] * factor, counts, source, ends=ends)
     names = (*(header[place] for places, _ in stamps for place in places), header[value])
     order = np.argsort(start_s, kind="stable")
     return MeterLog(start_s=start_s[order], end_s=end_s[order], kwh=kwh[order], columns=names, counts=counts,
@@ -129,13 +136,31 @@ def _rows(text: str, source: str) -> tuple[list[list[str]], bool]:
         rows = [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(text, newline=""), delimiter=mark)]
     except csv.Error as error:
         raise LogError(f"no CSV ({error})", source=source) from None
-    first = next((at for at, row in enumerate(rows) if any(_moment_of(cell) for cell in _joined(row))), None)
+    first = next(
+        (at for at, row in enumerate(rows) if any(_moment_of(cell) or _span(cell) for cell in _joined(row))),
+        None,
+    )
     if not first:
         raise LogError("no table found: a line of headings, then rows that begin with a date and time", source=source)
     width = len(rows[first])
     header = [*rows[first - 1], *([""] * width)][:width]
     body = [row for row in rows[first:] if len(row) >= width and any(cell[:1].isdigit() for cell in row)]
+    spans = [at for at, cell in enumerate(rows[first]) if _span(cell)]
+    for at in reversed(spans):
+        header[at : at + 1] = [header[at], f"{header[at]}, until"]
+        body = [[*row[:at], *(_span(row[at]) or (row[at], "")), *row[at + 1 :]] for row in body]
     return [[name or f"column {at + 1}" for at, name in enumerate(header)], *body], mark != ","
+
+
+def _span(cell: str) -> tuple[str, str] | None:
+    """Beginning and end of a stretch in one cell; an end without a date is on the day of its beginning, or the next."""
+    halves = SPAN.split(cell)
+    if len(halves) != 2 or not _moment_of(halves[0]):
+        return None
+    begin, end = halves
+    if not _moment_of(end):
+        end = f"{re.split('[ T]', begin)[0]} {end}"
+    return (begin, end) if _moment_of(end) else None
 
 
 def _joined(row: Sequence[str]) -> list[str]:
@@ -148,6 +173,9 @@ def _moment_of(text: str) -> bool:
 
 
 def _iso(text: str) -> datetime | None:
+    """A moment as ISO writes it, or as seconds (or thousandths of one) since 1970."""
+    if re.fullmatch(r"1\d{9}(\d{3})?", text):
+        return datetime.fromtimestamp(int(text[:10]), UTC)
     if len(text) < 16 or text[4:5] != "-":
         return None
     try:
@@ -168,10 +196,10 @@ def _parsed(text: str, pattern: str) -> datetime | None:
 Stamps = list[tuple[tuple[int, ...], FloatArray]]
 
 
-def _stamps(
-    header: list[str], body: list[list[str]], zone: tzinfo, source: str
-) -> tuple[Stamps, Literal["utc", "local", "offset"]]:
-    """Columns of stamps with their seconds of UTC, at most two, and whose clock they are."""
+def _stamp_columns(
+    header: list[str], body: list[list[str]], source: str
+) -> list[tuple[tuple[int, ...], list[datetime]]]:
+    """Columns of stamps, at most two, with what is written in them; a date and a time of day are one stamp."""
     width = len(header)
     places: list[tuple[int, ...]] = [*((at,) for at in range(width)), *((at, at + 1) for at in range(width - 1))]
     found: list[tuple[tuple[int, ...], list[datetime]]] = []
@@ -183,6 +211,18 @@ def _stamps(
             found.append((place, moments))
     if not found:
         raise LogError("no column of dates and times found", source=source)
+    if len(found) == 2:  # an end at midnight that was written without its date
+        (_, begins), (place, ends) = found
+        day = timedelta(days=1)
+        if begins[0].tzinfo is None and ends[0].tzinfo is None:
+            found[1] = place, [b + day if a - b > day / 2 else b for a, b in zip(begins, ends, strict=True)]
+    return found
+
+
+def _stamps(
+    header: list[str], found: list[tuple[tuple[int, ...], list[datetime]]], zone: tzinfo
+) -> tuple[Stamps, Literal["utc", "local", "offset"]]:
+    """The same columns as seconds of UTC, and whose clock they are."""
     clock: Literal["utc", "local", "offset"] = "local"
     if found[0][1][0].tzinfo is not None:
         clock = "offset"
@@ -193,9 +233,9 @@ def _stamps(
 
 def _moments(texts: list[str]) -> list[datetime] | None:
     """Texts as moments, in the one way of writing that fits all; None if none does."""
-    iso = [_iso(text) for text in texts]
-    if all(moment is not None for moment in iso):
-        return [moment for moment in iso if moment is not None]
+    iso = [moment for moment in map(_iso, texts) if moment is not None]
+    if len(iso) == len(texts) and len({moment.tzinfo is None for moment in iso}) == 1:
+        return iso
     for pattern in FORMATS:
         if _parsed(texts[0], pattern) is None:
             continue
@@ -205,6 +245,12 @@ def _moments(texts: list[str]) -> list[datetime] | None:
         if len(real) == len(texts) and all((b - a).days <= 1 for a, b in pairwise(real)):
             return real
     return None
+
+
+def _ends_at_midnight(moments: Sequence[datetime]) -> bool:
+    """Whether the rows end at a midnight that they don't begin at: their stamps end the intervals."""
+    first, last = moments[0], moments[-1]
+    return (last.hour, last.minute) == (0, 0) and (first.hour, first.minute) != (0, 0)
 
 
 def _seconds(moments: list[datetime], zone: tzinfo) -> FloatArray:
@@ -221,7 +267,8 @@ def _seconds(moments: list[datetime], zone: tzinfo) -> FloatArray:
 
 
 def _number(text: str, comma: bool) -> float:  # noqa: FBT001
-    word = text.replace("\u00a0", "").replace(" ", "")
+    word = re.sub(r"[\s\u00a0\u202f]", "", text).replace("\u2212", "-")
+    word = re.sub(r"(?<=\d)[kKmM]?[wW][hH]?$", "", word)
     word = word.replace(".", "").replace(",", ".") if comma and "," in word else word
     try:
         return float(word) if word and "_" not in word else float("nan")
@@ -244,7 +291,8 @@ def _value_column(
         real = numbers[~np.isnan(numbers)]
         if at in taken or real.size < max(2, 0.5 * len(body)) or np.ptp(real) == 0:
             continue
-        units = [word for word in re.findall(r"[a-z]+", name.lower()) if word in UNITS]
+        said = re.findall(r"[a-z]+", f"{name} {body[0][at]}".lower())
+        units = [word for word in said if word in UNITS]
         kind, factor = UNITS[units[0]] if units else ("energy", 1.0)
         counts: Counts = "power" if kind == "power" else "energy"
         if counts == "energy" and (np.diff(real) >= 0).all() and real[-1] > 20 * np.median(np.diff(real)):
@@ -259,9 +307,9 @@ def _value_column(
 
 
 def _intervals(
-    times: list[FloatArray], values: FloatArray, counts: Counts, name: str, source: str
+    times: list[FloatArray], values: FloatArray, counts: Counts, source: str, *, ends: bool
 ) -> tuple[FloatArray, FloatArray, FloatArray, Literal["start", "end", "both"]]:
-    """Borders and kWh of the intervals."""
+    """Borders and kWh of the intervals; a single stamp begins its interval or ``ends`` it."""
     order = np.argsort(times[0], kind="stable")
     first, values = times[0][order], values[order]
     steps = np.diff(first)
@@ -280,7 +328,7 @@ def _intervals(
     if len(times) == 2:
         start_s, end_s = first, times[1][order]
     else:
-        stamped = "end" if re.search(r"\b(end|ending|to|until)\b", name.lower()) else "start"
+        stamped = "end" if ends else "start"
         start_s = first if stamped == "start" else first - step_s
         end_s = start_s + step_s
     kwh = values * (end_s - start_s) / 3600 if counts == "power" else values

@@ -2,6 +2,7 @@
 
 import importlib.util
 import sys
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -127,3 +128,60 @@ def test_a_day_that_the_export_lacks_is_refused(year, exports, day):
     short = parse_meter("\n".join([head, *rows[: 3 * 96]]), MADE.ZONE)
     with pytest.raises(LogError, match="other days"):
         above_usual(short, year.start_s[0] + 36000, day.duration_s, MADE.ZONE)
+
+
+def hours_of(first: datetime) -> tuple[list[datetime], np.ndarray]:
+    """Ten local days by the hour, the end of the last among them, and invented kWh."""
+    hours = 239 if first.month == 3 else 241
+    local = [(first + timedelta(hours=k)).astimezone(MADE.ZONE) for k in range(hours + 1)]
+    return local, np.round(np.random.default_rng(1).uniform(0.1, 2, hours), 3)
+
+
+def comma(number: float) -> str:
+    """With a decimal comma."""
+    return f"{number:.3f}".replace(".", ",")
+
+
+def totals(local, kwh) -> list[str]:
+    """A running total by the hour, on the local clock."""
+    running = 1000 + np.concatenate([[0.0], np.cumsum(kwh)])
+    return ["Zeit;Zählerstand kWh", *(f"{at:%d.%m.%Y %H:%M};{comma(t)}" for at, t in zip(local, running, strict=True))]
+
+
+ODD = {
+    "running total over a clock change": totals,
+    "running total, newest first": lambda local, kwh: [(rows := totals(local, kwh))[0], *rows[:0:-1]],
+    "beginning and end in one cell": lambda local, kwh: [
+        "Period;Usage kWh",
+        *(f"{a:%Y-%m-%d %H:%M} - {b:%Y-%m-%d %H:%M};{k:.3f}" for a, b, k in zip(local, local[1:], kwh, strict=False)),
+    ],
+    "one cell, the end without its date": lambda local, kwh: [
+        "Period;Usage kWh",
+        *(f"{a:%d/%m/%Y %H:%M}-{b:%H:%M};{k:.3f}" for a, b, k in zip(local, local[1:], kwh, strict=False)),
+    ],
+    "the unit in each cell": lambda local, kwh: [
+        '"Read date","Value"',
+        *(f'"{a:%d/%m/%Y %H:%M:%S}","{1000 * k:.0f} Wh"' for a, k in zip(local, kwh, strict=False)),
+    ],
+    "seconds since 1970": lambda local, kwh: [
+        "time,kWh", *(f"{a.timestamp():.0f},{k}" for a, k in zip(local, kwh, strict=False))
+    ],
+    "by its end, which only its last midnight says": lambda local, kwh: [
+        "Zeit;kWh", *(f"{b:%d.%m.%Y %H:%M};{comma(k)}" for b, k in zip(local[1:], kwh, strict=True))
+    ],
+    "what flows back stands first": lambda local, kwh: [
+        "Ende;Einspeisung (kWh) export;Bezug (kWh)",
+        *(f"{b:%d.%m.%Y %H:%M};{k % 3};{comma(v)}" for k, (b, v) in enumerate(zip(local[1:], kwh, strict=True))),
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("first", [datetime(2026, 3, 25, tzinfo=UTC), datetime(2026, 10, 19, 23, tzinfo=UTC)])
+@pytest.mark.parametrize("shape", ODD)
+def test_other_shapes_are_read_over_a_clock_change(shape, first):
+    """Each hour's second and kWh, the skipped hour and the one shown twice among them."""
+    local, kwh = hours_of(first)
+    log = parse_meter("\n".join(ODD[shape](local, kwh)), MADE.ZONE)
+    assert log.start_s.tolist() == [at.timestamp() for at in local[:-1]]
+    assert log.kwh == pytest.approx(kwh, abs=1e-3)
+    assert set(log.end_s - log.start_s) == {3600.0}
