@@ -21,7 +21,7 @@ from energyplan.tariffs.costs import price
 from energyplan.tariffs.dayrules import WEEKDAYS
 from energyplan.tariffs.habits import Habit, HabitCost, habit_cost
 from energyplan.tariffs.heatedwater import WaterToHeat
-from energyplan.tariffs.priceline import carbon_line, price_line, with_estimate
+from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line, with_estimate
 from energyplan.tariffs.startcosts import StartLimits, allowed_starts
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
 from energyplan.tariffs.tariff import Tariff
@@ -95,7 +95,7 @@ class StartsQuestion:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StartsAnswer:
-    """All starts of a range; waiting with hot water and a habit's year if they were asked for.
+    """All starts of a range, on the line of its prices; waiting with hot water and a habit's year if asked for.
 
     ``best_ends`` are the least and the most that the best start may cost, where the tariff has steps by the month's
     use and that use is not known.
@@ -104,6 +104,7 @@ class StartsAnswer:
     day: BrewDay
     tariff: Tariff
     hours: Hours
+    line: PriceLine
     search: StartSearch
     best_ends: tuple[Money, Money] | None
     waiting: WaitingPlan | None
@@ -161,6 +162,7 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
         day=day,
         tariff=tariff,
         hours=hours,
+        line=line,
         search=search,
         best_ends=None if ends is None else (ends[0].total, ends[1].total),
         waiting=_waiting(day, tariff, hours, question.mash_at, question.filled_at) if question.mash_at else None,

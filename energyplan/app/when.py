@@ -16,6 +16,7 @@ from energyplan.app.state import current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import DATED
 from energyplan.base.sentence import Sentence
+from energyplan.faces.charts.charttheme import DARK
 from energyplan.faces.charts.weekchart import cost_by_start
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.day import switch_on_sentence
@@ -89,15 +90,29 @@ def page(at_hand: Desk) -> None:
     with at_hand.head:
         said(*told.sentences)
     with picture:
-        drawn = cost_by_start(told, at_hand.look, description=f"Cost of the day by its start. {told.headline}")
-        chart(drawn, key="cost_by_start")
-        _take_best(found)
-        quiet("One curve for all days on which the start costs the same; where there is none, no start suits you.")
-        st.subheader("The best start of each day", anchor=False)
-        show_table(told.facts["best_per_day"], alt="Best start of each day with its cost")
+        if not told.facts["every_start_the_same"]:
+            _picture(at_hand, found, told)
     by_a_time(at_hand, answer)
-    _waiting(at_hand, question)
+    if not told.facts["every_start_the_same"]:
+        _waiting(at_hand, question)
     _habit(at_hand, question)
+
+
+def _picture(at_hand: Desk, found: StartsAnswer, told: Told) -> None:
+    """The prices of each kind of day with the cost of the day over them, and the table behind."""
+    drawn = cost_by_start(told, at_hand.look, description=f"Cost of the day by its start. {told.headline}")
+    chart(drawn, key="cost_by_start")
+    _take_best(found)
+    dearer = "lighter" if at_hand.look is DARK else "darker"
+    quiet(
+        f"The line is what the day costs by its start; behind it the price, {found.line.currency} a kWh, the {dearer} "
+        "the dearer. Days that are alike share a row; where there is no line, no start suits you."
+    )
+    left_out = told.facts["more_days"].raw
+    if left_out:
+        quiet(f"{left_out} more kinds of days are in the table only.")
+    st.subheader("The best start of each day", anchor=False)
+    show_table(told.facts["best_per_day"], alt="Best start of each day with its cost")
 
 
 def _question(at_hand: Desk, answer: Answer) -> StartsQuestion:

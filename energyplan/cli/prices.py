@@ -96,7 +96,8 @@ def starts(
 
     style = style_of(units)
     parts = [one for part in told.parts for one in ("", terminal(part, style, titled=True))]
-    show(Group(terminal(replace(told, parts=()), style), "", *hour_picture(told.facts["by_hour"], style), *parts))
+    picture = [] if told.facts["every_start_the_same"] else ["", *hour_picture(told.facts["by_hour"], style)]
+    show(Group(terminal(replace(told, parts=()), style), *picture, *parts))
 
 
 def _asked(hours: "Hours", given: Mapping[str, object]) -> "Hours":

@@ -20,7 +20,16 @@ from energyplan.tariffs.priceline import PriceLine, price_line
 from energyplan.tariffs.tables import Rule, money_text
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["BandStretch", "Oddity", "OddityCode", "TariffCheck", "WeekDay", "band_minutes", "check_tariff"]
+__all__ = [
+    "BandStretch",
+    "Oddity",
+    "OddityCode",
+    "TariffCheck",
+    "WeekDay",
+    "band_minutes",
+    "check_tariff",
+    "day_stretches",
+]
 
 IntArray = NDArray[np.int64]
 
@@ -139,7 +148,7 @@ def check_tariff(tariff: Tariff, day: date, *, today: date | None = None) -> Tar
     else:
         names = holidays_between(tariff.table.holidays, monday, monday + timedelta(days=6))
         days = (monday + timedelta(days=number) for number in range(7))
-        week = tuple(WeekDay(day=one, holiday=names.get(one, ""), stretches=_day_stretches(line, one)) for one in days)
+        week = tuple(WeekDay(day=one, holiday=names.get(one, ""), stretches=day_stretches(line, one)) for one in days)
         odd += _price_oddities(tariff, line)
     return TariffCheck(
         week=week,
@@ -150,8 +159,14 @@ def check_tariff(tariff: Tariff, day: date, *, today: date | None = None) -> Tar
     )
 
 
-def _day_stretches(line: PriceLine, day: date) -> tuple[BandStretch, ...]:
-    """Stretches of a local day, cut where the price or the clock changes."""
+def day_stretches(line: PriceLine, day: date) -> tuple[BandStretch, ...]:
+    """Stretches of a local day, cut where the price or the clock changes.
+
+    >>> from energyplan.tariffs.tarifffile import load_tariff
+    >>> line = price_line(load_tariff("demo"), date(2026, 12, 5), date(2026, 12, 5))
+    >>> [(part.band, part.from_min) for part in day_stretches(line, date(2026, 12, 5))]
+    [('night', 0), ('day', 480), ('night', 1380)]
+    """
     bounds = np.array([day_number(day), day_number(day) + 1], dtype=np.int64) * DAY_S
     from_s, to_s = (int(second) for second in wall_to_utc_s(line.zone, bounds))
     stretches: list[BandStretch] = []

@@ -1,10 +1,13 @@
 """When to start, told: the best, what is nearly as good, what waiting and a habit come to."""
 
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
+from fractions import Fraction
 
 from energyplan.advice.starts import StartsAnswer
 from energyplan.base.kinds import (
     CELSIUS,
+    CLOCK,
     COUNT,
     DATED,
     DAY,
@@ -13,19 +16,26 @@ from energyplan.base.kinds import (
     KWH,
     MOMENT,
     MONEY,
+    PRICE,
     WATTS,
     WORD,
+    WRITTEN,
     Moment,
+    Price,
     Value,
     counted,
+    weekday_name,
+    write,
 )
 from energyplan.base.money import Money
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Listed, Sentence, listed
 from energyplan.plan.equipment import Hours
 from energyplan.tariffs.clock import to_local
-from energyplan.tariffs.dayrules import clock_text
+from energyplan.tariffs.dayrules import WEEKDAYS, clock_text
 from energyplan.tariffs.habits import HabitCost
 from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
+from energyplan.tariffs.tariffcheck import BandStretch, day_stretches
 from energyplan.tariffs.waiting import WaitingPlan
 from energyplan.telling.prices import estimate_sentence, month_use_sentence
 from energyplan.telling.told import Column, Facts, Table, Told
@@ -40,6 +50,7 @@ UNATTENDED_WATER = Sentence(
     "decide."
 )
 QUARTER_MIN = 15
+MOST_KINDS, FEW_KINDS = 7, 3  # of days in one picture; of more than a few every half hour is shown
 NEXT_TO_NOTHING_FRAC = 0.01  # of the cost; the plateau around the best start has the same
 _OPTIONS = (Column("which", "", WORD), Column("start", "Start", MOMENT), Column("cost", "Cost", MONEY))
 _CARBON = Column("carbon_g", "Carbon dioxide", KILOGRAMS)
@@ -55,14 +66,20 @@ def starts_told(found: StartsAnswer) -> Told:
         key="starts",
         title="When to start",
         headline=_headline(search),
-        facts=_facts(search),
+        facts=_facts(found),
         sentences=tuple(_sentences(found)),
-        tables=(_options("options", "Best, now and dearest", options, search.zone),),
+        tables=() if is_flat(search) else (_options("options", "Best, now and dearest", options, search.zone),),
         parts=tuple(parts),
     )
 
 
-def _facts(search: StartSearch) -> Facts:
+def is_flat(search: StartSearch) -> bool:
+    """Whether every start costs the same: there is nothing to choose then."""
+    return search.best.cost.units == search.worst.cost.units
+
+
+def _facts(found: StartsAnswer) -> Facts:
+    search = found.search
     return {
         "best": _option_facts(search.best, search.zone),
         "now": _option_facts(search.now, search.zone) if search.now else None,
@@ -73,8 +90,8 @@ def _facts(search: StartSearch) -> Facts:
             "best_per_day", "The best start of each day", [("", one) for one in search.best_per_day], search.zone
         ),
         "by_hour": _by_hour(search),
-        "by_kind": _by_kind(search),
-        "marks": _marks(search),
+        **_pictures(found),
+        "every_start_the_same": is_flat(search),
         "currency": WORD(search.currency),
         "time_zone": WORD(search.zone),
     }
@@ -96,7 +113,7 @@ def _at(moment: datetime, zone: str, start: date = date.min) -> Value:
 
 def _headline(search: StartSearch) -> Sentence:
     best, cost = to_local(search.best.start, search.zone), MONEY(search.best.cost)
-    if search.best.cost.units == search.worst.cost.units:
+    if is_flat(search):
         return Sentence("Every start costs the same: {cost}.", cost=cost)
     first, last = (to_local(moment, search.zone) for moment in search.best_stretch)
     if first == last:
@@ -187,46 +204,95 @@ def _by_hour(search: StartSearch) -> Table:
     return Table("by_hour", "The cheapest start of each hour", columns, rows)
 
 
-def _by_kind(search: StartSearch) -> Table:
-    """Cost of every quarter of an hour of the start, one row for all days on which they cost the same."""
-    days: dict[date, dict[int, tuple[int, bool]]] = {}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _KindOfDay:
+    """Days whose prices and costs of a start are the same: costs by the minute of the start, stretches of one price."""
+
+    days: tuple[date, ...]
+    costs: tuple[tuple[int, Money], ...]
+    prices: tuple[BandStretch, ...]
+
+    @property
+    def words(self) -> str:
+        """The days in a few words."""
+        names = [weekday_name(day) for day in self.days]
+        if len(names) == 1:
+            return write(DAY(self.days[0]))
+        if len(set(names)) == len(WEEKDAYS):
+            return "every day"
+        if len(names) > 2 and (self.days[-1] - self.days[0]).days == len(names) - 1:
+            return f"{names[0]} to {names[-1]}"
+        return ", ".join(dict.fromkeys(names))
+
+
+def _kinds(found: StartsAnswer) -> list[_KindOfDay]:
+    """Kinds of days with a start that is allowed, in the order of their first day; quarters of an hour."""
+    search = found.search
+    days: dict[date, dict[int, Money]] = {}
     first = -to_local(search.first, search.zone).minute % QUARTER_MIN
     for place in range(first, len(search.units), QUARTER_MIN):
         if search.allowed[place]:
             start = search.first + timedelta(minutes=place)
             at, is_estimate = to_local(start, search.zone), search.is_estimate(int(start.timestamp()))
-            days.setdefault(at.date(), {})[at.hour * 60 + at.minute] = (int(search.units[place]), is_estimate)
-    kinds: dict[tuple[tuple[int, tuple[int, bool]], ...], list[date]] = {}
+            cost = Money(units=int(search.units[place]), currency=search.currency, is_estimate=is_estimate)
+            days.setdefault(at.date(), {})[at.hour * 60 + at.minute] = cost
+    kinds: dict[tuple[object, ...], list[date]] = {}
     for day, costs in days.items():
-        kinds.setdefault(tuple(costs.items()), []).append(day)
-    columns = (Column("days", "Days", WORD), Column("minute", "Start", COUNT), Column("cost", "Cost", MONEY))
-    rows = tuple(
-        (_kind_words(found), minute, Money(units=units, currency=search.currency, is_estimate=is_estimate))
-        for costs, found in kinds.items()
-        for minute, (units, is_estimate) in costs
-    )
-    return Table("by_kind", "Cost by the start, for each kind of day", columns, rows)
+        kinds.setdefault((tuple(costs.items()), day_stretches(found.line, day)), []).append(day)
+    return [_KindOfDay(days=tuple(days), costs=costs, prices=prices) for (costs, prices), days in kinds.items()]  # type: ignore[arg-type]
 
 
-def _kind_words(days: list[date]) -> str:
-    """Days that cost the same, in a few words."""
-    names = [f"{day:%a}" for day in days]
-    if len(set(names)) == 7:
-        return "every day"
-    if len(names) > 2 and (days[-1] - days[0]).days == len(days) - 1:
-        return f"{names[0]} to {names[-1]}"
-    return ", ".join(dict.fromkeys(names))
+def _shown(found: StartsAnswer) -> list[_KindOfDay]:
+    """Kinds that a picture has room for: those of the best, the asked and the dearest start before the others."""
+    kinds, search = _kinds(found), found.search
+    marked = [to_local(one.start, search.zone).date() for one in (search.best, search.now, search.worst) if one]
+    first = sorted(kinds, key=lambda kind: not any(day in kind.days for day in marked))[:MOST_KINDS]
+    return [kind for kind in kinds if kind in first]
 
 
-def _marks(search: StartSearch) -> Table:
+def _pictures(found: StartsAnswer) -> Facts:
+    """What a picture of the starts draws: costs and prices of each kind of day, and the starts that are marked."""
+    kinds = _shown(found)
+    step = QUARTER_MIN if len(kinds) <= FEW_KINDS else 2 * QUARTER_MIN
+    row, days = Column("kind", "Kind", COUNT), Column("days", "Days", WORD)
+    cost = Column("cost", "Cost", MONEY)
+    costs = [
+        (place, kind.words, minute, money)
+        for place, kind in enumerate(kinds)
+        for minute, money in kind.costs
+        if minute % step == 0
+    ]
+    prices = [
+        (place, kind.words, part.from_min, part.to_min, Price(Fraction(part.micro_per_kwh, 10**6), found.line.currency),
+         part.band)
+        for place, kind in enumerate(kinds) for part in kind.prices if part.micro_per_kwh is not None
+    ]  # fmt: skip
+    spans = (Column("from_min", "From", CLOCK), Column("to_min", "To", CLOCK), Column("price", "Price", PRICE),
+             Column("band", "Band", WRITTEN))  # fmt: skip
+    return {
+        "by_kind": Table("by_kind", "Cost by the start, for each kind of day",
+                         (row, days, Column("minute", "Start", CLOCK), cost), tuple(costs)),
+        "prices": Table("prices", "Prices of each kind of day", (row, days, *spans), tuple(prices)),
+        "marks": _marks(found.search, kinds),
+        "more_days": COUNT(len(_kinds(found)) - len(kinds)),
+    }  # fmt: skip
+
+
+def _marks(search: StartSearch, kinds: Sequence[_KindOfDay]) -> Table:
     """The starts that the picture marks: the best, the one asked about, the dearest."""
     now, worst = search.now, search.worst
     marks = [("best", search.best), *([("now", now)] if now else [])]
     if now is None or now.cost.units != worst.cost.units:
         marks.append(("dearest", worst))
-    columns = (Column("text", "Mark", WORD), Column("minute", "Start", COUNT), Column("cost", "Cost", MONEY))
-    local = [(to_local(option.start, search.zone), text, option.cost) for text, option in marks]
-    return Table("marks", "Marks", columns, tuple((text, at.hour * 60 + at.minute, cost) for at, text, cost in local))
+    columns = (Column("text", "Mark", WORD), Column("kind", "Kind", COUNT), Column("minute", "Start", CLOCK),
+               Column("cost", "Cost", MONEY), Column("label", "Words", WORD))  # fmt: skip
+    rows = []
+    for text, option in marks:
+        at = to_local(option.start, search.zone)
+        place = next((place for place, kind in enumerate(kinds) if at.date() in kind.days), None)
+        if place is not None:
+            rows.append((text, place, at.hour * 60 + at.minute, option.cost, f"{text} {write(MONEY(option.cost))}"))
+    return Table("marks", "Marks", columns, tuple(rows))
 
 
 def cheaper_start(search: StartSearch) -> Sentence:

@@ -1,7 +1,7 @@
 """Tests of the charts: sound Vega-Lite, bounded, described, and legible for everybody."""
 
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
@@ -20,8 +20,9 @@ from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook, chart_loo
 from energyplan.faces.charts.weekchart import cost_by_start
 from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
+from energyplan.plan.model import Hours
 from energyplan.tariffs.clock import local_to_utc
-from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 from energyplan.telling.currents import currents_told
 from energyplan.telling.picture import picture_told
 from energyplan.telling.power import sag_told
@@ -218,3 +219,66 @@ def test_the_look_follows_the_theme() -> None:
     """Dark charts are drawn in the dark set."""
     assert chart_look(dark=True) is DARK
     assert chart_look(dark=False) is LIGHT
+
+
+WEEKLY = """
+[tariff]
+name = "Weekend cheaper"
+currency = "EUR"
+price_unit = "ct/kWh"
+time_zone = "Europe/Dublin"
+[[tariff.band]]
+name = "weekend"
+price = 20
+days = "sat-sun"
+[[tariff.band]]
+name = "dear"
+price = 40
+days = "mon-fri"
+from = "07:00"
+to = "22:00"
+[[tariff.band]]
+name = "night"
+price = 10
+otherwise = true
+"""
+
+
+def test_starts_have_a_row_of_prices_and_costs_for_each_kind_of_day(day: Answer) -> None:
+    """A week from Saturday on, not before six: a row each for what differs, prices as they are, no line before six."""
+    question = StartsQuestion(
+        first=date(2026, 12, 5), last=date(2026, 12, 11), now=datetime(2026, 12, 5, 9, tzinfo=UTC),
+        hours=Hours(earliest_min=360),
+    )  # fmt: skip
+    told = starts_told(starts_answer(day.day, parse_tariff(WEEKLY), question))
+    data = cost_by_start(told, LIGHT, description=WORDS)["datasets"]
+    # Sunday's late starts run into Monday, Friday's into Saturday.
+    assert [row["days"] for row in data["kinds"]] == ["Sat 5 Dec", "Sun 6 Dec", "Mon to Thu", "Fri 11 Dec"]
+    spans = [(row["minute"], row["to_min"], row["price"]) for row in data["prices"] if row["days"] == "Mon to Thu"]
+    assert spans == [(0, 420, 0.1), (420, 1320, 0.4), (1320, 1440, 0.1)]
+    assert min(row["minute"] for row in data["costs"]) == 360
+    assert all(0 <= row["y"] - row["kind"] <= 1 for row in data["costs"])
+    best, now, dearest = (row["label"] for row in data["marks"])
+    assert (best.split()[0], now.split()[0], dearest.split()[0]) == ("best", "now", "dearest")
+
+
+def test_a_picture_has_at_most_seven_kinds_of_day_and_says_what_is_left_out(day: Answer) -> None:
+    """Prices by the hour, each day another: seven rows, the best and the dearest among them."""
+    hours = 24 * 16
+    prices = np.random.default_rng(4).uniform(50, 300, hours)
+    rows = "\n".join(
+        f"{datetime(2026, 11, 30, tzinfo=UTC) + timedelta(hours=k):%Y-%m-%dT%H:%M},{prices[k]:.2f}"
+        for k in range(hours)
+    )
+    head = (
+        WEEKLY.split("[[tariff.band]]", maxsplit=1)[0]
+        + '[tariff.prices]\nfile = "p.csv"\nunit = "EUR/MWh"\nstep_minutes = 60\n'
+    )
+    tariff = parse_tariff(head, series_texts={"p.csv": f"start,price\n{rows}\n"})
+    question = StartsQuestion(first=date(2026, 12, 1), last=date(2026, 12, 12), now=datetime(2026, 12, 1, tzinfo=UTC))
+    told = starts_told(starts_answer(day.day, tariff, question))
+    data = cost_by_start(told, LIGHT, description=WORDS)["datasets"]
+    assert len(data["kinds"]) == 7
+    assert told.facts["more_days"].raw == 5
+    assert {row["text"] for row in data["marks"]} == {"best", "now", "dearest"}
+    assert sum(len(rows) for rows in data.values()) <= 600

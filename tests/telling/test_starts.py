@@ -72,6 +72,8 @@ def test_where_every_start_costs_the_same_it_says_just_that(day) -> None:
     told = starts_told(asked(day, flat))
     assert str(told.headline).startswith("Every start costs the same: ")
     assert "than the best" not in " ".join(map(str, told.sentences))
+    assert not told.tables
+    assert document(told)["every_start_the_same"] is True
 
 
 def test_hours_are_named(day) -> None:

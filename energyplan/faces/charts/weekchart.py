@@ -103,19 +103,26 @@ def _words(name: str, ink: str, scale: Any, y: Any) -> Any:
     )
 
 
-HEIGHT = 300
+MOST_HEIGHT, LEAST_ROW, MOST_ROW = 560, 72, 240  # px, of the picture and of a kind of day
+
+
+# A row for a kind of day is 1 high; the curve keeps to the part of it that leaves room for words above and below.
+STRIP_TOP, STRIP_END, CURVE_TOP, CURVE_END = 0.02, 0.94, 0.28, 0.78
 
 
 HOUR_LABELS = "floor(datum.value / 60) < 10 ? '0' + floor(datum.value / 60) + ':00' : floor(datum.value / 60) + ':00'"
 
 
 def cost_by_start(told: Told, look: ChartLook, *, description: str) -> Document:
-    """Draw the cost of a day over the clock time of its start, one curve for all days that cost the same.
+    """Draw the prices of each kind of day as a strip, and over it the cost of the day by the clock of its start.
+
+    All curves share one scale: the lowest cost of all stands low in its row, the highest high; the marked starts carry
+    their cost.
 
     Parameters
     ----------
     told : Told
-        `energyplan.telling.starts.starts_told`: its tables ``by_kind`` and ``marks``.
+        `energyplan.telling.starts.starts_told`: its tables ``by_kind``, ``prices`` and ``marks``.
     look : ChartLook
         Colours.
     description : str
@@ -124,23 +131,75 @@ def cost_by_start(told: Told, look: ChartLook, *, description: str) -> Document:
     import altair as alt
 
     currency, zone = told.facts["currency"].raw, told.facts["time_zone"].raw
-    costs, marks = frame(told.facts["by_kind"]), frame(told.facts["marks"])
+    data = _start_frames(told)
+    kinds = int(data["costs"]["kind"].max()) + 1
     guess = ", partly estimated" if any(row["cost"].is_estimate for row in told.facts["by_kind"]) else ""
-    kinds, digits = list(dict.fromkeys(costs["days"])), f".{currency_decimals(currency)}f"
-    hours = alt.Axis(values=list(range(0, 1441, 120)), labelExpr=HOUR_LABELS, title=f"Start, {zone}", labelAngle=0)
-    x = alt.X("minute:Q", axis=hours, scale=alt.Scale(domain=[0, 1440]))
-    axis = alt.Axis(format=digits, title=f"The day costs{guess}, {currency}")
-    y = alt.Y("cost:Q", axis=axis, scale=alt.Scale(zero=False))
-    dashes = alt.Scale(domain=kinds, range=[[1, 0], [6, 3], [2, 2], [8, 2, 2, 2]][: len(kinds)])
-    days = alt.StrokeDash(
-        "days:N",
-        scale=dashes,
-        legend=alt.Legend(title=None, orient="top", symbolType="stroke", symbolSize=400, symbolStrokeColor=look.ink),
-    )
-    hints = tooltips(days="Days", cost=f"Cost{guess}, {currency}|{digits}")
-    curve = named("costs").mark_line(color=look.ink, strokeWidth=2.5).encode(x, y, days)
+    hours = alt.Axis(
+        values=list(range(0, 1441, 180)), labelExpr=HOUR_LABELS, labelAngle=0, grid=False, title=f"Start, {zone}"
+    )  # fmt: skip
+    x = alt.X("minute:Q", axis=hours, scale=alt.Scale(domain=[0, 1440], nice=False))
+    y = alt.Y("y:Q", axis=None, scale=alt.Scale(domain=[0, kinds], reverse=True, nice=False))
+    layers = [*_strip(x, y, look, currency), *_curve(x, y, look, f"Cost{guess}, {currency}", currency)]
+    height = kinds * min(max(MOST_HEIGHT // kinds, LEAST_ROW), MOST_ROW)
+    return finished(layers, data, look, height=height, description=description)
+
+
+def _start_frames(told: Told) -> "dict[str, pd.DataFrame]":
+    """Costs and marks at their height in their row, prices as rectangles."""
+    import pandas as pd
+
+    costs, marks = frame(told.facts["by_kind"]), frame(told.facts["marks"])
+    low, high = float(costs["cost"].min()), float(costs["cost"].max())
+
+    def height(cost: float) -> float:
+        share = 0.5 if high == low else (cost - low) / (high - low)
+        return CURVE_END - (CURVE_END - CURVE_TOP) * share
+
+    for one in (costs, marks):
+        one["y"] = [kind + height(float(cost)) for kind, cost in zip(one["kind"], one["cost"], strict=True)]
+    steps = costs["minute"].diff().where(costs["kind"].diff() == 0)
+    costs["run"] = (steps.isna() | (steps > steps.min())).cumsum()
+    prices = pd.DataFrame(
+        {
+            "minute": row["from_min"], "to_min": row["to_min"], "y": row["kind"] + STRIP_TOP,
+            "y2": row["kind"] + STRIP_END, "price": float(row["price"].per_kwh), "band": visible(row["band"]),
+            "days": row["days"],
+        }
+        for row in told.facts["prices"]
+    )  # fmt: skip
+    days = costs.drop_duplicates("kind")[["kind", "days"]].assign(minute=0)
+    days["y"] = days["kind"] + STRIP_END
+    return {"costs": costs, "marks": marks, "prices": prices, "kinds": days}
+
+
+def _strip(x: Any, y: Any, look: ChartLook, currency: str) -> list[Any]:
+    """Prices, the dearer the darker in the light theme, each with its number where that has room."""
+    import altair as alt
+
+    shades = alt.Scale(range=[look.prices[0], look.costs[1]], interpolate="lab", zero=False)
+    colour = alt.Color("price:Q", scale=shades, legend=None)
+    hints = tooltips(days="Days", band="Band", price=f"Price, {currency}/kWh|.4f")
+    cells = named("prices").mark_rect().encode(x, alt.X2("to_min:Q"), y, alt.Y2("y2:Q"), colour, tooltip=hints)
+    short = f"(datum.to_min - datum.minute) * width / 1440 > {6 * LETTER_PX} ? format(datum.price, '.3f') : ''"
+    words = named("prices").transform_calculate(shown=short)
+    numbers = words.mark_text(align="left", baseline="top", dx=3, dy=2, fontSize=11, color=look.ink)
+    names = named("kinds").mark_text(align="left", baseline="bottom", dx=3, dy=-3, fontWeight=600, color=look.ink)
+    return [cells, numbers.encode(x, y, alt.Text("shown:N")), names.encode(x, y, alt.Text("days:N"))]
+
+
+def _curve(x: Any, y: Any, look: ChartLook, title: str, currency: str) -> list[Any]:
+    """What the day costs by its start, broken where no start is allowed, with the marked starts."""
+    import altair as alt
+
+    hints = tooltips(days="Days", cost=f"{title}|.{currency_decimals(currency)}f")
+    edge = named("costs").mark_line(color=look.paper, strokeWidth=5, opacity=0.8).encode(x, y, alt.Detail("run:N"))
+    line = named("costs").mark_line(color=look.ink, strokeWidth=2.2).encode(x, y, alt.Detail("run:N"))
     seen = named("costs").mark_point(opacity=0, size=60).encode(x, y, tooltip=hints)
-    points = named("marks").mark_point(filled=True, size=110, color=look.over, opacity=1).encode(x, y)
-    words = [layer.encode(x, y, alt.Text("text:N")) for layer in haloed("marks", look, look.ink, dy=-14)]
-    data = {"costs": costs, "marks": marks}
-    return finished([curve, seen, points, *words], data, look, height=HEIGHT, description=description)
+    points = named("marks").mark_point(filled=True, size=100, color=look.over, opacity=1).encode(x, y)
+    words = [
+        layer.encode(x, y, alt.Text("label:N"))
+        for align, inside in (("left", "datum.minute < 900"), ("right", "datum.minute >= 900"))
+        for layer in haloed("marks", look, look.ink, align=align, dx=8 if align == "left" else -8, dy=-10)
+        for layer in [layer.transform_filter(inside)]
+    ]
+    return [edge, line, seen, points, *words]
