@@ -20,7 +20,7 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from energyplan.base.errors import Place, visible
-from energyplan.base.money import Money, currency_decimals
+from energyplan.base.money import ESTIMATE_MARK, Money, currency_decimals
 from energyplan.base.records import dataclass
 
 UnitSystem = Literal["metric", "us"]
@@ -119,10 +119,11 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Price:
-    """Money per kWh: exact, in units of the currency."""
+    """Money per kWh: exact, in units of the currency; ``is_estimate`` where it is guessed."""
 
     per_kwh: Decimal | Fraction | float
     currency: str
+    is_estimate: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +212,8 @@ def _money(given: Money, style: Style) -> str:  # noqa: ARG001 - the same in eve
 def _price(given: Price, style: Style) -> str:  # noqa: ARG001
     digits = currency_decimals(given.currency) + 2
     exact = round(Fraction(given.per_kwh), digits)
-    return f"{float(exact):.{digits}f} {given.currency}/kWh"
+    mark = ESTIMATE_MARK if given.is_estimate else ""
+    return f"{mark}{float(exact):.{digits}f} {given.currency}/kWh"
 
 
 def _per_litre(given: PerLitre, style: Style) -> str:

@@ -96,7 +96,9 @@ def starts(
 
     style = style_of(units)
     parts = [one for part in told.parts for one in ("", terminal(part, style, titled=True))]
-    picture = [] if told.facts["every_start_the_same"] else ["", *hour_picture(told.facts["by_hour"], style)]
+    picture: list[RenderableType] = []
+    if not told.facts["every_start_the_same"]:
+        picture = ["", *hour_picture(told.facts["by_hour"], style)]
     show(Group(terminal(replace(told, parts=()), style), *picture, *parts))
 
 

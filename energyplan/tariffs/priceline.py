@@ -31,6 +31,7 @@ from energyplan.tariffs.series import Series
 from energyplan.tariffs.tariff import Estimate, Tariff
 
 __all__ = [
+    "ESTIMATE",
     "HOLE",
     "OUT_OF_DATE",
     "PriceLine",

@@ -28,6 +28,7 @@ from energyplan.base.kinds import (
     Value,
 )
 from energyplan.base.sentence import Sayable, Sentence, Span
+from energyplan.tariffs.priceline import ESTIMATE
 from energyplan.telling.clock import event_words, hands_sentence, why_words
 from energyplan.telling.day import at, day_sentence
 from energyplan.telling.told import Column, Table, Told
@@ -131,7 +132,9 @@ def _price_at(answer: Answer, time_s: float) -> Price | None:
     if answer.price is None:
         return None
     line = answer.price.line
-    return Price(int(line.micro_per_kwh[line.index_at(int(answer.start.timestamp() + time_s))]) / 1e6, line.currency)
+    second = int(answer.start.timestamp() + time_s)
+    per_kwh = int(line.micro_per_kwh[line.index_at(second)]) / 1e6
+    return Price(per_kwh, line.currency, is_estimate=line.name_at(second) == ESTIMATE)
 
 
 def _prices(answer: Answer) -> tuple[Table, Table]:
@@ -147,11 +150,15 @@ def _prices(answer: Answer) -> tuple[Table, Table]:
     kept = _largest(spans, MOST_PRICES, lambda span: span[1] - span[0])
     columns = (_FROM, _UNTIL, Column("price", "Price", PRICE), Column("band", "Band", WRITTEN),
                Column("level", "Level", COUNT))  # fmt: skip
-    rows = tuple((from_s, until_s, Price(price, currency), band, level[price]) for from_s, until_s, price, band in kept)
+    guessed = {price for _, _, price, band in spans if band == ESTIMATE}
+    rows = tuple(
+        (from_s, until_s, Price(price, currency, is_estimate=band == ESTIMATE), band, level[price])
+        for from_s, until_s, price, band in kept
+    )
     names: list[tuple[int, Sayable]] = []
     for number in range(count):
         there = [price for price in prices if level[price] == number]
-        low, high = Price(there[0], currency), Price(there[-1], currency)
+        low, high = (Price(one, currency, is_estimate=one in guessed) for one in (there[0], there[-1]))
         names.append((number, PRICE(low) if low == high else Span(PRICE, low, high)))
     levels = (Column("level", "Level", COUNT), Column("price", "Price", PRICE))
     return Table("prices", "Prices", columns, rows), Table("levels", "Prices", levels, tuple(names))

@@ -34,6 +34,7 @@ from energyplan.plan.equipment import Hours
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.dayrules import WEEKDAYS, clock_text
 from energyplan.tariffs.habits import HabitCost
+from energyplan.tariffs.priceline import ESTIMATE
 from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
 from energyplan.tariffs.tariffcheck import BandStretch, day_stretches
 from energyplan.tariffs.waiting import WaitingPlan
@@ -263,8 +264,8 @@ def _pictures(found: StartsAnswer) -> Facts:
         if minute % step == 0
     ]
     prices = [
-        (place, kind.words, part.from_min, part.to_min, Price(Fraction(part.micro_per_kwh, 10**6), found.line.currency),
-         part.band)
+        (place, kind.words, part.from_min, part.to_min,
+         Price(Fraction(part.micro_per_kwh, 10**6), found.line.currency, is_estimate=part.band == ESTIMATE), part.band)
         for place, kind in enumerate(kinds) for part in kind.prices if part.micro_per_kwh is not None
     ]  # fmt: skip
     spans = (Column("from_min", "From", CLOCK), Column("to_min", "To", CLOCK), Column("price", "Price", PRICE),

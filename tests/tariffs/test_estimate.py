@@ -2,27 +2,38 @@
 
 import io
 import json
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import partial
+from pathlib import Path
 
 import numpy as np
 import pytest
+from pyarrow.ipc import open_stream
+from pypdf import PdfReader
 from rich.console import Console
+from streamlit.testing.v1 import AppTest
 
 from energyplan.advice.answer import answer
 from energyplan.advice.starts import StartsQuestion, starts_answer
+from energyplan.app import main
+from energyplan.app.answers import TariffText
+from energyplan.app.storage import Kept, Storage
 from energyplan.base.errors import TariffError
 from energyplan.base.money import Money
 from energyplan.day.brewday import simulate
-from energyplan.faces.frames import document, table_csv
+from energyplan.faces.files import file_bytes
+from energyplan.faces.frames import document, frame
 from energyplan.faces.strip import hour_picture
-from energyplan.faces.terminal import terminal
+from energyplan.faces.terminal import screen, terminal
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.priceline import with_estimate
 from energyplan.tariffs.tarifffile import parse_tariff
-from energyplan.telling.day import steps_table
-from energyplan.telling.report import report_told, screen_told
+from energyplan.telling.files import file_told
+from energyplan.telling.picture import picture_told
+from energyplan.telling.report import PARTS, report_told, screen_told
 from energyplan.telling.starts import starts_told
 
 BEGIN = datetime(2025, 12, 31, 23, tzinfo=UTC)
@@ -45,10 +56,18 @@ def price_year(seed: int, hours: int = 365 * 24) -> np.ndarray:
     return np.round(90 - week + day + season + noise, 2)
 
 
+def rows_of(prices: np.ndarray) -> str:
+    """The list by the hour as a CSV."""
+    rows = "\n".join(f"{BEGIN + timedelta(hours=k):%Y-%m-%dT%H:%M},{price}" for k, price in enumerate(prices))
+    return f"start,price\n{rows}\n"
+
+
 def listed(prices: np.ndarray):
     """A tariff with these prices by the hour."""
-    rows = "\n".join(f"{BEGIN + timedelta(hours=k):%Y-%m-%dT%H:%M},{price}" for k, price in enumerate(prices))
-    return parse_tariff(HEAD, series_texts={"p.csv": f"start,price\n{rows}\n"})
+    return parse_tariff(HEAD, series_texts={"p.csv": rows_of(prices)})
+
+
+LIST = rows_of(price_year(1)[: 24 * 60])
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -97,8 +116,79 @@ def beyond():
     return answer(read_plan("demo"), listed(price_year(1)[: 24 * 60]), BEGIN + timedelta(days=67, hours=9))
 
 
-def test_no_face_shows_a_guess_without_saying_so(beyond) -> None:
-    """Every amount of money that the report's telling holds is marked; the terminal and JSON say so."""
+def printed(shown: object) -> str:
+    """What the terminal prints."""
+    console = Console(file=io.StringIO(), width=200)
+    console.print(shown)
+    return console.file.getvalue()
+
+
+def pdf_text(content: bytes) -> str:
+    """Words of a PDF."""
+    return "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(content)).pages)
+
+
+PAGES = ("", "when", "circuit", "power", "your-brewery", "keep")
+
+
+def app_words(page: str, _found: object) -> str:
+    """Everything that a page of the app writes, charts and tables included, with the list on the desk."""
+    at = AppTest.from_file(str(Path(main.__file__)), default_timeout=120)
+    at.session_state["storage"] = Storage(found=Kept(texts={}))
+    at.query_params["day"], at.query_params["at"] = f"{BEGIN + timedelta(days=67):%Y-%m-%d}", "09:00"
+    at.run()
+    at.session_state["work"].use_tariff(TariffText(name="list.toml", text=HEAD, series=(("p.csv", LIST),)))
+    if page:
+        at._page_hash = {info.get("url_pathname"): key for key, info in at._registered_pages.items()}[page]
+    at.run()
+    assert not at.exception, at.exception[0].message
+    parts = [*at.title, *at.header, *at.subheader, *at.text, *at.markdown, *at.caption]
+    charts = [
+        f"{chart.proto.spec}\n{chart.proto.alt}\n{open_stream(one.data.data).read_pandas().to_csv(index=False)}"
+        for chart in at.get("vega_lite_chart")
+        for one in chart.proto.datasets
+    ]
+    tables = [one.value.to_csv(index=False) for one in at.dataframe]
+    return "\n".join([*(str(one.value) for one in parts), *charts, *tables]).replace("\\", "")
+
+
+def file_of(found, ending: str) -> bytes:
+    """A day as a file."""
+    return file_bytes(file_told(found, ending), ending)
+
+
+FACES = {
+    "screen": lambda found: printed(screen(screen_told(found))),
+    "report": lambda found: printed(terminal(report_told(found), detail=2)),
+    "parts": lambda found: "\n".join(printed(terminal(told(found), detail=2)) for told in PARTS.values()),
+    "pdf": lambda found: pdf_text(file_of(found, ".pdf")),
+    "calendar": lambda found: file_of(found, ".ics").decode(),
+    "picture": lambda found: re.sub("<[^>]*>", "\n", file_of(found, ".svg").decode()),
+    "hover": lambda found: "\n".join(
+        str(row["price"]) for row in frame(picture_told(found).table("temperature"), spoken=True).to_dict("records")
+    ),
+    **{f"page {page}": partial(app_words, page) for page in PAGES},
+}
+MONEY = re.compile(r"[-\d.,]+ EUR\b")
+
+
+@pytest.mark.parametrize("face", FACES)
+def test_no_face_shows_a_guess_without_saying_so(beyond, face: str) -> None:
+    """Every amount and every price that a face writes begins with the mark, or is the other end of one that does."""
+    shown = FACES[face](beyond).replace("\\n", "\n")
+    # What an estimate is off by is no guess, nor is the other end of a range (in brackets, or after "to").
+    told = re.sub(r"off by [\d.]+ EUR/kWh", "", shown)
+    bare = [told[max(found.start() - 40, 0) : found.end()] for found in MONEY.finditer(told)]
+    bare = [words for words in bare if not re.search(r"est\. [-\d.]+ EUR$|est\. [-\d.]+ to [-\d.]+ EUR$", words)]
+    assert not bare
+    if face in ("screen", "report", "pdf", "picture", "hover", "page "):
+        assert "est. " in shown
+    if face in ("screen", "report", "page "):
+        assert "off by" in shown
+
+
+def test_no_amount_of_a_telling_is_without_its_mark(beyond) -> None:
+    """Each amount of money in the tables of the report; the CSV's heading; the totals of the JSON."""
     amounts: list[Money] = []
 
     def walk(value: object) -> None:
@@ -112,16 +202,10 @@ def test_no_face_shows_a_guess_without_saying_so(beyond) -> None:
             list(map(walk, (getattr(value, name) for name in value.__dataclass_fields__)))
 
     told = report_told(beyond)
-    walk([one.tables for one in (told, *told.parts)])
+    walk([one.tables for one in (told, *told.parts, *file_told(beyond, ".pdf").parts)])
     assert amounts
     assert all(amount.is_estimate for amount in amounts)
-    for one in (told, screen_told(beyond)):
-        console = Console(file=io.StringIO(), width=200)
-        console.print(terminal(one, detail=2))
-        shown = console.file.getvalue()
-        assert "est. " in shown
-        assert "off by" in shown
-    header = table_csv(steps_table(beyond)).decode().splitlines()[0]
+    header = file_of(beyond, ".csv").decode().splitlines()[0]
     assert "cost_estimate_eur" in header.split(",")
     totals = json.loads(json.dumps(document(told), default=str))["totals"]
     assert totals["cost_is_estimate"] is True

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from energyplan.base.errors import visible
 from energyplan.base.kinds import CLOCK, DAY, write
-from energyplan.base.money import currency_decimals
+from energyplan.base.money import ESTIMATE_MARK, currency_decimals
 from energyplan.faces.charts.charttheme import DARK, ChartLook, Document, finished, haloed, named, tooltips
 from energyplan.faces.frames import frame
 from energyplan.telling.told import Table, Told
@@ -163,7 +163,7 @@ def _start_frames(told: Told) -> "dict[str, pd.DataFrame]":
         {
             "minute": row["from_min"], "to_min": row["to_min"], "y": row["kind"] + STRIP_TOP,
             "y2": row["kind"] + STRIP_END, "price": float(row["price"].per_kwh), "band": visible(row["band"]),
-            "days": row["days"],
+            "short": ESTIMATE_MARK * row["price"].is_estimate + f"{float(row['price'].per_kwh):.3f}", "days": row["days"],
         }
         for row in told.facts["prices"]
     )  # fmt: skip
@@ -180,7 +180,7 @@ def _strip(x: Any, y: Any, look: ChartLook, currency: str) -> list[Any]:
     colour = alt.Color("price:Q", scale=shades, legend=None)
     hints = tooltips(days="Days", band="Band", price=f"Price, {currency}/kWh|.4f")
     cells = named("prices").mark_rect().encode(x, alt.X2("to_min:Q"), y, alt.Y2("y2:Q"), colour, tooltip=hints)
-    short = f"(datum.to_min - datum.minute) * width / 1440 > {6 * LETTER_PX} ? format(datum.price, '.3f') : ''"
+    short = f"(datum.to_min - datum.minute) * width / 1440 > {LETTER_PX} * length(datum.short) ? datum.short : ''"
     words = named("prices").transform_calculate(shown=short)
     numbers = words.mark_text(align="left", baseline="top", dx=3, dy=2, fontSize=11, color=look.ink)
     names = named("kinds").mark_text(align="left", baseline="bottom", dx=3, dy=-3, fontWeight=600, color=look.ink)
