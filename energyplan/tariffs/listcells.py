@@ -30,6 +30,7 @@ __all__ = [
     "local_time",
     "midnight_s",
     "number_of",
+    "spans_apart",
     "table_of",
     "written_time",
 ]
@@ -41,9 +42,12 @@ _TIME = r"(\d{1,2})[:h](\d{2})(?::(\d{2})(?:\.\d+)?)?\s*([AaPp][Mm])?"
 _ZONE = r"\s*(Z|[+-]\d{2}:?\d{2}|\(?[A-Z]{3,4}\)?)?"
 STAMP = re.compile(rf"{_DATE}(?:[T ,]+{_TIME}{_ZONE})?")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})[T ]?(\d{2}):?(\d{2})(?::?(\d{2}))?(Z|[+-]\d{2}:?\d{2})?")
+_SINCE_1970 = re.compile(r"1\d{9}(?:\d{3})?")  # seconds, or thousandths of one
 CLOCK = re.compile(_TIME)
 SPAN = re.compile(r"\s*(?:-|–|—|\bto\b|\buntil\b)\s*")
 _NUMBER = re.compile(r"[^\d+\-.,]*([+-]?\d[\d\s.,'\u00a0\u202f]*(?:[eE][+-]?\d+)?)[^\d]*")
+_GLUED = re.compile(r"(:\d{2})-(?=\d{2}:\d{2}$)")
+_MOST_OFFSETS = 2  # of a clock that goes forward and back
 _NOTHING = frozenset({"", "-", "n/a", "na", "nan", "null", "none"})
 _MOST_PREAMBLE = 40
 
@@ -71,7 +75,7 @@ def is_stamp(cell: str) -> bool:
     >>> is_stamp("01.03.2026 14:30"), is_stamp("12.50")
     (True, False)
     """
-    return bool(STAMP.match(cell) or _COMPACT.fullmatch(cell))
+    return bool(STAMP.match(cell) or _COMPACT.fullmatch(cell) or _SINCE_1970.fullmatch(cell))
 
 
 def has_clock(cell: str) -> bool:
@@ -81,7 +85,7 @@ def has_clock(cell: str) -> bool:
     (True, False)
     """
     dated = re.match(_DATE, cell)
-    return bool(_COMPACT.fullmatch(cell)) if dated is None else bool(CLOCK.search(cell[dated.end() :]))
+    return is_stamp(cell) if dated is None else bool(CLOCK.search(cell[dated.end() :]))
 
 
 def halves(cell: str) -> tuple[str, str]:
@@ -108,6 +112,8 @@ def written_time(cell: str, order: DayOrder) -> WrittenTime:
     >>> written_time("03/04/2026 1:30 PM", "month first").naive.isoformat()
     '2026-03-04T13:30:00'
     """
+    if _SINCE_1970.fullmatch(cell):
+        return WrittenTime(naive=datetime.fromtimestamp(int(cell[:10]), UTC).replace(tzinfo=None), zone="Z")
     compact = _COMPACT.fullmatch(cell)
     if compact:
         year, month, day, hour, minute = (int(part) for part in compact.group(1, 2, 3, 4, 5))
@@ -193,12 +199,23 @@ def table_of(text: str) -> tuple[list[str], list[list[str]], str]:
     raise ValueError("no columns with a time and a price were found; hand in a table with a row for each step")
 
 
+def spans_apart(rows: list[list[str]]) -> list[list[str]]:
+    """Rows in which what reads like a time with ever other offsets ("01.03.2026 14:00-15:00") is a stretch."""
+    places = [
+        place
+        for place in range(len(rows[0]))
+        if len({found[8] for row in rows if (found := STAMP.fullmatch(row[place])) and found[8]}) > _MOST_OFFSETS
+    ]
+    return [[_GLUED.sub(r"\1 - ", cell) if place in places else cell for place, cell in enumerate(row)] for row in rows]
+
+
 def bare_number(cell: str) -> str:
     """A number without its unit, and without spaces between thousands; "" where there is none.
 
-    >>> bare_number("1 234,5 EUR/MWh"), bare_number("n/a")
-    ('1234,5', '')
+    >>> bare_number("1 234,5 EUR/MWh"), bare_number("n/a"), bare_number("\u22125,20 EUR")
+    ('1234,5', '', '-5,20')
     """
+    cell = re.sub("[\u2212\u2013]", "-", cell)
     if cell.strip().lower() in _NOTHING:
         return ""
     found = _NUMBER.fullmatch(cell)

@@ -33,6 +33,7 @@ from energyplan.tariffs.listcells import (
     local_time,
     midnight_s,
     number_of,
+    spans_apart,
     table_of,
     written_time,
 )
@@ -161,6 +162,7 @@ class _Reader:
         self.zone, self.hints = zone, hints
         if not self.rows:
             raise ValueError("no rows under the header")
+        self.rows = spans_apart(self.rows)
 
     def read(self) -> PriceList:
         stamps, spans = self._time_columns()
@@ -235,7 +237,7 @@ class _Reader:
         if not numbers:
             raise ValueError(f"no column of numbers beside the times; the header has {', '.join(self.header)}")
         named = [k for k in numbers if _PRICED.search(self.header[k]) or _UNIT.search(self.header[k])]
-        return (named or numbers)[0]
+        return min(named or numbers, key=lambda k: len(set(self._column(k))) == 1)  # a fee that never changes is none
 
     def _are_numbers(self, place: int) -> bool:
         try:

@@ -79,6 +79,22 @@ def compact(rows, step_min: int) -> str:
     return "\n".join(["timestamp;ct per kWh", *(f"{at:%Y%m%dT%H%M}Z;{comma(price / 10)}" for at, price in rows)])
 
 
+def glued(rows, step_min: int) -> str:
+    """Beginning and the clock of the end in one cell without a space; a fee that never changes stands first."""
+    lines = ["Zeitraum;Netz ct/kWh;Preis EUR/MWh"]
+    for at, price in rows:
+        a, b = (moment.astimezone(VIENNA) for moment in (at, at + timedelta(minutes=step_min)))
+        lines.append(f"{a:%d.%m.%Y %H:%M}-{b:%H:%M};5,0;{comma(price)}")
+    return "\n".join(lines)
+
+
+def minus_signs(rows, step_min: int) -> str:
+    """Seconds since 1970; prices below zero with a minus sign that no keyboard has."""
+    return "\n".join(
+        ["time;EUR/MWh", *(f"{at.timestamp():.0f};{comma(price)}".replace("-", "\u2212") for at, price in rows)]
+    )
+
+
 @pytest.mark.parametrize(
     ("shape", "step_min", "first"),
     [
@@ -94,6 +110,10 @@ def compact(rows, step_min: int) -> str:
         (clock_column, 15, PLAIN),
         (compact, 10, SPRING),
         (compact, 120, PLAIN),
+        (glued, 60, SPRING),
+        (glued, 15, AUTUMN),
+        (minus_signs, 60, AUTUMN),
+        (minus_signs, 15, PLAIN),
     ],
     ids=lambda value: getattr(value, "__name__", str(value)),
 )

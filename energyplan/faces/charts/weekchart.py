@@ -163,7 +163,8 @@ def _start_frames(told: Told) -> "dict[str, pd.DataFrame]":
         {
             "minute": row["from_min"], "to_min": row["to_min"], "y": row["kind"] + STRIP_TOP,
             "y2": row["kind"] + STRIP_END, "price": float(row["price"].per_kwh), "band": visible(row["band"]),
-            "short": ESTIMATE_MARK * row["price"].is_estimate + f"{float(row['price'].per_kwh):.3f}", "days": row["days"],
+            "short": ESTIMATE_MARK * row["price"].is_estimate + f"{float(row['price'].per_kwh):.3f}",
+            "days": row["days"],
         }
         for row in told.facts["prices"]
     )  # fmt: skip
