@@ -8,6 +8,7 @@ linear view of them tells which input alone explains the readings best.
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -52,6 +53,7 @@ METER_FRAC, READING_KWH, BOIL_MIN, BOILED_OFF_L, BOILED_OFF_FRAC = 0.006, 0.02, 
 WIDER = {"loss_factor": 2.5, "open_surface_factor": 1.3, "element_factor": 1.0}
 NOTED_K = 0.5  # of a temperature that was noted on the day
 UNIFORM_SD = 1 / np.sqrt(12)
+SQUARE_SD = np.sqrt(0.8)  # of the square of an evenly spread value, in its own variance: 9/5 - 1
 TRIMS, RUNS_AWAY, SMALLEST = 3, 6.0, 2e-3  # rounds of a fit without days farther off than so many deviations
 
 
@@ -243,44 +245,57 @@ def _pairs(inputs: int) -> list[tuple[int, int]]:
 def outlook(readings: Readings, *, draws: int = DRAWS, seed: int = SEED) -> Outlook:
     """Run a day over draws of its inputs, and view what it would read.
 
+    Days of one plan that are read alike share the view.
+
     Raises
     ------
     BrewDayError
         If the plan can't be brewed.
     """
-    plan, day = readings.plan, simulate(readings.plan)
-    uncertainties = tuple(_narrowed(one, readings.noted) for one in uncertainties_of(plan))
+    asked = tuple(replace(one, value=0.0) for one in readings.readings)
+    view = _view(readings.plan, asked, readings.noted, draws, seed)
+    measured = np.array([one.value for one in readings.readings])
+    return replace(view, measured=measured, error=_error(readings.readings))
+
+
+@lru_cache(maxsize=64)
+def _view(plan: Plan, asked: tuple[Reading, ...], noted: frozenset[str], draws: int, seed: int) -> Outlook:
+    """What would be read of a plan; nothing is yet."""
+    uncertainties = tuple(_narrowed(one, noted) for one in uncertainties_of(plan))
     inputs = latin_hypercube([widened(one) for one in uncertainties], draws=draws, seed=seed)
-    course = run(plan, conditions_of(inputs), extract_kg=day.wort.extract_kg, go_on=True)
+    course = run(plan, conditions_of(inputs), extract_kg=simulate(plan).wort.extract_kg, go_on=True)
     brewed = np.ones(draws, dtype=np.bool_)
     for mishap in course.mishaps:
         brewed &= ~mishap.which
-    would = np.stack([_would_read(course, one) for one in readings.readings], axis=1)[brewed]
+    would = np.stack([_would_read(course, one) for one in asked], axis=1)[brewed]
     centre = np.array([(one.low + one.high) / 2 for one in uncertainties])
     off = np.stack([inputs[one.input][brewed] for one in uncertainties], axis=1) - centre
     features = np.concatenate([np.ones((off.shape[0], 1)), off, _products(off)], axis=1)
     found, left = _fitted(features, would)
-    vessel = [one.input in VESSEL for one in uncertainties]
     sd = np.array([(one.high - one.low) * UNIFORM_SD for one in uncertainties])
-    pairs, curved = _pairs(centre.size), found[1 + centre.size :]
-    of_vessels = [place for place, (a, b) in enumerate(pairs) if vessel[a] and vessel[b]]
-    # What a day's own inputs bend, they bend on average: it belongs to the level.
-    bent = sum(
-        (sd[a] ** 2 * curved[place] for place, (a, b) in enumerate(pairs) if a == b and not vessel[a]), 0 * found[0]
-    )
-    measured = np.array([one.value for one in readings.readings])
+    is_vessels = np.array([one.input in VESSEL for one in uncertainties])
+    curves, bent, scatter = _bends(found[1 + centre.size :], sd, is_vessels)
     return Outlook(
         uncertainties=uncertainties,
         centre=centre,
         sd=sd,
         planned=np.array([_planned(plan, one) for one in uncertainties]),
-        measured=measured,
+        measured=np.zeros(len(asked)),
         level=found[0] + bent,
         slopes=found[1 : 1 + centre.size],
-        curves=curved[of_vessels],
-        error=_error(readings.readings),
-        rest=left.T @ left / left.shape[0],
+        curves=curves,
+        error=np.zeros((len(asked), len(asked))),
+        rest=left.T @ left / left.shape[0] + scatter,
     )
+
+
+def _bends(curved: FloatArray, sd: FloatArray, is_vessels: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Changes per product of two inputs: those of the vessel's; the mean of all others, and their covariance."""
+    pairs = _pairs(sd.size)
+    both, square = np.array([(is_vessels[a] and is_vessels[b], a == b) for a, b in pairs]).T
+    size = np.array([sd[a] * sd[b] for a, b in pairs]) * ~both
+    scattered = curved * np.where(square, SQUARE_SD * size, size)[:, None]
+    return curved[both], (size * square) @ curved, scattered.T @ scattered
 
 
 def widened(one: Uncertainty) -> Uncertainty:

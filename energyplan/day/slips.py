@@ -74,6 +74,7 @@ class _Wort:
     """What has happened to a wort so far."""
 
     grain_kg: float = 0.0
+    mashed: bool = False
     hottest_mash_c: float = 0.0
     boiled: bool = False
 
@@ -88,7 +89,7 @@ def _of_the_grain(plan: Plan) -> Iterator[Slip]:
             elif action.kind == "remove grain":
                 wort.grain_kg = 0.0
             elif action.kind == "add grain":
-                wort.grain_kg += grain_kg
+                wort.grain_kg, wort.mashed = wort.grain_kg + grain_kg, True
                 if wort.boiled:
                     yield Slip(code="grain after the boil", step=step.name)
         yield from _of_a_step(step, wort, comes_later=_grain_comes(plan.steps[place + 1 :]))
@@ -98,7 +99,7 @@ def _of_a_step(step: Step, wort: _Wort, *, comes_later: bool) -> Iterator[Slip]:
     if step.boil:
         if wort.grain_kg > 0 and not comes_later:  # a part of the mash may boil before the rest goes in
             yield Slip(code="grain in the boil", step=step.name)
-        wort.boiled = wort.boiled or not comes_later
+        wort.boiled = wort.boiled or (wort.mashed and wort.grain_kg <= 0)  # water without malt is no wort
     elif step.target_c is not None and wort.grain_kg > 0:
         cooler = step.target_c < wort.hottest_mash_c - COOLED_MASH_K
         if wort.hottest_mash_c >= MASH_OUT_C and cooler and step.hold_s > 0:

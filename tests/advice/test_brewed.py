@@ -1,6 +1,7 @@
 """A brewed day typed back: sums, causes, money; what days teach is right as often as it says."""
 
 import os
+import sys
 from datetime import UTC, datetime
 
 import numpy as np
@@ -16,16 +17,18 @@ from energyplan.advice.brewed import (
     outlook,
     stretches,
 )
-from energyplan.advice.brewery import brewed_answer, day_kwh, months
-from energyplan.advice.draws import conditions_of, uncertainties_of
-from energyplan.advice.learned import learn, weighted_quantiles
+from energyplan.advice.brewery import brewed_answer, months
+from energyplan.advice.drawnday import longest_mash_hold
+from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of
+from energyplan.advice.holds import least_cap_w
+from energyplan.advice.learned import Learned, learn, weighted_quantiles
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.day.course import run
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.tarifffile import load_tariff
 
-BREWERIES = int(os.environ.get("BREWERIES", "8"))
+BREWERIES = int(os.environ.get("BREWERIES", "30"))
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 
 
@@ -144,43 +147,102 @@ def test_weighted_quantiles_are_those_of_the_repeated():
     assert weighted_quantiles(np.arange(1001.0), np.ones(1001), [0.1, 0.9]) == pytest.approx([100.0, 900.0], abs=1.0)
 
 
-@pytest.mark.parametrize(("steps", "most"), [(True, 1.25), (False, 1.5)])
-def test_brewed_days_teach_what_they_can(steps, most, demo):
-    """Invented breweries, six days each: the next day's range narrows towards what each day brings anyway.
+DAYS = (0, 1, 3, 6)
+NEXT = 10  # days on which a range of each brewery is tried
 
-    Vessel and days are drawn from the plan's own ranges, the meter is off by ±1 % (95 % of normal errors). The median
-    width of the 80 % range after six days is within 1.25 (readings per step) or 1.5 (total only) times that of a
-    perfectly known vessel. Seen with 12 breweries, readings per step: 1.02.
+
+def drawn_days(plan, inputs):
+    """Running totals [kWh] at the end of each step and the lowest cap that holds the mash [W], of many days at once."""
+    day, mash = simulate(plan), longest_mash_hold(plan)
+    course = run(plan, conditions_of(inputs), extract_kg=day.wort.extract_kg, go_on=True)
+    assert not course.mishaps
+    found, used = {}, np.zeros(course.start_c.size)
+    for leg in course.legs:
+        used = used + leg.board_w * leg.outcome.duration_s / 3.6e6
+        found[leg.step.name] = used
+    return found, least_cap_w(plan, course, mash, inputs["voltage_v"], inputs["element_factor"])
+
+
+class Breweries:
+    """Invented breweries: vessels drawn from the plan's own ranges, days with air, water, grain and mains of their own.
+
+    The meter is off by ±1 % (95 % of normal errors), alike in all readings of a day.
     """
-    rng = np.random.default_rng(4)
-    ranges = uncertainties_of(demo)
-    ratios, held = [], []
-    while len(ratios) < BREWERIES:
-        vessel = {one.input: rng.uniform(one.low, one.high) for one in ranges if one.input in VESSEL}
-        brews = [
-            totals(demo, **{one.input: vessel.get(one.input, rng.uniform(one.low, one.high)) for one in ranges})
-            for _ in range(7)
-        ]
-        if None in brews:
-            continue
-        days = [
-            readings(demo, brew, steps=steps, name=f"day {k}", scale=1 + rng.normal(0, 0.01 / 1.96))
-            for k, brew in enumerate(brews[:6])
-        ]
-        learned = learn(demo, days)
-        known = learn(demo, ())
-        perfect = type(known)(
-            vessels={name: np.array([value]) for name, value in vessel.items()}, weights=np.ones(1), days=0,
-            contradict=(),
-        )  # fmt: skip
-        floor, found = day_kwh(demo, perfect, draws=400), day_kwh(demo, learned, draws=400)
-        ratios.append((found.p90 - found.p10) / (floor.p90 - floor.p10))
-        held.append(found.p10 <= max(brews[6].values()) <= found.p90)
-        assert not learned.contradict
-        assert learned.effective_draws > 100
-    assert np.median(ratios) <= most
+
+    def __init__(self, plan):
+        rng, self.plan, self.ranges = np.random.default_rng(4), plan, uncertainties_of(plan)
+        shape = (BREWERIES, max(DAYS) + NEXT)
+        inputs = {one.input: rng.uniform(one.low, one.high, shape) for one in self.ranges}
+        self.vessels = {name: inputs[name][:, 0] for name in VESSEL}
+        inputs |= {name: np.repeat(values[:, None], shape[1], axis=1) for name, values in self.vessels.items()}
+        totals, caps_w = drawn_days(plan, {name: values.ravel() for name, values in inputs.items()})
+        self.totals = {step: values.reshape(shape) for step, values in totals.items()}
+        self.kwh, self.caps_w = list(self.totals.values())[-1], caps_w.reshape(shape)
+        self.meter = 1 + rng.normal(0, 0.01 / 1.96, shape)
+
+    def readings(self, brewery, *, steps):
+        """What was typed on the first days of one."""
+        return [
+            readings(self.plan, {step: float(kwh[brewery, day]) for step, kwh in self.totals.items()}, steps=steps,
+                     name=f"day {day}", scale=self.meter[brewery, day])
+            for day in range(max(DAYS))
+        ]  # fmt: skip
+
+    def known(self, brewery):
+        """What is known of a vessel that is known perfectly."""
+        vessels = {name: values[brewery : brewery + 1] for name, values in self.vessels.items()}
+        return Learned(vessels=vessels, weights=np.ones(1), days=0, contradict=())
+
+    def ranges_of(self, several, draws=400):
+        """80 % ranges of the next day's kWh and cap by what is known, (known, 2) each; one seed for all."""
+        inputs = [latin_hypercube(self.ranges, draws=draws, seed=5) | learned.drawn(draws, 5) for learned in several]
+        totals, caps_w = drawn_days(
+            self.plan, {name: np.concatenate([one[name] for one in inputs]) for name in inputs[0]}
+        )
+        return [np.quantile(values.reshape(len(several), draws), [0.1, 0.9], axis=1).T
+                for values in (list(totals.values())[-1], caps_w)]  # fmt: skip
+
+
+@pytest.mark.parametrize(("steps", "most"), [(True, 1.25), (False, 1.5)], ids=["per step", "total only"])
+def test_brewed_days_teach_what_they_can(steps, most, demo):
+    """Invented breweries: the next day's range narrows towards what each day brings anyway, and is right as often.
+
+    The width of the 80 % range of kWh after six days, over that of a perfectly known vessel, is at most 1.25 with
+    readings per step, 1.5 with totals only, as the median over the breweries. At full size the ranges after 1, 3 and 6
+    days hold the next day's kWh in 74 to 86 of 100 breweries: 3 standard deviations of 300 to either side of 80.
+    """
+    house, none = Breweries(demo), learn(demo, ())
+    widths, held = np.zeros((BREWERIES, 5, 2)), np.zeros((BREWERIES, 4, 2, NEXT))
+    for one in range(BREWERIES):
+        days = house.readings(one, steps=steps)
+        several = [learn(demo, days[:number]) if number else none for number in DAYS]
+        assert not any(learned.contradict for learned in several)
+        assert min(learned.effective_draws for learned in several) > 100
+        for place, (found, true) in enumerate(
+            zip(house.ranges_of([*several, house.known(one)]), (house.kwh, house.caps_w), strict=True)
+        ):
+            widths[one, :, place] = found[:, 1] - found[:, 0]
+            following = true[one, -NEXT:]
+            held[one, :, place] = (found[:-1, :1] <= following) & (following <= found[:-1, 1:])
+    over_floor = np.median(widths[:, :4] / widths[:, 4:], axis=0)
+    print_what_was_seen(np.median(widths, axis=0), over_floor, held)
+    assert over_floor[-1, 0] <= most
+    assert (np.diff(over_floor[:, 0]) < 0).all()
+    assert over_floor[-1, 1] < over_floor[0, 1]
+    assert 0.7 <= held[:, 1:, 0].mean() <= 0.9
     if BREWERIES >= 200:
-        assert 0.74 <= np.mean(held) <= 0.86
+        assert ((held[:, 1:, 0, 0].mean(axis=0) >= 0.74) & (held[:, 1:, 0, 0].mean(axis=0) <= 0.86)).all()
+
+
+def print_what_was_seen(widths, over_floor, held):
+    """A table for whoever runs it with -s: days, kWh and cap [W] with width, width over the floor, held."""
+    for place, days in enumerate(DAYS):
+        kwh, cap = (
+            f"{widths[place, of]:8.3f} {over_floor[place, of]:5.2f} {held[:, place, of, 0].mean():6.3f} "
+            f"{held[:, place, of].mean():6.3f}"
+            for of in (0, 1)
+        )
+        sys.stdout.write(f"{days} days: {kwh} | {cap}\n")
 
 
 def test_a_vessel_far_from_its_estimate_is_learned_all_the_same(demo):
