@@ -21,7 +21,8 @@ FloatArray = NDArray[np.float64]
 DRAWS, SEED = 10_000, 11
 BEYOND, TAIL = 0.15, 0.8  # how likely a value just beyond its range is, beside one within; how fast that falls
 CONTRADICTS = 1e-4  # chance below which readings contradict the model and the days before
-FEWEST_EFFECTIVE = 100.0
+ENOUGH_EFFECTIVE, FEWEST_EFFECTIVE = 1000.0, 100.0  # draws that weights leave: below them drawn anew, or told as thin
+ROUNDS, FREEDOM, WIDER, LEAST = 3, 5.0, 1.2, 0.02  # of drawing anew: Student's t, wider than the cloud, never a point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,27 +94,79 @@ def learn(plan: Plan, days: Sequence[Readings], *, draws: int = DRAWS, seed: int
     Importance weights: an estimate's range is believed, yet up to 2.5 times of it is looked at. A vessel's weight is
     that times the likelihood of all readings, normal about what it would read, with the covariance of each day's own
     inputs, of meter and clock, and of what the linear view leaves out. Days come in the order of how well they fit
-    alone; one that fits neither the model nor what the others taught (chance below 1e-4) is named and left out.
+    alone; one that fits neither the model nor what the others taught (chance below 1e-4) is named and left out. Where
+    the days leave fewer than a thousand draws, vessels are drawn anew about those that fit.
 
     References
     ----------
+    Cappé, Guillin, Marin, Robert, J. Comput. Graph. Stat. 13 (2004): drawing anew (from memory).
     Kong, Liu, Wong, J. Am. Stat. Assoc. 89 (1994): effective number of draws (from memory).
     """
     own = [one for one in uncertainties_of(plan) if one.input in VESSEL]
-    vessels = latin_hypercube([widened(one) for one in own], draws=draws, seed=seed)
+    cloud = first = _Cloud.over([widened(one) for one in own], draws, seed)
     views = [(day.name, outlook(day)) for day in days]
-    expected = {name: view.expected(vessels) for name, view in views}
-    logs = np.sum([_log_prior(one, vessels[one.input]) for one in own], axis=0)
-    even = _weights(logs)
-    taught, contradict = 0, []
-    for name, view in sorted(views, key=lambda one: _surprise(one[1], expected[one[0]], even)):
-        weights = _weights(logs)
-        if _surprise(view, expected[name], weights) > _limit(view.measured.size):
+    taught: list[Outlook] = []
+    contradict = []
+    for name, view in sorted(views, key=lambda one: _surprise(one[1], first.weighted(own, ()))):
+        learned = cloud.weighted(own, taught)
+        if _surprise(view, learned) > _limit(view.measured.size):
             contradict.append(name)
             continue
-        logs = logs + _log_likelihood(view, expected[name])
-        taught += 1
-    return Learned(vessels=vessels, weights=_weights(logs), days=taught, contradict=tuple(contradict))
+        taught.append(view)
+        cloud = cloud.closer(own, taught, seed)
+    vessels, weights = cloud.weighted(own, taught)
+    return Learned(vessels=vessels, weights=weights, days=len(taught), contradict=tuple(contradict))
+
+
+Weighted = tuple[dict[str, FloatArray], FloatArray]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cloud:
+    """Vessels, (draws, inputs), between ``low`` and ``high``, and how often each would come up, as a logarithm."""
+
+    vessels: FloatArray
+    log_often: FloatArray
+    low: FloatArray
+    high: FloatArray
+
+    @classmethod
+    def over(cls, ranges: Sequence[Uncertainty], draws: int, seed: int) -> "_Cloud":
+        """Spread evenly over ranges."""
+        drawn = latin_hypercube(ranges, draws=draws, seed=seed)
+        ends = np.array([(one.low, one.high) for one in ranges])
+        return cls(np.stack([*drawn.values()], axis=1), np.zeros(draws), *ends.T)
+
+    def weighted(self, own: Sequence[Uncertainty], taught: Sequence[Outlook]) -> Weighted:
+        """The vessels by input, and their weights after some days."""
+        vessels: dict[str, FloatArray] = {one.input: self.vessels[:, at] for at, one in enumerate(own)}
+        logs = np.sum([_log_prior(one, vessels[one.input]) for one in own], axis=0) - self.log_often
+        for view in taught:
+            logs = logs + _log_likelihood(view, view.expected(vessels))
+        logs[((self.vessels < self.low) | (self.vessels > self.high)).any(axis=1)] = -np.inf
+        weights = np.exp(logs - logs.max())
+        return vessels, np.asarray(weights / weights.sum())
+
+    def closer(self, own: Sequence[Uncertainty], taught: Sequence[Outlook], seed: int) -> "_Cloud":
+        """The same, or drawn anew about those that fit, where too few do."""
+        cloud = self
+        for number in range(ROUNDS):
+            _, weights = cloud.weighted(own, taught)
+            if 1 / np.sum(weights**2) >= ENOUGH_EFFECTIVE:
+                break
+            cloud = cloud._about(weights, seed + len(taught) * ROUNDS + number)
+        return cloud
+
+    def _about(self, weights: FloatArray, seed: int) -> "_Cloud":
+        generator, (draws, inputs) = np.random.default_rng(seed), self.vessels.shape
+        middle = weights @ self.vessels
+        off = self.vessels - middle
+        covariance = WIDER**2 * (off * weights[:, None]).T @ off + np.diag((LEAST * (self.high - self.low)) ** 2)
+        steps = generator.standard_normal((draws, inputs)) @ np.linalg.cholesky(covariance).T
+        steps /= np.sqrt(generator.chisquare(FREEDOM, (draws, 1)) / FREEDOM)
+        far = np.einsum("ij,jk,ik->i", steps, np.linalg.inv(covariance), steps)
+        log_often = -(FREEDOM + inputs) / 2 * np.log1p(far / FREEDOM)
+        return _Cloud(middle + steps, log_often, self.low, self.high)
 
 
 def _log_prior(one: Uncertainty, values: FloatArray) -> FloatArray:
@@ -123,18 +176,15 @@ def _log_prior(one: Uncertainty, values: FloatArray) -> FloatArray:
     return np.where(beyond > 0, np.log(BEYOND) - beyond**2 / 2, 0.0)
 
 
-def _weights(logs: FloatArray) -> FloatArray:
-    weights = np.exp(logs - logs.max())
-    return np.asarray(weights / weights.sum())
-
-
 def _log_likelihood(view: Outlook, expected: FloatArray) -> FloatArray:
     off = view.measured - expected
     return np.asarray(-0.5 * np.einsum("ij,jk,ik->i", off, np.linalg.inv(view.scatter), off))
 
 
-def _surprise(view: Outlook, expected: FloatArray, weights: FloatArray) -> float:
+def _surprise(view: Outlook, known: Weighted) -> float:
     """Squared distance of readings from what weighted vessels would read, in standard deviations."""
+    vessels, weights = known
+    expected = view.expected(vessels)
     mean = weights @ expected
     off = expected - mean
     spread = (off * weights[:, None]).T @ off + view.scatter

@@ -217,7 +217,7 @@ def test_brewed_days_teach_what_they_can(steps, most, demo):
         days = house.readings(one, steps=steps)
         several = [learn(demo, days[:number]) if number else none for number in DAYS]
         assert not any(learned.contradict for learned in several)
-        assert min(learned.effective_draws for learned in several) > 100
+        assert min(learned.effective_draws for learned in several) > 1000
         for place, (found, true) in enumerate(
             zip(house.ranges_of([*several, house.known(one)]), (house.kwh, house.caps_w), strict=True)
         ):
@@ -253,3 +253,19 @@ def test_a_vessel_far_from_its_estimate_is_learned_all_the_same(demo):
     low, high = learned.quantiles("loss_factor", [0.025, 0.975])
     assert low < 1.45 < high
     assert high - low < 0.35
+
+
+def test_a_year_of_days_leaves_draws_enough(demo):
+    """Thirty days of one vessel, at the edge of what is believed: the draws follow to where it lies; none is named."""
+    rng, ranges = np.random.default_rng(8), uncertainties_of(demo)
+    vessel = {"loss_factor": 1.24, "element_factor": 0.91, "open_surface_factor": 0.8}
+    inputs = {one.input: rng.uniform(one.low, one.high, 30) for one in ranges}
+    found, _ = drawn_days(demo, inputs | {name: np.full(30, value) for name, value in vessel.items()})
+    brews = [{step: float(kwh[day]) for step, kwh in found.items()} for day in range(30)]
+    learned = learn(demo, [readings(demo, brew, name=f"day {day}") for day, brew in enumerate(brews)])
+    assert (learned.days, learned.contradict) == (30, ())
+    assert learned.effective_draws > 1000
+    for name, value in vessel.items():
+        low, high = learned.quantiles(name, [0.01, 0.99])
+        assert low < value < high
+    assert np.ptp(learned.quantiles("loss_factor", [0.025, 0.975])) < 0.08
