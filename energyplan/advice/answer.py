@@ -4,6 +4,8 @@ from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from energyplan.advice.drawnday import DayRanges, day_ranges
+from energyplan.advice.people import PeopleDay, people_day
 from energyplan.advice.power import PowerAdvice, advise
 from energyplan.base.errors import TariffError
 from energyplan.base.money import Money
@@ -67,8 +69,8 @@ class Answer:
     """Everything that a plan, a tariff and a start have to say.
 
     ``circuit`` and ``price`` are None if not given, ``house`` without a contracted power or a peak charge;
-    ``learned`` is what brewed days have taught about the vessel. The advice
-    on powers depends on the plan alone and is worked out when it is asked for.
+    ``learned`` is what brewed days have taught about the vessel. Ranges, times
+    of people and powers are worked out when they are asked for.
     """
 
     day: BrewDay
@@ -82,7 +84,17 @@ class Answer:
     @property
     def power(self) -> PowerAdvice:
         """What each step needs, and the power advised for it."""
-        return _powers(self.day.plan)
+        return _powers(self.day.plan, self.learned)
+
+    @property
+    def people(self) -> PeopleDay:
+        """When the day needs people."""
+        return people_day(self.day, self.learned)
+
+    @property
+    def ranges(self) -> DayRanges | None:
+        """Where eight days of ten lie; None where almost none can be brewed."""
+        return day_ranges(self.day, self.price.total if self.price else None, self.learned)
 
     def clock(self, seconds: float) -> datetime:
         """Local time at some seconds after the start."""
@@ -121,7 +133,7 @@ def answer(plan: Plan, tariff: Tariff | None, start: datetime, learned: "Learned
     start : datetime
         Start of the day, with its offset from UTC.
     learned : Learned, optional
-        What brewed days have taught: ranges use it.
+        What brewed days have taught: ranges, times of people and powers use it.
 
     Raises
     ------
@@ -156,8 +168,8 @@ def _day(plan: Plan) -> BrewDay:
 
 
 @lru_cache(maxsize=32)
-def _powers(plan: Plan) -> PowerAdvice:
-    return advise(_day(plan))
+def _powers(plan: Plan, learned: "Learned | None") -> PowerAdvice:
+    return advise(_day(plan), learned)
 
 
 def _checked(day: BrewDay, start: datetime, zone: str) -> CircuitCheck | None:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime, tzinfo
 from itertools import combinations
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -30,6 +30,9 @@ from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Hours, Plan
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.starts import StartSearch
+
+if TYPE_CHECKING:
+    from energyplan.advice.learned import Learned
 
 __all__ = [
     "BestChoice",
@@ -69,6 +72,8 @@ class BestChoice:
         Whether waits of any minute are tried around the best of them.
     ramp_levels : int
         How many powers are tried for the ramps, at most.
+    learned : Learned, optional
+        What brewed days have taught about the vessel: powers must do for it.
 
     Raises
     ------
@@ -79,6 +84,7 @@ class BestChoice:
     waits_min: tuple[float, ...] = (0.0, 30.0, 60.0, 120.0, 240.0, 480.0)
     to_the_minute: bool = True
     ramp_levels: int = 5
+    learned: "Learned | None" = None
 
     def __post_init__(self) -> None:
         if 0.0 not in self.waits_min or any(not 0 <= wait <= 24 * 60 for wait in self.waits_min):
@@ -219,7 +225,7 @@ class _Chooser:
         self.plan, self.pricing, self.choice = plan, pricing, choice
         self.base = simulate(plan)
         self.equal = EqualWort(self.base.wort.extract_kg)
-        self.weak = weak_steps(self.base)
+        self.weak = weak_steps(self.base, choice.learned)
         start, zone = clock
         self.start = pricing.start if pricing else start
         self.zone = zone or zone_of(pricing.line.zone if pricing else plan.site.time_zone or "UTC")
@@ -258,7 +264,7 @@ class _Chooser:
                 day = self._day(plan)
             except EnergyPlanError:
                 continue
-            if ramps != Ramps() and not does_as_often(day, self.base):
+            if ramps != Ramps() and not does_as_often(day, self.base, self.choice.learned):
                 continue
             for wait_min in self._waits_min():
                 try:
@@ -323,7 +329,7 @@ class _Chooser:
             return self.plan
         lower: dict[str, float | None] = {
             row.step: row.advised_w
-            for row in advise(self.base).rows
+            for row in advise(self.base, self.choice.learned).rows
             if row.phase == "hold" and row.enough and row.advised_w < row.set_w
         }
         return with_hold_caps(self.plan, lower)

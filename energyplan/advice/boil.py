@@ -1,6 +1,7 @@
 """The boil: the lowest power that boils, the power for a wanted evaporation, and what follows from it."""
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -29,6 +30,9 @@ from energyplan.day.legs import AS_PLANNED
 from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.water import density_kg_per_m3, latent_heat_j_per_kg
 from energyplan.plan.model import Lid, Plan
+
+if TYPE_CHECKING:
+    from energyplan.advice.learned import Learned
 
 __all__ = [
     "FULL_FRAC",
@@ -184,6 +188,7 @@ def boil_power(
     evaporation: Evaporation | None = None,
     *,
     courses: tuple[Course, Course] | None = None,
+    learned: "Learned | None" = None,
 ) -> BoilPower:
     """Powers of one boil: the lowest that boils, the one for a wanted evaporation, the one advised.
 
@@ -197,6 +202,8 @@ def boil_power(
         What is wanted; by default 6 % of the volume an hour.
     courses : tuple of Course, optional
         The day as planned and in the worst plausible case, if they are at hand.
+    learned : Learned, optional
+        What brewed days have taught about the vessel.
 
     Raises
     ------
@@ -208,7 +215,7 @@ def boil_power(
     All heat above the dry loss makes vapour: P = L_dry + E h_fg with the evaporation E [kg/s]. Below L_dry plus the
     surface evaporation at the boiling point the boil stops.
     """
-    worst, wanted = worst_of(day.plan), evaporation or Evaporation()
+    worst, wanted = worst_of(day.plan, learned), evaporation or Evaporation()
     planned, at_worst = courses or _courses(day, worst)
     leg, worst_leg = _boil_leg(planned, step), _boil_leg(at_worst, step)
     plan, pump_w = day.plan, pump_heat_w(day.plan, leg.step)
@@ -220,7 +227,7 @@ def boil_power(
     wanted_w = max(dry_w + wanted.kg_per_h(volume_l) / 3600 * latent - pump_w, 0.0)
     rolling_w = least_w * MARGIN
     watched_w = least_setting_w(plan, max(wanted_w, rolling_w))
-    need = day_odds(plan, day.wort.extract_kg).needs[step, "boil"]
+    need = day_odds(plan, day.wort.extract_kg, learned).needs[step, "boil"]
     low_w, high_w = np.quantile(need.caps_w, (0.05, 0.95))
     return BoilPower(
         step=step,
@@ -259,7 +266,13 @@ def _cap_w(plan: Plan, heat_w: float, conditions: Conditions) -> float:
     return cap_of_heat_w(plan, max(heat_w, 0.0), conditions) * TRACE
 
 
-def advise_boil(day: BrewDay, step: str | None = None, *, evaporation: Evaporation | None = None) -> BoilAdvice:
+def advise_boil(
+    day: BrewDay,
+    step: str | None = None,
+    *,
+    evaporation: Evaporation | None = None,
+    learned: "Learned | None" = None,
+) -> BoilAdvice:
     """Advise on one boil of a day, and work out what follows.
 
     Parameters
@@ -270,6 +283,8 @@ def advise_boil(day: BrewDay, step: str | None = None, *, evaporation: Evaporati
         The step that boils; by default the last one that does.
     evaporation : Evaporation, optional
         What is wanted; by default 6 % of the volume an hour, and at least a rolling boil.
+    learned : Learned, optional
+        What brewed days have taught about the vessel.
 
     Raises
     ------
@@ -280,8 +295,9 @@ def advise_boil(day: BrewDay, step: str | None = None, *, evaporation: Evaporati
     if not boils:
         raise PlanError("the plan has no boil; add a step with boil = true")
     name, wanted = step or boils[-1], evaporation or Evaporation()
-    courses = _courses(day, worst_of(day.plan))
-    power = boil_power(day, name, wanted, courses=courses)
+    worst = worst_of(day.plan, learned)
+    courses = _courses(day, worst)
+    power = boil_power(day, name, wanted, courses=courses, learned=learned)
     leg = _boil_leg(courses[0], name)
     changed = simulate(with_hold_caps(day.plan, {name: power.advised_w}), extract=day.wort.extract_kg)
     restored, why_not = _restored(day, changed)
@@ -289,7 +305,7 @@ def advise_boil(day: BrewDay, step: str | None = None, *, evaporation: Evaporati
     fill_frac = float(leg.before.filled_l(leg.from_c)[0]) / shell.volume_l
     return BoilAdvice(
         power=power,
-        lids=tuple(_least(day, lid, courses, name) for lid in LIDS),
+        lids=tuple(_least(day, lid, courses, (name, worst)) for lid in LIDS),
         evaporation=wanted,
         as_set=_outcome(day, name),
         as_advised=_outcome(changed, name),
@@ -307,9 +323,9 @@ def _restored(day: BrewDay, changed: BrewDay) -> tuple[BrewDay | None, object]:
         return None, error.said
 
 
-def _least(day: BrewDay, lid: Lid, courses: tuple[Course, Course], step: str) -> LeastBoil:
+def _least(day: BrewDay, lid: Lid, courses: tuple[Course, Course], at: tuple[str, Worst]) -> LeastBoil:
     """The lowest boiling power with one state of the lid, at the level of the plan's own boil."""
-    plan, worst = day.plan, worst_of(day.plan)
+    plan, (step, worst) = day.plan, at
     cases = (AS_PLANNED, worst.conditions)
     caps_w = [
         _least_cap_w(plan, lid, _boil_leg(course, step), case) for course, case in zip(courses, cases, strict=True)

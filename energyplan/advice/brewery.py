@@ -19,7 +19,7 @@ from energyplan.advice.brewed import (
     stretches,
 )
 from energyplan.advice.drawnday import Likely
-from energyplan.advice.draws import QUANTILES, conditions_of, latin_hypercube, uncertainties_of
+from energyplan.advice.draws import QUANTILES, conditions_of, inputs_of
 from energyplan.advice.learned import Learned, learn
 from energyplan.advice.pricing import cost_of_load
 from energyplan.base.constants import JOULES_PER_KWH
@@ -198,7 +198,7 @@ def _cost(day: BrewDay, found: Sequence[Stretch], tariff: Tariff | None, start: 
 
 def day_kwh(plan: Plan, learned: Learned, *, draws: int = DRAWS, seed: int = SEED) -> Likely:
     """Energy of the vessel on another day of a plan [kWh], over what was learned and what each day brings."""
-    inputs = latin_hypercube(uncertainties_of(plan), draws=draws, seed=seed) | learned.drawn(draws, seed)
+    inputs = inputs_of(plan, draws, seed, learned)
     course = run(plan, conditions_of(inputs), extract_kg=simulate(plan).wort.extract_kg, go_on=True)
     brewed = np.ones(draws, dtype=np.bool_)
     for mishap in course.mishaps:

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.drawcosts import Loads, draw_costs, loads_of
-from energyplan.advice.draws import QUANTILES, conditions_of, latin_hypercube, quantiles, uncertainties_of
+from energyplan.advice.draws import QUANTILES, conditions_of, inputs_of, quantiles
 from energyplan.advice.holds import hold_legs
 from energyplan.base.errors import TariffError
 from energyplan.base.money import MJ_PER_KWH
@@ -52,9 +52,7 @@ def drawn(day: BrewDay, draws: int, seed: int, learned: "Learned | None" = None)
     What brewed days have taught stands in the place of what is uncertain about the vessel.
     """
     plan = day.plan
-    inputs = latin_hypercube(uncertainties_of(plan), draws=draws, seed=seed)
-    if learned is not None:
-        inputs |= learned.drawn(draws, seed)
+    inputs = inputs_of(plan, draws, seed, learned)
     course = run(plan, conditions_of(inputs), extract_kg=day.wort.extract_kg, go_on=True)
     brewed = np.ones(draws, dtype=bool)
     for mishap in course.mishaps:

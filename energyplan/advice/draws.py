@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,12 +12,16 @@ from energyplan.base.records import dataclass
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
 
+if TYPE_CHECKING:
+    from energyplan.advice.learned import Learned
+
 __all__ = [
     "QUANTILES",
     "Input",
     "Uncertainty",
     "Worst",
     "conditions_of",
+    "inputs_of",
     "latin_hypercube",
     "open_surface_within",
     "quantile_errors",
@@ -78,8 +82,8 @@ class Worst:
         return (self.voltage_v / planned_v) ** 2 * self.element_frac
 
 
-def worst_of(plan: Plan) -> Worst:
-    """Worst plausible conditions of a plan.
+def worst_of(plan: Plan, learned: "Learned | None" = None) -> Worst:
+    """Worst plausible conditions of a plan; the vessel's as brewed days leave them likely.
 
     Examples
     --------
@@ -90,12 +94,19 @@ def worst_of(plan: Plan) -> Worst:
     """
     measured = plan.vessel.heat_loss_w_per_k is not None
     rules = plan.circuit.rules if plan.circuit else "iec"
+    ends = {
+        "element_factor": WEAK_ELEMENT_FRAC,
+        "loss_factor": 1 + (MEASURED_HIGH_FRAC if measured else ESTIMATE_HIGH_FRAC),
+        "open_surface_factor": 1 + open_surface_within(plan),
+    }
+    if learned is not None:
+        ends |= {name: learned.worst(name) for name in learned.vessels}
     return Worst(
         air_c=plan.site.air_c - COLDER_K,
         voltage_v=plan.voltage_v * LOW_MAINS_FRAC[rules],
-        element_frac=WEAK_ELEMENT_FRAC,
-        loss_frac=1 + (MEASURED_HIGH_FRAC if measured else ESTIMATE_HIGH_FRAC),
-        open_surface_frac=1 + open_surface_within(plan),
+        element_frac=ends["element_factor"],
+        loss_frac=ends["loss_factor"],
+        open_surface_frac=ends["open_surface_factor"],
     )
 
 
@@ -244,6 +255,12 @@ def latin_hypercube(uncertainties: Sequence[Uncertainty], *, draws: int, seed: i
         uncertainty.input: uncertainty.low + row * (uncertainty.high - uncertainty.low)
         for uncertainty, row in zip(uncertainties, places, strict=True)
     }
+
+
+def inputs_of(plan: Plan, draws: int, seed: int, learned: "Learned | None" = None) -> dict[str, FloatArray]:
+    """Draws of everything that is uncertain in a plan; the vessel's as brewed days have taught."""
+    inputs = latin_hypercube(uncertainties_of(plan), draws=draws, seed=seed)
+    return inputs if learned is None else inputs | learned.drawn(draws, seed)
 
 
 def conditions_of(inputs: Mapping[str, FloatArray], which: slice | int = slice(None)) -> Conditions:

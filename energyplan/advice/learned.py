@@ -4,7 +4,8 @@ What belongs to the vessel (loss, elements, open surface) is one draw for all da
 to each day and are taken out exactly, in the linear view of `energyplan.advice.brewed.Outlook`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,6 +60,22 @@ class Learned:
     def quantiles(self, name: str, at: Sequence[float]) -> FloatArray:
         """Quantiles of one of the vessel's inputs."""
         return weighted_quantiles(self.vessels[name], self.weights, at)
+
+    def worst(self, name: str) -> float:
+        """The end of an input's 95 % range that asks most of the elements."""
+        return float(self.quantiles(name, [0.025 if name == "element_factor" else 0.975])[0])
+
+    def middle(self, name: str) -> float:
+        """The value of an input that is as likely too high as too low."""
+        return float(self.quantiles(name, [0.5])[0])
+
+    def narrowed(self, inputs: Iterable[Uncertainty]) -> tuple[Uncertainty, ...]:
+        """Uncertain inputs; the vessel's over their 95 % ranges."""
+        return tuple(self._narrowed(one) if one.input in self.vessels else one for one in inputs)
+
+    def _narrowed(self, one: Uncertainty) -> Uncertainty:
+        low, high = (float(value) for value in self.quantiles(one.input, [0.025, 0.975]))
+        return replace(one, low=low, high=high)
 
     def drawn(self, draws: int, seed: int) -> dict[str, FloatArray]:
         """So many vessels, each as often as its weight says, in a shuffled order."""

@@ -1,11 +1,12 @@
 """On how many days a power does its job: what a hold or boil needs in many draws of the day, and in colder air."""
 
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.advice.draws import latin_hypercube, uncertainties_of
+from energyplan.advice.draws import inputs_of
 from energyplan.advice.holds import hold_legs
 from energyplan.advice.variants import all_elements_w, cap_of_heat_w, drawn_w, pump_heat_w, settings_w
 from energyplan.base.records import dataclass
@@ -14,6 +15,9 @@ from energyplan.day.course import run
 from energyplan.day.legs import Conditions
 from energyplan.day.supply import heating
 from energyplan.plan.model import Plan
+
+if TYPE_CHECKING:
+    from energyplan.advice.learned import Learned
 
 __all__ = ["ENOUGH_FRAC", "NINETEEN_OF_TWENTY", "DayOdds", "Need", "day_odds", "does_as_often", "weak_steps"]
 
@@ -94,7 +98,7 @@ class DayOdds:
 
 
 @lru_cache(maxsize=16)
-def day_odds(plan: Plan, extract_kg: float) -> DayOdds:
+def day_odds(plan: Plan, extract_kg: float, learned: "Learned | None" = None) -> DayOdds:
     """Run a day in many draws and in air of many temperatures, all at once.
 
     Parameters
@@ -103,6 +107,8 @@ def day_odds(plan: Plan, extract_kg: float) -> DayOdds:
         The plan.
     extract_kg : float
         Extract that the grain gives [kg].
+    learned : Learned, optional
+        What brewed days have taught about the vessel.
 
     Notes
     -----
@@ -111,7 +117,7 @@ def day_odds(plan: Plan, extract_kg: float) -> DayOdds:
     """
     around_c = np.round(plan.site.air_c) + np.arange(-COLDER_K, WARMER_K + 1, AIR_STEP_K)
     airs_c = np.append(around_c, plan.site.air_c)
-    conditions = _conditions(plan, airs_c)
+    conditions = _conditions(plan, airs_c, learned)
     course = run(plan, conditions, extract_kg=extract_kg, go_on=True)
     failed = np.zeros(conditions.draws, dtype=bool)
     for mishap in course.mishaps:
@@ -136,7 +142,7 @@ def day_odds(plan: Plan, extract_kg: float) -> DayOdds:
     return DayOdds(needs=needs, failed_frac=float(failed[:DRAWS].mean()))
 
 
-def weak_steps(day: BrewDay) -> dict[str, float]:
+def weak_steps(day: BrewDay, learned: "Learned | None" = None) -> dict[str, float]:
     """Steps whose powers, as set, hold or boil on less than nineteen days of twenty, and their share of days.
 
     Examples
@@ -146,28 +152,28 @@ def weak_steps(day: BrewDay) -> dict[str, float]:
     >>> sorted(weak_steps(simulate(read_plan("lakeside"))))
     []
     """
-    return {step: frac for (step, _), frac in _fracs(day).items() if frac < ENOUGH_FRAC}
+    return {step: frac for (step, _), frac in _fracs(day, learned).items() if frac < ENOUGH_FRAC}
 
 
-def does_as_often(day: BrewDay, base: BrewDay) -> bool:
+def does_as_often(day: BrewDay, base: BrewDay, learned: "Learned | None" = None) -> bool:
     """Whether the powers of a variant do their job often enough, or as often as the base's do; ramps that stall too."""
-    before = _fracs(base)
-    stalls = [day_odds(one.plan, one.wort.extract_kg).failed_frac for one in (day, base)]
+    before, after = (_fracs(one, learned) for one in (base, day))
+    stalls = [day_odds(one.plan, one.wort.extract_kg, learned).failed_frac for one in (day, base)]
     return stalls[0] <= max(1 - ENOUGH_FRAC, stalls[1] + AS_OFTEN_FRAC) and all(
-        frac >= min(ENOUGH_FRAC, before[key] - AS_OFTEN_FRAC) for key, frac in _fracs(day).items() if key in before
+        frac >= min(ENOUGH_FRAC, before[key] - AS_OFTEN_FRAC) for key, frac in after.items() if key in before
     )
 
 
-def _fracs(day: BrewDay) -> dict[tuple[str, str], float]:
+def _fracs(day: BrewDay, learned: "Learned | None") -> dict[tuple[str, str], float]:
     """Share of the draws in which each hold and boil does its job with the power set."""
     caps_w = {step.name: step.hold_power_w for step in day.plan.steps}
-    needs = day_odds(day.plan, day.wort.extract_kg).needs
+    needs = day_odds(day.plan, day.wort.extract_kg, learned).needs
     return {(step, phase): need.frac(caps_w[step]) for (step, phase), need in needs.items()}
 
 
-def _conditions(plan: Plan, airs_c: FloatArray) -> Conditions:
+def _conditions(plan: Plan, airs_c: FloatArray, learned: "Learned | None") -> Conditions:
     """The draws, then the airs, the plan's own last, with all else as planned."""
-    drawn = latin_hypercube(uncertainties_of(plan), draws=DRAWS, seed=1)
+    drawn = inputs_of(plan, DRAWS, 1, learned)
     planned: dict[str, ArrayLike] = {
         "air_c": airs_c,
         "water_c": plan.batch.water_temperature_c,
@@ -177,6 +183,7 @@ def _conditions(plan: Plan, airs_c: FloatArray) -> Conditions:
         "loss_factor": 1.0,
         "open_surface_factor": 1.0,
     }
+    planned |= {name: learned.middle(name) for name in learned.vessels} if learned else {}
     values: dict[str, FloatArray] = {}
     for name, value in planned.items():
         in_draws = drawn[name] if name in drawn else np.broadcast_to(np.asarray(value, dtype=float), (DRAWS,))

@@ -3,12 +3,12 @@
 from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from itertools import combinations, pairwise
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.drawnday import DRAWS, SEED, drawn
+from energyplan.advice.drawnday import DRAWS, SEED, Drawn, drawn
 from energyplan.advice.draws import quantiles
 from energyplan.base.records import dataclass
 from energyplan.day.appliances import VESSEL, second_heater_s
@@ -17,6 +17,9 @@ from energyplan.day.course import Course
 from energyplan.day.tasks import Event, event_times, step_times, tasks_of, wort_steps
 from energyplan.plan.model import Task
 from energyplan.plan.steps import Lid
+
+if TYPE_CHECKING:
+    from energyplan.advice.learned import Learned
 
 __all__ = [
     "Between",
@@ -272,13 +275,15 @@ class PeopleDay:
 
 
 @lru_cache(maxsize=16)
-def people_day(day: BrewDay, *, draws: int = DRAWS, seed: int = SEED) -> PeopleDay:
+def people_day(day: BrewDay, learned: "Learned | None" = None, *, draws: int = DRAWS, seed: int = SEED) -> PeopleDay:
     """Work out when a day needs people.
 
     Parameters
     ----------
     day : BrewDay
         The day; its plan's tasks, or the usual ones (`energyplan.day.tasks.usual_tasks`).
+    learned : Learned, optional
+        What brewed days have taught about the vessel: earliest and latest times use it.
     draws : int
         How many days with other inputs are run for the earliest and latest times; 10 or more.
     seed : int
@@ -291,7 +296,7 @@ def people_day(day: BrewDay, *, draws: int = DRAWS, seed: int = SEED) -> PeopleD
     ``pause``. A boil of wort is watched from 5 K below its temperature until 10 min after its onset, and for 5 min
     from the first addition (common practice, no source).
     """
-    timed = _timed(day, draws, seed)
+    timed = _timed(day, drawn(day, draws, seed, learned))
     moments = tuple(sorted(timed.moments(day), key=lambda moment: moment.time_s))
     tasks = tuple(sorted(timed.spans(day, task_times), key=lambda span: span.begins_s))
     watches = timed.spans(day, watch_times)
@@ -379,8 +384,7 @@ class _Timed:
         return np.minimum(times_s, early_s).tolist(), np.maximum(times_s, late_s).tolist()
 
 
-def _timed(day: BrewDay, draws: int, seed: int) -> _Timed:
-    others = drawn(day, draws, seed)
+def _timed(day: BrewDay, others: Drawn) -> _Timed:
     return _Timed(planned=day.planned_course(), varied=others.course, brewed=others.brewed)
 
 

@@ -1,5 +1,7 @@
 """Per step: the power that does its job as planned, and on nineteen days of twenty, and what setting it changes."""
 
+from typing import TYPE_CHECKING
+
 from energyplan.advice.boil import WANTED_EVAPORATION_PER_H, Evaporation, boil_power
 from energyplan.advice.draws import Worst, worst_of
 from energyplan.advice.holds import BAND_K, hold_legs, hold_path, loading_w_per_cm2, target_c_of
@@ -12,6 +14,9 @@ from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.course import Course, run
 from energyplan.day.supply import elements_a
 from energyplan.plan.model import Plan
+
+if TYPE_CHECKING:
+    from energyplan.advice.learned import Learned
 
 __all__ = ["PowerAdvice", "PowerRow", "advise", "with_advised_caps"]
 
@@ -79,8 +84,8 @@ class PowerRow:
 class PowerAdvice:
     """Advice for every hold and boil of a day, and the conditions it is made for.
 
-    ``failed_frac`` is the share of the days that can't be brewed as set; ``failures`` say why the worst plausible one
-    can't (sentences), and are empty if it can.
+    ``days`` brewed days taught about the vessel. ``failed_frac`` is the share of the days that can't be brewed as set;
+    ``failures`` say why the worst plausible one can't (sentences), and are empty if it can.
     """
 
     rows: tuple[PowerRow, ...]
@@ -90,16 +95,25 @@ class PowerAdvice:
     failures: tuple[object, ...]
     evaporation: Evaporation
     pulses: bool
+    days: int
     band_k: float = BAND_K
 
 
-def advise(day: BrewDay, *, evaporation_per_h: float = WANTED_EVAPORATION_PER_H, band_k: float = BAND_K) -> PowerAdvice:
+def advise(
+    day: BrewDay,
+    learned: "Learned | None" = None,
+    *,
+    evaporation_per_h: float = WANTED_EVAPORATION_PER_H,
+    band_k: float = BAND_K,
+) -> PowerAdvice:
     """Advise a power for every hold and boil of a day.
 
     Parameters
     ----------
     day : BrewDay
         The day as planned.
+    learned : Learned, optional
+        What brewed days have taught about the vessel.
     evaporation_per_h : float
         Wanted evaporation of a boil, share of the volume before it per hour (0 to 0.5).
     band_k : float
@@ -111,7 +125,7 @@ def advise(day: BrewDay, *, evaporation_per_h: float = WANTED_EVAPORATION_PER_H,
     less the pump's heat and over what a watt of cap gives: a capped power sags with the mains and a weak element. The
     days are draws of all uncertain inputs (`energyplan.advice.odds`).
     """
-    return _Adviser(day, Evaporation(per_h=evaporation_per_h), band_k).advice()
+    return _Adviser(day, learned, Evaporation(per_h=evaporation_per_h), band_k).advice()
 
 
 def with_advised_caps(plan: Plan, advice: PowerAdvice) -> Plan:
@@ -122,13 +136,13 @@ def with_advised_caps(plan: Plan, advice: PowerAdvice) -> Plan:
 class _Adviser:
     """The day as planned, in many draws and in the worst case, with the powers set and with those advised."""
 
-    def __init__(self, day: BrewDay, evaporation: Evaporation, band_k: float) -> None:
-        self.day, self.plan, self.evaporation, self.band_k = day, day.plan, evaporation, band_k
+    def __init__(self, day: BrewDay, learned: "Learned | None", evaporation: Evaporation, band_k: float) -> None:
+        self.learned, self.day, self.plan, self.evaporation, self.band_k = learned, day, day.plan, evaporation, band_k
         self.extract_kg = day.wort.extract_kg
-        self.worst = worst_of(day.plan)
+        self.worst = worst_of(day.plan, learned)
         self.planned = day.planned_course()
         self.worst_set = self._worst_course(day.plan)
-        self.odds = day_odds(day.plan, self.extract_kg)
+        self.odds = day_odds(day.plan, self.extract_kg, learned)
 
     def _worst_course(self, plan: Plan) -> Course:
         return run(plan, self.worst.conditions, extract_kg=self.extract_kg, go_on=True)
@@ -151,6 +165,7 @@ class _Adviser:
             failures=tuple(mishap.message for mishap in self.worst_set.mishaps),
             evaporation=self.evaporation,
             pulses=self.plan.vessel.control == "modulated",
+            days=self.learned.days if self.learned else 0,
             band_k=self.band_k,
         )
 
@@ -167,7 +182,8 @@ class _Adviser:
         """What a boil may be turned down towards: it rolls as planned, and evaporates what is wanted."""
         if phase.phase != "boil":
             return None
-        return boil_power(self.day, phase.step, self.evaporation, courses=(self.planned, self.worst_set)).watched_w
+        courses = (self.planned, self.worst_set)
+        return boil_power(self.day, phase.step, self.evaporation, courses=courses, learned=self.learned).watched_w
 
     def _advised_w(self, phase: Phase, watched_w: float | None) -> float:
         """The lowest setting that does it often enough; a boil's is never below what its evaporation takes."""

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, tzinfo
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -28,6 +29,9 @@ from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.lines import placed
 from energyplan.plan.model import Element, Plan
+
+if TYPE_CHECKING:
+    from energyplan.advice.learned import Learned
 
 __all__ = ["RampAdvice", "RampRow", "WayOut", "over_codes", "ramp_caps", "resting"]
 
@@ -101,7 +105,7 @@ def over_codes(checked: CircuitCheck) -> tuple[str, ...]:
     return tuple(finding.code for finding in checked.findings if finding.severity == "over")
 
 
-def ramp_caps(day: BrewDay, start: datetime, zone: tzinfo) -> RampAdvice:
+def ramp_caps(day: BrewDay, start: datetime, zone: tzinfo, learned: "Learned | None" = None) -> RampAdvice:
     """Find the fastest ramps that keep every rating of the circuit.
 
     Parameters
@@ -112,6 +116,8 @@ def ramp_caps(day: BrewDay, start: datetime, zone: tzinfo) -> RampAdvice:
         Its start, with its offset from UTC: it decides what else is on.
     zone : tzinfo
         Zone of the other loads' clock.
+    learned : Learned, optional
+        What brewed days have taught about the vessel.
 
     Raises
     ------
@@ -124,16 +130,16 @@ def ramp_caps(day: BrewDay, start: datetime, zone: tzinfo) -> RampAdvice:
     the ramps before it are the ones found. A modulated vessel draws the full current of its elements while they are
     on, whatever the cap, so for it a cap is no way out, and others are looked for.
     """
-    return _Ramps(day, start, zone).advice()
+    return _Ramps(day, start, zone, learned).advice()
 
 
 class _Ramps:
     """One day on its circuit."""
 
-    def __init__(self, day: BrewDay, start: datetime, zone: tzinfo) -> None:
+    def __init__(self, day: BrewDay, start: datetime, zone: tzinfo, learned: "Learned | None") -> None:
         if day.plan.circuit is None:
             raise PlanError('the plan has no [circuit], so no rating limits a ramp; add at least voltage = "230 V"')
-        self.day, self.plan, self.start, self.zone = day, day.plan, start, zone
+        self.day, self.plan, self.start, self.zone, self.learned = day, day.plan, start, zone, learned
         self.circuit = day.plan.circuit
         self.idle = self._over(tuple(resting(profile) for profile in day.profiles))
 
@@ -254,7 +260,7 @@ class _Ramps:
                 day = with_end_volume(plan, self.day.wort.end_l, extract_kg=self.day.wort.extract_kg)
             except BrewDayError:
                 return None  # the next ones are weaker still
-            if not does_as_often(day, self.day):
+            if not does_as_often(day, self.day, self.learned):
                 return None
             over = self._over(day.profiles)
             if over >= before:
@@ -277,7 +283,7 @@ class _Ramps:
             return None
         caps_w: dict[str, float | None] = {
             row.step: row.advised_w
-            for row in advise(after).rows
+            for row in advise(after, self.learned).rows
             if row.phase == "hold" and row.enough and row.advised_w < row.set_w
         }
         if not caps_w:

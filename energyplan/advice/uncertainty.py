@@ -96,7 +96,8 @@ class Spread:
     """The day under uncertain inputs.
 
     ``inputs`` and ``outputs`` hold the draws that can be brewed, by the field of `Conditions` and by the key of the
-    range; ``failed_frac`` is the share of those that can't, and ``failures`` say why.
+    range; ``failed_frac`` is the share of those that can't, and ``failures`` say why. ``days`` brewed days taught
+    about the vessel.
     """
 
     plan: Plan
@@ -111,6 +112,7 @@ class Spread:
     currency: str
     inputs: dict[str, FloatArray]
     outputs: dict[str, FloatArray]
+    days: int = 0
 
     def range_of(self, key: str) -> Range:
         """A range by its key."""
@@ -191,6 +193,7 @@ class _Spreader:
         self.base = simulate(plan)
         self.inputs = latin_hypercube(uncertainties, draws=how.draws, seed=how.seed)
         if how.learned is not None:
+            self.uncertainties = how.learned.narrowed(uncertainties)
             self.inputs |= how.learned.drawn(how.draws, how.seed)
         self.circuit = self._circuit(zone)
         self.mash = longest_mash_hold(plan)
@@ -226,6 +229,7 @@ class _Spreader:
             currency=self.pricing.line.currency if self.pricing else "",
             inputs=inputs,
             outputs=outputs,
+            days=self.how.learned.days if self.how.learned else 0,
         )
 
     def _firsts(self) -> Iterator[int]:

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.drawnday import DayRanges, day_ranges
+from energyplan.advice.drawnday import DayRanges
 from energyplan.advice.starts import usual_question
 from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
 from energyplan.advice.uncertainty import Spread
@@ -147,7 +147,7 @@ def page(at_hand: Desk) -> None:
     _clock(at_hand, answer)
     _room(answer)
     unattended_list(answer)
-    _tiles(at_hand, answer, first, day_ranges(answer.day, answer.price.total if answer.price else None))
+    _tiles(at_hand, answer, first, answer.ranges)
     _how_sure(at_hand, answer)
     said(MAINS_CAUTION, RATINGS_CAUTION)
 

@@ -262,12 +262,13 @@ def power(
     from energyplan.telling.power import power_told
 
     day = simulate(read_plan(plan))
+    learned = learned_of(plan, zone_name(day.plan, None))
     if step is not None:
-        tell(_curve(day, step, band_k=band), units, as_json=as_json)
+        tell(_curve(day, step, learned, band_k=band), units, as_json=as_json)
         return
-    advice = advise(day, evaporation_per_h=evaporation, band_k=band)
+    advice = advise(day, learned, evaporation_per_h=evaporation, band_k=band)
     if whole or as_json:
-        tell(_whole(day, advice, start), units, everything=True, as_json=as_json)
+        tell(_whole(day, advice, learned, start), units, everything=True, as_json=as_json)
     else:
         tell(power_told(advice), units)
         show("More: --all adds the boil and the ramps, --step NAME one hold and its cap.")
@@ -275,7 +276,7 @@ def power(
         keep(plan, with_advised_caps(day.plan, advice), write, force=force)
 
 
-def _whole(day: "BrewDay", advice: "PowerAdvice", start: str | None) -> "Told":
+def _whole(day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None", start: str | None) -> "Told":
     """The powers, with the boil and the ramps where there is something to say about them."""
     from dataclasses import replace
 
@@ -288,14 +289,16 @@ def _whole(day: "BrewDay", advice: "PowerAdvice", start: str | None) -> "Told":
 
     parts = []
     if any(phase.phase == "boil" for phase in day.phases):
-        parts.append(boil_told(advise_boil(day, evaporation=advice.evaporation)))
+        parts.append(boil_told(advise_boil(day, evaporation=advice.evaporation, learned=learned)))
     if day.plan.circuit is not None:
-        zone = zone_name(day.plan, None)
-        parts.append(ramps_told(ramp_caps(day, When(start).resolve(day.plan, zone), zone_of(zone)), zone_of(zone)))
+        name = zone_name(day.plan, None)
+        zone, moment = zone_of(name), When(start).resolve(day.plan, name)
+        parts.append(ramps_told(ramp_caps(day, moment, zone, learned), zone))
     return replace(power_told(advice), parts=tuple(parts))
 
 
-def _curve(day: "BrewDay", step: str, *, band_k: float) -> "Told":
+def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: float) -> "Told":
+    from energyplan.advice.draws import worst_of
     from energyplan.advice.holds import sag_curve
     from energyplan.telling.power import sag_told
 
@@ -324,4 +327,5 @@ def _best(plan: str, best_for: BestFor, charged: "Tariff | None", start: str | N
     zone = zone_name(read, charged)
     moment = When(start).resolve(read, zone)
     pricing = priced(read, charged, moment, any_start=True)
-    return best_plan(read, best_for, pricing=pricing, start=moment, zone=zone_of(zone))
+    choice = BestChoice(learned=learned_of(plan, zone))
+    return best_plan(read, best_for, pricing=pricing, start=moment, zone=zone_of(zone), choice=choice)

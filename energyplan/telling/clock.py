@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.people import Moment, PeopleDay, PeopleNote, Presence, TaskSpan, people_day
+from energyplan.advice.people import Moment, PeopleDay, PeopleNote, Presence, TaskSpan
 from energyplan.base.kinds import (
     CELSIUS,
     COUNT,
@@ -24,11 +24,10 @@ from energyplan.day.appliances import VESSEL
 from energyplan.day.tasks import Event
 from energyplan.plan.steps import ActionKind, Lid
 from energyplan.telling.day import at
-from energyplan.telling.told import Column, Table, Told
+from energyplan.telling.told import Column, Table, Told, from_days
 
 __all__ = [
     "EARSHOT",
-    "NINE_IN_TEN",
     "ClockEntry",
     "EntryKind",
     "clock_entries",
@@ -67,7 +66,6 @@ _ACTIONS: dict[ActionKind, str] = {
 }
 _LIDS: dict[Lid, str] = {"on": "Put the lid on", "off": "Take the lid off", "ajar": "Set the lid ajar"}
 EARSHOT = Sentence("In between nothing needs hands; while anything heats, stay within earshot.")
-NINE_IN_TEN = Sentence("Between: where nine days in ten lie, if the inputs are off as they usually are.")
 
 
 # Words ------------------------------------------------------------------------------------------------------------
@@ -150,7 +148,7 @@ class ClockEntry:
 
 def clock_entries(answer: Answer) -> tuple[ClockEntry, ...]:
     """What people do, in the order of the clock."""
-    return tuple(sorted(_entries(people_day(answer.day)), key=lambda entry: (entry.time_s, _ORDER[entry.kind])))
+    return tuple(sorted(_entries(answer.people), key=lambda entry: (entry.time_s, _ORDER[entry.kind])))
 
 
 def _entries(people: PeopleDay) -> Iterator[ClockEntry]:
@@ -197,7 +195,7 @@ def clock_told(answer: Answer) -> Told:
         key="clock",
         title="By the clock",
         tables=(Table("clock", "By the clock", columns, rows),),
-        cautions=(NINE_IN_TEN,),
+        cautions=(_nine_in_ten(answer),),
     )
 
 
@@ -220,12 +218,19 @@ def _clock_row(answer: Answer, entry: ClockEntry) -> tuple[object, ...]:
     )
 
 
+def _nine_in_ten(answer: Answer) -> Sentence:
+    return Sentence(
+        "Between: where nine days in ten lie, if the inputs are off as they usually are{days}.",
+        days=from_days(answer.learned.days if answer.learned else 0),
+    )
+
+
 # Who must be there ------------------------------------------------------------------------------------------------
 
 
 def hands_sentence(answer: Answer) -> Sentence:
     """When hands are needed, and for how long in all."""
-    people = people_day(answer.day)
+    people = answer.people
     stretches: list[Sayable] = [
         Span(MOMENT, at(answer, span.begins_s).raw, at(answer, span.ends_s).raw) for span in people.presences
     ]
@@ -245,7 +250,7 @@ def _hands_min(people: PeopleDay) -> float:
 
 def done_sentence(answer: Answer) -> Sentence:
     """When the vessel is done, and when its people are."""
-    people = people_day(answer.day)
+    people = answer.people
     return Sentence(
         "The vessel is done at {vessel}, you are at {you} (at the latest {latest}), after {minutes} in the room since "
         "{begins}.",
@@ -259,7 +264,7 @@ def done_sentence(answer: Answer) -> Sentence:
 
 def people_told(answer: Answer) -> Told:
     """When somebody must be in the room and what for, and when vessel and people are done."""
-    people = people_day(answer.day)
+    people = answer.people
     ends = {"begins": people.begins_s, "ends": people.ends_s, "latest_end": people.latest_end_s}
     return Told(
         key="people",

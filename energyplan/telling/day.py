@@ -7,7 +7,7 @@ from functools import lru_cache
 from itertools import groupby
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.drawnday import DayRanges, Likely, day_ranges
+from energyplan.advice.drawnday import DayRanges, Likely
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.kinds import (
     AMPERES,
@@ -33,7 +33,6 @@ from energyplan.base.kinds import (
     Moment,
     Price,
     Value,
-    counted,
 )
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
@@ -52,7 +51,7 @@ from energyplan.day.tasks import wort_steps
 from energyplan.plan.model import Plan
 from energyplan.telling.prices import estimate_sentence, month_use_sentence
 from energyplan.telling.slips import slip_found
-from energyplan.telling.told import Column, Facts, Table, Told
+from energyplan.telling.told import Column, Facts, Table, Told, from_days
 
 __all__ = [
     "MAINS_CAUTION",
@@ -103,7 +102,7 @@ def money(amount: float | Fraction, currency: str) -> Money:
 
 def day_told(answer: Answer) -> Told:
     """Everything about the day itself: its numbers for machines, its steps, and what is to be said of it."""
-    ranges = day_ranges(answer.day, answer.price.total if answer.price else None, answer.learned)
+    ranges = answer.ranges
     return Told(
         key="day",
         title=Sentence("{title}", title=WRITTEN(answer.day.plan.title)),
@@ -128,12 +127,10 @@ def day_sentence(answer: Answer, ranges: DayRanges | None = None) -> Sentence:
         takes.append(Span(MONEY, ends[0], ends[1]) if ends else _ranged(MONEY(cost), _span_money(ranges, currency)))
     said = "{takes}, done at {finish} if you start at {start}."
     finish, start = at(answer, answer.day.duration_s), DATED(answer.clock(0.0))
-    if ranges and answer.learned is not None and answer.learned.days:
-        said = "{takes}, done at {finish} if you start at {start}. In brackets: eight days of ten, from {days}."
-        days = counted(answer.learned.days, "brewed day")
-        return Sentence(said, takes=listed(takes), finish=finish, start=start, days=days)
     if ranges:
-        said = "{takes}, done at {finish} if you start at {start}. In brackets: eight days of ten."
+        days = from_days(answer.learned.days if answer.learned else 0)
+        said += " In brackets: eight days of ten{days}."
+        return Sentence(said, takes=listed(takes), finish=finish, start=start, days=days)
     return Sentence(said, takes=listed(takes), finish=finish, start=start)
 
 

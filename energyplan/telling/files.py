@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.people import Kind, Moment, TaskSpan, people_day
+from energyplan.advice.people import Kind, Moment, TaskSpan
 from energyplan.base.kinds import CELSIUS, KWH, LITRES, MINUTES, MOMENT, MONEY, PHASE, WATTS, WORD, WRITTEN
 from energyplan.base.kinds import Moment as Clock
 from energyplan.base.records import dataclass
@@ -180,7 +180,7 @@ def _clock(answer: Answer, time_s: float) -> Clock:
 
 
 def _entries(answer: Answer) -> Iterator[tuple[tuple[float, str], Row]]:
-    people = people_day(answer.day)
+    people = answer.people
     for phase in answer.day.phases:
         yield (phase.start_s, "phase"), _phase_row(answer, phase)
     told_s = [moment.time_s for moment in people.moments if moment.kind in ("switch", "action")]

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.people import people_day
 from energyplan.advice.room import Room, room
 from energyplan.base.kinds import (
     CELSIUS,
@@ -189,7 +188,7 @@ def _marks(answer: Answer) -> Table:
 
 def presence_told(answer: Answer) -> Told:
     """Who is in the room when: stretches on the clock, with somebody there, and between with and without heat."""
-    people = people_day(answer.day)
+    people = answer.people
     there = [(one.begins_s, one.ends_s, _ROOM, why_words(one)) for one in people.presences]
     away = [(one.begins_s, one.ends_s, _HEATING if one.heats else _RESTING, None) for one in people.between]
     rows = sorted([*there, *away], key=lambda row: row[:2])

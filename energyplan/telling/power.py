@@ -23,7 +23,7 @@ from energyplan.base.kinds import (
     counted,
 )
 from energyplan.base.sentence import SAYABLE, Sentence, listed
-from energyplan.telling.told import Column, Found, Table, Told
+from energyplan.telling.told import Column, Found, Table, Told, from_days
 
 __all__ = [
     "power_headline",
@@ -247,8 +247,9 @@ def _basis(advice: PowerAdvice) -> Sentence:
     """What the days are, and the worst of them."""
     worst = advice.worst
     return Sentence(
-        "Days: air within {air}, mains, elements, heat loss and open surface drawn from their ranges. Worst case: air "
-        "{air} colder, {volts}, a weak element, {loss} of the loss, {steam} of the evaporation.",
+        "Days: air within {air}, mains, elements, heat loss and open surface drawn from their ranges{days}. Worst "
+        "case: air {air} colder, {volts}, a weak element, {loss} of the loss, {steam} of the evaporation.",
+        days=from_days(advice.days),
         air=KELVIN(COLDER_K),
         volts=VOLTS(worst.voltage_v),
         loss=SHARE(worst.loss_frac),

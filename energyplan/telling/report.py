@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.drawnday import DayRanges, day_ranges
+from energyplan.advice.drawnday import DayRanges
 from energyplan.base.kinds import AMPERES, CELSIUS, KWH, MONEY, WORD, WRITTEN
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span
@@ -90,7 +90,7 @@ def screen_told(answer: Answer) -> Told:
 
     The steps are told three times, each time in fewer rows: a face takes the first that it has room for.
     """
-    ranges = day_ranges(answer.day, answer.price.total if answer.price else None, answer.learned)
+    ranges = answer.ranges
     after = [wort_sentence(answer), *_joined(price_sentences(answer)), hands_sentence(answer)]
     return Told(
         key="screen",

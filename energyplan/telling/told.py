@@ -9,12 +9,12 @@ from dataclasses import field
 from fractions import Fraction
 from typing import Any, Literal
 
-from energyplan.base.kinds import Kind, Value
+from energyplan.base.kinds import Kind, Value, counted
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence
 
-__all__ = ["Column", "Facts", "Found", "Severity", "Table", "Told", "cell"]
+__all__ = ["Column", "Facts", "Found", "Severity", "Table", "Told", "cell", "from_days"]
 
 Severity = Literal["over", "unknown", "note", "ok"]
 Facts = Mapping[str, Any]
@@ -166,3 +166,8 @@ class Told:
             except KeyError:
                 continue
         raise KeyError(key)
+
+
+def from_days(days: int) -> Sentence:
+    """The brewed days that a range rests on, behind a comma; nothing where none has taught."""
+    return Sentence(", from {days}", days=counted(days, "brewed day")) if days else Sentence("")

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
+from energyplan.advice.brewed import VESSEL
 from energyplan.advice.draws import Input, Uncertainty
 from energyplan.advice.uncertainty import Chance, Range, Spread
 from energyplan.advice.value_of_information import WhatToMeasure, what_to_measure
@@ -30,7 +31,7 @@ from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span
 from energyplan.physics.vesselloss import CALM_C
 from energyplan.plan.model import Plan
-from energyplan.telling.told import Column, Found, Table, Told
+from energyplan.telling.told import Column, Found, Table, Told, from_days
 
 __all__ = ["drivers_table", "measure_told", "narrows_table", "ranges_table", "source_of", "uncertainty_told"]
 
@@ -114,7 +115,10 @@ def uncertainty_told(found: Spread) -> Told:
         key="spread",
         title="Ranges",
         headline=Sentence(
-            "Eight days in ten take {energy}{cost}.", energy=Span(KWH, energy.p10, energy.p90), cost=_cost(found)
+            "Eight days in ten take {energy}{cost}{days}.",
+            energy=Span(KWH, energy.p10, energy.p90),
+            cost=_cost(found),
+            days=from_days(found.days),
         ),
         facts={
             "draws": COUNT(found.draws),
@@ -259,13 +263,15 @@ def _why(item: Uncertainty, found: Spread) -> Sentence:
         "{name}: {range}{source}.",
         name=WORD(item.name),
         range=Span(kind, item.low, item.high),
-        source=source_of(item, found.plan),
+        source=source_of(item, found.plan, found.days),
     )
 
 
-def source_of(item: Uncertainty, plan: Plan) -> Sentence:
+def source_of(item: Uncertainty, plan: Plan, days: int = 0) -> Sentence:
     """Where the range of an input comes from."""
     vessel = plan.vessel
+    if days and item.input in VESSEL:
+        return Sentence(" of what is planned{days}", days=from_days(days))
     if item.input == "loss_factor":
         measured = vessel.heat_loss_w_per_k is not None
         return Sentence(" of the loss measured" if measured else " of the loss estimated from the size")
