@@ -31,6 +31,7 @@ from energyplan.cli.output import (
 if TYPE_CHECKING:
     from energyplan.advice.best import BestPlan
     from energyplan.advice.heat_recovery import KeptWater
+    from energyplan.advice.learned import Learned
     from energyplan.advice.power import PowerAdvice
     from energyplan.advice.pricing import Pricing
     from energyplan.day.brewday import BrewDay
@@ -311,13 +312,13 @@ def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: floa
                 held=listed([WRITTEN(name) for name in held]),
             )
         )
-    return sag_told(sag_curve(day, step, band_k=band_k))
+    return sag_told(sag_curve(day, step, band_k=band_k, conditions=worst_of(day.plan, learned).conditions))
 
 
 def _best(plan: str, best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
     """Choose powers, start and waiting of the start's local day."""
     from energyplan.advice.answer import zone_name
-    from energyplan.advice.best import best_plan
+    from energyplan.advice.best import BestChoice, best_plan
     from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import zone_of
 
