@@ -31,6 +31,7 @@ __all__ = [
     "with_end_volume",
     "with_hold_caps",
     "with_ramp_caps",
+    "with_strike",
     "with_wait",
 ]
 
@@ -257,3 +258,21 @@ def _with_caps(plan: Plan, field: str, caps_w: Mapping[str, float | None]) -> Pl
         step.model_copy(update={field: caps_w[step.name]}) if step.name in caps_w else step for step in plan.steps
     )
     return plan.model_copy(update={"steps": steps})
+
+
+STRIKE_STEP_K = 0.1  # to which a strike is set
+
+
+def with_strike(day: BrewDay) -> Plan:
+    """The day's plan with the strike that lands on the first rest; as it is where none is looked for."""
+    plan, strike = day.plan, day.strike
+    if strike is None or strike.wanted_c is None:
+        return plan
+    mashed = [step.name for step in plan.steps].index(strike.step)
+    heated = next((step for step in reversed(plan.steps[:mashed]) if step.target_c is not None), None)
+    more_k = strike.wanted_c - strike.planned_c
+    if heated is None or heated.target_c is None or abs(more_k) < STRIKE_STEP_K / 2:
+        return plan
+    target_c = round((heated.target_c + more_k) / STRIKE_STEP_K) * STRIKE_STEP_K
+    steps = [step.model_copy(update={"target_c": target_c}) if step == heated else step for step in plan.steps]
+    return plan.model_copy(update={"steps": tuple(steps)})

@@ -26,7 +26,9 @@ from energyplan.cli.output import (
     UnitsOption,
     When,
     WholeOption,
+    WriteOption,
     answered,
+    keep,
     show,
     style_of,
     tell,
@@ -49,11 +51,13 @@ def report(
     month_kwh: MonthOption = None,
     whole: WholeOption = False,
     parts: ShowOption = None,
+    write: WriteOption = None,
+    force: ForceOption = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
     strict: StrictOption = False,
 ) -> None:
-    """The brew day on one screen: kWh, cost, strike, boil, circuit, steps; the rest with --all or --show."""
+    """The brew day on one screen: kWh, cost, strike, boil, circuit, steps; --write takes the strike that it names."""
     found = answered(plan, tariff, When(start, finish_by, boil_at, clean_by), month_kwh=month_kwh)
     if as_json:
         from energyplan.faces.frames import document
@@ -69,6 +73,10 @@ def report(
         show(screen(screen_told(found), style_of(units), more=None if whole else MORE))
         if whole:
             _show_parts(found, SHOWN, units)
+    if write is not None:
+        from energyplan.advice.variants import with_strike
+
+        keep(plan, with_strike(found.day), write, force=force)
     _finish(found, strict=strict)
 
 

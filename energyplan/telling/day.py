@@ -16,6 +16,7 @@ from energyplan.base.kinds import (
     DATED,
     GRAMS,
     GRAVITY,
+    KEY,
     KILOGRAMS,
     KWH,
     KWH_PER_HL,
@@ -28,6 +29,7 @@ from energyplan.base.kinds import (
     PRICE,
     SHARE,
     WATTS,
+    WATTS_PER_KELVIN,
     WORD,
     WRITTEN,
     Moment,
@@ -36,6 +38,7 @@ from energyplan.base.kinds import (
 )
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
+from energyplan.day.body import heat_loss_w_per_k
 from energyplan.day.brewday import (
     LARGEST_CHECKED_M,
     LEAST_CHECKED_C,
@@ -66,6 +69,7 @@ __all__ = [
     "steps_table",
     "strike_sentence",
     "switch_on_sentence",
+    "taught_sentence",
     "wort_sentence",
 ]
 
@@ -111,7 +115,9 @@ def day_told(answer: Answer) -> Told:
         sentences=tuple(_sentences(answer)),
         tables=(phases_table(answer), _appliances(answer), _bands(answer)),
         findings=tuple(slip_found(slip) for slip in answer.day.slips),
-        cautions=tuple(_NOTES[note] for note in answer.day.notes),
+        cautions=tuple(
+            _NOTES[note] for note in answer.day.notes if not (note == "loss estimated" and _is_taught(answer))
+        ),
     )
 
 
@@ -166,6 +172,25 @@ def strike_sentence(answer: Answer) -> Sentence | None:
         return Sentence("Strike at {wanted}: grain then lands on {rest}.", wanted=wanted, rest=rest)
     said = "Strike at {wanted} to land on {rest}; {planned}, as planned, gives a mash of {mash}."
     return Sentence(said, wanted=wanted, rest=rest, planned=planned, mash=mash)
+
+
+def _is_taught(answer: Answer) -> bool:
+    """Whether brewed days have taught about the vessel."""
+    return answer.learned is not None and answer.learned.days > 0
+
+
+def taught_sentence(answer: Answer) -> Sentence | None:
+    """What brewed days teach, where the plan's own energy lies beyond what they leave likely."""
+    ranges, learned = answer.ranges, answer.learned
+    if ranges is None or learned is None or not _is_taught(answer):
+        return None
+    if ranges.energy_kwh.p10 <= answer.day.energy_kwh <= ranges.energy_kwh.p90:
+        return None
+    return Sentence(
+        "The plan lies beyond that: brewed days teach a heat loss of {loss}; enter it as {key}.",
+        loss=WATTS_PER_KELVIN(learned.middle("loss_factor") * heat_loss_w_per_k(answer.day.plan)),
+        key=KEY("vessel.heat_loss"),
+    )
 
 
 def boil_sentence(answer: Answer) -> Sentence | None:
@@ -238,7 +263,7 @@ def price_sentences(answer: Answer) -> Iterator[Sentence]:
 
 
 def _sentences(answer: Answer) -> Iterator[Sentence]:
-    yield from (said for said in (strike_sentence(answer), boil_sentence(answer)) if said)
+    yield from (said for said in (taught_sentence(answer), strike_sentence(answer), boil_sentence(answer)) if said)
     yield wort_sentence(answer)
     yield _kinds_sentence(answer)
     yield from price_sentences(answer)

@@ -20,12 +20,13 @@ from energyplan.telling.day import (
     price_sentences,
     steps_table,
     strike_sentence,
+    taught_sentence,
     wort_sentence,
 )
 from energyplan.telling.picture import strip_told
 from energyplan.telling.power import power_told, steps_odds
 from energyplan.telling.slips import slip_found
-from energyplan.telling.told import Severity, Told
+from energyplan.telling.told import Severity, Told, from_days
 
 __all__ = ["PARTS", "Tile", "day_tiles", "notes_told", "report_told", "screen_told"]
 
@@ -98,6 +99,7 @@ def screen_told(answer: Answer) -> Told:
         headline=day_sentence(answer, ranges),
         findings=tuple(slip_found(slip) for slip in answer.day.slips[:MOST_SLIPS]),
         sentences=(
+            *([taught] if (taught := taught_sentence(answer)) else []),
             *_joined(said for said in (strike_sentence(answer), boil_sentence(answer)) if said),
             *_verdict(answer),
         ),
@@ -141,7 +143,13 @@ def day_tiles(answer: Answer, ranges: DayRanges | None) -> tuple[Tile, ...]:
 
 def _energy(answer: Answer, ranges: DayRanges | None) -> Tile:
     span = Span(KWH, ranges.energy_kwh.p10, ranges.energy_kwh.p90) if ranges else None
-    return Tile(key="energy", title="Energy", value=KWH(answer.day.energy_kwh), note=span)
+    return Tile(key="energy", title="Energy", value=KWH(answer.day.energy_kwh), note=_of_days(answer, span))
+
+
+def _of_days(answer: Answer, span: Sayable | None) -> Sayable | None:
+    """A range, with the brewed days that it rests on."""
+    days = from_days(answer.learned.days if answer.learned else 0)
+    return None if span is None else Sentence("{span}{days}", span=span, days=days)
 
 
 def _cost(answer: Answer, ranges: DayRanges | None) -> Tile:
@@ -153,7 +161,7 @@ def _cost(answer: Answer, ranges: DayRanges | None) -> Tile:
         span = Span(MONEY, *price.ends)
     elif ranges and ranges.cost:
         span = Span(MONEY, money(ranges.cost.p10, currency), money(ranges.cost.p90, currency))
-    return Tile(key="cost", title="Cost", value=MONEY(price.total.total), note=span)
+    return Tile(key="cost", title="Cost", value=MONEY(price.total.total), note=_of_days(answer, span))
 
 
 def _done(answer: Answer, ranges: DayRanges | None) -> Tile:
@@ -161,7 +169,7 @@ def _done(answer: Answer, ranges: DayRanges | None) -> Tile:
     if ranges:
         early, late = (at(answer, 60 * minutes) for minutes in (ranges.minutes.p10, ranges.minutes.p90))
         span = Sentence("{early} to {late}", early=early, late=late)
-    return Tile(key="done", title="Done at", value=at(answer, answer.day.duration_s), note=span)
+    return Tile(key="done", title="Done at", value=at(answer, answer.day.duration_s), note=_of_days(answer, span))
 
 
 def _current(answer: Answer) -> Tile:

@@ -1,6 +1,7 @@
 """Commands that learn: what was measured is priced, whatever is asked for exists."""
 
 import json
+import re
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -187,7 +188,27 @@ def test_ranges_use_what_brewed_days_taught(tmp_path, monkeypatch):
     after = json.loads(ran(*report, "--json").stdout)["ranges"]["energy_kwh"]
     assert after["p50"] > before["p50"] + 0.05
     assert after["p90"] - after["p10"] < before["p90"] - before["p10"]
-    assert "from 3 brewed days" in " ".join(ran(*report).output.split())
+    for words in (report, ["report", "stout.toml", "--show", "clock,power"], ["power", "stout.toml"],
+                  ["spread", "stout.toml"]):  # fmt: skip
+        assert "from 3 brewed days" in " ".join(ran(*words).output.split()), words
+
+
+def test_a_plan_that_brewed_days_contradict_is_told_so(tmp_path, monkeypatch):
+    """A vessel that loses much more than planned: the planned kWh lie below the range; what to enter is named."""
+    from energyplan.plan.file import read_plan, read_plan_files
+    from energyplan.plan.writing import plan_text
+
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "sour.toml").write_text(plan_text(read_plan_files("sour"), read_plan("sour")))
+    assert ran("brewed", "sour.toml", "--metered", "9.5 kWh", "--date", "2026-11-01", "--write").exit_code == 0
+    report = " ".join(ran("report", "sour.toml", "--start", "2026-12-05T08:30").output.split())
+    said = re.search(r"brewed days teach a heat loss of ([0-9.]+) W/K; enter it as (\[vessel\] )?heat_loss", report)
+    assert said
+    text = (tmp_path / "sour.toml").read_text()
+    (tmp_path / "sour.toml").write_text(text.replace("[vessel]\n", f'[vessel]\nheat_loss = "{said[1]} W/K"\n', 1))
+    report = json.loads(ran("report", "sour.toml", "--start", "2026-12-05T08:30", "--json").stdout)
+    energy = report["ranges"]["energy_kwh"]
+    assert energy["p10"] < report["totals"]["energy_kwh"] - report["totals"]["other_kwh"] < energy["p90"]
 
 
 def test_three_days_of_the_demo_brewery_go_round(tmp_path, monkeypatch):

@@ -44,6 +44,26 @@ def test_power_writes_into_the_day(run, mine: Path) -> None:
     assert (mine.parent / "garage.toml").read_bytes() == brewery
 
 
+def test_report_writes_the_strike_that_it_names(run, mine: Path) -> None:
+    """One value in the day's file, and the month's use where its table stands: in the brewery."""
+    garage = mine.parent / "garage.toml"
+    garage.write_text(f"{garage.read_text(encoding='utf-8')}\n[supply]  # the house\nmonth_kwh_so_far = 80.0\n")
+    day, brewery = (file.read_text(encoding="utf-8").splitlines() for file in (mine, garage))
+    code, out, err = run("report", str(mine), "--month-kwh", "120", "--write")
+    assert code == 0
+    assert "Strike at 70.3 °C to land on 67 °C" in out
+    assert "stout.toml and " in err
+    changed = [
+        [(one, other) for one, other in zip(before, file.read_text(encoding="utf-8").splitlines(), strict=True)
+         if one != other] for before, file in ((day, mine), (brewery, garage))
+    ]  # fmt: skip
+    assert changed == [
+        [('target = "71 degC"', 'target = "70.3 degC"')], [("month_kwh_so_far = 80.0", "month_kwh_so_far = 120.0")]
+    ]  # fmt: skip
+    assert "grain then lands on 67 °C" in run("report", str(mine), "--write")[1]
+    assert "nothing to change" in run("report", str(mine), "--write")[2]
+
+
 def test_a_copy_of_the_demo_needs_no_other_file(run, tmp_path: Path) -> None:
     """What is packaged is not changed; its copy elsewhere has all tables and the brewery's comments."""
     code, _, err = run("power", "demo", "--write")
