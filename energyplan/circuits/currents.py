@@ -18,11 +18,15 @@ BoolArray = NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supply:
-    """Voltage at the board, the nominal one of the ratings, and how far the elements are off their plates."""
+    """Voltage at the board, the nominal one of the ratings, and how far the elements are off their plates.
+
+    ``wired`` is false where the wires don't count, as for rules that compare plates.
+    """
 
     voltage_v: float
     nominal_v: float
     element_factor: float = 1.0
+    wired: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,101 +91,100 @@ def currents(loads: Loads, wires: Wires, supplies: Sequence[Supply]) -> tuple[Ci
         owners += [place] * len(made)
         branches += made
     voltages_v = np.repeat([supply.voltage_v for supply in supplies], steps)
-    network = solve(loads.layout, branches, wires, voltages_v)
-    of = _Solved(loads, network, branches, np.array(owners))
-    return tuple(of.case(supply, slice(number * steps, (number + 1) * steps)) for number, supply in enumerate(supplies))
+    wired = np.repeat([float(supply.wired) for supply in supplies], steps)
+    network = solve(loads.layout, branches, wires, voltages_v, wired)
+    return _Solved(loads, network, branches, np.array(owners)).cases(supplies)
 
 
 def _branches(appliance: Appliance, layout: str, supplies: Sequence[Supply]) -> list[Branch]:
     """An appliance as branches, its steps once for each supply: what is steady first, then its elements."""
-    steady = []
     per_v = 1 / board_frac(layout, appliance.other_line)
     if appliance.other_line == "all":
         per_v /= 3**0.5  # the current in each of three lines
-    for supply in supplies:
-        stray = max(supply.voltage_v / supply.nominal_v, supply.nominal_v / supply.voltage_v)
-        steady.append(appliance.other_w * per_v / supply.nominal_v * stray)
-    steady_a = np.concatenate(steady)
+    stray = [max(s.voltage_v / s.nominal_v, s.nominal_v / s.voltage_v) / s.nominal_v for s in supplies]
+    steady_a = np.outer(np.array(stray) * per_v, appliance.other_w).ravel()
+    factors = np.array([supply.element_factor for supply in supplies])
     nothing, behind = np.zeros_like(steady_a), appliance.behind_lead
     branches = [Branch(connection=appliance.other_line, siemens=nothing, steady_a=steady_a, behind_lead=behind)]
     for place, siemens in appliance.heaters:
-        scaled = np.concatenate([siemens * supply.element_factor for supply in supplies])
+        scaled = np.outer(factors, siemens).ravel()
         branches.append(Branch(connection=place, siemens=scaled, steady_a=nothing, behind_lead=behind))
     return branches
 
 
 class _Solved:
-    """A solved network while it is summed up by appliance."""
+    """A solved network while it is summed up by appliance: k appliances, c conductors, n steps of all s supplies."""
 
     def __init__(self, loads: Loads, network: Network, branches: Sequence[Branch], owners: NDArray[np.int64]) -> None:
-        self.loads, self.network, self.branches = loads, network, branches
-        count = len(loads.appliances)
-        self.owned = owners == np.arange(count)[:, None]
-        heats = np.array([not branch.steady_a.any() and bool(branch.siemens.any()) for branch in branches])
-        own = self.owned.astype(float)
-        self.own_a = np.einsum("kb,bcn->kcn", own, network.branch_a)
-        self.heater_a = np.einsum("kb,bcn->kcn", own * heats, network.branch_a)
+        self.loads, self.network, self.branches, self.owners = loads, network, branches, owners
+        owned = (owners == np.arange(len(loads.appliances))[:, None]).astype(float)
+        heats = np.array([bool(branch.siemens.any()) for branch in branches])
+        self.own_a = np.einsum("kb,bcn->kcn", owned, network.branch_a)
+        self.heater_a = np.einsum("kb,bcn->kcn", owned * heats, network.branch_a)
         self.total_a = self.own_a.sum(axis=0)
-        self.means_w = np.stack([appliance.mean_w for appliance in loads.appliances])
-        self.others_w = np.stack([appliance.other_w for appliance in loads.appliances])
-        self.drops = self._drops()
 
-    def case(self, supply: Supply, steps: slice) -> CircuitCurrents:
-        network, own_a, heater_a = self.network, self.own_a[:, :, steps], self.heater_a[:, :, steps]
-        total_a = self.total_a[:, steps]
-        line_a = dict(zip(network.conductors, np.abs(total_a), strict=True))
-        lines = [name for name in network.conductors if name != NEUTRAL]
-        line = max(lines, key=lambda name: float(line_a[name].max()))
-        at = network.conductors.index(line)
-        along = np.divide(total_a[at], line_a[line], out=np.ones_like(total_a[at]), where=line_a[line] > 0).conj()
-        on_a, heating_a = (own_a[:, at] * along).real, (heater_a[:, at] * along).real
-        board_v = network.board_v[:, steps].conj()
-        duty = _share(self.means_w - self.others_w, (heater_a * board_v).real.sum(axis=1), most=1.0)
-        mean_of_on = _share(self.means_w, (own_a * board_v).real.sum(axis=1))
-        vessel_a, vessel_square_a2 = _fullest(own_a[0], heater_a[0], duty[0])
-        drop_v, drop_frac, cable_frac = (drop[steps] for drop in self.drops)
-        return CircuitCurrents(
-            voltage_v=supply.voltage_v,
-            line_a=line_a,
-            line=line,
-            on_a=on_a,
-            mean_a=mean_of_on * on_a,
-            mean_square_a2=_pulsing_together_a2(heating_a, duty, (on_a - heating_a).sum(axis=0)),
-            vessel_a=vessel_a,
-            vessel_square_a2=vessel_square_a2,
-            own_peak_a=np.abs(own_a).max(axis=(1, 2)),
-            drop_v=drop_v,
-            drop_frac=drop_frac,
-            cable_drop_frac=cable_frac,
-        )
+    def cases(self, supplies: Sequence[Supply]) -> tuple[CircuitCurrents, ...]:
+        names, count = self.network.conductors, len(supplies)
+        conductor_a = np.abs(self.total_a)
+        by_case = conductor_a.reshape(len(names), count, -1)
+        lines = [place for place, name in enumerate(names) if name != NEUTRAL]
+        fullest = np.array(lines)[by_case[lines].max(axis=2).argmax(axis=0)]
+        columns = self._along(np.repeat(fullest, by_case.shape[2]), conductor_a, count)
+        drops = dict(zip(("drop_v", "drop_frac", "cable_drop_frac"), self._drops(), strict=True))
+        own_peak_a = np.abs(self.own_a).reshape(len(self.own_a), len(names), count, -1).max(axis=(1, 3))
+
+        def case(number: int, supply: Supply) -> CircuitCurrents:
+            steps = slice(number * by_case.shape[2], (number + 1) * by_case.shape[2])
+            return CircuitCurrents(
+                voltage_v=supply.voltage_v,
+                line_a=dict(zip(names, by_case[:, number], strict=True)),
+                line=names[fullest[number]],
+                own_peak_a=own_peak_a[:, number],
+                **{name: column[..., steps] for name, column in (columns | drops).items()},
+            )
+
+        return tuple(case(number, supply) for number, supply in enumerate(supplies))
+
+    def _along(self, line: NDArray[np.int64], conductor_a: FloatArray, count: int) -> dict[str, FloatArray]:
+        """What each appliance adds to the fullest line, its mean and mean square, and the vessel's own."""
+        every = np.arange(line.size)
+        total_a, length_a = self.total_a[line, every], conductor_a[line, every]
+        along = np.divide(total_a, length_a, out=np.ones_like(total_a), where=length_a > 0).conj()
+        on_a, heating_a = ((amps[:, line, every] * along).real for amps in (self.own_a, self.heater_a))
+        board_v = self.network.board_v.conj()
+        appliances = self.loads.appliances
+        means_w = np.tile(np.stack([appliance.mean_w for appliance in appliances]), count)
+        others_w = np.tile(np.stack([appliance.other_w for appliance in appliances]), count)
+        duty = _share(means_w - others_w, (self.heater_a * board_v).real.sum(axis=1), most=1.0)
+        mean_of_on = _share(means_w, (self.own_a * board_v).real.sum(axis=1))
+        vessel_a, vessel_square_a2 = _fullest(self.own_a[0], self.heater_a[0], duty[0])
+        return {
+            "on_a": on_a,
+            "mean_a": mean_of_on * on_a,
+            "mean_square_a2": _pulsing_together_a2(heating_a, duty, (on_a - heating_a).sum(axis=0)),
+            "vessel_a": vessel_a,
+            "vessel_square_a2": vessel_square_a2,
+        }
 
     def _drops(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Largest drop to a planned appliance [V], its share, and the largest share in the cable alone, each (n,)."""
-        network = self.network
-        found: dict[str, list[FloatArray]] = {"v": [], "frac": [], "cable": []}
-        for number, branch in enumerate(self.branches):
-            place = branch.connection
-            board_v = _across(network, network.board_v, place)
-            there_v = _across(network, network.branch_v[number], place)
-            cable_v = _across(network, network.cable_v, place)
-            appliance = self.loads.appliances[int(np.argmax(self.owned[:, number]))]
-            draws = np.abs(network.branch_a[number]).max(axis=0) > 0
-            drop_v = np.where(draws & appliance.planned, board_v - there_v, 0.0)
-            found["v"].append(drop_v)
-            found["frac"].append(drop_v / board_v)
-            found["cable"].append((board_v - cable_v) / board_v)
-        fracs = np.stack(found["frac"])
-        worst = fracs.argmax(axis=0)[None]
-        drop_v = np.take_along_axis(np.stack(found["v"]), worst, axis=0)[0]
-        return drop_v, fracs.max(axis=0), np.stack(found["cable"]).max(axis=0)
+        network, every = self.network, np.arange(len(self.branches))
+        ends = np.array([_ends(network, branch.connection) for branch in self.branches]).T
+        there_v = np.abs(network.branch_v[every, ends[0]] - network.branch_v[every, ends[1]])
+        board_v, cable_v = (np.abs(nodes[ends[0]] - nodes[ends[1]]) for nodes in (network.board_v, network.cable_v))
+        planned = np.array([appliance.planned for appliance in self.loads.appliances])[self.owners]
+        draws = (network.branch_a != 0).any(axis=1) & planned[:, None]
+        drop_v = np.where(draws, board_v - there_v, 0.0)
+        drop_frac = drop_v / board_v
+        worst = drop_frac.argmax(axis=0), np.arange(drop_frac.shape[1])
+        return drop_v[worst], drop_frac[worst], ((board_v - cable_v) / board_v).max(axis=0)
 
 
-def _across(network: Network, nodes_v: NDArray[np.complex128], place: str) -> FloatArray:
-    """Voltage between the conductors of a place, largest pair of three [V]."""
+def _ends(network: Network, place: str) -> tuple[int, int]:
+    """Conductors between which a place hangs, two of three."""
     lines = lines_in(place)
-    one, other = lines[0], lines[1] if len(lines) > 1 else NEUTRAL
     at = network.conductors.index
-    return np.asarray(np.abs(nodes_v[at(one)] - nodes_v[at(other)]))
+    return at(lines[0]), at(lines[1] if len(lines) > 1 else NEUTRAL)
 
 
 def _fullest(
@@ -262,14 +265,14 @@ def longest_run_s(edges_s: FloatArray, on: BoolArray, bridge_s: float = 0.0) -> 
     >>> longest_run_s(np.array([0.0, 60.0, 90.0, 200.0]), np.array([True, False, True]))
     (90.0, 110.0)
     """
-    begin_s, end_s, best = 0.0, -np.inf, (0.0, 0.0)
-    for left_s, right_s in zip(edges_s[:-1][on], edges_s[1:][on], strict=True):
-        gap_s = left_s - end_s
-        begin_s = begin_s if gap_s <= 1e-6 or gap_s < bridge_s else float(left_s)
-        end_s = float(right_s)
-        if end_s - begin_s > best[1]:
-            best = (begin_s, end_s - begin_s)
-    return best
+    lefts_s, rights_s = edges_s[:-1][on], edges_s[1:][on]
+    if not lefts_s.size:
+        return 0.0, 0.0
+    gaps_s = lefts_s[1:] - rights_s[:-1]
+    breaks = np.flatnonzero((gaps_s > 1e-6) & (gaps_s >= bridge_s))
+    begins_s, ends_s = lefts_s[np.append(0, breaks + 1)], rights_s[np.append(breaks, -1)]
+    longest = int(np.argmax(ends_s - begins_s))
+    return float(begins_s[longest]), float(ends_s[longest] - begins_s[longest])
 
 
 def lasting_level_a(edges_s: FloatArray, current_a: FloatArray, least_s: float, bridge_s: float = 0.0) -> float:
@@ -296,8 +299,10 @@ def lasting_level_a(edges_s: FloatArray, current_a: FloatArray, least_s: float, 
     >>> lasting_level_a(np.array([0.0, 7200.0, 10800.0]), np.array([20.0, 12.0]), 10800.0)
     12.0
     """
-    levels_a = distinct(current_a[current_a > 0])[::-1]
-    for level_a in levels_a:
-        if longest_run_s(edges_s, current_a >= level_a, bridge_s)[1] >= least_s - 1e-6:
-            return float(level_a)
-    return 0.0
+    levels_a = distinct(current_a[current_a > 0])
+    low, high = -1, levels_a.size - 1  # what is reached for longest is the lowest level
+    while low < high:
+        middle = (low + high + 1) // 2
+        lasts = longest_run_s(edges_s, current_a >= levels_a[middle], bridge_s)[1] >= least_s - 1e-6
+        low, high = (middle, high) if lasts else (low, middle - 1)
+    return float(levels_a[low]) if low >= 0 else 0.0

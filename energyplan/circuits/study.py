@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, tzinfo
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,7 +50,7 @@ class Rating:
     whole_circuit: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Study:
     """The loads of a day on their circuit, at four voltages.
 
@@ -92,7 +93,7 @@ class Study:
         """Lines that carry something, the neutral last."""
         return tuple(self.entered.line_a)
 
-    @property
+    @cached_property
     def watts_per_a(self) -> float:
         """Power of the vessel's elements for each ampere that they draw at the nominal voltage without drop [W/A]."""
         alone = replace(self.vessel, other_w=np.zeros_like(self.vessel.other_w))
@@ -101,7 +102,7 @@ class Study:
         own_a = float(found.vessel_a.max())
         return self.element_w / own_a if own_a > 0 else self.band.nominal_v
 
-    @property
+    @cached_property
     def element_w(self) -> float:
         """Most power of the vessel's elements that are on together, at the nominal voltage without drop [W]."""
         steps = self.loads.edges_s.size - 1
@@ -141,7 +142,7 @@ class Study:
         """First step of the longest stretch at the peak."""
         return int(np.searchsorted(self.loads.edges_s, self.at_peak_s[0], side="right") - 1)
 
-    @property
+    @cached_property
     def at_peak_s(self) -> tuple[float, float]:
         """Start and length of the longest stretch at the peak [s]."""
         return self.above_s(AT_PEAK_FRAC * self.peak_a(self.entered))
@@ -150,12 +151,12 @@ class Study:
         """Start and length of the longest stretch with at least a current in the fullest line [s]."""
         return longest_run_s(self.loads.edges_s, self.entered.total_a >= least_a)
 
-    @property
+    @cached_property
     def circuit_load(self) -> LoadCase:
         """Largest current of the fullest line in each case."""
         return LoadCase(**{f"{name}_a": self.peak_a(getattr(self, name)) for name in _CASES})
 
-    @property
+    @cached_property
     def vessel_load(self) -> LoadCase:
         """Largest current of the vessel alone in each case."""
         return LoadCase(**{f"{name}_a": self.vessel_peak_a(getattr(self, name)) for name in _CASES})
@@ -180,7 +181,7 @@ class Study:
         on_a = self.plate.on_a
         return float(np.where(on_a[0] > 0, on_a[1:].sum(axis=0), 0.0).max(initial=0.0))
 
-    @property
+    @cached_property
     def ratings(self) -> tuple[Rating, ...]:
         """Every rating that was entered and has a limit in amperes."""
         circuit = self.circuit
@@ -237,11 +238,9 @@ def study(
         Supply(voltage_v=band.nominal_v, nominal_v=band.nominal_v),
         Supply(voltage_v=band.high_v, nominal_v=band.nominal_v, element_factor=ELEMENT_HIGH),
         Supply(voltage_v=band.low_v, nominal_v=band.nominal_v, element_factor=ELEMENT_LOW),
+        Supply(voltage_v=band.nominal_v, nominal_v=band.nominal_v, wired=False),
     )
-    wires = wires_of(circuit)
-    loads, cases = _worst(composed, wires, supplies)
-    bare = currents(loads, Wires(), supplies[1:2])[0] if wires != Wires() else cases[1]
-    entered, nominal, high, low = cases
+    loads, (entered, nominal, high, low, plate) = _worst(composed, wires_of(circuit), supplies)
     return Study(
         circuit=circuit,
         loads=loads,
@@ -254,7 +253,7 @@ def study(
         nominal=nominal,
         high=high,
         low=low,
-        plate=bare,
+        plate=plate,
     )
 
 

@@ -180,7 +180,9 @@ def _conductors(layout: str, branches: Sequence[Branch]) -> tuple[str, ...]:
     return tuple(name for name in (*PHASORS[layout], NEUTRAL) if name in used)
 
 
-def solve(layout: str, branches: Sequence[Branch], wires: Wires, voltage_v: ArrayLike) -> Network:
+def solve(
+    layout: str, branches: Sequence[Branch], wires: Wires, voltage_v: ArrayLike, wire_factor: ArrayLike = 1.0
+) -> Network:
     """Solve the network of a supply, its wires and what hangs on them.
 
     Parameters
@@ -193,6 +195,8 @@ def solve(layout: str, branches: Sequence[Branch], wires: Wires, voltage_v: Arra
         Resistances [ohm].
     voltage_v : array_like, shape () or (n,)
         The layout's own voltage at the board [V].
+    wire_factor : array_like, shape () or (n,)
+        Factor on the resistances of the wires; 0 leaves them out.
 
     Returns
     -------
@@ -221,7 +225,9 @@ def solve(layout: str, branches: Sequence[Branch], wires: Wires, voltage_v: Arra
     phasors = np.array([PHASORS[layout].get(name, 0.0) for name in conductors], dtype=flows.dtype)
     board_v = phasors[:, None] * np.broadcast_to(np.asarray(voltage_v, dtype=float), (steps,))
     lead = np.array([branch.behind_lead and wires.lead_ohm > 0 for branch in branches])
-    near_v, far_v = _nodes(joins, flows, (siemens, steady_a), (wires, lead), board_v)
+    factor = np.broadcast_to(np.asarray(wire_factor, dtype=float), (steps,))
+    resistances = wires.cable_ohm * factor, wires.lead_ohm * factor, lead
+    near_v, far_v = _nodes(joins, flows, (siemens, steady_a), resistances, board_v)
     branch_v = np.where(lead[:, None, None], far_v, near_v)
     branch_a = siemens[:, None, :] * np.einsum("bcd,bdn->bcn", joins, branch_v)
     branch_a = branch_a + steady_a[:, None, :] * flows[:, :, None]
@@ -232,23 +238,25 @@ def _nodes(
     joins: PhasorArray,
     flows: PhasorArray,
     loads: tuple[FloatArray, FloatArray],
-    wiring: tuple[Wires, NDArray[np.bool_]],
+    wiring: tuple[FloatArray, FloatArray, NDArray[np.bool_]],
     board_v: PhasorArray,
 ) -> tuple[PhasorArray, PhasorArray]:
     """Voltages of the conductors at the end of the cable, and of the lead (c, n)."""
-    (siemens, steady_a), (wires, lead) = loads, wiring
+    (siemens, steady_a), (cable_ohm, lead_ohm, lead) = loads, wiring
     size, steps = board_v.shape
+    if not (cable_ohm.any() or lead.any()):
+        return board_v, board_v
     near_y = np.einsum("bn,bcd->ncd", siemens[~lead], joins[~lead])
-    sources = board_v - wires.cable_ohm * np.einsum("bn,bc->cn", steady_a, flows)
-    unit = np.eye(size)
-    near = unit + wires.cable_ohm * near_y
+    sources = board_v - cable_ohm * np.einsum("bn,bc->cn", steady_a, flows)
+    unit, cable, along = np.eye(size), cable_ohm[:, None, None], lead_ohm[:, None, None]
+    near = unit + cable * near_y
     if not lead.any():
         near_v = np.linalg.solve(near, sources.T[:, :, None])[:, :, 0].T
         return near_v, near_v
     far_y = np.einsum("bn,bcd->ncd", siemens[lead], joins[lead])
     whole = np.empty((steps, 2 * size, 2 * size), dtype=board_v.dtype)
-    whole[:, :size, :size], whole[:, :size, size:] = near, wires.cable_ohm * far_y
-    whole[:, size:, :size], whole[:, size:, size:] = -unit, unit + wires.lead_ohm * far_y
-    far_sources = -wires.lead_ohm * np.einsum("bn,bc->cn", steady_a[lead], flows[lead])
+    whole[:, :size, :size], whole[:, :size, size:] = near, cable * far_y
+    whole[:, size:, :size], whole[:, size:, size:] = -unit, unit + along * far_y
+    far_sources = -lead_ohm * np.einsum("bn,bc->cn", steady_a[lead], flows[lead])
     both = np.linalg.solve(whole, np.concatenate([sources, far_sources]).T[:, :, None])[:, :, 0].T
     return both[:size], both[size:]
