@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from energyplan.advice.answer import Answer, answer
 from energyplan.advice.odds import does_as_often
 from energyplan.advice.power import advise
 from energyplan.advice.variants import (
@@ -24,16 +25,19 @@ from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.circuits.findings import Finding
+from energyplan.circuits.enough import enough
+from energyplan.circuits.findings import Finding, Remedy
+from energyplan.circuits.remedies import carried_out
 from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.lines import placed
 from energyplan.plan.model import Element, Plan
+from energyplan.tariffs.clock import zone_of
 
 if TYPE_CHECKING:
     from energyplan.advice.learned import Learned
 
-__all__ = ["RampAdvice", "RampRow", "WayOut", "over_codes", "ramp_caps", "resting"]
+__all__ = ["Mend", "RampAdvice", "RampRow", "WayOut", "mends", "over_codes", "ramp_caps", "resting"]
 
 MOST_TRIED = 24  # settings tried for one ramp
 SHIFT_STEP_S = 300.0
@@ -98,6 +102,59 @@ class RampAdvice:
     plan: Plan
     pulsed: bool
     idle_over: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mend:
+    """A remedy carried out: the plan with it, and the answer to that plan."""
+
+    remedy: Remedy
+    plan: Plan
+    after: Answer
+
+
+def mends(found: Answer) -> tuple[Mend, ...]:
+    """What a plan's own entries can show of the remedies: each carried out alone, the most helpful first.
+
+    Parameters
+    ----------
+    found : Answer
+        The answered plan.
+
+    Returns
+    -------
+    tuple of Mend
+        Those after which less is over, or nothing more is over and fewer notes stay. "bigger circuit" is the smallest
+        that is enough, with its outlet and its residual current device.
+
+    Notes
+    -----
+    A remedy that answers what is not known is none of them: a plan does not mend what nobody looked at.
+    """
+    tried: dict[Plan, Mend] = {}
+    for remedy in (way for one in found.findings if one.severity in ("over", "note") for way in one.remedies):
+        plan = _enough(found) if remedy.code == "bigger circuit" else carried_out(remedy, found.day.plan)
+        if plan is not None and plan != found.day.plan and plan not in tried:
+            after = answer(plan, found.price.tariff if found.price else None, found.start, found.learned)
+            tried[plan] = Mend(remedy=remedy, plan=plan, after=after)
+    helpful = [one for one in tried.values() if _stays(one.after) < _stays(found)]
+    return tuple(sorted(helpful, key=lambda one: _stays(one.after)))
+
+
+def _stays(found: Answer) -> tuple[int, int]:
+    """How much is over, and how much is noted."""
+    grave = [finding.severity for finding in found.findings]
+    return grave.count("over"), grave.count("note")
+
+
+def _enough(found: Answer) -> Plan | None:
+    """The plan on the smallest circuit that is enough; None where there is none."""
+    plan = found.day.plan
+    if plan.circuit is None:
+        return None
+    loads = on_the_circuit(plan, found.day.profiles)
+    circuit = enough(loads, plan.circuit, plan.other_loads, found.start, zone_of(found.zone)).circuit
+    return plan.model_copy(update={"circuit": circuit}) if circuit else None
 
 
 def over_codes(checked: CircuitCheck) -> tuple[str, ...]:

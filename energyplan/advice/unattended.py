@@ -237,8 +237,9 @@ def _circuit(key: str, case: _Case) -> Fact:
     if plan.circuit is None:
         return Fact(key=key, state="unknown", case="no_circuit")
     found = check(on_the_circuit(plan, case.day.profiles), plan.circuit, plan.other_loads, case.start, case.zone)
-    over = tuple(finding.code for finding in found.findings if finding.severity == "over")
-    return Fact(key=key, state="no" if over else "yes", case="over" if over else "within", facts={"codes": over})
+    over, unknown = (tuple(f.code for f in found.findings if f.severity == grave) for grave in ("over", "unknown"))
+    facts = {"codes": over, "unknown": len(unknown)}
+    return Fact(key=key, state="no" if over else "yes", case="over" if over else "within", facts=facts)
 
 
 def _heater(key: str, case: _Case) -> Fact:

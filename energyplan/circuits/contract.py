@@ -88,7 +88,8 @@ def contract_check(house: House, supply: HouseSupply, steps: Sequence[StepSpan])
     -----
     Pulsing elements draw their full power while they are on, so they count with it: a limiter that cuts off at once
     sees the pulse. An excess that may last some time is "over" when it lasts longer by the mean, and a note when it
-    only does with pulses counted as on, since limiters differ in what they average.
+    only does with pulses counted as on, since limiters differ in what they average. Of three lines the sum is
+    compared; that one of them takes more than a third is a note, since some meters count each by itself.
 
     References
     ----------
@@ -156,7 +157,16 @@ class _Contract:
     def _severity(self, above_s: float, above_mean_s: float) -> Severity:
         if self.totals.on_w.max() > self.limit_w * _SLACK or self._outlasts(above_mean_s):
             return "over"
-        return "note" if self._outlasts(above_s) or self.totals.high_w.max() > self.limit_w * _SLACK else "ok"
+        near = self._outlasts(above_s) or self.totals.high_w.max() > self.limit_w * _SLACK or self._fullest_line()
+        return "note" if near else "ok"
+
+    def _fullest_line(self) -> dict[str, Any]:
+        """The line that passes its part of the limit by most, where there are three; nothing where none does."""
+        peaks_w = {line: float(watts.max()) for line, watts in self.totals.line_w.items()}
+        line = max(peaks_w, key=lambda name: peaks_w[name], default="")
+        part_w = self.limit_w / max(len(peaks_w), 1)
+        passed = bool(line) and peaks_w[line] > part_w * _SLACK
+        return {"line": line, "line_w": peaks_w[line], "part_w": part_w} if passed else {}
 
     def _keeps(self, totals: HouseTotals) -> bool:
         """Whether the contract holds at the voltage entered, pulses counted as on."""
@@ -221,6 +231,7 @@ class _Contract:
             "above_min": above_s[1] / 60,
             "allows_min": (self.allows_for_s or 0.0) / 60,
             "high_w": float(self.totals.high_w.max()),
+            "by_line": self._fullest_line(),
         }
 
     def _ways(self, later_s: float | None, earlier_s: float | None, elements_w: float | None) -> Iterator[Remedy]:

@@ -24,7 +24,7 @@ from energyplan.circuits.check import judged
 from energyplan.circuits.findings import Finding
 from energyplan.circuits.protection import FUSED_PLUG_A
 from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
-from energyplan.circuits.remedies import as_radial, smallest_breaker_a, smallest_cable_mm2
+from energyplan.circuits.remedies import RESIDUAL_DEVICE, as_radial, smallest_breaker_a, smallest_cable_mm2
 from energyplan.circuits.study import Study, study
 from energyplan.circuits.wiring import method_of
 from energyplan.plan.equipment import Circuit, OtherLoad
@@ -147,7 +147,8 @@ def _shared_a(studied: Study, needed_a: float) -> float | None:
 
 def _first_fitting(studied: Study, solved: Callable[[Circuit], Study], needed_a: float) -> Circuit | None:
     """The smallest circuit with which nothing is over: with an outlet of the table, else without one."""
-    protected = studied.circuit.model_copy(update={"residual_current_device": _residual(studied)})
+    device = RESIDUAL_DEVICE[studied.circuit.rules]
+    protected = studied.circuit.model_copy(update={"residual_current_device": device})
     if _over(judged(solved(protected)).findings):
         return None  # by what no breaker and no cable mends
     first_a = smallest_breaker_a(studied.circuit.rules, needed_a, studied.peak_a(studied.high))
@@ -166,10 +167,6 @@ def _with_breaker(studied: Study, breaker_a: float) -> Iterator[Circuit]:
             yield enough_circuit(studied, breaker_a, cable_mm2)
 
 
-def _residual(studied: Study) -> str:
-    return "5 mA" if studied.is_nec else "30 mA, type A"
-
-
 def enough_circuit(studied: Study, breaker_a: float, cable_mm2: float) -> Circuit:
     """A circuit of some breaker and cable, with the outlet and the protection that the rules ask beside them."""
     outlets = _outlets(studied, breaker_a)
@@ -182,7 +179,7 @@ def enough_circuit(studied: Study, breaker_a: float, cable_mm2: float) -> Circui
             "cable_mm2": cable_mm2,
             "outlet_a": outlet_a,
             "plug_fuse_a": FUSED_PLUG_A if outlet_a == FUSED_PLUG_A and not nec else None,
-            "residual_current_device": _residual(studied),
+            "residual_current_device": RESIDUAL_DEVICE[studied.circuit.rules],
             "protective_conductor_mm2": None,
             "earth_loop_ohm": None,
         }

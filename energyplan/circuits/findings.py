@@ -28,8 +28,8 @@ class Finding:
 
     ``code`` is a short plain name and ``case`` which of its sentences applies; ``facts`` are numbers (their names end
     in their unit), names and nothing else; ``rule`` is an entry of `RULES`; ``margin_frac`` the share of the rating
-    that is left at the voltage entered (negative: passed; None: nothing to measure); ``remedies`` what would mend it,
-    any one of them.
+    that is left at the voltage entered (negative: passed; None: nothing to measure, or not known); ``remedies`` what
+    would mend it, any one of them.
     """
 
     code: str
@@ -51,7 +51,7 @@ def finding(
     remedies: tuple[Remedy, ...] = (),
     **facts: Any,
 ) -> Finding:
-    """Make a finding that cites an entry of `RULES` ("" none); remedies of what is ok are left out.
+    """Make a finding that cites an entry of `RULES` ("" none); what is ok has no remedies, what is unknown no margin.
 
     Examples
     --------
@@ -66,7 +66,7 @@ def finding(
         case=case or severity,
         rule=rule,
         facts=facts,
-        margin_frac=margin_frac,
+        margin_frac=None if severity == "unknown" else margin_frac,
         remedies=() if severity == "ok" else remedies,
     )
 

@@ -1,6 +1,7 @@
 """The whole house at its meter: the brew day, what else hangs on its circuit, and the rest, as steps of power."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import field, replace
 from datetime import UTC, datetime, timedelta, tzinfo
 
 import numpy as np
@@ -11,9 +12,9 @@ from energyplan.base.records import dataclass
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.wiring import ELEMENT_HIGH, VoltageBand, voltage_band
 from energyplan.day.supply import wires_of
-from energyplan.physics.network import Branch, Wires, solve
+from energyplan.physics.network import PHASORS, Branch, Network, Wires, lines_in, solve
 from energyplan.plan.equipment import Circuit, OtherLoad
-from energyplan.plan.lines import home_of, layout_of
+from energyplan.plan.lines import connection_of, home_of, layout_of
 from energyplan.plan.model import Plan
 
 __all__ = ["LONGEST_SHIFT_S", "House", "HouseLoad", "HouseTotals", "house_of"]
@@ -29,7 +30,8 @@ class HouseLoad:
 
     ``on_w`` with its elements on, ``high_w`` the same at the upper end of the supply with elements 5 % above their
     plates, ``heater_w`` the part of ``on_w`` that the elements draw, ``mean_w`` as the meter counts it; ``planned``
-    tells the brew day's own loads from the house's.
+    tells the brew day's own loads from the house's. ``line_w`` is ``on_w`` by line, where the supply has three; what
+    nobody placed counts on each of them.
     """
 
     name: str
@@ -39,17 +41,19 @@ class HouseLoad:
     high_w: FloatArray
     heater_w: FloatArray
     mean_w: FloatArray
+    line_w: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HouseTotals:
-    """Everything at the meter during a brew day: borders [s], power of each load (k, n) and of all [W] (n,)."""
+    """Everything at the meter during a brew day: borders [s], power of each load (k, n), of all, by line [W] (n,)."""
 
     edges_s: FloatArray
     load_on_w: FloatArray
     on_w: FloatArray
     high_w: FloatArray
     mean_w: FloatArray
+    line_w: Mapping[str, FloatArray]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -75,12 +79,19 @@ class House:
             np.stack([_at(edges, getattr(load, column), middles_s) for load, edges in moved])
             for column in ("on_w", "high_w", "mean_w")
         )
+        lines = dict.fromkeys(line for load, _ in moved for line in load.line_w)
+        line_w = {
+            line: np.sum([_at(edges, load.line_w[line], middles_s) for load, edges in moved], axis=0)
+            + self.base_w / len(lines)
+            for line in lines
+        }
         return HouseTotals(
             edges_s=edges_s,
             load_on_w=on,
             on_w=on.sum(axis=0) + self.base_w,
             high_w=high.sum(axis=0) + self.base_w,
             mean_w=mean.sum(axis=0) + self.base_w,
+            line_w=line_w,
         )
 
     def beside(self, shift_s: float = 0.0) -> tuple[LoadProfile, ...]:
@@ -122,7 +133,7 @@ def house_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone:
     -----
     Elements draw what the network of the circuit gives each appliance alone on its wires; the other loads count as on
     while their window is open, whatever their duty, and above the nominal voltage they draw more, as a kettle does.
-    The power of all lines is added up: a contract or a charge that counts each line by itself is not judged.
+    On three lines each line's power is there beside the sum, the base load spread evenly over them.
 
     Examples
     --------
@@ -144,6 +155,10 @@ def house_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone:
         _other(load, window_s(load, first, last, zone), begin_s - LONGEST_SHIFT_S, (band.high_v / band.nominal_v) ** 2)
         for load in (*plan.other_loads, *plan.house_loads)
     ]
+    if plan.circuit is not None and layout_of(plan.circuit) == "three phase":
+        places = [*(connection_of(plan.circuit, load.line) for load in plan.other_loads)]
+        places += [load.line for load in plan.house_loads]
+        others = [load and _on_lines(load, place) for load, place in zip(others, places, strict=True)]
     return House(
         loads=(*planned, *(load for load in others if load is not None)),
         base_w=plan.supply.base_load_w if plan.supply else 0.0,
@@ -153,29 +168,40 @@ def house_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone:
 
 
 def _planned(profile: LoadProfile, plan: Plan, band: VoltageBand, *, is_first: bool) -> HouseLoad:
-    entered_w, high_w = (
-        _heater_w(profile, plan.circuit, (voltage_v, factor), is_first=is_first)
+    entered, high = (
+        _heaters(profile, plan.circuit, (voltage_v, factor), is_first=is_first)
         for voltage_v, factor in ((plan.voltage_v, 1.0), (band.high_v, ELEMENT_HIGH))
     )
 
     def other_w(voltage_v: float) -> FloatArray:
         return profile.other_w * max((voltage_v / band.nominal_v) ** 2, 1.0)
 
-    return HouseLoad(
+    load = HouseLoad(
         name=profile.name,
         planned=True,
         edges_s=profile.edges_s,
-        on_w=entered_w + other_w(plan.voltage_v),
-        high_w=high_w + other_w(band.high_v),
-        heater_w=entered_w,
+        on_w=entered.board_w + other_w(plan.voltage_v),
+        high_w=high.board_w + other_w(band.high_v),
+        heater_w=entered.board_w,
         mean_w=profile.mean_w,
     )
+    if plan.circuit is None or layout_of(plan.circuit) != "three phase":
+        return load
+    by_line = dict(zip(entered.conductors, (entered.board_v * entered.total_a.conj()).real, strict=True))
+    beside = _on_lines(replace(load, on_w=other_w(plan.voltage_v)), profile.line or home_of(plan.circuit)).line_w
+    return replace(load, line_w={line: watts + by_line.get(line, 0.0) for line, watts in beside.items()})
 
 
-def _heater_w(
-    profile: LoadProfile, circuit: Circuit | None, supply: tuple[float, float], *, is_first: bool
-) -> FloatArray:
-    """Power at the board of an appliance's elements while they are on, at a voltage and a factor on their plates."""
+def _on_lines(load: HouseLoad, place: str | None) -> HouseLoad:
+    """A load in a place of three lines: evenly on those that it draws from, on every line where nobody said it."""
+    three = PHASORS["three phase"]
+    its = lines_in(place) if place else ()
+    share = {line: 1 / len(its) if line in its else 0.0 if its else 1.0 for line in three}
+    return replace(load, line_w={line: share[line] * load.on_w for line in three})
+
+
+def _heaters(profile: LoadProfile, circuit: Circuit | None, supply: tuple[float, float], *, is_first: bool) -> Network:
+    """What an appliance's elements draw while they are on, at a voltage and a factor on their plates."""
     voltage_v, element_factor = supply
     nothing = np.zeros_like(profile.heater_w_per_v2)
     line = profile.line or (home_of(circuit) if circuit and is_first else "L1")
@@ -185,7 +211,7 @@ def _heater_w(
         for place, part in parts
     ]
     wires = wires_of(circuit) if is_first else Wires()
-    return solve(layout_of(circuit) if circuit else "one phase", branches, wires, voltage_v).board_w
+    return solve(layout_of(circuit) if circuit else "one phase", branches, wires, voltage_v)
 
 
 def _other(load: OtherLoad, windows_s: list[tuple[float, float]], from_s: float, high: float) -> HouseLoad | None:

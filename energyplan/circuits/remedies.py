@@ -1,8 +1,9 @@
 """What would mend an overload: smaller elements, another hour, the next breaker with its cable."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,10 +16,14 @@ from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import cable_carries_a, drop_limit
 from energyplan.day.supply import wires_of
+from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.equipment import Circuit
+from energyplan.plan.model import Plan
 
 __all__ = [
+    "RESIDUAL_DEVICE",
     "as_radial",
+    "carried_out",
     "elements_remedy",
     "mend_circuit",
     "mend_vessel",
@@ -28,6 +33,7 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 LEAST_POWER_MM2 = 1.5  # BS 7671 table 52.3: power circuits (from memory); NFPA 70 starts at 14 AWG, 2.08 mm2
+RESIDUAL_DEVICE = {"iec": "30 mA, type A", "nec": "5 mA"}  # what either set of rules asks for
 _ROUND_W = 50.0
 _LEAST_USEFUL_W = 200.0
 _LONGEST_SHIFT_S = 12 * 3600.0
@@ -157,6 +163,47 @@ def _bigger(study: Study) -> Remedy:
         return Remedy(code="own supply")
     facts = {"breaker_a": breaker_a, "cable_mm2": cable_mm2, "length_m": as_radial(circuit).cable_length_m or None}
     return Remedy(code="bigger circuit", facts=facts)
+
+
+def carried_out(remedy: Remedy, plan: Plan) -> Plan | None:
+    """The plan with a remedy carried out; None for one that no entry of a plan can show.
+
+    Loads that should be off meanwhile hang on another breaker then.
+
+    Examples
+    --------
+    >>> from energyplan.plan.file import read_plan
+    >>> alone = carried_out(Remedy(code="own circuit"), read_plan("demo"))
+    >>> alone.circuit.dedicated, carried_out(Remedy(code="made for"), read_plan("demo"))
+    (True, None)
+    """
+    circuit = plan.circuit
+    if circuit is None:
+        return None
+    if remedy.code == "others off":
+        moved = tuple(load for load in plan.other_loads if load.name in remedy.facts["names"])
+        here = tuple(load for load in plan.other_loads if load not in moved)
+        return plan.model_copy(update={"other_loads": here, "house_loads": (*plan.house_loads, *moved)})
+    change = _entry(remedy, circuit)
+    return plan.model_copy(update={"circuit": circuit.model_copy(update=change)}) if change else None
+
+
+def _entry(remedy: Remedy, circuit: Circuit) -> dict[str, Any]:
+    """What a remedy changes in the circuit as it is entered."""
+    facts, lead = remedy.facts, circuit.extension
+    if remedy.code == "smaller breaker":
+        return {"breaker_a": max((a for a in sizes_a(circuit.rules) if a <= facts["cap_a"]), default=None)}
+    if remedy.code == "unwind" and lead is not None:
+        return {"extension": lead.model_copy(update={"unwound": True})}
+    plain: dict[str, Callable[[], dict[str, Any]]] = {
+        "no lead": lambda: {"extension": None},
+        "own circuit": lambda: {"dedicated": True},
+        "no ring": lambda: {"ring": False},
+        "breaker or outlet": lambda: {"breaker_a": facts["outlet_a"]},
+        "residual": lambda: {"residual_current_device": RESIDUAL_DEVICE[circuit.rules]},
+        "thicker earth": lambda: {"protective_conductor_mm2": awg_mm2(facts["least_awg"])},
+    }
+    return plain[remedy.code]() if remedy.code in plain else {}
 
 
 def smallest_breaker_a(rules: str, needed_a: float, high_a: float = 0.0) -> float | None:

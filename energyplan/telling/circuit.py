@@ -25,7 +25,7 @@ from energyplan.circuits.study import Rating
 from energyplan.day.appliances import on_the_circuit
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.findings import LEGEND, FindingTeller, finding_name
-from energyplan.telling.protection import cable_words, rated
+from energyplan.telling.protection import NOTHING, cable_words, rated
 from energyplan.telling.told import Column, Found, Table, Told
 
 if TYPE_CHECKING:
@@ -43,6 +43,7 @@ __all__ = [
     "tell_findings",
     "tell_house",
     "tell_offset",
+    "unknown_tail",
     "voltage_table",
 ]
 
@@ -70,8 +71,7 @@ def circuit_headline(answer: Answer) -> Sentence:
     if checked is None:
         unchecked = Sentence("The circuit is not checked: the plan has no {key}.", key=WORD("[circuit]"))
         return Sentence("{over} {unchecked}", over=beyond, unchecked=unchecked) if beyond else unchecked
-    unknown = sum(finding.severity == "unknown" for finding in answer.findings)
-    tail = Sentence("; {things} not known.", things=counted(unknown, "thing is", "things are")) if unknown else _STOP
+    tail = Sentence("{unknown}.", unknown=unknown_tail(answer.findings))
     pairs = listed([_pair(checked, rating) for rating in _tightest(checked)], ";")
     if beyond:
         return Sentence("{over} {pairs}{tail}", over=beyond, pairs=_joined(checked), tail=tail)
@@ -83,7 +83,10 @@ def circuit_headline(answer: Answer) -> Sentence:
     return Sentence("Within the ratings you entered: {pairs}{tail}", pairs=_joined(checked), tail=tail)
 
 
-_STOP = Sentence(".")
+def unknown_tail(findings: "Sequence[Finding]") -> Sentence:
+    """How many things nobody entered, after a verdict on the others; nothing where all is known."""
+    unknown = sum(finding.severity == "unknown" for finding in findings)
+    return Sentence("; {things} not known", things=counted(unknown, "thing is", "things are")) if unknown else NOTHING
 
 
 def _joined(checked: CircuitCheck) -> Sentence:

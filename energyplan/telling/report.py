@@ -7,8 +7,9 @@ from energyplan.advice.answer import Answer
 from energyplan.advice.drawnday import DayRanges
 from energyplan.base.kinds import AMPERES, CELSIUS, KWH, MONEY, WORD, WRITTEN
 from energyplan.base.records import dataclass
-from energyplan.base.sentence import Sayable, Sentence, Span
-from energyplan.telling.circuit import circuit_headline, tell_circuit, tell_house
+from energyplan.base.sentence import Sayable, Sentence, Span, listed
+from energyplan.circuits.findings import worst_of
+from energyplan.telling.circuit import circuit_headline, tell_circuit, tell_house, unknown_tail
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     RATINGS_CAUTION,
@@ -23,6 +24,7 @@ from energyplan.telling.day import (
     taught_sentence,
     wort_sentence,
 )
+from energyplan.telling.findings import finding_name
 from energyplan.telling.picture import strip_told
 from energyplan.telling.power import power_told, steps_odds
 from energyplan.telling.slips import slip_found
@@ -178,6 +180,8 @@ def _current(answer: Answer) -> Tile:
         return Tile(key="current", title="Current", value=WORD("not checked"), severity="unknown")
     peak = AMPERES(checked.peak_a)
     value = Sentence("{peak} of {limit}", peak=peak, limit=AMPERES(checked.limit_a)) if checked.limit_a else peak
-    if answer.is_over:
-        return Tile(key="current", title="Current", value=value, note=WORD("Over"), severity="over")
-    return Tile(key="current", title="Current", value=value, note=WORD("within the ratings you entered"))
+    severity = worst_of(*(finding.severity for finding in answer.findings))
+    over = [WORD(finding_name(finding.code)) for finding in answer.findings if finding.severity == "over"]
+    verdict = listed(over) if over else WORD("within the ratings you entered")
+    note = Sentence("{verdict}{unknown}", verdict=verdict, unknown=unknown_tail(answer.findings))
+    return Tile(key="current", title="Current", value=value, note=note, severity=severity)

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from energyplan.advice.unattended import FACT_KEYS, MARGIN_M, Fact, Stretch, UnattendedCheck
-from energyplan.base.kinds import CENTIMETRES, COUNT, KEY, KWH, MOMENT, WATTS, WORD, WRITTEN, Moment
+from energyplan.base.kinds import CENTIMETRES, COUNT, KEY, KWH, MOMENT, WATTS, WORD, WRITTEN, Moment, counted
 from energyplan.base.sentence import Sentence, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.day import MAINS_CAUTION, RATINGS_CAUTION
@@ -62,7 +62,10 @@ WHY: dict[str, Why] = {
     "begins_with_wort": _plain("the plan has no grain but a gravity: the vessel begins with wort"),
     "grain_from_the_start": _plain("no step of the plan adds the grain: it would be in from the start"),
     "no_circuit": lambda _: Sentence("the plan has no {circuit}", circuit=KEY("circuit")),
-    "within": _plain("within the ratings you entered, all day"),
+    "within": lambda f: Sentence("within the ratings you entered, all day; {things} not known",
+                                 things=counted(f["unknown"], "thing is", "things are"))
+    if f["unknown"]
+    else Sentence("within the ratings you entered, all day"),
     "over": lambda f: Sentence("over: {codes}", codes=listed(WORD(code.replace("_", " ")) for code in f["codes"])),
     "heater_off": _plain("none heats until somebody comes"),
     "none_later": _plain("hands are needed before hours pass"),

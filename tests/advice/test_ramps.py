@@ -4,12 +4,13 @@ from datetime import UTC, datetime
 
 import pytest
 
-from energyplan.advice.ramps import RampAdvice, clipped, over_codes, ramp_caps
+from energyplan.advice.answer import answer
+from energyplan.advice.ramps import Mend, RampAdvice, clipped, mends, over_codes, ramp_caps
 from energyplan.advice.variants import settings_w, with_ramp_caps
 from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate
-from energyplan.plan.model import Circuit, OtherLoad, Plan, Step
+from energyplan.plan.model import Circuit, Extension, OtherLoad, Plan, Step
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 
@@ -177,3 +178,62 @@ def test_a_clipped_load_keeps_its_powers(demo: Plan) -> None:
     assert (piece.mean_w == vessel.at(vessel.mean_w, middles_s)).all()
     assert (piece.edges_s[0], piece.edges_s[-1]) == (1000.0, 9000.0)
     assert clipped(second, 0.0, 10.0) is None
+
+
+SOUND = {
+    "voltage_v": 230.0, "breaker_a": 16.0, "breaker_curve": "B", "outlet_a": 16.0, "cable_mm2": 2.5,
+    "cable_length_m": 10.0, "installation": "C", "residual_current_device": "30 mA, type A", "earth_loop_ohm": 0.5,
+    "place": "dry", "dedicated": True,
+}  # fmt: skip
+
+
+def mended(builders, *others: OtherLoad, watts: float = 2000.0, **changes: object) -> dict[str, Mend]:  # type: ignore[no-untyped-def]
+    """Mends of a day of one element on a circuit, by what they do."""
+    plan = builders.water_plan(
+        Step(name="Strike", target_c=70.0), vessel=builders.vessel(watts), circuit=Circuit(**{**SOUND, **changes}),
+        other_loads=others,
+    )  # fmt: skip
+    return {one.remedy.code: one for one in mends(answer(plan, None, START))}
+
+
+def graves(one: Mend) -> list[str]:
+    """What is over after it."""
+    return [finding.code for finding in one.after.findings if finding.severity == "over"]
+
+
+def test_a_sound_circuit_has_no_mends(builders) -> None:  # type: ignore[no-untyped-def]
+    """Nothing over, nothing noted that an entry would change."""
+    assert mended(builders) == {}
+
+
+def test_a_wound_lead_is_unwound(builders) -> None:  # type: ignore[no-untyped-def]
+    """1.5 mm2 carries 16 A and, wound, 35 % of that: 8.7 A are too much until it lies straight."""
+    lead = Extension(cable_mm2=1.5, length_m=10.0, unwound=False)
+    found = mended(builders, extension=lead)
+    assert graves(found["unwind"]) == []
+    circuit = found["unwind"].plan.circuit
+    assert circuit is not None
+    assert circuit.extension == lead.model_copy(update={"unwound": True})
+
+
+def test_a_load_beside_moves_to_another_breaker(builders) -> None:  # type: ignore[no-untyped-def]
+    """13.0 A and an oven of 8.7 A on 16 A: without the oven, or on the circuit that is enough for both."""
+    oven = OtherLoad(name="Oven", power_w=2000.0)
+    found = mended(builders, oven, watts=3000.0)
+    assert graves(found["others off"]) == graves(found["bigger circuit"]) == []
+    moved = found["others off"].plan
+    assert (moved.other_loads, moved.house_loads) == ((), (oven,))
+    larger = found["bigger circuit"].plan.circuit
+    assert larger is not None
+    assert larger.breaker_a == 25.0
+
+
+def test_what_is_only_asked_for_is_carried_out_and_what_does_not_help_is_left_out(builders) -> None:  # type: ignore[no-untyped-def]
+    """No residual current device: with one nothing is over. An appliance that an outlet is not made for stays."""
+    assert graves(mended(builders, residual_current_device=False)["residual"]) == []
+    assert mended(builders, outlet_a=10.0, breaker_a=10.0, watts=3000.0).keys() == {"bigger circuit"}
+
+
+def test_what_nobody_looked_at_is_not_mended_by_a_plan(builders) -> None:  # type: ignore[no-untyped-def]
+    """Unknown loop, place and sharing: the remedies ask for an entry, and none of them is made up."""
+    assert mended(builders, earth_loop_ohm=None, place=None, dedicated=None) == {}

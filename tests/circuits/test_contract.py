@@ -1,6 +1,7 @@
 """The contracted power against what the house draws."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from types import ModuleType
 
@@ -12,7 +13,7 @@ from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
 from energyplan.circuits.findings import Finding
 from energyplan.circuits.house import house_of
 from energyplan.plan.file import demo_plans, parse_plan, plan_to_toml
-from energyplan.plan.model import HouseSupply, OtherLoad, Step
+from energyplan.plan.model import Circuit, HouseSupply, OtherLoad, Step
 from energyplan.telling.findings import FindingTeller
 
 START = datetime(2026, 5, 1, 8, tzinfo=UTC)
@@ -38,6 +39,7 @@ def check(builders: ModuleType, profile: Callable[..., LoadProfile]) -> Check:
 
 
 OVEN = OtherLoad(name="Oven", power_w=1200.0, from_min=9 * 60 + 30, to_min=9 * 60 + 45)
+LINES = ("L1", "L2", "L3")
 LAMP = OtherLoad(name="Lamp", power_w=20.0)
 
 
@@ -149,6 +151,46 @@ def test_a_peak_outside_the_steps_is_told_without_a_name(
     assert found is not None
     assert found.steps == ()
     assert "1.50 kW at 07:40 with all" in said(found.finding)
+
+
+def test_one_of_three_lines_may_pass_its_part(builders: ModuleType, profile: Callable[..., LoadProfile]) -> None:
+    """A contract of 9 kW leaves each line 3 kW, for meters that count each by itself.
+
+    2850 W of vessel and 300 W (a third of 900 W of base load) are 3150 W on L1; an oven of 1200 W that nobody placed
+    may hang there too: 4350 W. Placed on L2 it leaves L1 as it is, and L2 has 1500 W. (The pump's 50 W are 50.4 at
+    231 V.)
+    """
+    supply = HouseSupply(contracted_w=9000.0, base_load_w=900.0)
+    circuit = Circuit(voltage_between_lines_v=400.0, line="L1")
+    step = Step(name="Heat", target_c=60.0)
+    vessel = profile("Vessel", [(0, 120, 1.0)], power_w=2800.0, voltage_v=400 / 3**0.5, other_w=50.0)
+
+    def found(oven: OtherLoad) -> Finding:
+        plan = builders.water_plan(step, supply=supply, circuit=circuit, house_loads=(oven,))
+        checked = contract_check(house_of(plan, [vessel], START, UTC), supply, STEPS)
+        assert checked is not None
+        return checked.finding
+
+    unplaced, placed = found(OVEN), found(OVEN.model_copy(update={"line": "L2"}))
+    assert (unplaced.severity, placed.severity) == ("note", "note")
+    assert unplaced.facts["by_line"] == {"line": "L1", "line_w": pytest.approx(4350.4, abs=0.1), "part_w": 3000.0}
+    assert placed.facts["by_line"]["line_w"] == pytest.approx(3150.4, abs=0.1)
+    assert "L1 draws 3.15 kW, more than the 3.00 kW" in said(placed)
+
+
+def test_lines_within_their_parts_are_no_note(builders: ModuleType, profile: Callable[..., LoadProfile]) -> None:
+    """A balanced element of 6 kW takes 2 kW of each line; lines add up to the sum at every moment."""
+    supply = HouseSupply(contracted_w=9000.0)
+    circuit = Circuit(voltage_between_lines_v=400.0, line="all")
+    plan = builders.water_plan(Step(name="Heat", target_c=60.0), supply=supply, circuit=circuit)
+    vessel = profile("Vessel", [(0, 120, 1.0)], power_w=6000.0, voltage_v=400.0)
+    house = house_of(plan, [replace(vessel, by_line=(("all", vessel.heater_w_per_v2),))], START, UTC)
+    totals = house.totals()
+    assert {line: watts.max() for line, watts in totals.line_w.items()} == pytest.approx(dict.fromkeys(LINES, 2000.0))
+    assert sum(totals.line_w.values()) == pytest.approx(totals.on_w)
+    checked = contract_check(house, supply, STEPS)
+    assert checked is not None
+    assert checked.finding.facts["by_line"] == {}
 
 
 HOUSE = """

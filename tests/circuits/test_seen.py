@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 import pytest
 
 from energyplan.advice.answer import Answer, answer
+from energyplan.advice.unattended import Said, may_start_unattended
 from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
@@ -16,6 +17,8 @@ from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Circuit, Extension, OtherLoad
 from energyplan.telling.circuit import circuit_headline, tell_offset
 from energyplan.telling.day import day_told
+from energyplan.telling.report import day_tiles
+from energyplan.telling.unattended import unattended_told
 from tests.circuits.words import find
 
 Builder = Callable[..., LoadProfile]
@@ -242,3 +245,24 @@ def test_what_a_phase_draws_is_that_of_its_fullest_line() -> None:
     found = nano(THREE + 'line = "all"', *(("3000 W", "230 V", ""),) * 3)
     row = next(iter(day_told(found).table("phases")))
     assert (row["draw_w"], row["draw_a"]) == (pytest.approx(9000), pytest.approx(3000 / 230))
+
+
+def test_a_verdict_counts_what_is_not_known_wherever_it_is_told() -> None:
+    """The packaged day has three things that nobody entered: the Day tile, the report and the unattended say so."""
+    found = answer(parse_plan(demo_plans()["demo"], source="demo"), None, START)
+    unknown = sum(finding.severity == "unknown" for finding in found.findings)
+    assert unknown == 3
+    tile = next(one for one in day_tiles(found, None) if one.key == "current")
+    assert (str(tile.note), tile.severity) == ("within the ratings you entered; 3 things are not known", "unknown")
+    assert "; 3 things are not known." in str(circuit_headline(found))
+    alone = may_start_unattended(found.day, Said(), start=found.start, zone=UTC)
+    cells = [str(cell) for row in unattended_told(alone, START, "UTC").tables[0].rows for cell in row]
+    assert "within the ratings you entered, all day; 3 things are not known" in cells
+
+
+def test_a_tile_names_what_is_over() -> None:
+    """The packaged day on a 10 A breaker: what is over, and what is not known."""
+    small = parse_plan(demo_plans()["demo"].replace('breaker = "16 A"', 'breaker = "10 A"'), source="demo")
+    tile = next(one for one in day_tiles(answer(small, None, START), None) if one.key == "current")
+    assert tile.severity == "over"
+    assert str(tile.note).startswith("breaker")

@@ -125,3 +125,14 @@ def test_what_was_not_entered_is_unknown(profile: Builder, sixteen: Circuits) ->
         "place",
     }  # fmt: skip
     assert severities(check([vessel], sixteen(cable_length_m=0.0), (), START, DUBLIN))["voltage_drop"] == "unknown"
+
+
+def test_what_is_not_known_has_no_margin(profile: Builder, sixteen: Circuits) -> None:
+    """Beside "not known" no share of a rating is left: a loop that nobody measured, a cable that may lie anywhere."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2300, voltage_v=230)
+    result = check([vessel], sixteen(installation=None), (), START, DUBLIN)
+    unknown = [finding for finding in result.findings if finding.severity == "unknown"]
+    assert {"disconnection", "cable"} <= {finding.code for finding in unknown}
+    assert [finding.margin_frac for finding in unknown] == [None] * len(unknown)
+    measured = check([vessel], sixteen(earth_loop_ohm=0.5), (), START, DUBLIN)
+    assert find(measured, "disconnection").margin_frac == pytest.approx(1 - 0.5 / (0.95 * 230 / 80))
