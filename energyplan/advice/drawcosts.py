@@ -10,8 +10,8 @@ from energyplan.base.errors import PlanError
 from energyplan.base.load import distinct
 from energyplan.base.money import MJ_PER_KWH
 from energyplan.base.records import dataclass
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.loads import window_s
-from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.study import Study, study
 from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_hangs, second_heater_s
 from energyplan.day.brewday import BrewDay

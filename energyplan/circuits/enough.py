@@ -21,9 +21,8 @@ from energyplan.circuits.breakers import (
 )
 from energyplan.circuits.cables import cable_sizes_mm2
 from energyplan.circuits.check import judged
-from energyplan.circuits.findings import Finding
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Finding
 from energyplan.circuits.protection import FUSED_PLUG_A
-from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.remedies import RESIDUAL_DEVICE, as_radial, smallest_breaker_a, smallest_cable_mm2
 from energyplan.circuits.study import Study, study
 from energyplan.circuits.wiring import method_of

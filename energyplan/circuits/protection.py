@@ -10,8 +10,7 @@ from energyplan.circuits.breakers import (
     instantaneous_from_a,
     plug_fuse,
 )
-from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding
-from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Facts, Finding, Remedy, Severity, finding
 from energyplan.circuits.remedies import elements_remedy, mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.physics.network import board_frac

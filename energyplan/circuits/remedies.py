@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from energyplan.circuits.breakers import CARRIED_MULTIPLE, NEC_ONE_APPLIANCE_FRAC, sizes_a
 from energyplan.circuits.cables import breaker_cap_a, cable_sizes_mm2
-from energyplan.circuits.findings import Remedy
-from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Remedy
 from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import cable_carries_a, drop_limit

@@ -14,8 +14,8 @@ from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.records import dataclass
 from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S
 from energyplan.circuits.currents import Supply, currents, lasting_level_a
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.loads import Loads, compose
-from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.wiring import cable_carries_a, voltage_band
 from energyplan.day.supply import wires_of
 from energyplan.physics.network import PHASORS, board_frac, lines_in

@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 
 from energyplan.circuits.breakers import greatest_loop_ohm, nec_earth_awg
-from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding
-from energyplan.circuits.ratings import NAMEPLATE_SLACK_FRAC
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Facts, Finding, Remedy, Severity, finding
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import earth_path_ohm, protective_mm2
 from energyplan.physics.conductors import awg_mm2
@@ -22,7 +21,8 @@ __all__ = [
 ]
 
 _LEAKAGE_FRAC = 0.3  # RULES["iec leakage"]
-_THIRTY_MA_A, _FIVE_MA_A = 0.030, 0.005
+_THIRTY_MA_A = 0.030
+_CLASS_A_A = 0.006 * (1 + 1e-9)  # UL 943, class A: trips at 4 to 6 mA (from memory; RULES["nec residual"])
 _OUTLETS_TO_A = 32.0  # RULES["iec residual"]
 _TOUCH_V = 50.0  # RULES["iec TT"]
 _MEASURED_FRAC = 0.8  # a loop measured cold against the limit warm (BS 7671, appendix 3; from memory)
@@ -209,17 +209,22 @@ def _residual_nec(study: Study) -> tuple[Severity, str]:
     demanded = study.band.nominal_v < 200.0 or edition in _OUTLET_EDITIONS_TO_250_V
     if device.there is None:
         return "unknown", "not entered"
-    if device.there:
-        return "ok", "ok"
+    if device.there and device.rating_a is None:
+        return "unknown", "only there"
+    asked = demanded and circuit.place in _WET
+    if device.rating_a is not None:
+        if device.rating_a <= _CLASS_A_A:
+            return "ok", "ok"
+        return ("over" if asked else "note" if circuit.place else "unknown"), "too much"
     if circuit.place is None:
         return "unknown", "none, no place"
-    return ("over", "none") if demanded and circuit.place in _WET else ("note", "none")
+    return ("over", "none") if asked else ("note", "none")
 
 
 def leakage(study: Study) -> Iterator[Finding]:
     """Say what the elements may leak against what the device lets pass."""
     device = study.circuit.residual
-    rated_a = device.rating_a or (_FIVE_MA_A if study.is_nec and device.there else None)
+    rated_a = device.rating_a
     if not device.there or rated_a is None:
         return
     may_a = min(_LEAKAGE_A_PER_KW * study.element_w / 1000, _MOST_LEAKAGE_A)

@@ -21,8 +21,7 @@ from energyplan.base.kinds import (
     Value,
 )
 from energyplan.base.sentence import Sentence, listed
-from energyplan.circuits.findings import Finding, Remedy
-from energyplan.circuits.ratings import RULES
+from energyplan.circuits.findings import RULES, Finding, Remedy
 from energyplan.physics.conductors import awg_mm2
 from energyplan.telling import protection, wiring
 from energyplan.telling.protection import NOTHING, Facts, cable_words, names, rated

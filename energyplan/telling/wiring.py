@@ -231,10 +231,10 @@ def _residual_current(f: Facts) -> Sentence:
         "none, no place": "There is no {device}; whether the outlet needs it depends on its place, which was not "
         "entered.",
         "local": "There is no residual current protection; water and elements ask for it, whatever the local rules.",
-        "only there": "A residual current device is there; its rating, its type and whether it covers this outlet "
-        "are not "
-        "known.",
-        "too much": "The residual current device is one of {rating}; an outlet of up to 32 A asks for 30 mA.",
+        "only there": "A residual current device is there; its rating, its type and whether it covers this outlet are "
+        "not known.",
+        "too much": "The residual current device is one of {rating}; "
+        + ("wet places ask for about 5 mA." if f.is_nec else "an outlet of up to 32 A asks for 30 mA."),
         "no type": "The residual current device is one of {rating}; its type is not known, and electronics ask for "
         "type A.",
         "type AC": "The residual current device is one of type AC, which electronics can blind; they ask for type A.",

@@ -26,10 +26,13 @@ RESTS_ON = {
     "cable_protection": ("cable_mm2", "breaker_a", "installation"),
     "voltage_drop": ("cable_mm2", "cable_length_m"),
     "residual_current": ("residual_current_device",),
-    "disconnection": ("breaker_a",),
     "place": ("place",),
     "sharing": ("dedicated",),
+    "outlet_protection": ("outlet_a", "breaker_a"),
+    "leakage": ("residual_current_device",),
+    "breaker_start": ("breaker_a", "breaker_curve"),
 }
+LOOP = {"iec": ("breaker_a", "breaker_curve", "earth_loop_ohm"), "nec": ("breaker_a", "protective_conductor_mm2")}
 
 
 def maybe(rng: np.random.Generator, value: object) -> object | None:
@@ -57,7 +60,8 @@ def circuit_of(rng: np.random.Generator) -> Circuit:
         installation=maybe(rng, str(rng.choice(["60", "75", "90"] if nec else ["A", "B", "C", "E"]))),
         ambient_c=float(rng.choice([20.0, 30.0, 38.0])),
         grouped_circuits=int(rng.integers(1, 4)),
-        residual_current_device=[None, True, False, "30 mA", "30 mA, type A"][rng.integers(5)],
+        residual_current_device=[None, True, False, "30 mA", "30 mA, type A", "5 mA"][rng.integers(6)],
+        protective_conductor_mm2=maybe(rng, float(rng.choice(sizes))),
         earth_loop_ohm=maybe(rng, float(rng.uniform(0.1, 2.0))),
         place=maybe(rng, str(rng.choice(["dry", "damp", "garage", "outdoors"]))),
         extension=lead if rng.random() < 0.3 else None,
@@ -113,8 +117,11 @@ def test_generated_circuits(seed: int) -> None:
     loads, others = day_of(rng, circuit)
     found = check(loads, circuit, others, START, UTC)
     for finding in found.findings:
-        missing = [name for name in RESTS_ON.get(finding.code, ()) if not getattr(circuit, name)]
+        rests_on = LOOP[circuit.rules] if finding.code == "disconnection" else RESTS_ON.get(finding.code, ())
+        missing = [name for name in rests_on if getattr(circuit, name) in (None, 0.0)]
         assert finding.severity != "ok" or not missing, (finding.code, missing)
+        if finding.code in ("residual_current", "leakage") and circuit.residual_current_device is True:
+            assert finding.severity != "ok", "one is there, no more"
 
     needs = enough(loads, circuit, others, START, UTC)
     if needs.circuit is not None:

@@ -7,7 +7,7 @@ from types import ModuleType
 import pytest
 
 from energyplan.circuits import breakers, cables, enough, protection, remedies, supplyfindings, wirefindings
-from energyplan.circuits.ratings import RULES
+from energyplan.circuits.findings import RULES
 from energyplan.telling import circuit, findings, wiring
 from energyplan.telling import protection as protection_words
 
@@ -65,3 +65,10 @@ def test_caution_defers_to_code_and_electrician() -> None:
     assert "ratings you entered" in caution
     assert "local codes rule" in caution
     assert "licensed electrician decides" in caution
+
+
+def test_a_rule_of_a_chosen_edition_is_marked_by_the_one_that_was_read() -> None:
+    """Table 250.122 was read as of 2023 and is from memory in 2017; 422.33(A) was read in an older one."""
+    assert RULES["nec earth"].citation() == "NFPA 70:2023, table 250.122 [r]"
+    assert RULES["nec earth"].citation("2017") == "NFPA 70:2017, table 250.122 [m]"
+    assert RULES["nec isolation"].citation() == "NFPA 70:2023, 422.33(A) [m]"
