@@ -1,6 +1,6 @@
 """The circuit check: a day's loads against every rating that was entered."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime, tzinfo
 
 import numpy as np
@@ -64,7 +64,7 @@ class LineLoad:
 class ApplianceCurrent:
     """One appliance's part of the fullest line's current over the shared edges [A] (n,): elements on, and as a mean.
 
-    ``own_a`` is its largest current in its own fullest conductor [A].
+    ``own_a`` is its largest current in its own fullest conductor [A], ``place_a`` that in each place where it hangs.
     """
 
     name: str
@@ -72,6 +72,7 @@ class ApplianceCurrent:
     on_a: FloatArray
     mean_a: FloatArray
     own_a: float
+    place_a: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,10 +263,15 @@ def _lines(studied: Study) -> Iterator[LineLoad]:
 def _appliances(studied: Study) -> tuple[ApplianceCurrent, ...]:
     entered = studied.entered
     return tuple(
-        ApplianceCurrent(name=appliance.name, planned=appliance.planned, on_a=on_a, mean_a=mean_a, own_a=float(own_a))
-        for appliance, on_a, mean_a, own_a in zip(
-            studied.loads.appliances, entered.on_a, entered.mean_a, entered.own_peak_a, strict=True
+        ApplianceCurrent(
+            name=appliance.name,
+            planned=appliance.planned,
+            on_a=entered.on_a[number],
+            mean_a=entered.mean_a[number],
+            own_a=float(entered.own_peak_a[number]),
+            place_a=entered.place_a[number],
         )
+        for number, appliance in enumerate(studied.loads.appliances)
     )
 
 

@@ -1,6 +1,7 @@
 """Currents on a circuit: on-draw of each line, mean square, voltage at the end of the wires, runs of time."""
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,7 @@ from energyplan.physics.network import NEUTRAL, Branch, Network, Wires, board_fr
 __all__ = ["CircuitCurrents", "Supply", "currents", "lasting_level_a", "longest_run_s", "rms_over_window_a"]
 
 FloatArray = NDArray[np.float64]
+PhasorArray = NDArray[Any]
 BoolArray = NDArray[np.bool_]
 
 
@@ -37,8 +39,8 @@ class CircuitCurrents:
     the day, on which the others are looked at: ``on_a`` what each appliance adds to it with its elements on (k, n),
     ``mean_a`` the same for the meter's mean power (k, n), ``mean_square_a2`` the mean square of it when pulsing
     elements pulse together (n,). ``vessel_a`` and ``vessel_square_a2`` are the first appliance's own current in its
-    fullest conductor and its mean square (n,), ``own_peak_a`` each appliance's largest in its own (k,). ``drop_v`` and
-    ``drop_frac`` are what is lost from the board to the worst planned appliance (n,), ``cable_drop_frac`` in the fixed
+    fullest conductor and its mean square (n,), ``own_peak_a`` each appliance's largest in its own (k,), ``place_a`` its
+    largest in each place where it hangs. ``drop_v`` and ``drop_frac`` are what is lost from the board to the worst planned appliance (n,), ``cable_drop_frac`` in the fixed
     cable alone (n,).
     """
 
@@ -51,6 +53,7 @@ class CircuitCurrents:
     vessel_a: FloatArray
     vessel_square_a2: FloatArray
     own_peak_a: FloatArray
+    place_a: tuple[dict[str, float], ...]
     drop_v: FloatArray
     drop_frac: FloatArray
     cable_drop_frac: FloatArray
@@ -131,6 +134,7 @@ class _Solved:
         fullest = np.array(lines)[by_case[lines].max(axis=2).argmax(axis=0)]
         columns = self._along(np.repeat(fullest, by_case.shape[2]), conductor_a, count)
         drops = dict(zip(("drop_v", "drop_frac", "cable_drop_frac"), self._drops(), strict=True))
+        places = self._places(count)
         own_peak_a = np.abs(self.own_a).reshape(len(self.own_a), len(names), count, -1).max(axis=(1, 3))
 
         def case(number: int, supply: Supply) -> CircuitCurrents:
@@ -140,10 +144,22 @@ class _Solved:
                 line_a=dict(zip(names, by_case[:, number], strict=True)),
                 line=names[fullest[number]],
                 own_peak_a=own_peak_a[:, number],
+                place_a=tuple({place: float(a[number]) for place, a in one.items()} for one in places),
                 **{name: column[..., steps] for name, column in (columns | drops).items()},
             )
 
         return tuple(case(number, supply) for number, supply in enumerate(supplies))
+
+    def _places(self, count: int) -> list[dict[str, FloatArray]]:
+        """Largest current of each appliance in each place, by case: its elements there, and what is steady there."""
+        there: list[dict[str, PhasorArray]] = [{} for _ in self.loads.appliances]
+        for owner, branch, amps in zip(self.owners, self.branches, self.network.branch_a, strict=True):
+            before = there[owner].get(branch.connection)
+            there[owner][branch.connection] = amps if before is None else before + amps
+        return [
+            {place: np.abs(amps).max(axis=0).reshape(count, -1).max(axis=1) for place, amps in one.items()}
+            for one in there
+        ]
 
     def _along(self, line: NDArray[np.int64], conductor_a: FloatArray, count: int) -> dict[str, FloatArray]:
         """What each appliance adds to the fullest line, its mean and mean square, and the vessel's own."""

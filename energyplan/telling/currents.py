@@ -1,4 +1,4 @@
-"""The current over the day as a picture needs it: what each appliance draws, stacked, against every rating."""
+"""The current over the day as a picture needs it, against every rating: by appliance, stacked, or by line."""
 
 from collections.abc import Iterator, Sequence
 
@@ -15,7 +15,7 @@ from energyplan.telling.day import at
 from energyplan.telling.picture import hours_table
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["currents_told"]
+__all__ = ["currents_told", "lines_told"]
 
 FloatArray = NDArray[np.float64]
 LEAST_A = 0.05  # what a reader of currents can't tell from nothing
@@ -29,20 +29,51 @@ _CLOCK, _END_CLOCK = Column("clock", "From", MOMENT), Column("end_clock", "Until
 
 def currents_told(answer: Answer, check: CircuitCheck) -> Told:
     """What each appliance draws with its elements on, over the day; the headline is for those who don't see it."""
-    against = WORD(", and the ratings entered" if answer.circuit else "")
     said = "Current of each appliance over the day, stacked{against}. {verdict}"
+    return _told(answer, check, said, _currents(answer, check))
+
+
+def lines_told(answer: Answer, check: CircuitCheck) -> Told:
+    """What each line carries with elements on, over the day: what an electrician compares with the ratings."""
+    return _told(answer, check, "Current of each line over the day{against}. {verdict}", _lines(answer, check))
+
+
+def _told(answer: Answer, check: CircuitCheck, said: str, body: Table) -> Told:
+    against = WORD(", and the ratings entered" if answer.circuit else "")
     return Told(
-        key="currents",
+        key=body.key,
         title="The current",
         headline=Sentence(said, against=against, verdict=circuit_headline(answer)),
         facts={
             "first_s": NUMBER(float(check.edges_s[0])),
             "last_s": NUMBER(float(check.edges_s[-1])),
             "time_zone": WORD(answer.zone),
-            "line": _line(check),
+            "line": _line(check) if body.key == "currents" else Sentence(" with elements on"),
         },
-        tables=(_currents(answer, check), _ratings(check), _excess(answer, check), hours_table(answer)),
+        tables=(body, _ratings(check), _excess(answer, check), hours_table(answer)),
     )
+
+
+def _lines(answer: Answer, check: CircuitCheck) -> Table:
+    """Corners of each line's current over time; of one loop its line alone."""
+    lines = check.line_a[:1] if len(check.line_a) <= ONE_LOOP else check.line_a
+    edges_s, columns = _coarse(check.edges_s, [amps for _, amps in lines])
+    rows: list[tuple[object, ...]] = []
+    for (name, _), amps in zip(lines, columns, strict=True):
+        for start_s, end_s, level_a in _levels(edges_s, amps):
+            rows += [(name, time_s, at(answer, time_s).raw, level_a) for time_s in (start_s, end_s)]
+    columns_shown = (
+        Column("line", "Line", WORD), Column("time_s", "At", NUMBER, detail=2), _CLOCK,
+        Column("current_a", "Carries", AMPERES),
+    )  # fmt: skip
+    return Table("lines", "Lines", columns_shown, tuple(rows))
+
+
+def _levels(edges_s: FloatArray, amps: FloatArray) -> Iterator[tuple[float, float, float]]:
+    """Stretches of one level; steps that a reader can't tell apart are one, with its largest current."""
+    breaks = np.flatnonzero(np.abs(np.diff(amps)) >= LEAST_A) + 1
+    for first, last in zip([0, *breaks], [*breaks, amps.shape[0]], strict=True):
+        yield float(edges_s[first]), float(edges_s[last]), float(amps[first:last].max())
 
 
 def _line(check: CircuitCheck) -> Sentence:

@@ -183,7 +183,7 @@ def _loads(answer: Answer, checked: CircuitCheck) -> Table:
 
 def _load_rows(answer: Answer, checked: CircuitCheck) -> Iterator[tuple[Any, ...]]:
     plan, (vessel, *heaters) = answer.day.plan, answer.day.profiles
-    planned = {one.name: one.own_a for one in checked.appliances if one.planned}
+    planned = {one.name: one for one in checked.appliances if one.planned}
     circuit = plan.circuit
     hang = elements_hang(plan.vessel.elements, circuit) or ("L1",) * len(plan.vessel.elements)
     places = tuple(dict.fromkeys(hang))
@@ -197,14 +197,14 @@ def _load_rows(answer: Answer, checked: CircuitCheck) -> Iterator[tuple[Any, ...
             sum(element.power_w for element in here),
             max(volts) if len(volts) == 1 else None,
             sum(element.power_w / element.voltage_v for element in here) / lines,
-            planned[vessel.name] if len(places) == 1 else None,
+            planned[vessel.name].place_a.get(place),
             _on_min(vessel),
         )
     for heater in heaters:
         place = second_heater_hangs(plan)[0] or "L1"
         across_v = plan.voltage_v * (board_frac(layout_of(circuit), place) if circuit else 1.0)
-        watts, drawn = float(heater.mean_w.max()), planned.get(heater.name)
-        where = _place(place) if drawn is not None else "own circuit"
+        watts, here = float(heater.mean_w.max()), planned.get(heater.name)
+        where, drawn = (_place(place), here.own_a) if here else ("own circuit", None)
         yield heater.name, where, watts, across_v, watts / across_v, drawn, _on_min(heater)
     others = [one for one in checked.appliances if not one.planned]
     for load, one in zip(plan.other_loads, others, strict=True):
