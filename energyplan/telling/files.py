@@ -15,7 +15,7 @@ from energyplan.base.sentence import Sayable, Sentence, Span
 from energyplan.day.appliances import VESSEL
 from energyplan.day.brewday import Phase
 from energyplan.telling.clock import ClockEntry, EntryKind, clock_entries, moment_words, span_words
-from energyplan.telling.currents import currents_told
+from energyplan.telling.currents import lines_told
 from energyplan.telling.day import MAINS_CAUTION, at, day_told, set_power_w, steps_table, strike_sentence, wort_sentence
 from energyplan.telling.electrician import checked_circuit, tell_electrician
 from energyplan.telling.picture import picture_told
@@ -242,7 +242,7 @@ def _sheets(answer: Answer) -> Told:
     parts = (
         tell_electrician(answer),
         brew_day_told(answer),
-        currents_told(answer, checked_circuit(answer)),
+        lines_told(answer, checked_circuit(answer)),
         picture_told(answer),
     )
     return Told(key="sheets", title="The sheets", parts=parts)

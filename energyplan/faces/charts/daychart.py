@@ -231,16 +231,16 @@ def presence_chart(told: Told, look: ChartLook, style: Style = PLAIN) -> Documen
 
 
 CURRENTCHART_HEIGHT = 340
-
-
 AROUND_PX, WORDS_PX = 60, 17  # height of legend and axis, and of a line of words
+FAR = 1.6  # a rating of more times what is drawn and the rating just above it has words and no line [our choice]
+DASHES: tuple[list[int], ...] = ([1, 0], [6, 3], [2, 2], [1, 4])  # lines differ in more than colour
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _CurrentFrames:
     """The tables of told currents as data frames."""
 
-    currents: "pd.DataFrame"
+    drawn: "pd.DataFrame"
     ratings: "pd.DataFrame"
     excess: "pd.DataFrame"
     hours: "pd.DataFrame"
@@ -250,11 +250,12 @@ class _CurrentFrames:
 
 
 def _frames(told: Told, style: Style) -> _CurrentFrames:
-    tables = {name: frame(told.table(name), style, spoken=True) for name in ("currents", "ratings", "excess", "hours")}
+    tables = {name: frame(told.table(name), style, spoken=True) for name in ("ratings", "excess", "hours")}
     first_s, last_s = (told.facts[key].raw for key in ("first_s", "last_s"))
     return _CurrentFrames(
-        **tables, line=words(told.facts["line"], style), zone=told.facts["time_zone"].raw, span_s=(first_s, last_s)
-    )
+        **tables, drawn=frame(told.table(told.key), style, spoken=True), line=words(told.facts["line"], style),
+        zone=told.facts["time_zone"].raw, span_s=(first_s, last_s),
+    )  # fmt: skip
 
 
 def label_heights_a(limits_a: Sequence[float], apart_a: float) -> list[float]:
@@ -272,12 +273,13 @@ def label_heights_a(limits_a: Sequence[float], apart_a: float) -> list[float]:
 def current_chart(
     told: Told, look: ChartLook, style: Style = PLAIN, *, description: str = "", height_px: int = CURRENTCHART_HEIGHT
 ) -> Document:
-    """Draw what each appliance draws with its elements on, stacked, against every rating.
+    """Draw the circuit over the day against every rating.
 
     Parameters
     ----------
     told : Told
-        The circuit over the day (`energyplan.telling.currents.currents_told`).
+        What each appliance draws (`energyplan.telling.currents.currents_told`), or what each line carries
+        (`energyplan.telling.currents.lines_told`).
     look : ChartLook
         Colours.
     style : Style
@@ -289,21 +291,49 @@ def current_chart(
     """
     frames = _frames(told, style)
     said = description or (words(told.headline, style) if told.headline else "")
+    is_stacked = told.key == "currents"
+    top_a, ratings = _heights(frames, "to_a" if is_stacked else "current_a", height_px)
+    lines, limits = ([], []) if ratings.empty else _limits(look)
+    excess, marks = _over(frames, look)
+    body = _stacked(frames, look, top_a) if is_stacked else _curves(frames, look, top_a)
+    data = {told.key: frames.drawn, "ratings": ratings, "near": ratings[ratings["near"]], "excess": frames.excess}
+    return finished([*body, *lines, *excess, *limits, *marks], data, look, height=height_px, description=said)
+
+
+def _heights(frames: _CurrentFrames, column: str, height_px: int) -> "tuple[float, pd.DataFrame]":
+    """The top of the scale [A], and the ratings with the heights of their words; one far above squeezes nothing."""
     limits_a = [float(limit_a) for limit_a in frames.ratings["limit_a"]]
-    top_a = max([1.0, *frames.currents["to_a"], *limits_a]) * 1.1
+    peak_a = max([1.0, *frames.drawn[column]])
+    just_above_a = min([limit_a for limit_a in limits_a if limit_a >= peak_a], default=peak_a)
+    near_a = [limit_a for limit_a in limits_a if limit_a <= FAR * just_above_a]
+    top_a = max([peak_a, *near_a]) * 1.1
     apart_a = top_a * WORDS_PX / max(height_px - AROUND_PX, WORDS_PX)
-    heights_a = label_heights_a(limits_a, apart_a)
+    heights_a = label_heights_a(near_a, apart_a)
     over_a = [float(current_a) for current_a in frames.excess["current_a"]]
     top_a = max([top_a, *(height_a + 1.2 * apart_a for height_a in (*heights_a[-1:], *over_a))])
-    lines, limits = ([], []) if frames.ratings.empty else _limits(look)
-    excess, marks = _over(frames, look)
-    layers = [*_stacked(frames, look, top_a), *lines, *excess, *limits, *marks]
-    data = {
-        "currents": frames.currents,
-        "ratings": frames.ratings.assign(label_a=heights_a),
-        "excess": frames.excess,
-    }
-    return finished(layers, data, look, height=height_px, description=said)
+    far_a = [top_a + apart_a * place for place in range(len(limits_a) - len(near_a))]
+    near = [limit_a in near_a for limit_a in limits_a]
+    texts = [
+        f"{text}{'' if close else ', far above ↑'}" for text, close in zip(frames.ratings["text"], near, strict=True)
+    ]
+    placed = frames.ratings.assign(label_a=[*heights_a, *far_a], near=near, text=texts)
+    return top_a + apart_a * len(far_a), placed
+
+
+def _curves(frames: _CurrentFrames, look: ChartLook, top_a: float) -> list[Any]:
+    """A curve for each line; the neutral, which no rating protects, the thinnest."""
+    import altair as alt
+
+    x = clock_axis(frames.hours, frames.zone, frames.span_s)("time_s")
+    y = alt.Y("current_a:Q", title=f"Current{frames.line}, A", scale=alt.Scale(domain=[0, top_a], nice=False))
+    names = list(dict.fromkeys(frames.drawn["line"]))
+    legend = alt.Legend(title=None) if len(names) > 1 else None
+    colour = alt.Color(
+        "line:N", scale=alt.Scale(domain=names, range=list(look.appliances[: len(names)])), legend=legend
+    )
+    dash = alt.StrokeDash("line:N", scale=alt.Scale(domain=names, range=list(DASHES[: len(names)])), legend=legend)
+    tips = tooltips(line="Line", clock="At", current_a="Carries, A|.1f")
+    return [named("lines").mark_line(strokeWidth=2).encode(x, y, colour, dash, tooltip=tips)]
 
 
 def _stacked(frames: _CurrentFrames, look: ChartLook, top_a: float) -> list[Any]:
@@ -311,7 +341,7 @@ def _stacked(frames: _CurrentFrames, look: ChartLook, top_a: float) -> list[Any]
 
     x = clock_axis(frames.hours, frames.zone, frames.span_s)("start_s")
     y = alt.Y("from_a:Q", title=f"Current{frames.line}, A", scale=alt.Scale(domain=[0, top_a], nice=False))
-    names = list(dict.fromkeys(frames.currents["appliance"]))
+    names = list(dict.fromkeys(frames.drawn["appliance"]))
     colours = [look.appliances[index % len(look.appliances)] for index in range(len(names))]
     colour = alt.Color("appliance:N", scale=alt.Scale(domain=names, range=colours), legend=alt.Legend(title=None))
     tips = tooltips(
@@ -340,7 +370,7 @@ def _limits(look: ChartLook) -> tuple[list[Any], list[Any]]:
     """The lines of the ratings, and their words."""
     import altair as alt
 
-    line = named("ratings").mark_rule(color=look.ink, strokeWidth=1.6, strokeDash=[7, 4])
+    line = named("near").mark_rule(color=look.ink, strokeWidth=1.6, strokeDash=[7, 4])
     letters = haloed(
         "ratings", look, look.ink, align="right", baseline="bottom", dx=-5, dy=-3, fontSize=12,
         limit=alt.ExprRef("width - 10"),
