@@ -1,26 +1,44 @@
 """The current over the day as a picture needs it, against every rating: by appliance, stacked, or by line."""
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.answer import Answer
-from energyplan.base.kinds import AMPERES, MOMENT, NUMBER, WORD, WRITTEN, counted
+from energyplan.base.kinds import (
+    AMPERES,
+    MINUTES,
+    MOMENT,
+    NUMBER,
+    WATTS,
+    WORD,
+    WRITTEN,
+    Kind,
+    Shown,
+    counted,
+)
+from energyplan.base.load import LoadProfile
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck
 from energyplan.circuits.study import Rating
+from energyplan.day.appliances import second_heater_hangs
+from energyplan.physics.network import board_frac
+from energyplan.plan.lines import connection_of, elements_hang, layout_of
+from energyplan.plan.model import Plan
 from energyplan.telling.circuit import circuit_headline
 from energyplan.telling.day import at
 from energyplan.telling.picture import hours_table
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["currents_told", "lines_told"]
+__all__ = ["currents_told", "lines_told", "loads_table"]
 
 FloatArray = NDArray[np.float64]
 LEAST_A = 0.05  # what a reader of currents can't tell from nothing
 MOST_NAMED = 8  # appliances with a row of their own
 ONE_LOOP = 2  # a line and its neutral, or two legs
+_PLATE_VOLTS = Kind("plate voltage", Shown("V", 0), Shown("V", 0))
 MOST_SPANS = 120  # pictures stay quick and legible with a bounded number of marks
 
 _FROM, _UNTIL = Column("start_s", "From", NUMBER, detail=2), Column("end_s", "Until", NUMBER, detail=2)
@@ -178,3 +196,66 @@ def _coarse(edges_s: FloatArray, columns: Sequence[FloatArray]) -> tuple[FloatAr
     return grid_s, [
         np.array([column[low:high].max() for low, high in zip(first, last, strict=True)]) for column in columns
     ]
+
+
+# Loads --------------------------------------------------------------------------------------------------------------
+
+
+def loads_table(answer: Answer, checked: CircuitCheck) -> Table:
+    """What is connected: each load with its place, its plate, what it draws there, and how long it is on."""
+    columns = (
+        Column("name", "Load", WRITTEN),
+        Column("line", "Line", WORD),
+        Column("power_w", "W", WATTS, short=""),
+        Column("voltage_v", "V", _PLATE_VOLTS, short=""),
+        Column("plate_a", "A, plate", AMPERES, short="A, plate"),
+        Column("drawn_a", "A, drawn", AMPERES, short="A, drawn"),
+        Column("on_min", "On", MINUTES, short="on, min"),
+    )
+    return Table("loads", "What is connected", columns, tuple(_load_rows(answer, checked)))
+
+
+def _load_rows(answer: Answer, checked: CircuitCheck) -> Iterator[tuple[Any, ...]]:
+    plan, (vessel, *heaters) = answer.day.plan, answer.day.profiles
+    planned = {one.name: one for one in checked.appliances if one.planned}
+    circuit = plan.circuit
+    hang = elements_hang(plan.vessel.elements, circuit) or ("L1",) * len(plan.vessel.elements)
+    places = tuple(dict.fromkeys(hang))
+    for place in places:
+        here = [element for element, at in zip(plan.vessel.elements, hang, strict=True) if at == place]
+        volts = {element.voltage_v for element in here}
+        lines = 3**0.5 if place == "all" else 1.0
+        yield (
+            vessel.name,
+            _place(place),
+            sum(element.power_w for element in here),
+            max(volts) if len(volts) == 1 else None,
+            sum(element.power_w / element.voltage_v for element in here) / lines,
+            planned[vessel.name].place_a.get(place),
+            _on_min(vessel),
+        )
+    for heater in heaters:
+        place = second_heater_hangs(plan)[0] or "L1"
+        across_v, watts, one = _across_v(plan, place), float(heater.mean_w.max()), planned.get(heater.name)
+        where, drawn = (_place(place), one.own_a) if one else ("own circuit", None)
+        yield heater.name, where, watts, across_v, watts / across_v, drawn, _on_min(heater)
+    others = [one for one in checked.appliances if not one.planned]
+    for load, one in zip(plan.other_loads, others, strict=True):
+        on_min = float(np.diff(checked.edges_s)[one.on_a > 0].sum()) / 60
+        place = (connection_of(circuit, load.line) if circuit else "L1") or ""
+        volts_v = _across_v(plan, place) if place and place != "all" else None
+        where, plate_a = _place(place) if place else "not said", load.power_w / volts_v if volts_v else None
+        yield load.name, where, load.power_w, volts_v, plate_a, one.own_a, on_min
+
+
+def _across_v(plan: Plan, place: str) -> float:
+    """Voltage between the conductors of a place, as entered."""
+    return plan.voltage_v * (board_frac(layout_of(plan.circuit), place) if plan.circuit else 1.0)
+
+
+def _place(place: str) -> str:
+    return "L1-L2-L3" if place == "all" else place if "-" in place else f"{place}-N"
+
+
+def _on_min(profile: LoadProfile) -> float:
+    return float(np.diff(profile.edges_s)[profile.heater_w_per_v2 > 0].sum()) / 60

@@ -18,12 +18,9 @@ from energyplan.base.kinds import (
     OHMS,
     SHARE,
     VOLTS,
-    WATTS,
     WORD,
     WRITTEN,
-    Kind,
     Moment,
-    Shown,
     Value,
 )
 from energyplan.base.load import LoadProfile
@@ -31,11 +28,10 @@ from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Facts, Finding
 from energyplan.circuits.wiring import cable_factors
-from energyplan.day.appliances import SECOND_HEATER, on_the_circuit, second_heater_hangs
+from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
 from energyplan.physics.conductors import awg_mm2
-from energyplan.physics.network import board_frac
 from energyplan.plan.equipment import Circuit
-from energyplan.plan.lines import connection_of, elements_hang, layout_of
+from energyplan.plan.lines import layout_of
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.circuit import (
     RATINGS_CAUTION,
@@ -46,6 +42,7 @@ from energyplan.telling.circuit import (
     sizes,
     tell_findings,
 )
+from energyplan.telling.currents import loads_table
 from energyplan.telling.findings import LEGEND
 from energyplan.telling.protection import cable_words, rated
 from energyplan.telling.told import Column, Table, Told
@@ -55,7 +52,6 @@ __all__ = ["checked_circuit", "longest_run_min", "tell_electrician"]
 _PLACES = {"dry": "indoors, dry", "damp": "a damp place", "garage": "a garage", "outdoors": "outdoors"}
 _ENCLOSURES = {"dry": "ordinary", "damp": "IPX4", "garage": "IPX4", "outdoors": "IP44, closed with the plug in"}
 _BLANK = None
-_PLATE_VOLTS = Kind("plate voltage", Shown("V", 0), Shown("V", 0))
 
 
 def checked_circuit(answer: Answer) -> CircuitCheck:
@@ -110,7 +106,7 @@ def tell_electrician(answer: Answer) -> Told:
         headline=_request(answer, checked),
         facts={"severity": "over" if answer.is_over else checked.severity, "when": _when(answer)},
         sentences=(_verdict(answer), _lines(checked)),
-        tables=(_loads(answer, checked), _required(answer, checked)),
+        tables=(loads_table(answer, checked), _required(answer, checked)),
         findings=front,
         parts=(overleaf,),
     )
@@ -163,66 +159,6 @@ def _lines(checked: CircuitCheck) -> Sentence:
         volts=VOLTS(high.voltage_v),
         rms=AMPERES(checked.rms_60_min_a),
     )
-
-
-# Loads --------------------------------------------------------------------------------------------------------------
-
-
-def _loads(answer: Answer, checked: CircuitCheck) -> Table:
-    columns = (
-        Column("name", "Load", WRITTEN),
-        Column("line", "Line", WORD),
-        Column("power_w", "W", WATTS, short=""),
-        Column("voltage_v", "V", _PLATE_VOLTS, short=""),
-        Column("plate_a", "A, plate", AMPERES, short="A, plate"),
-        Column("drawn_a", "A, drawn", AMPERES, short="A, drawn"),
-        Column("on_min", "On", MINUTES, short="on, min"),
-    )
-    return Table("loads", "What is connected", columns, tuple(_load_rows(answer, checked)))
-
-
-def _load_rows(answer: Answer, checked: CircuitCheck) -> Iterator[tuple[Any, ...]]:
-    plan, (vessel, *heaters) = answer.day.plan, answer.day.profiles
-    planned = {one.name: one for one in checked.appliances if one.planned}
-    circuit = plan.circuit
-    hang = elements_hang(plan.vessel.elements, circuit) or ("L1",) * len(plan.vessel.elements)
-    places = tuple(dict.fromkeys(hang))
-    for place in places:
-        here = [element for element, at in zip(plan.vessel.elements, hang, strict=True) if at == place]
-        volts = {element.voltage_v for element in here}
-        lines = 3**0.5 if place == "all" else 1.0
-        yield (
-            vessel.name,
-            _place(place),
-            sum(element.power_w for element in here),
-            max(volts) if len(volts) == 1 else None,
-            sum(element.power_w / element.voltage_v for element in here) / lines,
-            planned[vessel.name].place_a.get(place),
-            _on_min(vessel),
-        )
-    for heater in heaters:
-        place = second_heater_hangs(plan)[0] or "L1"
-        across_v = plan.voltage_v * (board_frac(layout_of(circuit), place) if circuit else 1.0)
-        watts, here = float(heater.mean_w.max()), planned.get(heater.name)
-        where, drawn = (_place(place), here.own_a) if here else ("own circuit", None)
-        yield heater.name, where, watts, across_v, watts / across_v, drawn, _on_min(heater)
-    others = [one for one in checked.appliances if not one.planned]
-    for load, one in zip(plan.other_loads, others, strict=True):
-        on_min = float(np.diff(checked.edges_s)[one.on_a > 0].sum()) / 60
-        yield load.name, _load_place(load.line, circuit), load.power_w, None, None, one.own_a, on_min
-
-
-def _load_place(line: str | None, circuit: Circuit | None) -> str:
-    place = connection_of(circuit, line) if circuit else "L1"
-    return _place(place) if place else "not said"
-
-
-def _place(place: str) -> str:
-    return "L1-L2-L3" if place == "all" else place if "-" in place else f"{place}-N"
-
-
-def _on_min(profile: LoadProfile) -> float:
-    return float(np.diff(profile.edges_s)[profile.heater_w_per_v2 > 0].sum()) / 60
 
 
 # Entered, required, measured ----------------------------------------------------------------------------------------

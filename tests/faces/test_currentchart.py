@@ -1,5 +1,6 @@
 """Tests of the circuit's chart: labels apart, long lists of appliances gathered."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import pairwise
 from typing import Any
@@ -13,7 +14,7 @@ from energyplan.faces.charts.charttheme import LIGHT
 from energyplan.faces.charts.daychart import current_chart, label_heights_a
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import OtherLoad
-from energyplan.telling.currents import MOST_NAMED, currents_told
+from energyplan.telling.currents import MOST_NAMED, currents_told, lines_told
 
 
 @pytest.fixture(scope="module")
@@ -64,3 +65,30 @@ def test_ratings_of_one_size_share_a_text(crowded: Answer) -> None:
 def _drawn(found: Answer) -> Any:
     assert found.circuit is not None
     return current_chart(currents_told(found, found.circuit), LIGHT, description="The circuit.")
+
+
+def test_a_rating_far_above_squeezes_nothing(crowded: Answer) -> None:
+    """A breaker of 63 A beside 15 A ratings has words at the top and no line, and the scale ends below it."""
+    assert crowded.circuit is not None
+    breaker = replace(crowded.circuit.ratings[0], limit_a=63.0)
+    far = replace(crowded.circuit, ratings=(breaker, *crowded.circuit.ratings[1:]))
+    drawn = current_chart(currents_told(crowded, far), LIGHT, description="The circuit.")
+    top_a = drawn["layer"][0]["encoding"]["y"]["scale"]["domain"][1]
+    texts = {row["limit_a"]: row["text"] for row in drawn["datasets"]["ratings"]}
+    assert top_a < 63.0
+    assert texts[63.0].endswith("far above ↑")
+    assert 63.0 not in {row["limit_a"] for row in drawn["datasets"]["near"]}
+    assert all(row["label_a"] < top_a for row in drawn["datasets"]["ratings"])
+
+
+def test_lines_are_told_apart_by_more_than_colour(crowded: Answer) -> None:
+    """A curve for each line: its own colour and its own dashes, against the same ratings."""
+    assert crowded.circuit is not None
+    amps = crowded.circuit.line_a[0][1]
+    check = replace(crowded.circuit, line_a=(("L1", amps), ("L2", amps / 2), ("N", amps / 3)))
+    drawn = current_chart(lines_told(crowded, check), LIGHT, description="The circuit.")
+    curve = drawn["layer"][0]["encoding"]
+    for channel in ("color", "strokeDash"):
+        assert curve[channel]["scale"]["domain"] == ["L1", "L2", "N"]
+        assert len({str(one) for one in curve[channel]["scale"]["range"]}) == 3
+    assert drawn["datasets"]["near"]

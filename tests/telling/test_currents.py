@@ -7,10 +7,10 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
-from energyplan.plan.model import Plan, Step
+from energyplan.plan.model import Circuit, Plan, Step
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
-from energyplan.telling.currents import currents_told
+from energyplan.telling.currents import MOST_SPANS, currents_told, lines_told
 
 ZONED = """
 [tariff]
@@ -99,3 +99,47 @@ def test_equal_ratings_share_a_row(day: Answer) -> None:
     found = currents(day, "ratings")
     assert found["limit_a"].is_monotonic_increasing
     assert found["limit_a"].is_unique
+
+
+def _nano() -> Answer:
+    """A day with an element on L1 and another on L2, and nobody who said where the fridge hangs."""
+    plan = read_plan("demo")
+    one, other = plan.vessel.elements
+    vessel = plan.vessel.model_copy(
+        update={"elements": (one.model_copy(update={"line": "L1"}), other.model_copy(update={"line": "L2"}))}
+    )
+    circuit = Circuit(voltage_between_lines_v=400.0, line="all", breaker_a=16.0)
+    return answered("2026-12-05T08:30", plan.model_copy(update={"vessel": vessel, "circuit": circuit}))
+
+
+def test_a_curve_for_each_line_with_the_check_s_peaks() -> None:
+    """Every conductor that carries something, the neutral too, each as high as the check says, all day long."""
+    found = _nano()
+    assert found.circuit is not None
+    rows = frame(lines_told(found, found.circuit).table("lines"))
+    peaks = {one.line: one.peak_a for one in found.circuit.lines}
+    assert rows.groupby("line")["current_a"].max().to_dict() == pytest.approx(peaks, abs=0.06)
+    assert {"L1", "L2", "N"} <= set(peaks)
+    for _, line in rows.groupby("line"):
+        assert line["time_s"].is_monotonic_increasing
+        assert (line["time_s"].iloc[0], line["time_s"].iloc[-1]) == (
+            found.circuit.edges_s[0],
+            found.circuit.edges_s[-1],
+        )
+
+
+def test_one_loop_is_one_curve(day: Answer) -> None:
+    """A line and its neutral carry the same: one curve, zero in the pauses."""
+    assert day.circuit is not None
+    rows = frame(lines_told(day, day.circuit).table("lines"))
+    assert set(rows["line"]) == {"L1"}
+    assert rows["current_a"].max() == pytest.approx(day.circuit.peak_a, abs=0.06)
+
+
+def test_the_line_curve_of_a_very_long_day_is_bounded() -> None:
+    """Three hundred steps keep their largest current in a bounded number of corners."""
+    found = answered("2026-12-05T05:30", plan=long_plan(300))
+    assert found.circuit is not None
+    rows = frame(lines_told(found, found.circuit).table("lines"))
+    assert len(rows) <= 4 * MOST_SPANS
+    assert rows["current_a"].max() == pytest.approx(found.circuit.peak_a, abs=0.06)
