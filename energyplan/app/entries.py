@@ -133,6 +133,11 @@ RESIDUAL = (
     ("5 mA", "5 mA"),
 )  # fmt: skip
 PLACES = ((None, "not said"), ("dry", "indoors, dry"), ("damp", "damp"), ("garage", "garage"), ("outdoors", "outdoors"))
+INGRESS = (
+    (None, "not known"),
+    ("IP20", "IP20, ordinary"),
+    *((code, code) for code in ("IPX4", "IP44", "IP55", "IP65")),
+)
 
 VESSEL = Section(
     "Vessel",
@@ -231,6 +236,7 @@ CIRCUIT = Section(
         Choice(("circuit", "residual_current_device"), "Residual current device (GFCI)", RESIDUAL,
                "It has a button marked T or Test, and its rating and type printed on it"),
         Choice(("circuit", "place"), "Where the outlet is", PLACES, "It decides on protection and enclosure"),
+        Choice(("circuit", "enclosure"), "Enclosure of the outlet", INGRESS, "The IP code printed on it"),
     ),
     (
         Choice(("circuit", "installation"), "How the cable lies",
@@ -241,6 +247,8 @@ CIRCUIT = Section(
                  "30 °C is what the tables of cables take; warmer carries less"),
         Choice(("circuit", "dedicated"), "Nothing else on this circuit", YES_NO,
                "Switch its breaker off and see what goes out"),
+        Choice(("circuit", "isolator"), "A plug or switch in sight cuts all lines", YES_NO,
+               "From where the vessel stands, within reach"),
         Choice(("circuit", "earthing"), "Earthing of the house",
                ((None, "not known"), ("TN-S", "TN-S"), ("TN-C-S", "TN-C-S"), ("TT", "TT")), "An electrician knows"),
         Quantity(("circuit", "earth_loop"), "Fault loop at the outlet", OHMS, "Measured by an electrician: 0.6 ohm"),

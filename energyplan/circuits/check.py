@@ -44,6 +44,7 @@ _JUDGES: tuple[Callable[[Study], Iterator[Finding]], ...] = (
     supplyfindings.sharing,
     supplyfindings.main_fuse,
     supplyfindings.place,
+    supplyfindings.isolation,
     supplyfindings.region,
 )
 

@@ -39,9 +39,9 @@ class CircuitCurrents:
     the day, on which the others are looked at: ``on_a`` what each appliance adds to it with its elements on (k, n),
     ``mean_a`` the same for the meter's mean power (k, n), ``mean_square_a2`` the mean square of it when pulsing
     elements pulse together (n,). ``vessel_a`` and ``vessel_square_a2`` are the first appliance's own current in its
-    fullest conductor and its mean square (n,), ``own_peak_a`` each appliance's largest in its own (k,), ``place_a`` its
-    largest in each place where it hangs. ``drop_v`` and ``drop_frac`` are what is lost from the board to the worst planned appliance (n,), ``cable_drop_frac`` in the fixed
-    cable alone (n,).
+    fullest conductor and its mean square (n,), ``own_peak_a`` each appliance's largest in its own (k,), ``place_a``
+    its largest in each place where it hangs. ``drop_v`` and ``drop_frac`` are what is lost from the board to the
+    worst planned appliance (n,), ``cable_drop_frac`` in the fixed cable alone (n,).
     """
 
     voltage_v: float

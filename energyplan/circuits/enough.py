@@ -110,7 +110,7 @@ def enough(
         return study(profiles, some, other_loads, start, zone)
 
     bare = as_radial(circuit).model_copy(
-        update={"cable_mm2": None, "breaker_a": None, "outlet_a": None, "plug_fuse_a": None}
+        update=dict.fromkeys(("cable_mm2", "breaker_a", "outlet_a", "plug_fuse_a", "enclosure", "isolator"))
     )
     studied = solved(bare)
     lasting_a = studied.lasting_a(pulses_count_as_on=True) if studied.is_nec else 0.0

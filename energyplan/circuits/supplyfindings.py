@@ -9,7 +9,9 @@ from energyplan.circuits.wiring import earth_path_ohm, protective_mm2
 from energyplan.physics.conductors import awg_mm2
 
 __all__ = [
+    "ENCLOSURES",
     "disconnection",
+    "isolation",
     "leakage",
     "main_fuse",
     "place",
@@ -28,6 +30,8 @@ _TOUCH_V = 50.0  # RULES["iec TT"]
 _MEASURED_FRAC = 0.8  # a loop measured cold against the limit warm (BS 7671, appendix 3; from memory)
 _LEAKAGE_A_PER_KW, _MOST_LEAKAGE_A = 0.00075, 0.005  # RULES["appliance leakage"]
 _WET = ("damp", "garage", "outdoors")
+ENCLOSURES = {"dry": "IPXX", "damp": "IPX4", "garage": "IPX4", "outdoors": "IP44"}
+"""IP code that is usual in a place (common practice; `RULES` "iec enclosure")."""
 _OUTLET_EDITIONS_TO_250_V = ("2020", "2023")
 
 
@@ -262,11 +266,36 @@ def main_fuse(study: Study) -> Iterator[Finding]:
 
 
 def place(study: Study) -> Iterator[Finding]:
-    """Say what the place asks of outlet and enclosure."""
-    where = study.circuit.place
-    rule = "" if study.is_nec or not study.band.is_known else "iec enclosure"
+    """Judge the enclosure of the outlet by its place."""
+    circuit, where = study.circuit, study.circuit.place
+    rule = "nec enclosure" if study.is_nec else "iec enclosure" if study.band.is_known else ""
     if where is None:
         yield finding("place", "unknown", rule, remedies=(Remedy(code="say the place"),))
         return
-    severity: Severity = "note" if where in _WET else "ok"
-    yield finding("place", severity, rule, case=where, is_nec=study.is_nec)
+    facts: Facts = {"enclosure": circuit.enclosure, "asked": ENCLOSURES[where]}
+    if where not in _WET:
+        yield finding("place", "ok", rule, case=where, **facts)
+        return
+    keeps = None if circuit.enclosure is None else _keeps_out(circuit.enclosure, ENCLOSURES[where])
+    severity: Severity = "unknown" if keeps is None else "ok" if keeps else "over"
+    remedies = (Remedy(code="say the enclosure" if keeps is None else "tight outlet", facts=facts),)
+    yield finding("place", severity, rule, case=where, remedies=remedies, **facts)
+
+
+def _keeps_out(enclosure: str, asked: str) -> bool:
+    """Whether either numeral of an IP code is at least the one asked for; an X is none."""
+    return all(
+        want == "X" or (have != "X" and have >= want) for have, want in zip(enclosure[2:], asked[2:], strict=True)
+    )
+
+
+def isolation(study: Study) -> Iterator[Finding]:
+    """Judge whether something in reach cuts all lines: a plug may, of what is plugged in."""
+    circuit = study.circuit
+    plugs = circuit.outlet_a is not None and (study.is_nec or circuit.outlet_a <= _OUTLETS_TO_A)
+    rule = "nec isolation" if study.is_nec else "iec isolation" if study.band.is_known else ""
+    severity: Severity = "unknown"
+    if circuit.isolator is not None or plugs:
+        severity = "ok" if circuit.isolator is not False else "note" if plugs else "over"
+    case = "plug" if plugs and circuit.isolator is None else severity
+    yield finding("isolation", severity, rule, case=case, remedies=(Remedy(code="isolator"),))

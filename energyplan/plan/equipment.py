@@ -91,6 +91,17 @@ def _read_residual(value: object) -> object:
     return f"{float(match[1]):g} mA" + (f", type {match[2].upper()}" if match[2] else "")
 
 
+_INGRESS = re.compile(r"IP\s*([0-6X])([0-9X])", re.IGNORECASE)
+
+
+def _read_ingress(value: object) -> object:
+    match = _INGRESS.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None:
+        raise ValueError('expected the IP code printed on the outlet, such as "IP44" or "IPX4"')
+    return f"IP{match[1]}{match[2]}".upper()
+
+
+Ingress = Annotated[str, BeforeValidator(_read_ingress), Field(examples=["IP44", "IPX4"])]
 ResidualText = Annotated[bool | str, BeforeValidator(_read_residual), Field(examples=["30 mA, type A", True])]
 
 
@@ -112,8 +123,9 @@ class Circuit(Table):
     neutral of one and of three phases, and that between the two lines of a split phase; a three-phase supply may be
     entered by `voltage_between_lines_v` instead. ``dedicated`` says whether the circuit feeds nothing but the
     vessel's outlet; ``ring`` that it is a ring, whose ``cable_length_m`` is that of the whole ring, from the board and
-    back to it. ``earth_loop_ohm`` is the measured impedance of the fault loop at the outlet. Among the breaker curves
-    "gG" and "BS 3036" are fuses.
+    back to it. ``earth_loop_ohm`` is the measured impedance of the fault loop at the outlet, ``enclosure`` the IP code of
+    the outlet, and ``isolator`` says whether a plug or switch that cuts all lines is in sight of the vessel. Among the
+    breaker curves "gG" and "BS 3036" are fuses.
     """
 
     rules: Literal["iec", "nec"] = "iec"
@@ -136,6 +148,8 @@ class Circuit(Table):
     earthing: Literal["TN-S", "TN-C-S", "TT"] | None = None
     main_fuse_a: Current | None = Field(default=None, alias="main_fuse")
     place: Surroundings | None = None
+    enclosure: Ingress | None = None
+    isolator: bool | None = None
     extension: Extension | None = None
     layout: Literal["one phase", "split phase", "three phase"] | None = None
     line: Line | None = None

@@ -27,6 +27,7 @@ from energyplan.base.load import LoadProfile
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Facts, Finding
+from energyplan.circuits.supplyfindings import ENCLOSURES
 from energyplan.circuits.wiring import cable_factors
 from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
 from energyplan.physics.conductors import awg_mm2
@@ -50,7 +51,6 @@ from energyplan.telling.told import Column, Table, Told
 __all__ = ["checked_circuit", "longest_run_min", "tell_electrician"]
 
 _PLACES = {"dry": "indoors, dry", "damp": "a damp place", "garage": "a garage", "outdoors": "outdoors"}
-_ENCLOSURES = {"dry": "ordinary", "damp": "IPX4", "garage": "IPX4", "outdoors": "IP44, closed with the plug in"}
 _BLANK = None
 
 
@@ -182,9 +182,8 @@ def _required(answer: Answer, checked: CircuitCheck) -> Table:
         ("Voltage drop", _drop(found), _drop_asks(found)),
         *_loop_rows(circuit, found),
         ("Earthing, main fuse", _earthing(circuit), Sentence("{load} beside the house", load=AMPERES(checked.peak_a))),
-        ("Isolation", WORD("plug") if circuit.outlet_a is not None else None, WORD("in sight, all lines")),
-        ("Enclosure", WORD(_PLACES[circuit.place]) if circuit.place else None,
-         WORD(_ENCLOSURES.get(circuit.place or "", "by the place"))),
+        ("Isolation", _isolation(circuit), WORD("in sight, all lines")),
+        ("Enclosure", _enclosure(circuit), WORD(_asked_of_enclosure(circuit))),
     )  # fmt: skip
     return Table("required", "Entered and required", columns, rows)
 
@@ -331,6 +330,23 @@ def _earthing(circuit: Circuit) -> Sentence | None:
     said: list[Sayable] = [WORD(circuit.earthing)] if circuit.earthing else []
     said += [fuse] if fuse else []
     return Sentence("{said}", said=listed(said, ",")) if said else _BLANK
+
+
+def _isolation(circuit: Circuit) -> Value | None:
+    if circuit.isolator is not None:
+        return WORD("in sight" if circuit.isolator else "none in sight")
+    return WORD("plug") if circuit.outlet_a is not None else _BLANK
+
+
+def _enclosure(circuit: Circuit) -> Sayable | None:
+    said = [WORD(words) for words in (circuit.enclosure, _PLACES.get(circuit.place or "")) if words]
+    return listed(said, ",") if said else _BLANK
+
+
+def _asked_of_enclosure(circuit: Circuit) -> str:
+    if circuit.place is None:
+        return "by the place"
+    return "ordinary" if circuit.place == "dry" else f"{ENCLOSURES[circuit.place]} or better"
 
 
 # Overleaf -----------------------------------------------------------------------------------------------------------

@@ -155,6 +155,9 @@ REMEDIES: Mapping[str, Callable[[Any], Sentence]] = {
     "what shares": _plain("switch the breaker off, see what goes dark, and enter {key}", key="circuit.dedicated"),
     "ask supplier": _plain("ask the supplier or an electrician about the main fuse"),
     "say the place": _plain("enter {key}", key="circuit.place"),
+    "say the enclosure": _plain("look for the IP code on it, and enter {key}", key="circuit.enclosure"),
+    "tight outlet": lambda f: Sentence("ask for an outlet of {asked} or better", asked=WORD(f.asked)),
+    "isolator": _plain("find or ask for what cuts all lines within reach, and enter {key}", key="circuit.isolator"),
     "local rules": _plain("ask an electrician who knows the rules of the place"),
     "start": _moves,
     "keep off": lambda f: Sentence(

@@ -324,13 +324,34 @@ def _main_fuse(f: Facts) -> Sentence:
     )
 
 
+_PLACES = {
+    "dry": "Indoors and dry: an ordinary enclosure",
+    "damp": "A damp place: {asked} where it splashes, nothing on the floor, a drip loop in the lead",
+    "garage": "A garage: {asked}, off the floor",
+    "outdoors": "Outdoors: {asked} or better, closed with the plug in it, out of the rain",
+}
+
+
 def _place(f: Facts) -> Sentence:
+    if f.case == "unknown":
+        return Sentence(
+            "Where the outlet is was not entered: it decides on residual current device, enclosure and outlet."
+        )
+    if f.case == "dry":
+        return Sentence("{place}.", place=WORD(_PLACES["dry"]))
+    place = Sentence(_PLACES[f.case], asked=WORD(f.asked))
+    if f.severity == "unknown":
+        return Sentence("{place}. What this outlet withstands was not entered.", place=place)
+    return Sentence("{place}; this outlet is {entered}.", place=place, entered=WORD(f.enclosure))
+
+
+def _isolation(f: Facts) -> Sentence:
     templates = {
-        "unknown": "Where the outlet is was not entered: it decides on residual current device, enclosure and outlet.",
-        "dry": "Indoors and dry: an ordinary enclosure.",
-        "damp": "A damp place: IPX4 where it splashes, nothing on the floor, a drip loop in the lead.",
-        "garage": "A garage: an enclosure that keeps out splashes (IPX4), off the floor.",
-        "outdoors": "Outdoors: IP44 or better, closed with the plug in it, out of the rain.",
+        "plug": "The plug cuts all lines, while it can be reached.",
+        "ok": "A plug or switch in sight cuts all lines.",
+        "note": "No switch is in sight, and the plug is out of reach: nothing near the vessel cuts all lines.",
+        "over": "Nothing in sight of the vessel cuts all lines.",
+        "unknown": "Whether a switch in sight of the vessel cuts all lines was not entered.",
     }
     return Sentence(templates[f.case])
 
@@ -359,6 +380,7 @@ SAID: Mapping[str, Callable[[Any], Sentence]] = {
     "sharing": _sharing,
     "main_fuse": _main_fuse,
     "place": _place,
+    "isolation": _isolation,
     "region": _region,
 }
 """A sentence for each code."""

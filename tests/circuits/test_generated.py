@@ -64,6 +64,8 @@ def circuit_of(rng: np.random.Generator) -> Circuit:
         protective_conductor_mm2=maybe(rng, float(rng.choice(sizes))),
         earth_loop_ohm=maybe(rng, float(rng.uniform(0.1, 2.0))),
         place=maybe(rng, str(rng.choice(["dry", "damp", "garage", "outdoors"]))),
+        enclosure=maybe(rng, str(rng.choice(["IP20", "IPX4", "IP44", "IP65"]))),
+        isolator=[None, True, False][rng.integers(3)],
         extension=lead if rng.random() < 0.3 else None,
         dedicated=[None, True, False][rng.integers(3)],
     )

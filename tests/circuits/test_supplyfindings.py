@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from pydantic import ValidationError
 
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
@@ -142,3 +143,50 @@ def test_what_is_not_known_has_no_margin(profile: Builder, sixteen: Circuits) ->
     assert [finding.margin_frac for finding in unknown] == [None] * len(unknown)
     measured = check([vessel], sixteen(earth_loop_ohm=0.5), (), START, DUBLIN)
     assert find(measured, "disconnection").margin_frac == pytest.approx(1 - 0.5 / (0.95 * 230 / 80))
+
+
+@pytest.mark.parametrize(
+    ("place", "enclosure", "severity"),
+    [
+        (None, "IP44", "unknown"),
+        ("dry", None, "ok"),
+        ("garage", None, "unknown"),
+        ("garage", "IPX4", "ok"),
+        ("damp", "IP20", "over"),
+        ("outdoors", "IPX4", "over"),
+        ("outdoors", "IP44", "ok"),
+        ("outdoors", "IP65", "ok"),
+        ("outdoors", "IP4X", "over"),
+    ],
+)
+def test_enclosure_by_place(
+    profile: Builder, sixteen: Circuits, place: str | None, enclosure: str | None, severity: str
+) -> None:
+    """IEC 60529: the second numeral 4 withstands splashes (published reproduction); which place asks is practice."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2300, voltage_v=230)
+    found = find(check([vessel], sixteen(place=place, enclosure=enclosure), (), START, DUBLIN), "place")
+    assert found.severity == severity
+    assert (found.mend == "") == (severity == "ok")
+
+
+@pytest.mark.parametrize(
+    ("outlet_a", "isolator", "severity"),
+    [
+        (16.0, None, "ok"), (16.0, False, "note"), (63.0, None, "unknown"), (63.0, True, "ok"), (None, None, "unknown"),
+        (None, False, "over"),
+    ],
+)  # fmt: skip
+def test_something_in_reach_cuts_all_lines(
+    profile: Builder, sixteen: Circuits, outlet_a: float | None, isolator: bool | None, severity: str
+) -> None:
+    """A plug of up to 32 A does (BS 7671, table 537.4; from memory), unless it is out of reach."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2300, voltage_v=230)
+    circuit = sixteen(outlet_a=outlet_a, isolator=isolator)
+    assert find(check([vessel], circuit, (), START, DUBLIN), "isolation").severity == severity
+
+
+def test_an_ip_code_is_read_and_nothing_else() -> None:
+    """Spaces and small letters are taken; anything else is refused with examples."""
+    assert Circuit(voltage_v=230.0, enclosure="ip x4").enclosure == "IPX4"
+    with pytest.raises(ValidationError, match='such as "IP44" or "IPX4"'):
+        Circuit(voltage_v=230.0, enclosure="splash proof")
