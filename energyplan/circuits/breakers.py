@@ -67,20 +67,19 @@ NEC_ONE_APPLIANCE_FRAC = 0.8
 _FUSE_ZONES = {"gG": (1.25, 1.6, 2.55), "BS 3036": (1.25, 1.5, 2.0)}
 
 
-# BS 7671:2018 table 41.2, greatest Zs for 0.4 s at 230 V with its factor 0.95 [ohm], by rating [A] (from memory).
+# BS 7671:2018 table 41.2, greatest Zs for 0.4 s at 230 V with its factor 0.95 [ohm], by rating [A]
+# (RULES["iec fuse disconnection"]).
 _FUSE_LOOP_OHM = {
-    "gG": {6: 7.80, 10: 4.65, 16: 2.43, 20: 1.68, 25: 1.29, 32: 0.99},
-    "BS 3036": {5: 9.10, 15: 2.43, 20: 1.68, 30: 1.04},
+    "gG": {6: 7.80, 10: 4.65, 16: 2.43, 20: 1.68, 25: 1.29, 32: 0.99, 40: 0.75, 50: 0.57, 63: 0.44},
+    "BS 3036": {5: 9.10, 15: 2.43, 20: 1.68, 30: 1.04, 45: 0.56, 60: 0.40},
 }
-
-
 _LOOP_FACTOR = 0.95  # Cmin of BS 7671:2018, table 41.3
 
 
 _INSTANTANEOUS_TO = {"B": 5.0, "C": 10.0, "D": 20.0}
 
 
-# NFPA 70, table 250.122, copper: breaker up to [A], gauge (from memory).
+# NFPA 70, table 250.122, copper: breaker up to [A], gauge (RULES["nec earth"]).
 _NEC_EARTH_AWG = ((15.0, 14), (20.0, 12), (60.0, 10), (100.0, 8), (200.0, 6))
 
 
@@ -183,7 +182,7 @@ def greatest_loop_ohm(rating_a: float, curve: str | None, to_earth_v: float = 23
 
     References
     ----------
-    BS 7671:2018, tables 41.2 and 41.3 (published reproductions of the latter).
+    BS 7671:2018, tables 41.2 and 41.3 (published reproductions).
 
     Examples
     --------

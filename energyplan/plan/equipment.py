@@ -122,10 +122,10 @@ class Circuit(Table):
     the place where the vessel hangs: a line to neutral, two lines, or "all". `voltage_v` is the one from line to
     neutral of one and of three phases, and that between the two lines of a split phase; a three-phase supply may be
     entered by `voltage_between_lines_v` instead. ``dedicated`` says whether the circuit feeds nothing but the
-    vessel's outlet; ``ring`` that it is a ring, whose ``cable_length_m`` is that of the whole ring, from the board and
-    back to it. ``earth_loop_ohm`` is the measured impedance of the fault loop at the outlet, ``enclosure`` the IP code of
-    the outlet, and ``isolator`` says whether a plug or switch that cuts all lines is in sight of the vessel. Among the
-    breaker curves "gG" and "BS 3036" are fuses.
+    vessel's outlet; ``ring`` that it is a ring, whose ``cable_length_m`` is that of the whole ring, from the board
+    and back to it. ``earth_loop_ohm`` is the measured impedance of the fault loop at the outlet, ``enclosure`` the IP
+    code of the outlet, and ``isolator`` says whether a plug or switch that cuts all lines is in sight of the vessel.
+    Among the breaker curves "gG" and "BS 3036" are fuses.
     """
 
     rules: Literal["iec", "nec"] = "iec"

@@ -260,7 +260,16 @@ def _contract(f: Facts) -> Sentence:
     high = NOTHING
     if f.high_w > f.limit_w:
         high = Sentence("; at a high voltage, with elements 5 % above their plates, {high}", high=kilowatts(f.high_w))
-    return Sentence("{draws}. Contracted are {contracted}{allowed}{high}.", allowed=allowed, high=high, **contracted)
+    said = Sentence("{draws}. Contracted are {contracted}{allowed}{high}", allowed=allowed, high=high, **contracted)
+    if not f.by_line:
+        return Sentence("{said}.", said=said)
+    return Sentence(
+        "{said}. {line} draws {watts}, more than the {part} that are a third: some meters count each line by itself.",
+        said=said,
+        line=WORD(f.by_line["line"]),
+        watts=kilowatts(f.by_line["line_w"]),
+        part=kilowatts(f.by_line["part_w"]),
+    )
 
 
 def _month_peak(f: Facts) -> Sentence:

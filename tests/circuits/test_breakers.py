@@ -96,3 +96,21 @@ def test_line_and_protective_conductor(sizes_mm2: tuple[float, float], mohm_per_
     circuit = Circuit(voltage_v=230.0, cable_mm2=line_mm2, cable_length_m=10.0)
     assert protective_mm2(circuit) == earth_mm2
     assert earth_path_ohm(circuit) == pytest.approx(10 * mohm_per_m * 1.2 / 1000, rel=0.02)
+
+
+# BS 7671:2018, table 41.2 (published reproductions: two program sources that print it alike, and a course question
+# whose answer is 0.99 ohm for 32 A of BS 88-2).
+TABLE_41_2 = {
+    "gG": "6 7.80, 10 4.65, 16 2.43, 20 1.68, 25 1.29, 32 0.99, 40 0.75, 50 0.57, 63 0.44",
+    "BS 3036": "5 9.10, 15 2.43, 20 1.68, 30 1.04, 45 0.56, 60 0.40",
+}
+
+
+@pytest.mark.parametrize("kind", TABLE_41_2)
+def test_greatest_loop_impedance_of_fuses_as_printed(kind: str) -> None:
+    """Every rating of the table; the larger the fuse the lower; none between."""
+    rows = [[float(number) for number in row.split()] for row in TABLE_41_2[kind].split(", ")]
+    found = [greatest_loop_ohm(rating_a, kind) for rating_a, _ in rows]
+    assert found == [printed_ohm for _, printed_ohm in rows]
+    assert found == sorted(found, reverse=True)
+    assert greatest_loop_ohm(35.0, kind) is None

@@ -129,7 +129,7 @@ def test_what_was_not_entered_is_unknown(profile: Builder, sixteen: Circuits) ->
     unknown = {code for code, severity in severities(result).items() if severity == "unknown"}
     assert unknown == {
         "breaker", "continuous", "outlet", "cable", "voltage_drop", "disconnection", "residual_current", "sharing",
-        "place",
+        "place", "isolation",
     }  # fmt: skip
     assert severities(check([vessel], sixteen(cable_length_m=0.0), (), START, DUBLIN))["voltage_drop"] == "unknown"
 
@@ -177,7 +177,7 @@ def test_enclosure_by_place(
     ],
 )  # fmt: skip
 def test_something_in_reach_cuts_all_lines(
-    profile: Builder, sixteen: Circuits, outlet_a: float | None, isolator: bool | None, severity: str
+    profile: Builder, sixteen: Circuits, outlet_a: float | None, isolator: object, severity: str
 ) -> None:
     """A plug of up to 32 A does (BS 7671, table 537.4; from memory), unless it is out of reach."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2300, voltage_v=230)
