@@ -15,7 +15,7 @@ from energyplan.advice.best import BestFor, BestPlan, best_plans
 from energyplan.advice.compare import Comparison, compare
 from energyplan.advice.holds import SagCurve, sag_curve
 from energyplan.advice.pricing import Pricing, pricing_of
-from energyplan.advice.ramps import RampAdvice, ramp_caps
+from energyplan.advice.ramps import Mend, RampAdvice, mends, ramp_caps
 from energyplan.advice.savings import Savings, savings
 from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
@@ -47,6 +47,7 @@ __all__ = [
     "comparison_of",
     "log_of",
     "measured_day_of",
+    "mends_of",
     "packaged",
     "prices_of",
     "ramps_of",
@@ -184,6 +185,12 @@ def ramps_of(plan: Plan, start: datetime, zone: str) -> RampAdvice:
         If the plan can't be brewed, or has no circuit.
     """
     return ramp_caps(simulate(plan), start, zone_of(zone))
+
+
+@lru_cache(maxsize=32)
+def mends_of(plan: Plan, source: TariffText | None, start: datetime) -> tuple[Mend, ...]:
+    """What would mend the circuit's findings, each with the answer to the plan that has it."""
+    return mends(answer_of(plan, source, start))
 
 
 def _pricing(plan: Plan, source: TariffText | None, start: datetime) -> Pricing | None:

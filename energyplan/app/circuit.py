@@ -5,16 +5,35 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.answer import Answer
-from energyplan.app.answers import ramps_of
+from energyplan.app.answers import answer_of, mends_of, ramps_of
 from energyplan.app.desk import Desk
 from energyplan.app.editing import entry_of, plan_tables
-from energyplan.app.pieces import chart, current_document, finding_rows, plain, problems, quiet, said, show_table
+from energyplan.app.pieces import (
+    chart,
+    current_document,
+    finding_rows,
+    plain,
+    problems,
+    quiet,
+    said,
+    show_table,
+    style,
+)
 from energyplan.app.state import Work, current
 from energyplan.base.errors import EnergyPlanError
+from energyplan.base.sentence import Sentence, words
+from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import zone_of
-from energyplan.telling.circuit import RATINGS_CAUTION, circuit_headline, circuit_numbers, tell_findings, voltage_table
+from energyplan.telling.circuit import (
+    RATINGS_CAUTION,
+    circuit_headline,
+    circuit_numbers,
+    tell_enough,
+    tell_findings,
+    voltage_table,
+)
 from energyplan.telling.currents import currents_told
-from energyplan.telling.findings import LEGEND
+from energyplan.telling.findings import LEGEND, done_told
 from energyplan.telling.ramps import ramps_told
 
 __all__ = ["loads_by_breaker", "page"]
@@ -73,8 +92,9 @@ def page(at_hand: Desk) -> None:
         return
     with at_hand.head:
         said(circuit_numbers(check))
-    finding_rows(found for found in findings if found.severity != "ok")
     chart(drawn, key="current_chart")
+    finding_rows(found for found in findings if found.severity != "ok")
+    _mends(at_hand, answer)
     loads_by_breaker(at_hand.work)
     if answer.is_over:
         _ways_out(at_hand, answer)
@@ -83,11 +103,36 @@ def page(at_hand: Desk) -> None:
         spans = currents_told(answer, check).table("currents")
         with behind:
             show_table(spans, alt="Current of each appliance over time, with its elements on")
+    enough = tell_enough(answer)
+    st.subheader(enough.title, anchor=False)
+    said(*enough.sentences)
     st.subheader("What else was checked", anchor=False)
     finding_rows(found for found in findings if found.severity == "ok")
     st.subheader("At other voltages", anchor=False)
     show_table(voltage_table(check), alt="Largest currents at the voltages of the supply")
     quiet(f"{RATINGS_CAUTION} {LEGEND}")
+
+
+def _mends(at_hand: Desk, answer: Answer) -> None:
+    """A button for each remedy that an entry can show, beside the verdict that it leads to."""
+    found = mends_of(answer.day.plan, at_hand.tariff, answer.start)
+    if not found:
+        return
+    st.subheader("What would mend it", anchor=False)
+    quiet("A button enters it here and shows what follows; the work itself is an electrician's. Undo takes it back.")
+    for place, one in enumerate(found):
+        after = one.plan.circuit
+        if after is not None:
+            _choice(
+                at_hand, one.plan, words(done_told(one.remedy, after), style()), circuit_headline(one.after), str(place)
+            )
+
+
+def _choice(at_hand: Desk, plan: Plan, label: str, result: Sentence, name: str) -> None:
+    """A button with its result beside it, before it is pressed."""
+    with st.container(horizontal=True, vertical_alignment="center", gap="medium", key=f"mend_{name}"):
+        st.button(plain(label), key=f"take_{name}", on_click=at_hand.work.replace, args=(plan,))
+        said(Sentence("Then: {result}", result=result))
 
 
 def _ways_out(at_hand: Desk, answer: Answer) -> None:
@@ -102,10 +147,6 @@ def _ways_out(at_hand: Desk, answer: Answer) -> None:
     told = ramps_told(found, zone_of(answer.zone))
     show_table(told.table("ramps"), alt="Set and fastest power of each ramp that keeps the ratings")
     if found.plan != at_hand.plan:
-        st.button(
-            "Take these ramp powers",
-            key="take_ramps",
-            on_click=at_hand.work.replace,
-            args=(found.plan,),
-        )
+        after = answer_of(found.plan, at_hand.tariff, answer.start)
+        _choice(at_hand, found.plan, "Take these ramp powers", circuit_headline(after), "ramps")
     said(*told.sentences[1:], *told.cautions)

@@ -121,7 +121,8 @@ def circuit(
 
     from energyplan.faces.frames import document, part_document
     from energyplan.faces.terminal import terminal
-    from energyplan.telling.circuit import tell_circuit, tell_enough, tell_house, tell_offset
+    from energyplan.telling.circuit import tell_circuit, tell_enough, tell_house
+    from energyplan.telling.currents import tell_offset
 
     found = answered(plan, tariff, When(start))
     if found.circuit is None:

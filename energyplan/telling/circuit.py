@@ -15,7 +15,6 @@ from energyplan.base.kinds import (
     VOLTS,
     WATTS,
     WORD,
-    Value,
     counted,
 )
 from energyplan.base.sentence import Sayable, Sentence, listed
@@ -30,7 +29,6 @@ from energyplan.telling.told import Column, Found, Table, Told
 
 if TYPE_CHECKING:
     from energyplan.circuits.findings import Finding
-    from energyplan.circuits.stagger import Offset
 
 __all__ = [
     "RATINGS_CAUTION",
@@ -42,7 +40,6 @@ __all__ = [
     "tell_enough",
     "tell_findings",
     "tell_house",
-    "tell_offset",
     "unknown_tail",
     "voltage_table",
 ]
@@ -361,94 +358,3 @@ def _most_facts(most: LargestPower) -> dict[str, Any]:
         "beside_a": most.beside_a,
         "step_w": most.step_w,
     }
-
-
-# Two days on one circuit --------------------------------------------------------------------------------------------
-
-_SAME_V = 0.02
-
-
-def _offset(first: Answer, second: Answer) -> "Offset":
-    from energyplan.circuits.stagger import least_offset
-
-    plan = first.day.plan
-    if plan.circuit is None:
-        raise PlanError("the first plan has no [circuit] to share")
-    own = second.day.plan.circuit
-    if own is not None and (
-        own.rules != plan.circuit.rules or abs(own.voltage_v / plan.circuit.voltage_v - 1) > _SAME_V
-    ):
-        raise PlanError(
-            f"the second plan is made for {own.voltage_v:.0f} V ({own.rules}), the first for "
-            f"{plan.circuit.voltage_v:.0f} V ({plan.circuit.rules}): they can't share a circuit"
-        )
-    one, other = (on_the_circuit(answer.day.plan, answer.day.profiles) for answer in (first, second))
-    return least_offset(one, other, plan.circuit, plan.other_loads, first.start, zone_of(first.zone))
-
-
-def tell_offset(first: Answer, second: Answer) -> Told:
-    """The least delay under which two days share the circuit of the first.
-
-    Raises
-    ------
-    PlanError
-        If the first plan has no circuit, or the second is made for another voltage or other rules.
-    """
-    from energyplan.circuits.stagger import equal_caps_w
-
-    found, plan = _offset(first, second), first.day.plan
-    teller = FindingTeller(first.start, zone_of(first.zone))
-    headline = None
-    if found.offset_min is not None:
-        headline = Sentence(
-            "Start the second vessel {delay} after the first, at {at}.",
-            delay=MINUTES(found.offset_min),
-            at=teller.at(found.offset_min * 60),
-        )
-    sentences = [_offset_reason(found)]
-    if second.day.plan.circuit is not None and second.day.plan.circuit != plan.circuit:
-        sentences.append(
-            Sentence("The {key} of the second plan is set aside: both days are judged on that of the first.",
-                     key=WORD("[circuit]"))
-        )  # fmt: skip
-    if plan.circuit is not None:
-        beside_a = sum(load.power_w for load in plan.other_loads) / plan.circuit.voltage_v
-        sentences.append(
-            Sentence(
-                "With no delay each may have elements of {watts} on at a time; only switched elements keep to that, "
-                "pulsed "
-                "ones draw their full current whatever the cap.",
-                watts=WATTS(equal_caps_w(plan.circuit, 2, beside_a)),
-            )
-        )
-    facts = {
-        "offset": {
-            "offset_s": found.offset_s,
-            "offset_min": found.offset_min,
-            "limited_by": found.limited_by,
-            "limit_a": found.limit_a,
-            "reason": _offset_reason(found),
-        }
-    }
-    return Told(
-        key="offset",
-        title="Two days on one circuit",
-        headline=headline,
-        facts=facts,
-        sentences=tuple(sentences),
-        cautions=(RATINGS_CAUTION,),
-    )
-
-
-def _offset_reason(found: "Offset") -> Sentence:
-    limit: dict[str, Value] = {"name": WORD(found.limited_by), "limit": AMPERES(found.limit_a)}
-    templates = {
-        "fits": "Both days stay within the {name}'s {limit}.",
-        "short gap": "Both days stay within the {name}'s {limit}; where only a short gap breaks a load of 3 hours, "
-        "leave a "
-        "quarter of an hour, or wires hardly cool.",
-        "no delay": "No delay within a day keeps both below the {name}'s {limit}.",
-        "first alone": "The first day alone passes the {name}'s {limit}.",
-        "second alone": "The second day alone passes the {name}'s {limit}.",
-    }
-    return Sentence(templates[found.case], **limit)

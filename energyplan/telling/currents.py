@@ -1,12 +1,13 @@
-"""The current over the day as a picture needs it, against every rating: by appliance, stacked, or by line."""
+"""Amperes told: over the day by appliance, by line and by load, and of two days on one circuit."""
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.answer import Answer
+from energyplan.base.errors import PlanError
 from energyplan.base.kinds import (
     AMPERES,
     MINUTES,
@@ -17,22 +18,28 @@ from energyplan.base.kinds import (
     WRITTEN,
     Kind,
     Shown,
+    Value,
     counted,
 )
 from energyplan.base.load import LoadProfile
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck
 from energyplan.circuits.study import Rating
-from energyplan.day.appliances import second_heater_hangs
+from energyplan.day.appliances import on_the_circuit, second_heater_hangs
 from energyplan.physics.network import board_frac
 from energyplan.plan.lines import connection_of, elements_hang, layout_of
 from energyplan.plan.model import Plan
-from energyplan.telling.circuit import circuit_headline
+from energyplan.tariffs.clock import zone_of
+from energyplan.telling.circuit import RATINGS_CAUTION, circuit_headline
 from energyplan.telling.day import at
+from energyplan.telling.findings import FindingTeller
 from energyplan.telling.picture import hours_table
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["currents_told", "lines_told", "loads_table"]
+if TYPE_CHECKING:
+    from energyplan.circuits.stagger import Offset
+
+__all__ = ["currents_told", "lines_told", "loads_table", "tell_offset"]
 
 FloatArray = NDArray[np.float64]
 LEAST_A = 0.05  # what a reader of currents can't tell from nothing
@@ -259,3 +266,94 @@ def _place(place: str) -> str:
 
 def _on_min(profile: LoadProfile) -> float:
     return float(np.diff(profile.edges_s)[profile.heater_w_per_v2 > 0].sum()) / 60
+
+
+# Two days on one circuit --------------------------------------------------------------------------------------------
+
+_SAME_V = 0.02
+
+
+def _offset(first: Answer, second: Answer) -> "Offset":
+    from energyplan.circuits.stagger import least_offset
+
+    plan = first.day.plan
+    if plan.circuit is None:
+        raise PlanError("the first plan has no [circuit] to share")
+    own = second.day.plan.circuit
+    if own is not None and (
+        own.rules != plan.circuit.rules or abs(own.voltage_v / plan.circuit.voltage_v - 1) > _SAME_V
+    ):
+        raise PlanError(
+            f"the second plan is made for {own.voltage_v:.0f} V ({own.rules}), the first for "
+            f"{plan.circuit.voltage_v:.0f} V ({plan.circuit.rules}): they can't share a circuit"
+        )
+    one, other = (on_the_circuit(answer.day.plan, answer.day.profiles) for answer in (first, second))
+    return least_offset(one, other, plan.circuit, plan.other_loads, first.start, zone_of(first.zone))
+
+
+def tell_offset(first: Answer, second: Answer) -> Told:
+    """The least delay under which two days share the circuit of the first.
+
+    Raises
+    ------
+    PlanError
+        If the first plan has no circuit, or the second is made for another voltage or other rules.
+    """
+    from energyplan.circuits.stagger import equal_caps_w
+
+    found, plan = _offset(first, second), first.day.plan
+    teller = FindingTeller(first.start, zone_of(first.zone))
+    headline = None
+    if found.offset_min is not None:
+        headline = Sentence(
+            "Start the second vessel {delay} after the first, at {at}.",
+            delay=MINUTES(found.offset_min),
+            at=teller.at(found.offset_min * 60),
+        )
+    sentences = [_offset_reason(found)]
+    if second.day.plan.circuit is not None and second.day.plan.circuit != plan.circuit:
+        sentences.append(
+            Sentence("The {key} of the second plan is set aside: both days are judged on that of the first.",
+                     key=WORD("[circuit]"))
+        )  # fmt: skip
+    if plan.circuit is not None:
+        beside_a = sum(load.power_w for load in plan.other_loads) / plan.circuit.voltage_v
+        sentences.append(
+            Sentence(
+                "With no delay each may have elements of {watts} on at a time; only switched elements keep to that, "
+                "pulsed "
+                "ones draw their full current whatever the cap.",
+                watts=WATTS(equal_caps_w(plan.circuit, 2, beside_a)),
+            )
+        )
+    facts = {
+        "offset": {
+            "offset_s": found.offset_s,
+            "offset_min": found.offset_min,
+            "limited_by": found.limited_by,
+            "limit_a": found.limit_a,
+            "reason": _offset_reason(found),
+        }
+    }
+    return Told(
+        key="offset",
+        title="Two days on one circuit",
+        headline=headline,
+        facts=facts,
+        sentences=tuple(sentences),
+        cautions=(RATINGS_CAUTION,),
+    )
+
+
+def _offset_reason(found: "Offset") -> Sentence:
+    limit: dict[str, Value] = {"name": WORD(found.limited_by), "limit": AMPERES(found.limit_a)}
+    templates = {
+        "fits": "Both days stay within the {name}'s {limit}.",
+        "short gap": "Both days stay within the {name}'s {limit}; where only a short gap breaks a load of 3 hours, "
+        "leave a "
+        "quarter of an hour, or wires hardly cool.",
+        "no delay": "No delay within a day keeps both below the {name}'s {limit}.",
+        "first alone": "The first day alone passes the {name}'s {limit}.",
+        "second alone": "The second day alone passes the {name}'s {limit}.",
+    }
+    return Sentence(templates[found.case], **limit)

@@ -23,11 +23,12 @@ from energyplan.base.kinds import (
 from energyplan.base.sentence import Sentence, listed
 from energyplan.circuits.findings import RULES, Finding, Remedy
 from energyplan.physics.conductors import awg_mm2
+from energyplan.plan.equipment import Circuit
 from energyplan.telling import protection, wiring
 from energyplan.telling.protection import NOTHING, Facts, cable_words, names, rated
 from energyplan.telling.told import Found
 
-__all__ = ["LEGEND", "REMEDIES", "FindingTeller", "finding_name"]
+__all__ = ["LEGEND", "REMEDIES", "FindingTeller", "done_told", "finding_name"]
 
 
 def _fewer_elements(f: Facts) -> Sentence:
@@ -253,3 +254,36 @@ def _one_of(ways: list[Sentence]) -> Sentence | None:
 
 def _with_template(sentence: Sentence, template: str) -> Sentence:
     return Sentence(template, **dict(sentence.values))
+
+
+# Short enough for a button: what a plan has once a remedy is carried out.
+_DONE: Mapping[str, Callable[[Any], Sentence]] = {
+    "unwind": _plain("The lead unwound"),
+    "no lead": _plain("No lead"),
+    "own circuit": _plain("A circuit that feeds this outlet alone"),
+    "no ring": _plain("Not a ring"),
+    "residual": lambda f: Sentence("Protected by a {device} device", device=WORD(str(f.residual))),
+    "thicker earth": lambda f: Sentence("A protective conductor of {least}", least=cable_words(awg_mm2(f.least_awg))),
+    "others off": lambda f: Sentence("{names} on another breaker", names=names(f.names)),
+    "breaker or outlet": lambda f: Sentence("A {breaker} breaker", breaker=rated(f.breaker_after_a)),
+    "smaller breaker": lambda f: Sentence("A {breaker} breaker", breaker=rated(f.breaker_after_a)),
+    "bigger circuit": lambda f: Sentence(
+        "A {breaker} breaker on {cable} cable", breaker=rated(f.breaker_after_a), cable=cable_words(f.cable_after_mm2)
+    ),
+}
+
+
+def done_told(remedy: Remedy, after: Circuit) -> Sentence:
+    """What there is once a remedy is carried out, short enough for a button.
+
+    Examples
+    --------
+    >>> str(done_told(Remedy(code="unwind"), Circuit(voltage_v=230.0)))
+    'The lead unwound'
+    """
+    changed = {
+        "residual": after.residual_current_device,
+        "breaker_after_a": after.breaker_a,
+        "cable_after_mm2": after.cable_mm2,
+    }
+    return _DONE[remedy.code](SimpleNamespace(**remedy.facts, **changed))

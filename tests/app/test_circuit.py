@@ -41,3 +41,38 @@ def test_a_load_moves_to_another_breaker_with_all_that_it_says(visit: Open) -> N
     assert fridge in there.work.plan.house_loads
     _switch(there, fridge.name, on=True)
     assert there.work.plan.other_loads == (fridge,)
+
+
+def _over(visit: Open) -> Any:
+    """The packaged day on a breaker that is too small for it, with an oven beside it and a wound lead."""
+    there = visit("circuit")
+    there.work.enter(("circuit", "breaker"), "13 A")
+    there.work.enter(("circuit", "extension"), {"cable": "1.5 mm2", "length": "10 m", "unwound": False})
+    return there.run()
+
+
+def test_a_mend_shows_its_result_before_it_is_pressed_and_keeps_its_word(visit: Open) -> None:
+    """Each button stands beside a verdict; pressed, the page's first sentence is that verdict; undo takes it back."""
+    there = _over(visit)
+    before = there.headline
+    takes = [one.key for one in there.at.button if one.key and one.key.startswith("take_")]
+    results = [one.value.removeprefix("Then: ") for one in there.at.text if one.value.startswith("Then: ")]
+    assert "The lead unwound" in [one.label for one in there.at.button]
+    assert before.startswith("Over:")
+    assert len(results) == len(takes)
+    for key, result in list(zip(takes, results, strict=True))[:2]:
+        assert there.click(key).headline == result
+        assert there.click("undo").headline == before
+
+
+def test_without_anything_over_or_noted_there_is_no_mend(visit: Open) -> None:
+    """What is only not known asks for an entry, and no button makes one up."""
+    there = visit("circuit")
+    assert not [one for one in there.at.button if one.key and one.key.startswith("take_")]
+
+
+def test_what_would_be_enough_stands_on_the_page(visit: Open) -> None:
+    """The smallest circuit for the day, and the largest power for this circuit."""
+    words = visit("circuit").words
+    assert "For this day: a 16 A breaker on" in words
+    assert "This circuit takes elements of" in words

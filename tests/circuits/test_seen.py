@@ -15,7 +15,8 @@ from energyplan.circuits.enough import enough, largest_power
 from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Circuit, Extension, OtherLoad
-from energyplan.telling.circuit import circuit_headline, tell_offset
+from energyplan.telling.circuit import circuit_headline
+from energyplan.telling.currents import tell_offset
 from energyplan.telling.day import day_told
 from energyplan.telling.report import day_tiles
 from energyplan.telling.unattended import unattended_told
