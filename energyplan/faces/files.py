@@ -1,10 +1,11 @@
 """A day as a file of any kind: the ending of its name says which."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
-from energyplan.base.errors import FileError
+from energyplan.base.errors import FileError, Place
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.records import dataclass
 from energyplan.faces.sheet import Paper
@@ -61,8 +62,17 @@ def _pdf(told: Told, making: Making) -> bytes:
         current_picture(currents, making.style, width_px=wide_px, height_px=high_px),
         day_picture(day, making.style, width_px=day_wide_px, height_px=day_high_px),
     )
-    texts = electrician_texts(electrician, making.style)
+    texts = electrician_texts(electrician, replace(making.style, key=_on_paper))
     return sheet_pdf(texts, brew_day, pictures, making.style, paper=making.paper, stamp=making.stamp)
+
+
+def _on_paper(key: Place) -> str:
+    """A key of the plan for somebody who never saw the file.
+
+    >>> _on_paper(Place("circuit", "earth_loop"))
+    'the plan’s “earth loop”'
+    """
+    return f"the plan’s “{key.key.replace('_', ' ')}”"
 
 
 def _ics(told: Told, making: Making) -> bytes:

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from energyplan.advice.answer import Answer
-from energyplan.base.errors import PlanError
+from energyplan.base.errors import Place, PlanError
 from energyplan.base.kinds import (
     AMPERES,
     COUNT,
+    KEY,
     MINUTES,
     SHARE,
     VOLTS,
@@ -66,7 +67,7 @@ def circuit_headline(answer: Answer) -> Sentence:
     over = [finding_name(finding.code) for finding in answer.findings if finding.severity == "over"]
     beyond = Sentence("Over: {names}.", names=listed([WORD(name) for name in over])) if over else None
     if checked is None:
-        unchecked = Sentence("The circuit is not checked: the plan has no {key}.", key=WORD("[circuit]"))
+        unchecked = Sentence("The circuit is not checked: the plan has no {key}.", key=KEY(Place("circuit")))
         return Sentence("{over} {unchecked}", over=beyond, unchecked=unchecked) if beyond else unchecked
     tail = Sentence("{unknown}.", unknown=unknown_tail(answer.findings))
     pairs = listed([_pair(checked, rating) for rating in _tightest(checked)], ";")

@@ -7,9 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.answer import Answer
-from energyplan.base.errors import PlanError
+from energyplan.base.errors import Place, PlanError
 from energyplan.base.kinds import (
     AMPERES,
+    KEY,
     MINUTES,
     MOMENT,
     NUMBER,
@@ -314,7 +315,7 @@ def tell_offset(first: Answer, second: Answer) -> Told:
     if second.day.plan.circuit is not None and second.day.plan.circuit != plan.circuit:
         sentences.append(
             Sentence("The {key} of the second plan is set aside: both days are judged on that of the first.",
-                     key=WORD("[circuit]"))
+                     key=KEY(Place("circuit")))
         )  # fmt: skip
     if plan.circuit is not None:
         beside_a = sum(load.power_w for load in plan.other_loads) / plan.circuit.voltage_v

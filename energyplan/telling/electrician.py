@@ -177,7 +177,7 @@ def _required(answer: Answer, checked: CircuitCheck) -> Table:
         ("Breaker or fuse", _breaker(circuit), _breaker_asks(circuit, checked)),
         ("Cable, how it lies", _cable(circuit), _cable_asks(circuit, found)),
         ("Outlet and plug", _outlet(circuit), _outlet_asks(answer, checked)),
-        ("Extension lead", _lead(circuit), _lead_asks(circuit, found)),
+        ("Extension lead", _lead(circuit) if answer.circuit else _BLANK, _lead_asks(circuit, found)),
         ("Residual current device", _residual(circuit), _residual_asks(circuit)),
         ("Voltage drop", _drop(found), _drop_asks(found)),
         *_loop_rows(circuit, found),
@@ -209,10 +209,10 @@ def _breaker(circuit: Circuit) -> Sentence | None:
 def _breaker_asks(circuit: Circuit, checked: CircuitCheck) -> Sentence:
     if circuit.rules != "nec":
         return Sentence("Ib {load} ≤ In ≤ Iz", load=AMPERES(checked.peak_a))
-    lasting_a = checked.continuous_a if checked.continuous_a >= _SHOWN_A else 0.0
-    return Sentence(
-        "{load} and 25 % of {lasting} that last 3 h", load=AMPERES(checked.peak_a), lasting=AMPERES(lasting_a)
-    )
+    if checked.continuous_a < _SHOWN_A:
+        return Sentence("{load}, nothing of it for 3 h", load=AMPERES(checked.peak_a))
+    lasting = AMPERES(checked.continuous_a)
+    return Sentence("{load} and 25 % of the {lasting} that last 3 h", load=AMPERES(checked.peak_a), lasting=lasting)
 
 
 _SHOWN_A = 0.05

@@ -1,14 +1,18 @@
 """Tests of the page for the electrician: the load stated, entered beside required, what is not known."""
 
 from datetime import UTC, datetime
+from io import BytesIO
 
+import pypdf
 import pytest
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.kinds import Style
+from energyplan.faces.files import file_bytes
 from energyplan.faces.sheet import electrician_texts
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.telling.electrician import checked_circuit, longest_run_min, tell_electrician
+from energyplan.telling.files import file_told
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 NANO = """[circuit]
@@ -155,3 +159,20 @@ def test_without_a_circuit_the_load_alone_is_stated() -> None:
     assert "nothing is judged" in page["verdict"]
     assert checked_circuit(bare).peak_a == pytest.approx(2800 / 230, abs=0.8)
     assert rows(page, "required")["Breaker or fuse"][0] == ""
+
+
+def test_on_paper_a_key_is_named_for_somebody_who_never_saw_the_file(day: Answer) -> None:
+    """The pages that are printed say "the plan’s “earth loop”" and never a table of the file."""
+    pdf = file_bytes(file_told(day, ".pdf"), ".pdf")
+    printed = " ".join(page.extract_text() for page in pypdf.PdfReader(BytesIO(pdf)).pages)
+    assert "the plan’s “earth loop”" in " ".join(printed.split())
+    assert "[circuit]" not in printed
+
+
+def test_what_lasts_under_american_rules_and_what_does_not() -> None:
+    """Without a load of three hours the breaker's row says so; without a circuit a lead is not known either."""
+    lake = answered("Lake", demo="lakeside")
+    assert lake.circuit is not None
+    assert lake.circuit.continuous_a < 0.05
+    assert rows(page_of(lake), "required")["Breaker or fuse"][1] == "14.6 A, nothing of it for 3 h"
+    assert rows(page_of(with_circuit("Bare", "")), "required")["Extension lead"] == ["", ""]
