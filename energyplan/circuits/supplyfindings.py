@@ -167,7 +167,8 @@ def _grounding(study: Study) -> Finding:
     facts: Facts = {"breaker_a": circuit.breaker_a, "least_awg": least, "earth_mm2": earth_mm2}
     if least is None or earth_mm2 is None:
         case = "grounding unknown" if least is not None else "grounding no breaker"
-        return finding("disconnection", "unknown", "nec earth", case=case, **facts)
+        remedies = (Remedy(code="say the earth"),) if least is not None else ()
+        return finding("disconnection", "unknown", "nec earth", case=case, remedies=remedies, **facts)
     severity: Severity = "ok" if earth_mm2 >= awg_mm2(least) * 0.995 else "over"
     return finding(
         "disconnection",

@@ -147,6 +147,7 @@ REMEDIES: Mapping[str, Callable[[Any], Sentence]] = {
     "shorten loop": _plain(
         "ask an electrician: a breaker with another curve, a thicker protective conductor, or a residual current device"
     ),
+    "say the earth": _plain("look for its size, and enter {key}", key="circuit.protective_conductor"),
     "thicker earth": lambda f: Sentence(
         "ask for an equipment grounding conductor of {least} or more", least=cable_words(awg_mm2(f.least_awg))
     ),
