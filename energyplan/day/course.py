@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from energyplan.base.errors import Place
 from energyplan.base.kinds import CELSIUS, KEY, WATTS, WORD
-from energyplan.base.sentence import Sentence
+from energyplan.base.sentence import Listed, Sayable, Sentence, listed
 from energyplan.day.changes import dosed
 from energyplan.day.kettle import Kettle, Now, Setting, has_extract_added
 from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName
@@ -61,6 +61,22 @@ def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 
         Not with ``go_on``.
     """
     return runner(plan, conditions, go_on=go_on)(extract_kg)
+
+
+def _more_heat(step: Step) -> Listed:
+    """What helps a ramp that stalls: only what the step leaves to be changed."""
+    helps: list[Sayable] = []
+    if step.ramp_power_w is not None:
+        helps.append(Sentence("raise {key}", key=KEY(Place("", "ramp_power"))))
+    if step.lid_state != "on":
+        helps.append(WORD("close the lid"))
+    if step.lid_state == "off":
+        helps.append(WORD("set it ajar"))
+    if not step.boil:
+        helps.append(WORD("lower the target"))
+    if step.ramp_power_w is None:
+        helps += [WORD("take a jacket"), WORD("fit stronger elements")]
+    return listed(helps, "or")
 
 
 def runner(plan: Plan, conditions: Conditions = AS_PLANNED, *, go_on: bool = False) -> Callable[[float], Course]:
@@ -156,14 +172,16 @@ class _Day(Kettle):
             return heat_w
         k = int(np.argmax(stalls))
         words = Sentence(
-            "with {heat} the ramp stalls at {at} on the way to {goal} (lid {lid}); it takes more than {needed}: "
-            "raise {key}, close the lid, or lower the target",
+            "with {heat} the ramp stalls at {at} on the way to {goal} (lid {lid}); it takes more than {needed}: {mend}"
+            if step.ramp_power_w is not None
+            else "with all elements on, {heat}, the ramp stalls at {at} on the way to {goal} (lid {lid}); it takes more "
+            "than {needed}: {mend}",
             heat=WATTS(heat_w[k]),
             at=CELSIUS(at_c[k]),
             goal=CELSIUS(goal_c[k]),
             lid=WORD(step.lid_state),
             needed=WATTS(needed_w[k]),
-            key=KEY(Place("", "ramp_power")),
+            mend=_more_heat(step),
         )
         self._mishap(step, stalls, words)
         return np.where(stalls, BEYOND_STALL * needed_w + 1.0, heat_w)

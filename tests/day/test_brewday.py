@@ -679,6 +679,31 @@ def test_a_stalled_ramp_names_temperature_and_power(builders: ModuleType) -> Non
     assert "more than 230 W" in str(stop.value)
 
 
+@pytest.mark.parametrize(
+    ("step", "heat_loss_w_per_k", "mended"),
+    [
+        (Step(name="Heat", target_c=66.0, ramp_power_w=200.0), 5.0, "raise ramp_power or lower the target"),
+        (Step(name="Heat", target_c=66.0), 100.0, "lower the target, take a jacket or fit stronger elements"),
+        (
+            Step(name="Heat", boil=True, ramp_power_w=400.0),
+            5.0,
+            "raise ramp_power, close the lid or set it ajar",
+        ),
+        (Step(name="Heat", boil=True, lid="ajar"), 40.0, "close the lid, take a jacket or fit stronger elements"),
+        (Step(name="Heat", boil=True, lid="on"), 40.0, ": take a jacket or fit stronger elements"),
+    ],
+)
+def test_a_stalled_ramp_is_mended_by_what_can_mend_it(
+    builders: ModuleType, step: Step, heat_loss_w_per_k: float, mended: str
+) -> None:
+    """No cap to raise where all elements are on, no lid to close where it is on, no lower target for a boil."""
+    kettle = builders.vessel(heat_loss_w_per_k=heat_loss_w_per_k, pump_w=0.0)
+    with pytest.raises(BrewDayError) as stop:
+        simulate(builders.water_plan(step, vessel=kettle))
+    assert str(stop.value).endswith(mended)
+    assert ("with all elements on" in str(stop.value)) == (step.ramp_power_w is None)
+
+
 def test_an_overfull_vessel_is_refused(builders: ModuleType) -> None:
     """60 l in 48.9 l: both numbers, and what to do."""
     with pytest.raises(BrewDayError, match=r"run over: 60 L in a vessel of 48\.9 L .* less water or grain"):
