@@ -191,8 +191,10 @@ def _findings(advice: PowerAdvice) -> Iterator[Found]:
             code="worst_case",
             severity="note",
             said=Sentence(
-                "{share} of the days can't be brewed as set; the worst plausible one fails so: {why}",
-                share=SHARE(advice.failed_frac),
+                "{days}; the worst plausible one fails so: {why}",
+                days=Sentence("{share} of the days can't be brewed as set", share=SHARE(advice.failed_frac))
+                if advice.failed_frac
+                else WORD("Every day that was drawn can be brewed as set"),
                 why=said if isinstance(said, SAYABLE) else WORD(str(said)),
             ),
         )

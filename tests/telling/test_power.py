@@ -75,6 +75,12 @@ def test_a_day_that_may_not_be_brewed_is_a_finding(advice: PowerAdvice) -> None:
     assert str(found.said).startswith("3 % of the days can't be brewed as set; the worst plausible one fails so: ")
 
 
+def test_a_day_that_fails_in_the_worst_case_alone_is_not_told_as_a_share_of_none(advice: PowerAdvice) -> None:
+    """None of the drawn days fails, and the worst plausible one does."""
+    (found, *_) = power_told(replace(advice, failed_frac=0.0, failures=('[[step]] "Boil": it stalls',))).findings
+    assert str(found.said).startswith("Every day that was drawn can be brewed as set; the worst plausible one fails")
+
+
 def test_what_a_watched_boil_may_be_turned_down_to(advice: PowerAdvice) -> None:
     """Towards the power that rolls as planned, with what it saves."""
     said = [str(sentence) for sentence in power_told(advice).sentences]
