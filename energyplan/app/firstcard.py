@@ -75,23 +75,23 @@ def _card(work: Work) -> None:
         typed: dict[str, Any] = {}
         left, right = st.columns(2)
         typed["vessel"] = _typed(left, "1. Your vessel holds, up to the rim", "vessel", litres)
-        with right:
-            one, two = st.columns(2)
-            typed["power"] = _typed(one, "2. Its elements together", "power", "W")
-            typed["voltage"] = _typed(two, "at", "voltage", "V")
+        one, two = right.columns(2)
+        typed["power"] = _typed(one, "2. Its elements together", "power", "W")
+        typed["voltage"] = _typed(two, "at", "voltage", "V")
+        left, right = st.columns(2)  # a row of its own for each pair: a phone sets columns below one another
         typed["water"] = _typed(left, "3. Water at the start", "water", litres)
         typed["grain"] = _typed(right, "4. Grain, or 0 for none", "grain", kg)
+        left, right = st.columns(2)
         typed["boil"] = _typed(left, "5. Boil", "boil", "min")
         typed["breaker"] = _typed(right, "6. Breaker", "breaker", "A")
-        with left:
-            one, two = st.columns(2)
-            typed["price"] = _typed(one, "7. A kWh costs", "price", "") or ""
-            typed["currency"] = two.selectbox("Currency", CURRENCIES, key="card_currency")
-        with right:
-            one, two, three = st.columns(3)
-            typed["second_price"] = _typed(one, "At other hours", "second_price", "") or ""
-            typed["from_clock"] = _typed(two, "from", "from_clock", "", value="22:00") or ""
-            typed["to_clock"] = _typed(three, "to", "to_clock", "", value="06:00") or ""
+        left, right = st.columns(2)
+        one, two = left.columns(2)
+        typed["price"] = _typed(one, "7. A kWh costs", "price", "") or ""
+        typed["currency"] = two.selectbox("Currency", CURRENCIES, key="card_currency")
+        one, two, three = right.columns(3)
+        typed["second_price"] = _typed(one, "At other hours", "second_price", "") or ""
+        typed["from_clock"] = _typed(two, "from", "from_clock", "", value="22:00") or ""
+        typed["to_clock"] = _typed(three, "to", "to_clock", "", value="06:00") or ""
         with st.container(horizontal=True):
             asked = st.form_submit_button("Show my day", type="primary", key="card_show")
             left_aside = st.form_submit_button("Not now", key="card_leave")

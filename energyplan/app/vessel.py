@@ -173,8 +173,8 @@ OWN = "A log of your own"
 
 
 COLUMNS = (
-    "A CSV with time (minutes, or moments in ISO form) and temperature_c or temperature_f; power_w or energy_kwh and "
-    "lid (on, ajar, off) if you have them."
+    "A CSV with time (minutes, 19:05, or moments in ISO form) and temperature_c or temperature_f; power_w or "
+    "energy_kwh and lid (on, ajar, off) if you have them."
 )
 
 

@@ -172,11 +172,10 @@ class _Day(Kettle):
             return heat_w
         k = int(np.argmax(stalls))
         words = Sentence(
-            "with {heat} the ramp stalls at {at} on the way to {goal} (lid {lid}); it takes more than {needed}: {mend}"
-            if step.ramp_power_w is not None
-            else "with all elements on, {heat}, the ramp stalls at {at} on the way to {goal} (lid {lid}); it takes more "
-            "than {needed}: {mend}",
+            "with {heat}{all} the ramp stalls at {at} on the way to {goal} (lid {lid}); it takes more than {needed}: "
+            "{mend}",
             heat=WATTS(heat_w[k]),
+            all=WORD(", all elements," if step.ramp_power_w is None else ""),
             at=CELSIUS(at_c[k]),
             goal=CELSIUS(goal_c[k]),
             lid=WORD(step.lid_state),

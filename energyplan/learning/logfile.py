@@ -8,6 +8,7 @@ import csv
 import difflib
 import io
 import math
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -30,6 +31,8 @@ _LID_WORDS = {"on": 0, "closed": 0, "ajar": 1, "off": 2, "open": 2}
 _EMPTY = frozenset({"", "nan", "na", "n/a", "null", "none", "-", "--"})
 LARGEST_FILE_BYTES = 60_000_000
 MOST_MINUTES = 1e9
+HALF_DAY_S = 12 * 3600.0
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?")
 FIRST_YEAR, LAST_YEAR = 1970, 2200
 
 
@@ -120,9 +123,9 @@ def parse_log(text: str, *, source: str = "log") -> Log:
     Parameters
     ----------
     text : str
-        Header and rows: ``time`` (minutes from the start, or ISO 8601 with or without offset), ``temperature_c`` or
-        ``temperature_f``, and optionally ``power_w``, ``energy_kwh`` (running total), ``lid`` (on, ajar, off).
-        Separated by commas, semicolons or tabs; with the latter two a decimal comma is read.
+        Header and rows: ``time`` (minutes from the start, the clock's hours and minutes, or ISO 8601 with or without
+        offset), ``temperature_c`` or ``temperature_f``, and optionally ``power_w``, ``energy_kwh`` (running total),
+        ``lid`` (on, ajar, off). Separated by commas, semicolons or tabs; with the latter two a decimal comma is read.
     source : str
         Name in messages.
 
@@ -250,6 +253,8 @@ def _lids(reader: _Reader, cells: dict[str, list[str]], lines: list[int]) -> NDA
 def _times(reader: _Reader, cells: dict[str, list[str]], lines: list[int]) -> tuple[FloatArray, datetime | None]:
     """Seconds of every reading (from any origin), and the moment of that origin."""
     first = cells["time"][0].strip()
+    if _CLOCK.fullmatch(first):
+        return _by_the_clock(reader, cells["time"], lines), None
     read = _moment if _is_moment(first) else _minutes
     seconds = np.array([read(reader, text, line) for text, line in zip(cells["time"], lines, strict=True)])
     if read is _minutes:
@@ -261,6 +266,20 @@ def _times(reader: _Reader, cells: dict[str, list[str]], lines: list[int]) -> tu
         raise reader.fault(lines[odd], "time", message)
     start = datetime.fromtimestamp(float(seconds.min()), UTC)
     return seconds - seconds.min(), start if aware.all() else start.replace(tzinfo=None)
+
+
+def _by_the_clock(reader: _Reader, cells: list[str], lines: list[int]) -> FloatArray:
+    """Seconds since midnight of times without a date; a clock that falls back by half a day has passed midnight."""
+    clock_s = np.empty(len(cells))
+    for place, text in enumerate(cells):
+        found = _CLOCK.fullmatch(text.strip())
+        if found is None:
+            message = f'"{text.strip()[:40]}" is no time of day, as in the first row: write it like 19:05'
+            raise reader.fault(lines[place], "time", message)
+        hours, minutes, seconds = (float(part or 0) for part in found.groups())
+        clock_s[place] = 3600 * hours + 60 * minutes + seconds
+    nights = np.cumsum(np.diff(clock_s, prepend=clock_s[0]) < -HALF_DAY_S)
+    return np.asarray(clock_s + 2 * HALF_DAY_S * nights)
 
 
 def _is_moment(text: str) -> bool:
@@ -286,7 +305,10 @@ def _minutes(reader: _Reader, text: str, line: int) -> float:
         value = math.nan
     if not abs(value) <= MOST_MINUTES:
         shown = text.strip()[:40]
-        message = f'"{shown}" is no time; write minutes from the start (12.5) or a date and time (2026-11-07T08:30:00)'
+        message = (
+            f'"{shown}" is no time; write minutes from the start (12.5), the clock (19:05), or a date and time '
+            "(2026-11-07T08:30:00)"
+        )
         raise reader.fault(line, "time", message)
     return value
 

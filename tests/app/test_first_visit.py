@@ -72,6 +72,13 @@ def test_a_usual_value_of_an_empty_field_is_assumed_too(visit: Open) -> None:
     assert path in still_assumed(there.work)
 
 
+def test_a_phone_asks_in_the_order_of_the_numbers(visit: Open) -> None:
+    """A narrow page sets columns below one another, in the order in which they were made."""
+    there = visit().click("enter_mine")
+    numbers = [field.label[0] for field in there.at.text_input if field.label[1:2] == "."]
+    assert numbers == list("1234567")
+
+
 def test_what_is_missing_on_the_card_is_named(visit: Open) -> None:
     """All that is still to enter, at once."""
     day = visit().work.day

@@ -51,6 +51,7 @@ MALFORMED = {
     "an infinite temperature": (with_row(7, "5,inf"), 7, "temperature_c", "not finite"),
     "a time that is none": (with_row(4, "soon,69.9"), 4, "time", "minutes from the start"),
     "an empty time": (with_row(4, ",69.9"), 4, "time", "every row needs its time"),
+    "a time of day that is none": (text_of(["19:05,70", "19:10,69", "19:65,68", *GOOD]), 4, "time", "like 19:05"),
     "an infinite time": (with_row(4, "inf,69.9"), 4, "time", "is no time"),
     "a date among minutes": (with_row(4, "2026-11-07T08:30:00,69.9"), 4, "time", "write all in one way"),
     "minutes among dates": (
@@ -106,6 +107,15 @@ def test_bytes_that_are_no_text_name_the_line(tmp_path):
     file.write_bytes(b"time,temperature_c\n0,70\n1,\xff\xfe\n")
     with pytest.raises(LogError, match="line 3, column"):
         read_log(str(file))
+
+
+def test_the_clock_of_the_wall_is_read_and_goes_on_after_midnight():
+    """Twelve readings every ten minutes from 23:05, as noted by hand; the fit asks for minutes only."""
+    clocks = [f"{(23 * 60 + 5 + 10 * k) // 60 % 24}:{(5 + 10 * k) % 60:02d}" for k in range(12)]
+    by_hand = parse_log(text_of([f"{clock},{75 - k}" for k, clock in enumerate(clocks)]))
+    assert clocks[6] == "0:05"
+    np.testing.assert_allclose(by_hand.times_s, 600.0 * np.arange(12))
+    assert by_hand.start is None
 
 
 def test_minutes_and_celsius():
