@@ -1,6 +1,5 @@
 """The best plan for cost, time or circuit: ramp powers, start and waiting chosen together, and the frontier."""
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime, tzinfo
 from itertools import combinations
@@ -414,8 +413,9 @@ def _by_cost(search: StartSearch, *, windows: bool) -> Iterator[datetime]:
 
 
 def _used_frac(checked: CircuitCheck) -> Iterator[float]:
-    """How much of each rating is used."""
+    """How much of each rating is used; one that carries nothing, in too hot a place, tells no two ways apart."""
     vessel_a = float(checked.appliances[0].on_a.max())
     for rating in checked.ratings:
         load_a = checked.peak_a if rating.whole_circuit else vessel_a
-        yield load_a / rating.limit_a if rating.limit_a > 0 else math.inf
+        if rating.limit_a > 0:
+            yield load_a / rating.limit_a

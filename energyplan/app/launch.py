@@ -1,5 +1,7 @@
 """Start the app: `streamlit run` on the packaged main script, with the settings that a checkout keeps in its folder."""
 
+import sys
+from ipaddress import ip_address
 from pathlib import Path
 
 __all__ = ["OPTIONS", "launch"]
@@ -50,7 +52,25 @@ def launch(host: str, port: int) -> None:
     """
     from streamlit.web.cli import main
 
+    if (said := caution(host)) is not None:
+        sys.stderr.write(f"{said}\n")
     main([*arguments(host, port)], prog_name="energyplan app")
+
+
+def caution(host: str) -> str | None:
+    """What to know before others can reach the app; None where it listens to this machine alone.
+
+    >>> caution("127.0.0.1") is None, caution("localhost") is None
+    (True, True)
+    """
+    name = host.strip("[]")
+    try:
+        alone = name == "localhost" or ip_address(name).is_loopback
+    except ValueError:  # a name: who knows where it leads
+        alone = False
+    if alone:
+        return None
+    return f"--host {host}: anybody on the network who reaches this machine can use the app; there is no password"
 
 
 def arguments(host: str, port: int) -> list[str]:

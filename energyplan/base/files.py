@@ -60,7 +60,7 @@ def _input_bytes(most_bytes: int) -> bytes:
 
 def _file_bytes(path: Path, most_bytes: int, what: str) -> bytes:
     if not path.is_file():
-        raise FileError(f"{path}: no such file; expected {what}")
+        raise FileError(f"{path}: no {'regular' if path.exists() else 'such'} file; expected {what}")
     descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     with os.fdopen(descriptor, "rb") as file:
         status = os.fstat(descriptor)

@@ -18,6 +18,9 @@ LONGEST_LINE = 20_000
 LARGEST_INTEGER = 2**63
 
 
+_HALF = re.compile("[\ud800-\udfff]")  # of a pair that UTF-16 writes; alone it can't be stored
+
+
 _PART = r"""(?:[A-Za-z0-9_-]++|"(?:[^"\\\n]|\\.){0,100}+"|'[^'\n]{0,100}+')"""
 
 
@@ -51,6 +54,8 @@ def toml_tables(text: str, *, parse_float: Callable[[str], Any] = float) -> dict
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > LONGEST_LINE:
             raise ValueError(f"line {number} is longer than {LONGEST_LINE} characters")
+        if not line.isascii() and _HALF.search(line):
+            raise ValueError(f"line {number} has half a character, which is no text")
     if deep := _DEEP_KEY.search(text):
         line_no = text.count("\n", 0, deep.start()) + 1
         raise ValueError(f"line {line_no} has a key of more than {DEEPEST} parts: nested too deeply")

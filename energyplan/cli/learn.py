@@ -213,6 +213,7 @@ def _day(plan: str, on: str | None, start: str | None, given: dict[str, Any]) ->
     from pydantic import ValidationError
 
     from energyplan.plan.brewery import BrewedDay
+    from energyplan.plan.messages import problems_of
 
     try:
         begins = None if start is None else datetime.fromisoformat(start)
@@ -227,8 +228,8 @@ def _day(plan: str, on: str | None, start: str | None, given: dict[str, Any]) ->
     try:
         return BrewedDay.model_validate({"date": day, "plan": plan, "start": begins, **values})
     except ValidationError as error:
-        first = error.errors()[0]
-        raise LogError(f"{'.'.join(str(part) for part in first['loc'])}: {first['msg']}") from None
+        problem, *_ = problems_of(error.errors()[0], values, BrewedDay)
+        raise LogError(f"{problem.where}: {problem.message}") from None
 
 
 def _year(plan: Any, kept: Any, charged: Any, *, units: Any, as_json: bool) -> None:

@@ -1,8 +1,9 @@
 """What commands share: arguments and options, reading the files, printing one face, and how help lists them."""
 
+import contextlib
 import json
 import sys
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -137,6 +138,13 @@ class When:
         if len(self.asked) > 1:
             raise PlanError(f"{' and '.join(self.asked)} contradict each other; give one of them")
 
+    @property
+    def day(self) -> date | None:
+        """The day that is asked about; None if none is, or what was asked for is no date."""
+        with contextlib.suppress(StopIteration, ValueError):
+            return date.fromisoformat(next(iter(self.asked.values())).strip()[:10])
+        return None
+
     def resolve(self, plan: "Plan", zone: str) -> datetime:
         """The start in UTC; the next full quarter of an hour if nothing was asked for."""
         from energyplan.tariffs.clock import local_to_utc
@@ -173,7 +181,7 @@ def answered(plan: str, tariff: str | None, when: When, *, month_kwh: float | No
     """Read the files and answer them."""
     from energyplan.advice.answer import answer, zone_name
 
-    read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan)
+    read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan, when.day)
     zone = zone_name(read, charged)
     return answer(read, charged, when.resolve(read, zone), learned_of(plan, zone))
 
@@ -208,8 +216,11 @@ def keep(plan: str, after: "Plan", write: str, *, force: bool) -> None:
     sys.stderr.write(f"{' and '.join(changed)} changed\n" if changed else "nothing to change\n")
 
 
-def tariff_of(name: str | None, plan: str | None = None) -> "Tariff | None":
-    """Read a tariff if one is named, else the one of the plan's brewery, if it names one."""
+def tariff_of(name: str | None, plan: str | None = None, near: date | None = None) -> "Tariff | None":
+    """Read a tariff if one is named, else the one of the plan's brewery, if it names one.
+
+    A gap in it is named by a date from ``near`` on, the day that is asked about; without it from today on.
+    """
     if name is None and plan is not None:
         from energyplan.plan.file import read_plan_files
 
@@ -218,12 +229,12 @@ def tariff_of(name: str | None, plan: str | None = None) -> "Tariff | None":
         return None
     from energyplan.tariffs.tarifffile import load_tariff
 
-    return load_tariff(name)
+    return load_tariff(name, near=near or datetime.now(UTC).date())
 
 
-def needed_tariff(name: str | None, plan: str) -> "Tariff":
+def needed_tariff(name: str | None, plan: str, near: date | None = None) -> "Tariff":
     """Read the tariff that a command can't do without: the one named, else that of the plan's brewery."""
-    tariff = tariff_of(name, plan)
+    tariff = tariff_of(name, plan, near)
     if tariff is None:
         raise TariffError("a tariff is needed: give --tariff FILE, or --tariff demo")
     return tariff

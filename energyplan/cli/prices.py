@@ -71,7 +71,7 @@ def starts(
     from energyplan.tariffs.clock import local_to_utc
     from energyplan.telling.starts import starts_told
 
-    day, charged = simulate(plan_of(plan, month_kwh)), needed_tariff(tariff, plan)
+    day, charged = simulate(plan_of(plan, month_kwh)), needed_tariff(tariff, plan, day_of(first))
     zone = charged.time_zone
     given = {"earliest": earliest, "done_by": finish_by, "somebody_there": _hours(attended), "not_on": _days(not_on)}
     question = StartsQuestion(
@@ -286,13 +286,15 @@ def _write_list(found: "PriceList", terms: "ListTerms", output: Path | None, *, 
     from energyplan.base.files import write_all
     from energyplan.base.sentence import words
     from energyplan.tariffs.listtariff import list_tariff_toml
+    from energyplan.tariffs.tarifffile import parse_tariff
     from energyplan.telling.prices import list_sentences
 
     if output is None:
         raise TariffError("a list of prices becomes a tariff file with the list beside it: give -o FILE.toml")
     series = output.with_name(f"{output.stem}-prices.csv")
-    toml = list_tariff_toml(found, terms, series.name)
-    write_all({output: toml.encode(), series: found.csv_text().encode()}, force=force)
+    toml, prices = list_tariff_toml(found, terms, series.name), found.csv_text()
+    parse_tariff(toml, source=str(output), series_texts={series.name: prices})  # what would be refused is not written
+    write_all({output: toml.encode(), series: prices.encode()}, force=force)
     for sentence in list_sentences(found, terms.time_zone):
         typer.echo(words(sentence), err=True)
 
@@ -301,9 +303,11 @@ def _import_rate(text: str, zone: str, output: Path | None, source: str, *, forc
     """Write a rate of the open schema; say on stderr what is dropped."""
     from energyplan.base.errors import visible
     from energyplan.base.files import write_new
+    from energyplan.tariffs.tarifffile import parse_tariff
     from energyplan.tariffs.urdb import import_urdb
 
     rate = import_urdb(text, time_zone=zone, source=source)
+    parse_tariff(rate.toml, source=source if output is None else str(output))
     if output is None:
         typer.echo(rate.toml, nl=False)
     else:

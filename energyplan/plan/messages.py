@@ -45,6 +45,8 @@ def _message(item: Mapping[str, Any], model: type[BaseModel]) -> object:
         case "value_error":
             error = item["ctx"]["error"]
             return error.said if isinstance(error, EnergyPlanError) else str(error)
+        case "string_unicode":
+            return "has half a character, which is no text"
         case "model_type" | "dict_type" | "model_attributes_type":
             return "expected a table of keys"
         case "tuple_type" | "list_type":

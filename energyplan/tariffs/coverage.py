@@ -4,7 +4,7 @@ A year has few kinds of day: the same bands in the same hours. So the days are s
 first, each kind is laid out once, and the year is put together from them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -197,18 +197,26 @@ def wall_prices(tariff: Tariff, first: date, last: date) -> WallPrices:
     )
 
 
-def _checked_span(tariff: Tariff) -> tuple[date, date]:
-    """A year in which every rule has its turn: the tariff's own, or a leap year where it names none."""
+def _checked_spans(tariff: Tariff, near: date | None) -> Iterator[tuple[date, date]]:
+    """Years in which every rule has its turn: the tariff's own, or a leap year where it names none.
+
+    The year from ``near`` on is looked at before that leap year, so that what is missing is named by a date near it.
+    """
     table = tariff.table
     if table.valid_from is not None:
         whole = table.valid_from + timedelta(days=366)
-        return table.valid_from, min(whole, table.valid_to) if table.valid_to else whole
-    if table.valid_to is not None:
-        return table.valid_to - timedelta(days=366), table.valid_to
-    return date(2028, 1, 1), date(2028, 12, 31)
+        yield table.valid_from, min(whole, table.valid_to) if table.valid_to else whole
+    elif table.valid_to is not None:
+        yield table.valid_to - timedelta(days=366), table.valid_to
+    else:
+        if near is not None:
+            yield near, near + timedelta(days=365)
+        yield date(2028, 1, 1), date(2028, 12, 31)
 
 
-def coverage_problems(tariff: Tariff, first: date | None = None, last: date | None = None) -> tuple[Problem, ...]:
+def coverage_problems(
+    tariff: Tariff, first: date | None = None, last: date | None = None, *, near: date | None = None
+) -> tuple[Problem, ...]:
     """Minutes that no band covers, or more than one, by date, weekday and time.
 
     Parameters
@@ -217,6 +225,8 @@ def coverage_problems(tariff: Tariff, first: date | None = None, last: date | No
         Its bands; a tariff with a series has none to check.
     first, last : date, optional
         Both included; by default a whole year in which every rule has its turn.
+    near : date, optional
+        The day that is asked about: what is missing is named by the first date from there on.
 
     Returns
     -------
@@ -225,8 +235,11 @@ def coverage_problems(tariff: Tariff, first: date | None = None, last: date | No
     """
     if not tariff.table.band:
         return ()
-    if first is None or last is None:
-        first, last = _checked_span(tariff)
+    spans = _checked_spans(tariff, near) if first is None or last is None else [(first, last)]
+    return next((found for first, last in spans if (found := _problems_between(tariff, first, last))), ())
+
+
+def _problems_between(tariff: Tariff, first: date, last: date) -> tuple[Problem, ...]:
     kinds, index = day_kinds(tariff, first, last)
     problems: list[Problem] = []
     for number, kind in enumerate(kinds):

@@ -2,6 +2,7 @@
 
 import importlib.resources
 from collections.abc import Callable, Mapping
+from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
@@ -42,7 +43,7 @@ def packaged_tariffs() -> dict[str, Path]:
     return found
 
 
-def load_tariff(path: str | Path, *, check_coverage: bool = True) -> Tariff:
+def load_tariff(path: str | Path, *, check_coverage: bool = True, near: date | None = None) -> Tariff:
     """Read a tariff and the series beside it.
 
     Parameters
@@ -52,6 +53,8 @@ def load_tariff(path: str | Path, *, check_coverage: bool = True) -> Tariff:
     check_coverage : bool
         Whether minutes without a band, or with two, are an error now. A report that lists them
         turns it off; pricing such a day is an error all the same.
+    near : date, optional
+        The day that is asked about: a gap is named by its first date from there on.
 
     Raises
     ------
@@ -67,7 +70,8 @@ def load_tariff(path: str | Path, *, check_coverage: bool = True) -> Tariff:
     """
     chosen = packaged_tariffs().get(str(path), Path(path))
     text = _read_text(chosen, _MAX_TARIFF_BYTES)
-    return _build(text, str(path), lambda name: _read_beside(chosen, name), check_coverage=check_coverage)
+    tariff = _build(text, str(path), lambda name: _read_beside(chosen, name))
+    return _covered(tariff, near) if check_coverage else tariff
 
 
 def parse_tariff(
@@ -102,7 +106,8 @@ def parse_tariff(
             raise FileError(f"series file {name!r} was not given; hand it in together with the tariff")
         return _limited(texts[name], name, _MAX_SERIES_BYTES)
 
-    return _build(_limited(text, source, _MAX_TARIFF_BYTES), source, given, check_coverage=check_coverage)
+    tariff = _build(_limited(text, source, _MAX_TARIFF_BYTES), source, given)
+    return _covered(tariff) if check_coverage else tariff
 
 
 def _limited(text: str, name: str, limit_bytes: int) -> str:
@@ -111,18 +116,21 @@ def _limited(text: str, name: str, limit_bytes: int) -> str:
     return text
 
 
-def _build(text: str, source: str, series_text: Callable[[str], str], *, check_coverage: bool) -> Tariff:
+def _covered(tariff: Tariff, near: date | None = None) -> Tariff:
+    if problems := coverage_problems(tariff, near=near):
+        raise _error(problems, tariff.source)
+    return tariff
+
+
+def _build(text: str, source: str, series_text: Callable[[str], str]) -> Tariff:
     file = _parsed_file(text, source)
     problems = rule_problems(file)
     series: dict[str, Series] = {}
     if not problems:
         series, problems = read_all_series(file, series_text)
-    tariff = Tariff(file=file, source=source, series=series)
-    if not problems and check_coverage:
-        problems = coverage_problems(tariff)
     if problems:
         raise _error(problems, source)
-    return tariff
+    return Tariff(file=file, source=source, series=series)
 
 
 def _parsed_file(text: str, source: str) -> TariffFile:

@@ -10,6 +10,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from energyplan.app import launch
 
 ROOT = Path(__file__).parents[2]
@@ -75,3 +77,10 @@ def health(port: int) -> bytes:
         finally:
             asked.close()
     return b""
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "[::]", "192.168.1.7", "brewhouse.lan"])  # noqa: S104 - words only
+def test_who_can_reach_the_app_is_said(host: str) -> None:
+    """Beyond this machine anybody on the network can use it; on it nothing is said."""
+    assert "anybody on the network who reaches this machine can use the app" in str(launch.caution(host))
+    assert [launch.caution(own) for own in ("localhost", "127.0.0.1", "::1")] == [None, None, None]
