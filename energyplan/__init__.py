@@ -1,9 +1,10 @@
 """energyplan: what a brew day on an electric vessel takes from the mains, costs, and may be allowed to draw.
 
->>> import energyplan
->>> day = energyplan.simulate(energyplan.read_plan("demo"))
->>> round(day.balance_error, 9)
-0.0
+>>> import energyplan as ep
+>>> plan = ep.read_plan("demo")
+>>> day = ep.simulate(plan)
+>>> hottest_c = ep.frame(day)["to_c"].max()
+>>> picture = ep.chart(day)
 
 The names below are the public ones; each is imported when it is first used, so that ``import energyplan`` is light.
 """
@@ -11,45 +12,69 @@ The names below are the public ones; each is imported when it is first used, so 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-if TYPE_CHECKING:
-    from energyplan.advice.answer import Answer as Answer
-    from energyplan.advice.answer import answer as answer
-    from energyplan.advice.power import advise as advise
-    from energyplan.base.errors import EnergyPlanError as EnergyPlanError
-    from energyplan.circuits.check import check as check
-    from energyplan.day.brewday import BrewDay as BrewDay
-    from energyplan.day.brewday import simulate as simulate
-    from energyplan.plan.file import parse_plan as parse_plan
-    from energyplan.plan.file import read_plan as read_plan
-    from energyplan.plan.model import Plan as Plan
-    from energyplan.tariffs.costs import price as price
-    from energyplan.tariffs.priceline import price_line as price_line
-    from energyplan.tariffs.starts import find_starts as find_starts
-    from energyplan.tariffs.tarifffile import load_tariff as load_tariff
+from energyplan.base import constants
 
-__version__ = "0.2.0"
+if TYPE_CHECKING:
+    from energyplan.advice.answer import Answer, answer
+    from energyplan.advice.power import advise
+    from energyplan.base.errors import EnergyPlanError
+    from energyplan.circuits.check import check
+    from energyplan.day.brewday import BrewDay, simulate
+    from energyplan.notebook import chart, frame
+    from energyplan.plan.file import parse_plan, read_plan
+    from energyplan.plan.model import Plan
+    from energyplan.tariffs.costs import price
+    from energyplan.tariffs.priceline import price_line
+    from energyplan.tariffs.starts import find_starts
+    from energyplan.tariffs.tarifffile import load_tariff
+
+__version__ = constants.VERSION
+
+__all__ = [
+    "Answer",
+    "BrewDay",
+    "EnergyPlanError",
+    "Plan",
+    "advise",
+    "answer",
+    "chart",
+    "check",
+    "find_starts",
+    "frame",
+    "load_tariff",
+    "parse_plan",
+    "price",
+    "price_line",
+    "read_plan",
+    "simulate",
+]
 
 _HOMES = {
-    "Answer": "energyplan.advice.answer",
-    "BrewDay": "energyplan.day.brewday",
-    "EnergyPlanError": "energyplan.base.errors",
-    "Plan": "energyplan.plan.model",
-    "advise": "energyplan.advice.power",
-    "answer": "energyplan.advice.answer",
-    "check": "energyplan.circuits.check",
-    "find_starts": "energyplan.tariffs.starts",
-    "load_tariff": "energyplan.tariffs.tarifffile",
-    "parse_plan": "energyplan.plan.file",
-    "price": "energyplan.tariffs.costs",
-    "price_line": "energyplan.tariffs.priceline",
-    "read_plan": "energyplan.plan.file",
-    "simulate": "energyplan.day.brewday",
+    "Answer": "advice.answer",
+    "BrewDay": "day.brewday",
+    "EnergyPlanError": "base.errors",
+    "Plan": "plan.model",
+    "advise": "advice.power",
+    "answer": "advice.answer",
+    "chart": "notebook",
+    "check": "circuits.check",
+    "find_starts": "tariffs.starts",
+    "frame": "notebook",
+    "load_tariff": "tariffs.tarifffile",
+    "parse_plan": "plan.file",
+    "price": "tariffs.costs",
+    "price_line": "tariffs.priceline",
+    "read_plan": "plan.file",
+    "simulate": "day.brewday",
 }
-
-__all__ = sorted(_HOMES)  # noqa: PLE0605 - a sorted list of str
 
 
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module 'energyplan' has no attribute {name!r}")
-    return getattr(import_module(_HOMES[name]), name)
+    found = globals()[name] = getattr(import_module(f"energyplan.{_HOMES[name]}"), name)
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

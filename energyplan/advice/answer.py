@@ -2,29 +2,35 @@
 
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from energyplan.advice.drawnday import DayRanges, day_ranges
 from energyplan.advice.people import PeopleDay, people_day
 from energyplan.advice.power import PowerAdvice, advise
+from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import TariffError
+from energyplan.base.kinds import CELSIUS, KWH, MINUTES, MOMENT, MONEY, PHASE, WRITTEN, Moment
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
+from energyplan.base.sentence import html_table
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding
 from energyplan.day.appliances import VESSEL, on_the_circuit
 from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.plan.file import read_plan_files
 from energyplan.plan.model import Plan
-from energyplan.tariffs.clock import zone_of
+from energyplan.tariffs.clock import local_to_utc, zone_of
 from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around, with_estimate
 from energyplan.tariffs.tariff import Estimate, Tariff
+from energyplan.tariffs.tarifffile import load_tariff
 
 if TYPE_CHECKING:
     from energyplan.advice.household import Household
     from energyplan.advice.learned import Learned
 
-__all__ = ["Answer", "DayPrice", "answer", "zone_name"]
+__all__ = ["Answer", "DayPrice", "answer", "next_quarter", "zone_name"]
 
 PRICED_AROUND = timedelta(hours=2)  # prices shown before and after the day
 
@@ -81,6 +87,23 @@ class Answer:
     house: "Household | None"
     learned: "Learned | None" = None
 
+    def __repr__(self) -> str:
+        cost = "" if self.price is None else f", {self.price.total.total}"
+        return f"Answer({self.day!r}, from {self.clock(0.0).isoformat(timespec='minutes')}{cost})"
+
+    def _repr_html_(self) -> str:
+        heads = ("Step", "", "From", "Takes", "Ends at", "Energy", *(("Cost",) if self.price else ()))
+        first = self.clock(0.0).date()
+        rows = [
+            (
+                WRITTEN(one.step), PHASE(one.phase), MOMENT(Moment(self.clock(one.start_s), first)),
+                MINUTES(one.duration_s / 60), CELSIUS(one.to_c), KWH(one.energy_j / JOULES_PER_KWH),
+                *((MONEY(self.price.of_phase(one)),) if self.price else ()),
+            )
+            for one in self.day.phases
+        ]  # fmt: skip
+        return html_table(WRITTEN(self.day.plan.title), heads, rows)
+
     @property
     def power(self) -> PowerAdvice:
         """What each step needs, and the power advised for it."""
@@ -121,27 +144,47 @@ def zone_name(plan: Plan, tariff: Tariff | None) -> str:
     return tariff.time_zone if tariff else plan.site.time_zone or "UTC"
 
 
-def answer(plan: Plan, tariff: Tariff | None, start: datetime, learned: "Learned | None" = None) -> Answer:
+def answer(
+    plan: Plan | str | Path,
+    tariff: Tariff | str | Path | None = None,
+    start: datetime | str | None = None,
+    learned: "Learned | None" = None,
+) -> Answer:
     """Answer a plan.
 
     Parameters
     ----------
-    plan : Plan
-        What the brewer entered.
-    tariff : Tariff or None
-        What the supplier charges; without it there is no cost.
-    start : datetime
-        Start of the day, with its offset from UTC.
+    plan : Plan, str or Path
+        What the brewer entered: a plan, a file, or the name of a packaged one ("demo").
+    tariff : Tariff, str, Path or None
+        What the supplier charges, given likewise; without it there is no cost. A plan that is read from a file has its
+        brewery's tariff, if that names one.
+    start : datetime or str, optional
+        Start of the day. Without an offset of its own it is read on the clock of the tariff, else of the plan's
+        place, else in UTC: never on that of the machine. Left out, it is the next full quarter of an hour.
     learned : Learned, optional
         What brewed days have taught: ranges, times of people and powers use it.
 
     Raises
     ------
+    PlanError, TariffError, FileError
+        If a file can't be read, or says something impossible.
     BrewDayError, TariffError
         If the plan can't be brewed, or the tariff has no price for a part of the day.
+    ClockError
+        If a clock change skips the start, or shows it twice.
+    TypeError
+        If something else is handed in.
+
+    Examples
+    --------
+    >>> found = answer("demo", "demo", "2026-12-05T08:30")
+    >>> found
+    Answer(BrewDay('Oat stout for the village hall', ...), from 2026-12-05T08:30+00:00, ... EUR)
     """
-    start = start.astimezone(UTC)
+    plan, tariff = _read(plan, tariff)
     zone = zone_name(plan, tariff)
+    start = next_quarter(datetime.now(UTC)) if start is None else local_to_utc(start, zone)
     day = _day(plan)
     return Answer(
         day=day,
@@ -152,6 +195,25 @@ def answer(plan: Plan, tariff: Tariff | None, start: datetime, learned: "Learned
         house=_house(day, tariff, start, zone),
         learned=learned,
     )
+
+
+def _read(plan: Plan | str | Path, tariff: Tariff | str | Path | None) -> tuple[Plan, Tariff | None]:
+    """Plan and tariff, read if names or paths were given."""
+    if isinstance(plan, str | Path):
+        files = read_plan_files(plan)
+        plan, tariff = files.plan, files.tariff if tariff is None else tariff
+    if not isinstance(plan, Plan):
+        raise TypeError(f'{plan!r} is no plan: give one that was read, a path, or a name such as "demo"')
+    if isinstance(tariff, str | Path):
+        tariff = load_tariff(tariff)
+    if tariff is not None and not isinstance(tariff, Tariff):
+        raise TypeError(f'{tariff!r} is no tariff: give one that was loaded, a path, or a name such as "demo"')
+    return plan, tariff
+
+
+def next_quarter(now: datetime) -> datetime:
+    """The next full quarter of an hour: the start of a day that nobody gave one."""
+    return now.replace(minute=now.minute // 15 * 15, second=0, microsecond=0) + timedelta(minutes=15)
 
 
 def _house(day: BrewDay, tariff: Tariff | None, start: datetime, zone: str) -> "Household | None":

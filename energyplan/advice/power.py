@@ -9,7 +9,9 @@ from energyplan.advice.odds import ENOUGH_FRAC, Need, day_odds
 from energyplan.advice.variants import capped_w, step_named, with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
+from energyplan.base.kinds import PHASE, WATTS, WORD, WRITTEN
 from energyplan.base.records import dataclass
+from energyplan.base.sentence import html_table
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.course import Course, run
 from energyplan.day.supply import elements_a
@@ -97,6 +99,17 @@ class PowerAdvice:
     pulses: bool
     days: int
     band_k: float = BAND_K
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (
+                WRITTEN(row.step),
+                PHASE(row.phase),
+                *(WATTS(each_w) for each_w in (row.set_w, row.needed_w, row.advised_w)),
+            )
+            for row in self.rows
+        ]
+        return html_table(WORD("Powers"), ("Step", "", "Set", "Needed", "Advised"), rows)
 
 
 def advise(

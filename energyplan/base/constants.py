@@ -1,4 +1,6 @@
-"""Physical constants, each with its unit and source."""
+"""The version, and physical constants, each with its unit and source."""
+
+VERSION = "0.2.0"
 
 STEFAN_BOLTZMANN_W_PER_M2_K4 = 5.670374419e-8
 """Stefan-Boltzmann constant [W/m2K4]; CODATA 2018 (exact by definition of the SI)."""

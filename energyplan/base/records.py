@@ -102,12 +102,27 @@ def _setter(name: str) -> Callable[[Any, Any], None]:
     return lambda self, value: object.__setattr__(self, name, value)
 
 
+_LONGEST = 80  # characters of a value within the line that shows a record
+
+
 def _repr_of(names: list[str]) -> Callable[[Any], str]:
     def shown(self: Any) -> str:
-        values = ", ".join(f"{name}={getattr(self, name)!r}" for name in names)
+        values = ", ".join(f"{name}={_in_short(getattr(self, name))}" for name in names)
         return f"{type(self).__qualname__}({values})"
 
     return shown
+
+
+def _in_short(value: Any) -> str:
+    """A value as Python writes it; in one line what would fill a screen."""
+    if hasattr(value, "shape") and hasattr(value, "dtype"):
+        return f"<array {value.shape}>"
+    if isinstance(value, tuple | list | dict | frozenset) and len(value) > 3:
+        return f"<{type(value).__name__} of {len(value)}>"
+    shown = repr(value)
+    if len(shown) <= _LONGEST and "\n" not in shown:
+        return shown
+    return f"{shown[:_LONGEST]}…'" if isinstance(value, str) else f"{type(value).__name__}(…)"
 
 
 def _values_of(names: list[str]) -> Callable[[Any], tuple[Any, ...]]:

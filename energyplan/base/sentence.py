@@ -8,14 +8,15 @@ Grain into 71 °C gives a mash of 67.6 °C.
 'Grain into 159.8 °F gives a mash of 153.7 °F.'
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from html import escape
 from string import Formatter
 
 from energyplan.base.kinds import PLAIN, Kind, Moment, Style, Value, write
 from energyplan.base.records import dataclass
 
-__all__ = ["SAYABLE", "Listed", "Sayable", "Sentence", "Span", "listed", "words"]
+__all__ = ["SAYABLE", "Listed", "Sayable", "Sentence", "Span", "html_table", "listed", "words"]
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -110,6 +111,18 @@ def words(said: Sayable, style: Style = PLAIN) -> str:
             return "; ".join(parts)
         return f" {said.last} ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
     return said.template.format(**{name: words(value, style) for name, value in said.values})
+
+
+def html_table(title: Sayable, heads: Sequence[str], rows: Iterable[Sequence[Sayable | None]]) -> str:
+    """A small table for a notebook; nothing that a person wrote is obeyed there.
+
+    >>> from energyplan.base.kinds import KWH, WRITTEN
+    >>> html_table(WRITTEN("A <b> day"), ("Step", "Energy"), [(WRITTEN("Boil"), KWH(2.61))])
+    '<table><caption>A &lt;b&gt; day</caption><tr><th>Step<th>Energy</tr><tr><td>Boil<td>2.61 kWh</tr></table>'
+    """
+    cells = ["".join(f"<td>{'' if one is None else escape(words(one))}" for one in row) for row in rows]
+    lines = ["".join(f"<th>{escape(head)}" for head in heads), *cells]
+    return f"<table><caption>{escape(words(title))}</caption>{''.join(f'<tr>{line}</tr>' for line in lines)}</table>"
 
 
 def _span(span: Span, style: Style) -> str:

@@ -6,8 +6,10 @@ from datetime import datetime, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.kinds import AMPERES, SHARE, WORD
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
+from energyplan.base.sentence import html_table
 from energyplan.circuits import protection, supplyfindings, wirefindings
 from energyplan.circuits.findings import Finding, Severity, worst_of
 from energyplan.circuits.study import Rating, Study, study
@@ -154,6 +156,17 @@ class CircuitCheck:
     ratings: tuple[Rating, ...]
     voltages: tuple[VoltageCase, ...]
     findings: tuple[Finding, ...]
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (
+                WORD(one.line),
+                AMPERES(one.peak_a),
+                None if one.breaker_margin_frac is None else SHARE(one.breaker_margin_frac),
+            )
+            for one in self.lines
+        ]
+        return html_table(WORD("The circuit"), ("Line", "Most", "Left of the breaker"), rows)
 
     @property
     def severity(self) -> Severity:

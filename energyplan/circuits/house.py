@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.records import dataclass
 from energyplan.circuits.loads import window_s
@@ -144,6 +145,8 @@ def house_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone:
     >>> [load.name for load in house.loads]
     ['Vessel', 'Second heater', 'Fermentation fridge']
     """
+    if start.tzinfo is None:
+        raise PlanError(f"start = {start.isoformat()} has no time zone; give an aware datetime, best in UTC")
     begin_s = min(float(profile.edges_s[0]) for profile in profiles)
     end_s = max(float(profile.edges_s[-1]) for profile in profiles)
     rules = plan.circuit.rules if plan.circuit else "iec"

@@ -50,9 +50,9 @@ app.add_typer(tariffs, name="tariff", rich_help_panel="The money")
 
 def _version(asked: bool) -> None:  # noqa: FBT001 - called by the option
     if asked:
-        from energyplan import __version__
+        from energyplan.base.constants import VERSION
 
-        typer.echo(f"energyplan {__version__}")
+        typer.echo(f"energyplan {VERSION}")
         raise typer.Exit
 
 

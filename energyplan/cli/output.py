@@ -3,7 +3,7 @@
 import contextlib
 import json
 import sys
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -147,10 +147,11 @@ class When:
 
     def resolve(self, plan: "Plan", zone: str) -> datetime:
         """The start in UTC; the next full quarter of an hour if nothing was asked for."""
+        from energyplan.advice.answer import next_quarter
         from energyplan.tariffs.clock import local_to_utc
 
         if not self.asked:
-            return _next_quarter(datetime.now(UTC))
+            return next_quarter(datetime.now(UTC))
         (name, text), *_ = self.asked.items()
         moment = local_to_utc(text, zone, what=COMES_AT[name])
         if name == "--start":
@@ -159,10 +160,6 @@ class When:
         from energyplan.day.brewday import simulate
 
         return start_for(simulate(plan), GOALS[name], moment)
-
-
-def _next_quarter(now: datetime) -> datetime:
-    return now.replace(minute=now.minute // 15 * 15, second=0, microsecond=0) + timedelta(minutes=15)
 
 
 def plan_of(name: str, month_kwh: float | None = None) -> "Plan":

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError
-from energyplan.base.kinds import GRAVITY, KEY, KILOGRAMS
+from energyplan.base.kinds import CELSIUS, GRAVITY, KEY, KILOGRAMS, KWH, MINUTES, PHASE, WRITTEN
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
-from energyplan.base.sentence import Sentence
+from energyplan.base.sentence import Sentence, html_table
 from energyplan.day.appliances import load_profiles
 from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c
 from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, has_extract_added, run, runner
@@ -131,6 +131,23 @@ class BrewDay:
     notes: tuple[DayNote, ...]
     slips: tuple[Slip, ...]
 
+    def __repr__(self) -> str:
+        title, minutes = self.plan.title, self.duration_s / 60
+        return f"BrewDay({title!r}, {self.energy_kwh:.2f} kWh, {minutes:.0f} min, {len(self.phases)} phases)"
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (
+                WRITTEN(one.step),
+                PHASE(one.phase),
+                MINUTES(one.duration_s / 60),
+                CELSIUS(one.to_c),
+                KWH(one.energy_j / JOULES_PER_KWH),
+            )
+            for one in self.phases
+        ]
+        return html_table(WRITTEN(self.plan.title), ("Step", "", "Takes", "Ends at", "Energy"), rows)
+
     def planned_course(self) -> Course:
         """The course of the plan with the day's extract and nothing else than planned."""
         as_planned = self.conditions is AS_PLANNED
@@ -185,7 +202,11 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
     ------
     BrewDayError
         If the plan can't be brewed; the message says where it fails and what would mend it.
+    TypeError
+        If what is handed in is no plan, but its name, say.
     """
+    if not isinstance(plan, Plan):
+        raise TypeError(f"{plan!r} is no plan: give what read_plan or parse_plan returned")
     if extract is None and conditions is AS_PLANNED:
         extract, course = _settled(plan)
     else:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
-from energyplan import __version__
+from energyplan.base.constants import VERSION
 from energyplan.base.kinds import PLAIN, Style, Value, figure, raw, unit_of
 from energyplan.base.money import ESTIMATE_MARK, Money, currency_decimals, shown_parts
 from energyplan.base.sentence import Listed, Sentence, Span, words
@@ -191,7 +191,7 @@ def document(told: Told) -> dict[str, Any]:
     >>> found["schema"], found["energy_kwh"]
     (2, 7.6661)
     """
-    return {"energyplan": __version__, "schema": SCHEMA, **part_document(told)}
+    return {"energyplan": VERSION, "schema": SCHEMA, **part_document(told)}
 
 
 def part_document(told: Told) -> dict[str, Any]:

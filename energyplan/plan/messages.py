@@ -45,15 +45,16 @@ def _message(item: Mapping[str, Any], model: type[BaseModel]) -> object:
         case "value_error":
             error = item["ctx"]["error"]
             return error.said if isinstance(error, EnergyPlanError) else str(error)
-        case "string_unicode":
-            return "has half a character, which is no text"
-        case "model_type" | "dict_type" | "model_attributes_type":
-            return "expected a table of keys"
-        case "tuple_type" | "list_type":
-            return "expected a list"
-        case _:
-            message = str(item["msg"])
+        case kind:
+            message = _WORDED.get(kind) or str(item["msg"])
             return message[:1].lower() + message[1:]
+
+
+_WORDED = {
+    "string_unicode": "has half a character, which is no text",
+    **dict.fromkeys(("model_type", "dict_type", "model_attributes_type"), "expected a table of keys"),
+    **dict.fromkeys(("tuple_type", "list_type"), "expected a list"),
+}
 
 
 def _nearest(item: Mapping[str, Any], model: type[BaseModel]) -> str:

@@ -90,6 +90,9 @@ class Plan(Table):
             *rules.task_problems(self.tasks, self.steps),
         )
 
+    def __repr__(self) -> str:
+        return f"Plan({self.title!r}, {self.batch.water_l:.1f} L, {len(self.steps)} steps)"
+
     @property
     def grain_c(self) -> float:
         """Temperature of the grain: as entered, else that of the air [°C]."""

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import ClockError, TariffError
+from energyplan.base.kinds import MOMENT, MONEY, WORD, Moment
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
-from energyplan.tariffs.clock import DAY_S, from_utc_s, number_to_day, offset_pieces, utc_s
+from energyplan.base.sentence import html_table
+from energyplan.tariffs.clock import DAY_S, from_utc_s, number_to_day, offset_pieces, to_local, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine
@@ -81,6 +83,15 @@ class StartSearch:
     plateau: tuple[tuple[datetime, datetime], ...]
     best_per_day: tuple[StartOption, ...]
     guessed_from_s: int | None = None
+
+    def _repr_html_(self) -> str:
+        named = {"Best": self.best, "Now": self.now, "Dearest": self.worst}
+        rows = [
+            (WORD(name), MOMENT(Moment(to_local(one.start, self.zone), date.min)), MONEY(one.cost))
+            for name, one in named.items()
+            if one is not None
+        ]
+        return html_table(WORD("Starts"), ("", "Start", "Cost"), rows)
 
     def is_estimate(self, start_s: int) -> bool:
         """Whether a start rests on guessed prices."""
@@ -178,7 +189,7 @@ class StartConditions:
 def _start_range(first: datetime, last: datetime) -> tuple[int, int]:
     """First start [s of UTC] and number of starts between two moments."""
     first_s = _next_minute_s(first)
-    count = (math.floor(last.timestamp() / 60) * 60 - first_s) // 60 + 1
+    count = (math.floor(_zoned(last).timestamp() / 60) * 60 - first_s) // 60 + 1
     if count < 1:
         raise ValueError(f"starts from {first} to {last}: the last lies before the first")
     if count > _MOST_STARTS:
@@ -187,9 +198,13 @@ def _start_range(first: datetime, last: datetime) -> tuple[int, int]:
 
 
 def _next_minute_s(moment: datetime) -> int:
+    return math.ceil(_zoned(moment).timestamp() / 60) * 60
+
+
+def _zoned(moment: datetime) -> datetime:
     if moment.tzinfo is None:
         raise ClockError(f"{moment.isoformat()} has no zone; expected a moment in UTC, as local_to_utc gives")
-    return math.ceil(moment.timestamp() / 60) * 60
+    return moment
 
 
 def _priced(load: MeteredLoad, line: PriceLine, *, first_s: int, count: int) -> BoolArray:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import altair as alt
     import pandas as pd
 
-__all__ = ["current_chart", "day_chart", "label_heights_a", "presence_chart"]
+__all__ = ["current_chart", "day_chart", "drawn", "label_heights_a", "presence_chart"]
 
 Axis = Callable[[str], "alt.X"]
 
@@ -91,6 +91,17 @@ def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description:
     said = description or (words(told.headline, style) if told.headline else "")
     apart = {"scale": {"y": "independent", "color": "independent"}}
     return finished(layers, data, look, height=HEIGHT, description=said, resolve=apart)
+
+
+def drawn(document: Document, *, width_px: int = 800) -> "alt.LayerChart":
+    """A chart of layers as an object that a notebook draws."""
+    import altair as alt
+
+    # What answers to the pointer stands at the top of such an object and names its layer; else every layer gets it.
+    layers = [{**layer, "name": f"layer {place}"} for place, layer in enumerate(document["layer"])]
+    params = [{**one, "views": [layer["name"]]} for layer in layers for one in layer.pop("params", ())]
+    given = {**document, "layer": layers, "params": params, "width": width_px}
+    return alt.LayerChart.from_dict(given, validate=False)
 
 
 def _fits(frames: _Frames, length: str, span: str) -> Any:
