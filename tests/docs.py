@@ -1,8 +1,10 @@
 """Writes the generated parts of the help pages: ``python -m tests.docs``. A test holds them to the models."""
 
+import inspect
 import re
 import tomllib
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 from typing import Any, get_args
 
@@ -129,12 +131,78 @@ def _default(key: str, field: FieldInfo) -> str:
     return f"{given:g} {unit}".strip() if isinstance(given, float | int) else str(given)
 
 
+def api_page() -> str:
+    """The public names: how each is called, and its docstring; of a class also what it knows."""
+    import energyplan
+
+    return "\n\n".join(_of_name(name, getattr(energyplan, name)) for name in energyplan.__all__)
+
+
+def _of_name(name: str, found: Any) -> str:
+    if not inspect.isclass(found):
+        call = _signature(found)
+        return f"### {name}\n\n```text\n{name}{call}\n```\n\n{_prose(inspect.getdoc(found) or '')}"
+    lines = [f"### {name}", "", _prose(inspect.getdoc(found) or "")]
+    known = [
+        f"- `{key}`: {_first(inspect.getdoc(value) or '')}"
+        for key, value in vars(found).items()
+        if not key.startswith("_") and (isinstance(value, property) or inspect.isfunction(value))
+    ]
+    fields = list(getattr(found, "__dataclass_fields__", None) or getattr(found, "model_fields", ()))
+    if fields:
+        lines += ["", f"Fields: {', '.join(f'`{key}`' for key in fields)}."]
+    return "\n".join([*lines, *(["", *known] if known else [])])
+
+
+def _signature(function: Any) -> str:
+    parts = []
+    for one in inspect.signature(function).parameters.values():
+        if one.kind is one.KEYWORD_ONLY and "*" not in parts:
+            parts.append("*")
+        blank = one.default is one.empty
+        parts.append(one.name if blank else f"{one.name}={_default_words(one.default)}")
+    return f"({', '.join(parts)})"
+
+
+def _default_words(value: Any) -> str:
+    return repr(value) if isinstance(value, str | int | float | bool | type(None)) else "…"
+
+
+def _first(doc: str) -> str:
+    return " ".join(doc.partition("\n\n")[0].split())
+
+
+_HEADING = re.compile(r"^([A-Z][A-Za-z ]+)\n-{3,}$", re.MULTILINE)
+
+
+def _prose(doc: str) -> str:
+    """A numpydoc docstring as Markdown: headings in bold, parameters as a list, examples as code."""
+    text = _HEADING.sub(r"**\1**\n", doc)
+    lines, code = [], False
+    for line, after in pairwise([*text.splitlines(), ""]):
+        is_code = line.startswith(">>>") or (code and bool(line.strip()))
+        if is_code != code:
+            lines.append("```text" if is_code else "```")
+        code = is_code
+        is_named = not code and line[:1].isalpha() and after.startswith("    ")
+        lines.append(re.sub(r"^(.+?)(?: : (.+))?$", _entry, line) if is_named else line)
+    return "\n".join([*lines, *(["```"] if code else [])]).rstrip()
+
+
+def _entry(match: re.Match[str]) -> str:
+    return f"- `{match[1]}`: {match[2] or ''}".rstrip()
+
+
 def rewritten(text: str) -> str:
-    """A page with its generated part made anew."""
-    pattern = re.compile(r"(<!-- keys:begin -->\n).*?(<!-- keys:end -->)", re.DOTALL)
-    return pattern.sub(lambda match: f"{match[1]}{keys_page()}\n{match[2]}", text)
+    """A page with its generated parts made anew."""
+    for name, made in (("keys", keys_page), ("api", api_page)):
+        pattern = re.compile(rf"(<!-- {name}:begin -->\n).*?(<!-- {name}:end -->)", re.DOTALL)
+        if pattern.search(text):
+            whole = f"{made()}\n"
+            text = pattern.sub(lambda match, whole=whole: f"{match[1]}{whole}{match[2]}", text)
+    return text
 
 
 if __name__ == "__main__":
-    page = FOLDER / "plan.md"
-    page.write_text(rewritten(page.read_text(encoding="utf-8")), encoding="utf-8")
+    for page in (FOLDER / "plan.md", FOLDER / "library.md"):
+        page.write_text(rewritten(page.read_text(encoding="utf-8")), encoding="utf-8")

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+import energyplan
 from energyplan.cli import app
 from energyplan.learning.logfile import parse_log
 from energyplan.plan.file import parse_plan
@@ -38,10 +39,19 @@ def test_every_key_has_a_meaning(docs):
         )
 
 
-def test_the_keys_are_todays(docs):
+@pytest.mark.parametrize("page", ["plan", "library"])
+def test_the_generated_parts_are_todays(docs, page):
     """``python -m tests.docs`` would change nothing."""
-    text = (docs.FOLDER / "plan.md").read_text(encoding="utf-8")
+    text = (docs.FOLDER / f"{page}.md").read_text(encoding="utf-8")
     assert docs.rewritten(text) == text
+
+
+def test_every_public_name_is_in_the_reference(docs):
+    """How it is called, and what it says of itself."""
+    text = (docs.FOLDER / "library.md").read_text(encoding="utf-8")
+    for name in energyplan.__all__:
+        assert f"\n### {name}\n" in text
+        assert getattr(energyplan, name).__doc__.split("\n")[0] in text
 
 
 @pytest.mark.parametrize(("page", "block"), [one for one in _blocks("toml") if one[0] != "tariff"])

@@ -4,7 +4,7 @@ import ast
 import os
 import subprocess
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
@@ -82,7 +82,7 @@ def test_a_search_of_starts_shows_its_best(day):
     """The best and the dearest, by the local clock, with their cost."""
     tariff = ep.load_tariff("demo")
     first, last = datetime(2026, 12, 5, 6, tzinfo=UTC), datetime(2026, 12, 5, 12, tzinfo=UTC)
-    line = ep.price_line(tariff, datetime(2026, 12, 5, tzinfo=UTC), datetime(2026, 12, 6, tzinfo=UTC))
+    line = ep.price_line(tariff, date(2026, 12, 5), date(2026, 12, 6))
     search = ep.find_starts(day.profiles, line, first=first, last=last)
     shown = search._repr_html_()
     assert str(search.best.cost) in shown

@@ -1,9 +1,11 @@
 """The commands: parse, call one function, print."""
 
+import codecs
 import gc
 import io
 import os
 import sys
+import unicodedata
 from collections.abc import Callable
 from typing import Annotated
 
@@ -66,6 +68,20 @@ def _before(
     """Plan what a brew day on an electric vessel takes: kWh, money, amps, and the power for each step."""
 
 
+_PLAIN = {"°": " ", "Ω": "ohm", "−": "-", "–": "-", "·": ".", "×": "x", "±": "+/-", "→": "->", "€": "EUR", "µ": "u"}
+
+
+def _plain(error: UnicodeError) -> tuple[str, int]:
+    """Characters for a terminal or a pipe that does not have the real ones: letters without accents, else "?"."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    told = []
+    for one in error.object[error.start : error.end]:
+        bare = unicodedata.normalize("NFKD", one)[:1]
+        told.append(_PLAIN.get(one) or (bare if bare.isascii() else "?"))
+    return "".join(told), error.end
+
+
 def main() -> None:
     """Run a command; a mistake in the input ends in one message on stderr and exit 2."""
     # The matrices are small: threads of numpy's algebra would wait for each other longer than they compute.
@@ -76,7 +92,8 @@ def main() -> None:
     gc.disable()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")  # a pipe that knows no arrows and degrees gets question marks
+            codecs.register_error("energyplan.plain", _plain)
+            stream.reconfigure(errors="energyplan.plain")
     try:
         app()
     except EnergyPlanError as error:

@@ -73,7 +73,7 @@ def savings(
     from energyplan.plan.file import read_plan
     from energyplan.telling.measures import savings_told
 
-    read, charged = read_plan(plan), tariff_of(tariff, plan)
+    read, charged = read_plan(plan), tariff_of(tariff, plan, When(start).day)
     moment = When(start).resolve(read, zone_name(read, charged))
     pricing = priced(read, charged, moment, any_start=True)
     choice = MeasureChoice(for_nothing=frozenset(free or ()))
@@ -111,7 +111,7 @@ def spread(
     from energyplan.telling.uncertainty import uncertainty_told
 
     read = read_plan(plan)
-    charged = tariff_of(tariff, plan)
+    charged = tariff_of(tariff, plan, When(start).day)
     zone = zone_name(read, charged)
     pricing = priced(read, charged, When(start).resolve(read, zone))
     with _progress(draws) as progress:
@@ -168,7 +168,7 @@ def compare(
     if len(plans) < 2:
         raise PlanError("one plan alone can't be compared: name a second one, or a measured day with --log")
     read = [read_plan(plan) for plan in plans]
-    charged = tariff_of(tariff, plans[0])
+    charged = tariff_of(tariff, plans[0], When(start).day)
     zone = zone_name(read[0], charged)
     moment = When(start).resolve(read[0], zone)
     pricing = priced(read[0], charged, moment)

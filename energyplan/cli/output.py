@@ -258,8 +258,10 @@ def show(found: "RenderableType | dict[str, Any] | list[Any] | None") -> None:
         return
     from rich.console import Console
 
+    from energyplan.faces.terminal import trimmed
+
     console = Console(highlight=False)
-    console.print(found, width=max(console.width, NARROWEST))
+    console.print(trimmed(console, found, max(console.width, NARROWEST)), end="")
 
 
 def tell(told: "Told", units: UnitsName, *, everything: bool = False, as_json: bool = False) -> None:

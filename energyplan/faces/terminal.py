@@ -6,7 +6,7 @@ from dataclasses import replace
 from rich.cells import cell_len, set_cell_size
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
-from rich.segment import Segment
+from rich.segment import Segment, Segments
 from rich.style import Style as Look
 from rich.text import Text
 
@@ -18,7 +18,7 @@ from energyplan.faces.frames import currency_of, heading, shown_rows
 from energyplan.faces.strip import Strip
 from energyplan.telling.told import Column, Found, Table, Told
 
-__all__ = ["LINES", "finding_lines", "grid", "said", "screen", "terminal", "title_line"]
+__all__ = ["LINES", "finding_lines", "grid", "said", "screen", "terminal", "title_line", "trimmed"]
 
 NARROWEST = 8  # of a column of texts
 
@@ -106,7 +106,7 @@ class _Grid:
         rows = (self.names, *self.lines, *([self.total] if self.total else []))
         widths = [max(cell_len(row[place]) for row in rows) for place in range(len(self.names))]
         texts = [place for place, column in enumerate(self.columns) if column.kind.is_text]
-        while texts and sum(widths) + len(widths) > most and max(widths[place] for place in texts) > NARROWEST:
+        while texts and sum(widths) + len(widths) - 1 > most and max(widths[place] for place in texts) > NARROWEST:
             widths[max(texts, key=lambda place: widths[place])] -= 1
         return widths
 
@@ -129,6 +129,21 @@ class _Grid:
         if self.cut:
             return [f"{set_cell_size(text, width - 1).rstrip()}…"]
         return [line.plain.rstrip() for line in Text(text).wrap(Console(width=width), width)]
+
+
+def trimmed(console: Console, shown: RenderableType, width: int) -> Segments:
+    """What a console would print in a width, without the blanks at the end of its lines."""
+    lines = console.render_lines(shown, console.options.update(width=width), pad=False)
+    return Segments(list(_segments([_without_blanks(line) for line in lines])))
+
+
+def _without_blanks(line: list[Segment]) -> list[Segment]:
+    kept = list(line)
+    while kept and not kept[-1].control:
+        last = kept.pop()
+        if text := last.text.rstrip():
+            return [*kept, last._replace(text=text)]
+    return kept
 
 
 LINES = 40

@@ -1,5 +1,11 @@
 """How commands are listed and read."""
 
+import os
+import pty
+import re
+import subprocess
+import sys
+
 import pytest
 from typer.testing import CliRunner
 
@@ -37,3 +43,62 @@ def test_an_option_is_given_once(words):
 def test_completion_can_be_had():
     """The shell's own completion."""
     assert "--install-completion" in CliRunner().invoke(app, ["--help"]).output
+
+
+COMMANDS = [
+    "report demo --tariff demo --all", "power demo --all", "power demo --best-for time", "savings demo --tariff demo",
+    "circuit demo --all", "circuit demo pale-ale --offset auto", "tariff check three_band", "batches demo",
+    "starts demo --tariff demo --from 2026-12-05 --to 2026-12-06", "tariff compare demo two_rate three_band",
+    "compare demo lakeside", "spread demo --tariff demo --draws 20", "calibrate cool-down --plan demo",
+    "unattended demo --start 2026-12-05T08:30",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("line", COMMANDS)
+def test_no_line_is_longer_than_the_screen_or_ends_in_blanks(run, line):
+    """80 columns, nothing after the last letter."""
+    code, out, _ = run(*line.split())
+    assert code == 0
+    assert not [line for line in out.splitlines() if len(line) > 80 or line != line.rstrip()]
+
+
+def test_every_power_has_its_own_line(run):
+    """The names of the demo's steps stand whole beside their numbers."""
+    assert "Saccharification hold" in run("power", "demo")[1]
+
+
+def on_a_terminal(*words: str, **around: str) -> str:
+    """What a command writes to a terminal that knows colours."""
+    ours, theirs = pty.openpty()
+    here = {name: value for name, value in os.environ.items() if name not in ("NO_COLOR", "FORCE_COLOR", "COLORTERM")}
+    call = [sys.executable, "-m", "energyplan", *words]
+    env = {**here, "TERM": "xterm-256color", "COLUMNS": "80", **around}
+    done = subprocess.run(call, stdout=theirs, stderr=theirs, stdin=subprocess.DEVNULL, env=env, check=True)  # noqa: S603
+    assert done.returncode == 0
+    os.close(theirs)
+    written = b""
+    try:
+        while piece := os.read(ours, 65536):
+            written += piece
+    except OSError:  # the other end is closed and all is read
+        pass
+    os.close(ours)
+    return written.decode("utf-8")
+
+
+def test_colours_are_left_out_where_nobody_wants_them():
+    """NO_COLOR: weights at most; without it the phases have their colours."""
+    colour = re.compile(r"\x1b\[[0-9;]*(?:3[0-8]|4[0-8]|9[0-7])[0-9;]*m")
+    words = ("report", "demo", "--start", "2026-12-05T08:30")
+    assert colour.search(on_a_terminal(*words))
+    assert not colour.search(on_a_terminal(*words, NO_COLOR="1"))
+
+
+def test_a_terminal_of_plain_letters_gets_plain_letters():
+    """No question marks where degrees, ohms and marks would stand."""
+    shown = on_a_terminal(
+        "report", "demo", "--all", "--start", "2026-12-05T08:30", PYTHONIOENCODING="ascii", NO_COLOR="1"
+    )
+    assert shown.isascii()
+    assert "?" not in shown
+    assert "/ ramp  = hold  o boil  . pause" in shown
