@@ -132,7 +132,10 @@ def mends(found: Answer) -> tuple[Mend, ...]:
     A remedy that answers what is not known is none of them: a plan does not mend what nobody looked at.
     """
     tried: dict[Plan, Mend] = {}
-    for remedy in (way for one in found.findings if one.severity in ("over", "note") for way in one.remedies):
+    remedies = [way for one in found.findings if one.severity in ("over", "note") for way in one.remedies]
+    if found.is_over and found.day.plan.second_heater and not found.day.plan.second_heater.own_circuit:
+        remedies.append(Remedy(code="second heater elsewhere"))
+    for remedy in remedies:
         plan = _enough(found) if remedy.code == "bigger circuit" else carried_out(remedy, found.day.plan)
         if plan is not None and plan != found.day.plan and plan not in tried:
             after = answer(plan, found.price.tariff if found.price else None, found.start, found.learned)

@@ -67,6 +67,11 @@ def label_of(place: Place) -> str:
     return f"{words}{named}{': ' if label else ''}{label}"
 
 
+def _quoted(place: Place) -> str:
+    """The label of a field inside a sentence."""
+    return f"“{label_of(place)}”"
+
+
 @lru_cache(maxsize=1)
 def _labels() -> dict[str, str]:
     entries = (entry for section in SECTIONS for entry in (*section.entries, *section.further))
@@ -104,7 +109,7 @@ def units() -> Display:
 
 def style() -> Style:
     """How the page writes what is told: its units, and the form's labels for keys of a file."""
-    return Style(units().system, key=label_of)
+    return Style(units().system, key=_quoted)
 
 
 def said(*told: Sayable | None) -> None:

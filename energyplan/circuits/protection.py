@@ -56,7 +56,8 @@ def breaker(study: Study) -> Iterator[Finding]:
     begin_s, length_s = study.at_peak_s
     above_s = study.above_s(rating_a * (1 + NAMEPLATE_SLACK_FRAC))
     severity = _breaker_severity(study, rating_a, (zone, high_zone), max(counted_a, load.entered_a), above_s[1])
-    if severity != "ok" and above_s[1] > 0:
+    is_above = severity != "ok" and above_s[1] > 0
+    if is_above:
         begin_s, length_s = above_s
     yield finding(
         "breaker",
@@ -67,6 +68,7 @@ def breaker(study: Study) -> Iterator[Finding]:
         limit_a=rating_a,
         from_s=begin_s,
         for_min=length_s / 60,
+        is_above=is_above,
         high_a=load.high_a,
         high_v=study.band.high_v,
         high_zone=high_zone,

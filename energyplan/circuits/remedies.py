@@ -179,6 +179,10 @@ def carried_out(remedy: Remedy, plan: Plan) -> Plan | None:
     circuit = plan.circuit
     if circuit is None:
         return None
+    if remedy.code == "second heater elsewhere" and plan.second_heater is not None:
+        return plan.model_copy(
+            update={"second_heater": plan.second_heater.model_copy(update={"own_circuit": True, "line": None})}
+        )
     if remedy.code == "others off":
         moved = tuple(load for load in plan.other_loads if load.name in remedy.facts["names"])
         here = tuple(load for load in plan.other_loads if load not in moved)

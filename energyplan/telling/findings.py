@@ -266,6 +266,7 @@ _DONE: Mapping[str, Callable[[Any], Sentence]] = {
     "residual": lambda f: Sentence("Protected by a {device} device", device=WORD(str(f.residual))),
     "thicker earth": lambda f: Sentence("A protective conductor of {least}", least=cable_words(awg_mm2(f.least_awg))),
     "others off": lambda f: Sentence("{names} on another breaker", names=names(f.names)),
+    "second heater elsewhere": _plain("The second heater on another breaker"),
     "breaker or outlet": lambda f: Sentence("A {breaker} breaker", breaker=rated(f.breaker_after_a)),
     "smaller breaker": lambda f: Sentence("A {breaker} breaker", breaker=rated(f.breaker_after_a)),
     "bigger circuit": lambda f: Sentence(

@@ -69,8 +69,9 @@ def _breaker(f: Facts) -> Sentence:
     verdict = zone if f.case == "carried" or lasts >= 60 else f"{zone}, so perhaps in that time"
     warm = " It is tested cold; among warm neighbours it trips sooner." if f.severity != "ok" else ""
     return Sentence(
-        "At most {load} flow through the {limit} {device}, from {at} for {lasts}: {verdict}; {high}, "
+        "At most {load} flow through the {limit} {device}, {above}from {at} for {lasts}: {verdict}; {high}, "
         "{high_zone}.{warm}",
+        above=WORD("more than its rating " if f.is_above else ""),
         load=AMPERES(f.load_a),
         limit=rated(f.limit_a),
         device=WORD(f.device),

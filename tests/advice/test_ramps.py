@@ -10,7 +10,7 @@ from energyplan.advice.variants import settings_w, with_ramp_caps
 from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate
-from energyplan.plan.model import Circuit, Extension, OtherLoad, Plan, Step
+from energyplan.plan.model import Batch, Circuit, Extension, OtherLoad, Plan, SecondHeater, Step
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 
@@ -237,3 +237,17 @@ def test_what_is_only_asked_for_is_carried_out_and_what_does_not_help_is_left_ou
 def test_what_nobody_looked_at_is_not_mended_by_a_plan(builders) -> None:  # type: ignore[no-untyped-def]
     """Unknown loop, place and sharing: the remedies ask for an entry, and none of them is made up."""
     assert mended(builders, earth_loop_ohm=None, place=None, dedicated=None) == {}
+
+
+def test_the_second_heater_moves_to_another_breaker(builders) -> None:  # type: ignore[no-untyped-def]
+    """2500 W and 2500 W of second heater are 21.7 A on 16 A: apart, 10.9 A."""
+    plan = builders.water_plan(
+        Step(name="Strike", target_c=70.0), Step(name="Sparge", target_c=75.0), vessel=builders.vessel(2500.0),
+        circuit=Circuit(**SOUND), second_heater=SecondHeater(power_w=2500.0, ready_at_step="Sparge"),
+        batch=Batch(water_l=25.0, water_temperature_c=12.0, sparge_water_l=8.0),
+    )  # fmt: skip
+    found = {one.remedy.code: one for one in mends(answer(plan, None, START))}
+    apart = found["second heater elsewhere"]
+    assert graves(apart) == []
+    assert apart.plan.second_heater is not None
+    assert apart.plan.second_heater.own_circuit

@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 
 from energyplan.advice.answer import Answer, answer
@@ -267,3 +268,17 @@ def test_a_tile_names_what_is_over() -> None:
     tile = next(one for one in day_tiles(answer(small, None, START), None) if one.key == "current")
     assert tile.severity == "over"
     assert str(tile.note).startswith("breaker")
+
+
+def test_a_peak_and_the_time_above_a_rating_are_not_mixed_up(profile: Builder) -> None:
+    """12 A for an hour and then 18 A for ten minutes on 10 A: 18 A at most, and above the rating for 70 min."""
+    vessel = replace(
+        profile("Vessel", [(0, 60, 1.0), (60, 70, 1.0)], power_w=2760, voltage_v=230),
+        heater_w_per_v2=np.array([2760.0, 4140.0]) / 230**2,
+        mean_w=np.array([2760.0, 4140.0]),
+    )
+    found = find(
+        check([vessel], Circuit(voltage_v=230.0, breaker_a=10.0, breaker_curve="B"), (), START, UTC), "breaker"
+    )
+    assert found.severity == "over"
+    assert "At most 18 A flow through the 10 A breaker, more than its rating from 08:30 for 70 min" in found.message

@@ -450,3 +450,87 @@ def test_letters_that_can_not_be_taken_out_end_in_an_error_that_says_so(monkeypa
     monkeypatch.setattr(sheet, "_template", lambda: template)
     with pytest.raises(FileError, match="no font of this machine"):
         sheet._set("{}", None)
+
+
+RING = """[circuit]
+voltage = "230 V"
+breaker = "32 A"
+breaker_curve = "B"
+outlet = "13 A"
+plug_fuse = "13 A"
+cable = "2.5 mm2"
+cable_length = "40 m"
+installation = "C"
+ring = true
+residual_current_device = "30 mA, type A"
+place = "damp"
+
+"""
+NANO = """[circuit]
+voltage_between_lines = "400 V"
+line = "all"
+breaker = "16 A"
+breaker_curve = "C"
+outlet = "16 A"
+cable = "2.5 mm2"
+cable_length = "20 m"
+installation = "C"
+place = "garage"
+
+"""
+TWO_LEGS = """[circuit]
+rules = "nec"
+voltage = "240 V"
+breaker = "30 A"
+outlet = "30 A"
+cable = "10 AWG"
+cable_length = "40 ft"
+installation = "60"
+
+[circuit.extension]
+cable = "10 AWG"
+length = "25 ft"
+rating = "30 A"
+
+"""
+
+
+def on_circuit(demo_name: str, circuit: str, *changes: tuple[str, str]) -> str:
+    """A packaged plan on another circuit, or on none."""
+    text = demo_plans()[demo_name]
+    begin = text.index("[circuit]")
+    end = min(text.index(table, begin) for table in ("[[other_load]]", "[[step]]") if table in text[begin:])
+    text = text[:begin] + circuit + text[end:]
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    return text
+
+
+DAYS = {
+    "demo": lambda: demo_plans()["demo"],
+    "lakeside": lambda: demo_plans()["lakeside"],
+    "ring with a plug fuse": lambda: on_circuit("demo", RING),
+    "three phases": lambda: on_circuit(
+        "demo", NANO,
+        ('power = "1800 W"\nvoltage = "230 V"', 'power = "3000 W"\nvoltage = "230 V"\nline = "L1"'),
+        ('power = "1000 W"\nvoltage = "230 V"', 'power = "3000 W"\nvoltage = "230 V"\nline = "L2"'),
+    ),
+    "240 V with a lead": lambda: on_circuit("lakeside", TWO_LEGS),
+    "no circuit": lambda: on_circuit("demo", ""),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DAYS)
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_the_electrician_s_page_is_one_side_and_no_finding_is_lost(name: str, paper: sheet.Paper) -> None:
+    """Signature and boxes on the first side with all that is not in order; every finding on one of the two."""
+    found = answered(DAYS[name](), tariff=None)
+    front, back = (squeezed(page.extract_text()) for page in pypdf.PdfReader(
+        BytesIO(sheet_pdf(found, show=METRIC, paper=paper))).pages[:2])  # fmt: skip
+    assert squeezed("Looked at by") in front
+    assert squeezed("after mending") in front
+    assert squeezed("Open questions") in back
+    for finding in tell_findings(found):
+        side = back if finding.severity == "ok" else front
+        assert squeezed(str(finding.said)) in side, finding.code
