@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from energyplan.advice.drawnday import DayRanges, day_ranges
 from energyplan.advice.people import PeopleDay, people_day
-from energyplan.advice.power import PowerAdvice, advise
+from energyplan.advice.power import PowerAdvice, PowerRow, advise
+from energyplan.advice.variants import with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import TariffError
 from energyplan.base.kinds import CELSIUS, KWH, MINUTES, MOMENT, MONEY, PHASE, WRITTEN, Moment
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from energyplan.advice.household import Household
     from energyplan.advice.learned import Learned
 
-__all__ = ["Answer", "DayPrice", "answer", "next_quarter", "zone_name"]
+__all__ = ["Answer", "DayPrice", "advised_plan", "answer", "next_quarter", "zone_name"]
 
 PRICED_AROUND = timedelta(hours=2)  # prices shown before and after the day
 
@@ -214,6 +215,28 @@ def _read(plan: Plan | str | Path, tariff: Tariff | str | Path | None) -> tuple[
 def next_quarter(now: datetime) -> datetime:
     """The next full quarter of an hour: the start of a day that nobody gave one."""
     return now.replace(minute=now.minute // 15 * 15, second=0, microsecond=0) + timedelta(minutes=15)
+
+
+def advised_plan(found: Answer) -> Plan:
+    """The plan with every advised power that keeps: one that does its job, and passes no rating that is kept now.
+
+    A power that would have to go up and takes the circuit over with it stays as it is set.
+    """
+    plan = found.day.plan
+
+    def with_those(rows: "list[PowerRow]") -> Plan:
+        return with_hold_caps(plan, {row.step: row.advised_w for row in rows})
+
+    enough = [row for row in found.power.rows if row.enough]
+    every = with_those(enough)
+    if found.is_over or every == plan or not _is_over(every, found):
+        return every
+    return with_those([row for row in enough if row.advised_w <= row.set_w])
+
+
+def _is_over(plan: Plan, like: Answer) -> bool:
+    tariff = like.price.tariff if like.price else None
+    return answer(plan, tariff, like.start).is_over
 
 
 def _house(day: BrewDay, tariff: Tariff | None, start: datetime, zone: str) -> "Household | None":

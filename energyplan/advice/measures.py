@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import field
+from typing import Literal
 
 from energyplan.advice.boil import Evaporation, boil_power
 from energyplan.advice.heat_recovery import with_warm_cleaning
@@ -12,7 +13,7 @@ from energyplan.day.brewday import simulate
 from energyplan.day.tasks import mash_steps
 from energyplan.plan.model import Plan, Step
 
-__all__ = ["BOIL_POWER", "MEASURES", "Measure", "MeasureChoice", "with_boil_power_of"]
+__all__ = ["BOIL_POWER", "MEASURES", "Group", "Measure", "MeasureChoice", "with_boil_power_of"]
 
 BOIL_POWER = "boil_power"  # the measure that depends on all others
 
@@ -73,19 +74,22 @@ class MeasureChoice:
 
 
 Change = Callable[[Plan, MeasureChoice], Plan | WhyNot]
+Group = Literal["set", "do", "buy"]  # at the vessel, with the hands, with money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
     """One thing that can be changed.
 
-    ``key`` names it to a program, ``change`` makes the other plan, or says why there is nothing to change.
+    ``key`` names it to a program, ``change`` makes the other plan, or says why there is nothing to change; ``group``
+    says what it takes: a setting, something to do, something to buy.
     ``combines`` is False where the brew is another one afterwards, so that kWh are only comparable per litre; ``gift``
     is True where something else pays for the heat: it counts only for those who have it anyway.
     """
 
     key: str
     change: Change
+    group: Group = "do"
     combines: bool = True
     gift: bool = False
 
@@ -224,16 +228,16 @@ def _batch(plan: Plan, choice: MeasureChoice) -> Plan | WhyNot:
 
 #: All measures on a plan, in the order in which a combination applies them.
 MEASURES: tuple[Measure, ...] = (
-    Measure(key="jacket", change=_jacket),
+    Measure(key="jacket", change=_jacket, group="buy"),
     Measure(key="lid_ramps", change=_lid_in_ramps),
     Measure(key="lid_holds", change=_lid_in_holds),
     Measure(key="lid_boil", change=_lid_in_boil),
-    Measure(key="boil_length", change=_boil_length),
-    Measure(key="hold_length", change=_hold_length),
+    Measure(key="boil_length", change=_boil_length, group="set"),
+    Measure(key="hold_length", change=_hold_length, group="set"),
     Measure(key="warm_place", change=_warm_place, gift=True),
     Measure(key="warm_water", change=_warm_water, gift=True),
-    Measure(key="cleaning", change=_cleaning),
+    Measure(key="cleaning", change=_cleaning, group="set"),
     Measure(key="kept_water", change=_kept_water),
-    Measure(key=BOIL_POWER, change=_boil_power),
+    Measure(key=BOIL_POWER, change=_boil_power, group="set"),
     Measure(key="batch", change=_batch, combines=False),
 )

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Literal
 
 from energyplan.advice.batches import ROOM_FRAC
-from energyplan.advice.measures import BOIL_POWER, MEASURES, Measure, MeasureChoice, with_boil_power_of
+from energyplan.advice.measures import BOIL_POWER, MEASURES, Group, Measure, MeasureChoice, with_boil_power_of
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.variants import EqualWort, WhyNot
 from energyplan.base.errors import EnergyPlanError, PlanError, TariffError
@@ -14,7 +14,7 @@ from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Hours, Plan
 
-__all__ = ["START", "Objective", "Saving", "Savings", "savings"]
+__all__ = ["START", "Objective", "Saving", "Savings", "group_of", "saving_of", "savings"]
 
 Objective = Literal["energy", "cost"]
 
@@ -130,6 +130,43 @@ def savings(
     return _Search(plan, chosen, pricing, prices or {}).savings(brews_per_year, goal)
 
 
+def group_of(key: str) -> Group:
+    """What a change takes: a setting at the vessel, something to do, something to buy."""
+    return next((measure.group for measure in MEASURES if measure.key == key), "set")
+
+
+def saving_of(
+    plan: Plan,
+    keys: Iterable[str],
+    *,
+    choice: MeasureChoice | None = None,
+    pricing: Pricing | None = None,
+    prices: Mapping[str, float] | None = None,
+) -> Saving | WhyNot:
+    """What some changes are worth together, simulated as one day; or why they don't go together.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan as it is.
+    keys : iterable of str
+        Keys of measures; `START` takes the cheapest start that the day then has.
+    choice, pricing, prices
+        As in `savings`.
+
+    Raises
+    ------
+    BrewDayError, TariffError
+        If the plan itself can't be brewed, or has no price.
+    """
+    search, wanted = _Search(plan, choice or MeasureChoice(), pricing, prices or {}), set(keys)
+    taken = tuple(measure for measure in MEASURES if measure.key in wanted)
+    day = search.day(taken) if taken else search.base
+    if isinstance(day, WhyNot):
+        return day
+    return search.saving(taken, day, search.best_start(day) if START in wanted else None)
+
+
 class _Search:
     """The base day and the variants of it that were simulated."""
 
@@ -142,11 +179,11 @@ class _Search:
     def savings(self, brews_per_year: float, goal: Objective) -> Savings:
         rows, left_out = [], []
         for measure in MEASURES:
-            found = self._day((measure,))
+            found = self.day((measure,))
             if isinstance(found, WhyNot):
                 left_out.append((measure.key, found))
             else:
-                rows.append(self._saving((measure,), found))
+                rows.append(self.saving((measure,), found))
         moved = self._start_alone()
         usable = {row.keys[0] for row in rows if not row.is_gift or row.keys[0] in self.choice.for_nothing}
         together = self._together(goal, usable, moves=bool(moved))
@@ -178,7 +215,7 @@ class _Search:
             plan, size = changed, size if measure.combines else size * self.choice.batch_frac
         return why_not if why_not and plan is self.plan else (plan, size)
 
-    def _day(self, measures: Iterable[Measure]) -> BrewDay | WhyNot:
+    def day(self, measures: Iterable[Measure]) -> BrewDay | WhyNot:
         """The day with some measures taken and the planned wort at its end, or why there is none."""
         changed = self._changed(measures)
         if isinstance(changed, WhyNot):
@@ -191,7 +228,7 @@ class _Search:
         full, room = day.wort.fullest_frac, max(ROOM_FRAC, self.base.wort.fullest_frac + NO_GAIN)
         return day if size <= 1 or full <= room else WhyNot(code="no_room", value=full, other=room)
 
-    def _saving(self, taken: tuple[Measure, ...], day: BrewDay, start: datetime | None = None) -> Saving:
+    def saving(self, taken: tuple[Measure, ...], day: BrewDay, start: datetime | None = None) -> Saving:
         share = self.base.wort.end_l / day.wort.end_l if any(not measure.combines for measure in taken) else 1.0
         money = self._money_saved(day, share, start)
         keys = tuple(measure.key for measure in taken) + ((START,) if start else ())
@@ -220,10 +257,10 @@ class _Search:
         return self.base_cost - cost
 
     def _start_alone(self) -> list[Saving]:
-        start = self._best_start(self.base)
-        return [] if start is None else [self._saving((), self.base, start)]
+        start = self.best_start(self.base)
+        return [] if start is None else [self.saving((), self.base, start)]
 
-    def _best_start(self, day: BrewDay) -> datetime | None:
+    def best_start(self, day: BrewDay) -> datetime | None:
         """The cheapest start in the brewer's hours; None where they leave none, or it is not up for choice."""
         if self.pricing is None:
             return None
@@ -236,21 +273,21 @@ class _Search:
     def _together(self, goal: Objective, usable: set[str], *, moves: bool) -> Saving | None:
         """The best combination: all of them, then without each one that is worth nothing beside the others."""
         chosen = [measure for measure in MEASURES if measure.combines and measure.key in usable]
-        day = self._day(chosen) if chosen else self.base
+        day = self.day(chosen) if chosen else self.base
         if isinstance(day, WhyNot):
             return None
         worth = self._worth(day, goal, moves=moves)
         while chosen:
             fewer = {left.key: self._worth_without(left, chosen, day, worth) for left in chosen}
             key = max(fewer, key=lambda name: fewer[name])
-            shrunk = self._day([measure for measure in chosen if measure.key != key])
+            shrunk = self.day([measure for measure in chosen if measure.key != key])
             if fewer[key] < worth - NO_GAIN or isinstance(shrunk, WhyNot):
                 break
             chosen = [measure for measure in chosen if measure.key != key]
             day, worth = shrunk, self._worth(shrunk, goal, moves=moves)
         if not (chosen or moves):
             return None
-        return self._saving(tuple(chosen), day, self._best_start(day) if moves else None)
+        return self.saving(tuple(chosen), day, self.best_start(day) if moves else None)
 
     def _worth_without(self, left: Measure, chosen: list[Measure], day: BrewDay, worth: float) -> float:
         """About what the combination is worth without one of its measures, its boil at the power it has in it."""
@@ -269,7 +306,7 @@ class _Search:
     def _worth(self, day: BrewDay, goal: Objective, *, moves: bool) -> float:
         if goal == "energy" or self.pricing is None:
             return -day.energy_kwh
-        return -float(self.pricing.cost(day, self._best_start(day) if moves else None))
+        return -float(self.pricing.cost(day, self.best_start(day) if moves else None))
 
 
 def _rank(row: Saving, goal: Objective) -> float:

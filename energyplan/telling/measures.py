@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from datetime import date
 
 from energyplan.advice.measures import BOIL_POWER, MeasureChoice
-from energyplan.advice.savings import START, Saving, Savings
+from energyplan.advice.savings import START, Saving, Savings, group_of
 from energyplan.advice.variants import WhyNot
 from energyplan.base.kinds import (
     CELSIUS,
@@ -28,8 +28,10 @@ from energyplan.telling.comparison import refusal
 from energyplan.telling.starts import hours_told
 from energyplan.telling.told import Column, Facts, Table, Told
 
-__all__ = ["savings_told"]
+__all__ = ["GROUPS", "savings_told", "ticked_sentence"]
 
+GROUPS = {"set": "Set it so", "do": "Do it so", "buy": "Buy it"}
+TOGETHER = 2  # changes act on each other
 SHOWN_KWH = 0.005  # what is told as 0.01 kWh
 SAME_WORT = Sentence(
     "Every change is a simulated day that ends with the same volume from the same grain: what is not boiled off is not "
@@ -106,6 +108,19 @@ def savings_told(found: Savings) -> Told:
     )
 
 
+def ticked_sentence(found: Savings, taken: Saving | WhyNot) -> Sentence:
+    """What some of the changes are worth together, beside what they would add up to; or why they don't go together."""
+    if isinstance(taken, WhyNot):
+        return Sentence("These don't go together: {why}.", why=WHY_NOT[taken.code](taken))
+    alone_kwh = sum(row.saved_kwh for row in found.rows if row.keys[0] in taken.keys)
+    a_year = found.per_year_money(taken)
+    more = KWH(found.per_year_kwh(taken)) if a_year is None else MONEY(a_year)
+    said = Sentence("Ticked: {worth} a brew, {more} a year.", worth=_worth(taken), more=more)
+    if len(taken.keys) < TOGETHER or abs(alone_kwh - taken.saved_kwh) < SHOWN_KWH:
+        return said
+    return Sentence("{said} One by one they would add up to {sum}.", said=said, sum=KWH(alone_kwh))
+
+
 def _headline(found: Savings) -> Sentence:
     """The change that is worth most; where money leads, the one that saves most energy beside it."""
     if not found.rows:
@@ -163,6 +178,7 @@ def _table(found: Savings) -> Table:
     priced = any(row.price is not None for row in found.rows)
     columns = [
         Column("keys", "Keys", WORD, detail=2),
+        Column("group", "What it takes", WORD, detail=2),
         Column("change", "Saves per brew", WORD),
         Column("saved_kwh", "Saved", KWH, short="", signed=True),
         Column("saved_money", "Saved", MONEY, short="", detail=0 if money else 2, signed=True),
@@ -186,6 +202,7 @@ def _row(found: Savings, row: Saving) -> tuple[object, ...]:
     risk = None if row is found.together else RISKS.get(row.keys[0])
     return (
         Value(WORD, row.keys),
+        None if row is found.together else WORD(group_of(row.keys[0])),
         _begun(name),
         row.saved_kwh,
         row.saved_money,

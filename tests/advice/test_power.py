@@ -2,6 +2,7 @@
 
 import os
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from energyplan.advice.answer import advised_plan, answer
 from energyplan.advice.draws import latin_hypercube, uncertainties_of
 from energyplan.advice.holds import hold_legs
 from energyplan.advice.power import PowerRow, advise, with_advised_caps
@@ -398,3 +400,22 @@ def test_any_brew_day_gets_advice(plan: Plan) -> None:
         assert 0 < row.advised_w <= all_elements_w(plan.vessel) + 1e-9
         if row.phase == "hold" and row.enough:
             assert row.nominal_lowest_c >= row.target_c - 1e-6
+
+
+TEN_AMPS = Circuit(voltage_v=230, breaker_a=10.0)
+
+
+def test_all_advised_take_no_power_that_passes_a_rating(builders) -> None:
+    """Two elements that are switched on 10 A: a hold that needs both stays at one, which trips nothing."""
+    kettle = builders.vessel(1500.0, 1500.0, control="switched", heat_loss_w_per_k=30.0)
+    weak = Step(name="Rest", target_c=66.0, hold_s=3600.0, ramp_power_w=1500.0, hold_power_w=1500.0, pump=False)
+    plan = builders.water_plan(weak, vessel=kettle, circuit=TEN_AMPS)
+    found = answer(plan, None, datetime(2026, 12, 5, 8, 30, tzinfo=UTC))
+    row = found.power.rows[0]
+    assert not found.is_over
+    assert row.enough
+    assert row.advised_w > row.set_w
+    assert advised_plan(found) == plan
+    roomy = plan.model_copy(update={"circuit": Circuit(voltage_v=230, breaker_a=32.0)})
+    taken = advised_plan(answer(roomy, None, found.start))
+    assert taken.steps[0].hold_power_w == row.advised_w

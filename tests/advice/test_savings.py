@@ -8,7 +8,7 @@ import pytest
 
 from energyplan.advice.measures import MEASURES, MeasureChoice
 from energyplan.advice.pricing import Pricing, pricing_of
-from energyplan.advice.savings import Savings, savings
+from energyplan.advice.savings import Saving, Savings, saving_of, savings
 from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import simulate
@@ -272,3 +272,36 @@ def test_no_start_is_proposed_outside_the_brewers_hours(demo: Plan) -> None:
     assert starts[0].hour >= 6
     assert starts[1].hour >= 10
     assert all((start + timedelta(seconds=simulate(demo).duration_s)).hour < 23 for start in starts)
+
+
+def test_ticked_changes_are_one_simulated_day(demo: Plan, found: Savings) -> None:
+    """One alone is its row; some together are what they were in the combination; none is nothing."""
+    jacket = next(row for row in found.rows if row.keys == ("jacket",))
+    assert isinstance(alone := saving_of(demo, ["jacket"]), Saving)
+    assert alone.saved_kwh == pytest.approx(jacket.saved_kwh, abs=1e-4)
+    assert found.together is not None
+    assert isinstance(together := saving_of(demo, found.together.keys), Saving)
+    assert together.saved_kwh == pytest.approx(found.together.saved_kwh, abs=1e-4)
+    assert isinstance(nothing := saving_of(demo, []), Saving)
+    assert nothing.saved_kwh == 0
+
+
+def test_ticked_changes_that_cannot_be_say_why(builders) -> None:
+    """A jacket on a vessel whose loss was measured."""
+    plan = builders.water_plan(Step(name="Warm", target_c=60.0), vessel=builders.vessel(heat_loss_w_per_k=5.0))
+    assert getattr(saving_of(plan, ["jacket"]), "code", "") == "measured_loss"
+
+
+def test_a_ticked_start_is_the_cheapest_that_the_changed_day_has(demo: Plan) -> None:
+    """Within the hours of the same day, costed by hand."""
+    tariff = load_tariff("two_rate")
+    start = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+    pricing = pricing_of(demo, tariff, start, any_start=True)
+    found = saving_of(demo, ["jacket", "start"], pricing=pricing)
+    assert isinstance(found, Saving)
+    assert found.keys == ("jacket", "start")
+    assert found.start is not None
+    after = price(found.day.profiles, pricing.line, found.start).total
+    assert found.saved_money == pricing.cost(simulate(demo)) - after
+    hours = [datetime(2026, 12, 5, hour, tzinfo=UTC) for hour in range(7, 16)]
+    assert all(after.units <= price(found.day.profiles, pricing.line, hour).total.units for hour in hours)

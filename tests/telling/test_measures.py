@@ -5,12 +5,12 @@ import re
 import pytest
 
 from energyplan.advice.measures import MEASURES, MeasureChoice
-from energyplan.advice.savings import savings
+from energyplan.advice.savings import Saving, saving_of, savings
 from energyplan.base.kinds import CENTIMETRES, SHARE, Style
 from energyplan.base.sentence import words
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Site, Step
-from energyplan.telling.measures import NAMES, savings_told
+from energyplan.telling.measures import NAMES, savings_told, ticked_sentence
 
 START = ("--start", "2026-12-05T08:30")
 METRIC_WORDS = re.compile(r"°C|degC|\d (L|kg|cm|mm|m|K)\b|\bkWh/hL")
@@ -84,3 +84,24 @@ def test_odd_options_are_refused(run) -> None:
     """An unknown gift, a price without a number."""
     assert "no such measure" in run("savings", "demo", "--free", "sunshine")[2]
     assert run("savings", "demo", "--price", "jacket")[0] == 2
+
+
+def test_what_is_ticked_is_told_as_one() -> None:
+    """A sum beside what act on each other; one alone has none; what doesn't go says why."""
+    demo = read_plan("demo")
+    found = savings(demo, brews_per_year=10.0)
+    both = saving_of(demo, ["lid_boil", "boil_power"])
+    assert isinstance(both, Saving)
+    said = words(ticked_sentence(found, both))
+    assert f"{both.saved_kwh:.2f} kWh a brew, {10 * both.saved_kwh:.2f} kWh a year" in said
+    assert "would add up to" in said
+    assert "add up" not in words(ticked_sentence(found, saving_of(demo, ["jacket"])))
+    cold = demo.model_copy(update={"vessel": demo.vessel.model_copy(update={"heat_loss_w_per_k": 3.0})})
+    assert "don't go together: the heat loss is measured" in words(ticked_sentence(found, saving_of(cold, ["jacket"])))
+
+
+def test_every_change_stands_in_a_group() -> None:
+    """Set it so, do it so, buy it: in the table of all details."""
+    rows = list(savings_told(savings(read_plan("demo"))).table("rows"))
+    assert {str(row["group"].raw) for row in rows if row["group"] is not None} <= {"set", "do", "buy"}
+    assert next(row["group"].raw for row in rows if row["keys"].raw == ("jacket",)) == "buy"
