@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from energyplan.advice.draws import Worst, worst_of
+from energyplan.advice.draws import QUANTILES, Worst, worst_of
 from energyplan.advice.odds import day_odds
 from energyplan.advice.variants import (
     MARGIN,
@@ -89,7 +89,7 @@ class Evaporation:
 class BoilPower:
     """Powers of one boil, as caps [W].
 
-    ``least_w`` is the lowest that boils as planned, ``least_range_w`` where it lies on nine days of ten,
+    ``least_w`` is the lowest that boils as planned, ``least_range_w`` where it lies on eight days of ten,
     ``worst_least_w`` in the worst plausible case; ``rolling_w`` has a tenth more than the first, ``wanted_w`` gives
     the wanted evaporation (boiling or not). ``watched_w`` is the lowest setting that rolls and evaporates as wanted, as
     planned: what to turn down towards; ``advised_w`` does so and boils on nineteen days of twenty. ``dry_w`` is the
@@ -228,7 +228,7 @@ def boil_power(
     rolling_w = least_w * MARGIN
     watched_w = least_setting_w(plan, max(wanted_w, rolling_w))
     need = day_odds(plan, day.wort.extract_kg, learned).needs[step, "boil"]
-    low_w, high_w = np.quantile(need.caps_w, (0.05, 0.95))
+    low_w, high_w = np.quantile(need.caps_w, (QUANTILES[0], QUANTILES[-1]))
     return BoilPower(
         step=step,
         lid=leg.step.lid_state,

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.drawnday import DRAWS, SEED, Drawn, drawn
-from energyplan.advice.draws import quantiles
+from energyplan.advice.draws import QUANTILES, quantiles
 from energyplan.base.records import dataclass
 from energyplan.day.appliances import VESSEL, second_heater_s
 from energyplan.day.brewday import BrewDay
@@ -166,7 +166,7 @@ def _foaming_s(day: BrewDay, step: str) -> float:
 FEWEST_LEFT = 10
 
 
-EARLY_FRAC, LATE_FRAC = 0.05, 0.95  # nine days in ten lie between
+EARLY_FRAC, _, LATE_FRAC = QUANTILES  # eight days of ten lie between, as in every range
 
 
 # Common practice, no source: how long hands are at something, and the break for which nobody leaves the room.
@@ -181,7 +181,7 @@ SAME_S = 60.0  # an overlap shorter than this is none
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moment:
-    """Something at one time [s from the start]: as planned, and from when to when it comes in nine days of ten.
+    """Something at one time [s from the start]: as planned, and from when to when it comes on eight days of ten.
 
     ``event`` is the entry of the day's timeline, with its amounts, where there is one; ``name`` and ``power_w`` are
     those of an appliance that is switched on, ``lid`` how the lid is set.
@@ -292,7 +292,7 @@ def people_day(day: BrewDay, learned: "Learned | None" = None, *, draws: int = D
     Notes
     -----
     The inputs that vary are those of `energyplan.advice.draws.uncertainties_of`; earliest and latest are the
-    5 % and 95 % quantiles, never inside the planned time. A task holds nothing up: elements rest only in a step's
+    10 % and 90 % quantiles, never inside the planned time. A task holds nothing up: elements rest only in a step's
     ``pause``. A boil of wort is watched from 5 K below its temperature until 10 min after its onset, and for 5 min
     from the first addition (common practice, no source).
     """

@@ -130,7 +130,7 @@ def _short(moment: Moment) -> Sayable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClockEntry:
-    """Something that people do: when [s from the start], from when to when in nine days of ten, how long it takes.
+    """Something that people do: when [s from the start], from when to when on eight days of ten, how long it takes.
 
     ``starts`` marks the switching on of the vessel.
     """
@@ -195,7 +195,7 @@ def clock_told(answer: Answer) -> Told:
         key="clock",
         title="By the clock",
         tables=(Table("clock", "By the clock", columns, rows),),
-        cautions=(_nine_in_ten(answer),),
+        cautions=(_eight_of_ten(answer),),
     )
 
 
@@ -218,9 +218,9 @@ def _clock_row(answer: Answer, entry: ClockEntry) -> tuple[object, ...]:
     )
 
 
-def _nine_in_ten(answer: Answer) -> Sentence:
+def _eight_of_ten(answer: Answer) -> Sentence:
     return Sentence(
-        "Between: where nine days in ten lie, if the inputs are off as they usually are{days}.",
+        "Between: where eight days of ten lie, if the inputs are off as they usually are{days}.",
         days=from_days(answer.learned.days if answer.learned else 0),
     )
 

@@ -159,7 +159,7 @@ def boil_told(found: BoilAdvice) -> Told:
         key="boil",
         title="Boil",
         headline=Sentence(
-            "{step}: the lowest power that boils is {least}, {range} on nine days of ten; advised are {advised}.",
+            "{step}: the lowest power that boils is {least}, {range} on eight days of ten; advised are {advised}.",
             step=WRITTEN(power.step),
             least=WATTS(power.least_w),
             range=Span(WATTS, *power.least_range_w),

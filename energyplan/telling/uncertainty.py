@@ -115,7 +115,7 @@ def uncertainty_told(found: Spread) -> Told:
         key="spread",
         title="Ranges",
         headline=Sentence(
-            "Eight days in ten take {energy}{cost}{days}.",
+            "Eight days of ten take {energy}{cost}{days}.",
             energy=Span(KWH, energy.p10, energy.p90),
             cost=_cost(found),
             days=from_days(found.days),
