@@ -34,8 +34,9 @@ class PowerRow:
     as planned: the coldest looked at where it does there too, None where it does in no air looked at.
 
     ``watched_w`` is what a boil may be turned down towards while somebody watches it roll (None: nothing below what is
-    advised); ``watched_change_kwh`` what that changes. ``lowest_c`` is the lowest temperature with the advised power in
-    the worst plausible case, ``set_lowest_c`` with the one set, ``nominal_lowest_c`` as planned with the one advised;
+    advised); ``watched_change_kwh`` what that changes. ``advised_lowest_c`` is the lowest temperature with the advised
+    power in the worst plausible case, ``set_lowest_c`` with the one set, ``nominal_lowest_c`` as planned with the one
+    advised;
     ``outside_band_min`` and ``set_outside_band_min`` the minutes outside the band in the first two, ``above_band_min``
     those of the first in which it is too warm. ``recovery_min`` is the heating time back to the target after the grain
     went in, as planned, ``worst_recovery_min`` in the worst case (None: no grain in this step). ``energy_change_kwh``
@@ -57,7 +58,7 @@ class PowerRow:
     coldest_looked_at_c: float
     watched_w: float | None
     watched_change_kwh: float
-    lowest_c: float
+    advised_lowest_c: float
     set_lowest_c: float
     nominal_lowest_c: float
     outside_band_min: float
@@ -224,7 +225,7 @@ class _Adviser:
             coldest_looked_at_c=float(need.airs_c[0]),
             watched_w=watched[0],
             watched_change_kwh=_change_kwh(phase, watched[1]) if watched[0] is not None else 0.0,
-            lowest_c=path.lowest_c,
+            advised_lowest_c=path.lowest_c,
             set_lowest_c=set_path.lowest_c,
             nominal_lowest_c=after.lowest_c,
             outside_band_min=path.outside_band_min,

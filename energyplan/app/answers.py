@@ -16,9 +16,10 @@ from energyplan.advice.compare import Comparison, compare
 from energyplan.advice.holds import SagCurve, sag_curve
 from energyplan.advice.pricing import Pricing, pricing_of
 from energyplan.advice.ramps import Mend, RampAdvice, mends, ramp_caps
-from energyplan.advice.savings import Savings, savings
+from energyplan.advice.savings import Saving, Savings, saving_of, savings
 from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
+from energyplan.advice.variants import WhyNot
 from energyplan.base.errors import EnergyPlanError, Problem, TariffError
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import simulate
@@ -58,6 +59,7 @@ __all__ = [
     "start_of",
     "starts_of",
     "tariff_of",
+    "ticked_of",
 ]
 
 FEW_DRAWS = 128  # on the demo within 0.03 kWh and 1 min of the ranges of 2000 draws, and quick
@@ -214,15 +216,30 @@ def batches_of(plan: Plan, source: TariffText | None, start: datetime, question:
 
 
 @lru_cache(maxsize=16)
-def savings_of(plan: Plan, source: TariffText | None, start: datetime, brews: int) -> Savings:
-    """What each possible change is worth.
+def savings_of(
+    plan: Plan, source: TariffText | None, start: datetime, brews: int, jacket: float | None = None
+) -> Savings:
+    """What each possible change is worth; ``jacket`` is what one costs, in the currency of the prices.
 
     Raises
     ------
     EnergyPlanError
         If the plan can't be brewed or priced.
     """
-    return savings(plan, pricing=_pricing(plan, source, start), brews_per_year=float(brews))
+    prices = {} if jacket is None else {"jacket": jacket}
+    return savings(plan, pricing=_pricing(plan, source, start), brews_per_year=float(brews), prices=prices)
+
+
+@lru_cache(maxsize=16)
+def ticked_of(plan: Plan, source: TariffText | None, start: datetime, keys: frozenset[str]) -> Saving | WhyNot:
+    """What some changes are worth together.
+
+    Raises
+    ------
+    EnergyPlanError
+        If the plan can't be brewed or priced.
+    """
+    return saving_of(plan, keys, pricing=_pricing(plan, source, start))
 
 
 @lru_cache(maxsize=16)

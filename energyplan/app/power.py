@@ -1,14 +1,18 @@
-"""The page Power: per step what is needed, advised and set, and what else is worth changing."""
+"""Power: a bar for each hold and boil, the sag of one step against its cap, and what else is worth changing."""
+
+from collections.abc import Mapping
+from typing import Any
 
 import streamlit as st
 
-from energyplan.advice.answer import Answer
+from energyplan.advice.answer import Answer, advised_plan
 from energyplan.advice.batchchoices import BatchQuestion
 from energyplan.advice.best import BestPlan, Option
 from energyplan.advice.heat_recovery import KeptWater
-from energyplan.advice.power import PowerRow, with_advised_caps
-from energyplan.advice.variants import with_hold_caps
-from energyplan.app.answers import batches_of, best_of, sag_of, savings_of
+from energyplan.advice.power import PowerRow
+from energyplan.advice.savings import START, Saving, Savings, group_of
+from energyplan.advice.variants import all_elements_w, with_hold_caps
+from energyplan.app.answers import batches_of, best_of, sag_of, savings_of, ticked_of
 from energyplan.app.desk import Desk
 from energyplan.app.pieces import chart, folded, plain, problems, quiet, said, show_table, style
 from energyplan.app.state import current
@@ -16,45 +20,64 @@ from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import WATTS, write
 from energyplan.base.sentence import words
 from energyplan.base.units import DURATION, TEMPERATURE, VOLUME, Kind, read_quantity
-from energyplan.faces.charts.charts import best_chart, ranked_bars, sag_curve, sag_marks
+from energyplan.faces.charts.charts import best_chart, power_bars, sag_curve, sag_marks
 from energyplan.faces.frames import frame
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.batches import batches_told
 from energyplan.telling.best import way_name, way_told, ways_of, ways_told
-from energyplan.telling.measures import savings_told
-from energyplan.telling.power import power_told, sag_description, sag_told, tried_sentence, why_sentence
+from energyplan.telling.measures import GROUPS, savings_told, ticked_sentence
+from energyplan.telling.power import (
+    BARS,
+    advised_sentence,
+    bars_table,
+    power_headline,
+    power_told,
+    sag_description,
+    sag_told,
+    tried_sentence,
+    why_sentence,
+)
 
-__all__ = ["more_beer", "page", "show_ways", "steps", "worth_changing"]
+__all__ = ["page"]
 
 MOST_STOPS = 60  # of the slider
-
-
 TWICE = 2  # the needed power is where the curve bends; beyond twice of it nothing changes
 
 
-def steps(at_hand: Desk) -> None:
-    """Show the page."""
+def page(at_hand: Desk) -> None:
+    """Show the page; what else is worth changing is worked out when its fold is opened."""
     answer = at_hand.answered()
     if answer is None:
         return
     told = power_told(answer.power)
     at_hand.headline(told.headline or told.title)
-    if not answer.power.rows:
-        return
-    said(*(finding.said for finding in told.findings), *told.sentences)
-    show_table(told.table("power"), alt="Set, needed and advised power of each hold and boil")
-    advised = with_advised_caps(at_hand.plan, answer.power)
-    st.button(
-        "Take all advised",
-        key="take_advised",
-        disabled=advised == at_hand.plan,
-        on_click=at_hand.work.replace,
-        args=(advised,),
-        help="Writes the advised powers into the plan; Undo takes them back",
+    if answer.power.rows:
+        _bars(at_hand, answer)
+        said(*(finding.said for finding in told.findings), *told.sentences)
+        show_table(told.table("power"), alt="Set, needed and advised power of each hold and boil", detail=0)
+        said(*told.cautions)
+        st.subheader("One step and its cap", anchor=False)
+        _one_step(at_hand, answer)
+    if fold := folded("What else is worth changing", "worth"):
+        with fold:
+            _worth(at_hand.below(), answer)
+
+
+def _bars(at_hand: Desk, answer: Answer) -> None:
+    """The bars, and the button that takes what is advised, with what it does beside it."""
+    table = bars_table(answer.power, all_elements_w(at_hand.plan.vessel))
+    heard = (
+        f"Power of each hold and boil. {words(power_headline(answer.power), style())} The table below has the numbers."
     )
-    said(*told.cautions)
-    st.subheader("One step and its cap", anchor=False)
-    _one_step(at_hand, answer)
+    chart(power_bars(frame(table, style()), at_hand.look, description=heard), key="power_bars")
+    quiet(words(BARS, style()))
+    advised = advised_plan(answer)
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.button(
+            "Take all advised", key="take_advised", disabled=advised == at_hand.plan,
+            on_click=at_hand.work.replace, args=(advised,), help="Undo takes them back",
+        )  # fmt: skip
+        said(advised_sentence(answer.power, {step.name: step.hold_power_w for step in advised.steps}))
 
 
 @st.fragment
@@ -106,7 +129,94 @@ def _caps_w(scale_w: range) -> tuple[float, ...]:
     return tuple(sorted({*(float(cap_w) for cap_w in scale_w), *between}))
 
 
-def more_beer(at_hand: Desk, answer: Answer) -> None:
+# What else is worth changing --------------------------------------------------------------------------------------
+
+
+def _worth(at_hand: Desk, answer: Answer) -> None:
+    """Changes in three groups, the best ways to brew, more beer."""
+    with st.container(horizontal=True):
+        brews = int(
+            st.number_input("Brews in a year", 1, 1000, 20, key="worth_brews", persist_state="session", width=200)
+        )
+        jacket = st.number_input(
+            "What a jacket costs", 0.0, None, None, key="worth_jacket", persist_state="session", width=200,
+            placeholder="not entered", help="In the money of your prices; after how many brews it pays stands in the numbers",
+        )  # fmt: skip
+    try:
+        with st.spinner("Simulating each change", show_time=True):
+            found = savings_of(at_hand.plan, at_hand.tariff, answer.start, int(brews), jacket)
+    except EnergyPlanError as error:
+        at_hand.headline("What a change is worth can't be worked out.")
+        problems(error, what="What is in the way")
+        return
+    told = savings_told(found)
+    at_hand.headline(told.headline or told.title)
+    with at_hand.head:
+        said(*told.sentences)
+    _changes(at_hand, answer, found)
+    with st.expander("Every change in numbers, and what is not counted"):
+        show_table(told.table("rows"), alt="What each change saves on a brew and in a year")
+        said(*told.parts[0].sentences)
+    _ways(at_hand, answer)
+    _more_beer(at_hand, answer)
+
+
+@st.fragment
+def _changes(at_hand: Desk, answer: Answer, found: Savings) -> None:
+    """Each change with a tick box and a button; run alone on a tick, and works the ticked ones out together."""
+    if at_hand.work.plan != at_hand.plan or at_hand.work.wall != at_hand.wall:
+        st.rerun()  # a button below changed the plan, and the whole page speaks of the old one
+    rows = list(zip(found.rows, savings_told(found).table("rows"), strict=False))
+    ticked: list[str] = []
+    for group, title in GROUPS.items():
+        inside = [(row, cells) for row, cells in rows if group_of(row.keys[0]) == group]
+        if inside:
+            st.subheader(title, anchor=False)
+        ticked += [row.keys[0] for row, cells in inside if _change(answer, row, cells)]
+    if not ticked:
+        quiet("Tick what you would do: it is then worked out together, because changes act on each other.")
+        return
+    try:
+        with st.spinner("Simulating them together", show_time=True):
+            taken = ticked_of(at_hand.plan, at_hand.tariff, answer.start, frozenset(ticked))
+    except EnergyPlanError as error:
+        problems(error, what="These don't go together")
+        return
+    with st.container(horizontal=True, vertical_alignment="center", border=True):
+        said(ticked_sentence(found, taken))
+        if isinstance(taken, Saving):
+            st.button(
+                "Apply what is ticked", key="apply_ticked", type="primary", on_click=_apply, args=(taken, answer.zone)
+            )
+
+
+def _change(answer: Answer, row: Saving, cells: Mapping[str, Any]) -> bool:
+    """One change: whether it is ticked, what it is worth, what is to be minded, and its button."""
+    name, worth, risk = (words(cells[key], style()) if cells[key] else "" for key in ("change", "text", "risk"))
+    with st.container(horizontal=True, vertical_alignment="center"):
+        with st.container(gap=None):
+            is_ticked = st.checkbox(
+                f"{plain(name)}: **{plain(worth)}** a brew", key=f"tick_{row.keys[0]}", persist_state="session"
+            )
+            if risk:
+                quiet(risk)
+        st.button(
+            "Apply",
+            key=f"apply_{row.keys[0]}",
+            on_click=_apply,
+            args=(row, answer.zone),
+            help=f"Changes the plan: {name}",
+        )
+    return is_ticked
+
+
+def _apply(taken: Saving, zone: str) -> None:
+    current().take(taken.day.plan, to_local(taken.start, zone) if START in taken.keys and taken.start else None)
+    for key in taken.keys:
+        st.session_state[f"tick_{key}"] = False
+
+
+def _more_beer(at_hand: Desk, answer: Answer) -> None:
     """Show the ways to more wort, once they are asked for."""
     with st.expander("A bigger batch, or two on one day"):
         if not st.toggle("Work it out", key="batches_go"):
@@ -147,7 +257,7 @@ WHAT = (
 )
 
 
-def show_ways(at_hand: Desk, answer: Answer) -> None:
+def _ways(at_hand: Desk, answer: Answer) -> None:
     """Show what may be tried, and what came of it once it was asked for."""
     st.subheader("Cheaper, quicker, gentler", anchor=False)
     quiet(WHAT)
@@ -202,47 +312,3 @@ def _currency(found: tuple[BestPlan, ...]) -> str:
 
 def _take(option: Option, zone: str) -> None:
     current().take(option.plan, to_local(option.start, zone) if option.start else None)
-
-
-def worth_changing(at_hand: Desk) -> None:
-    """Show the page."""
-    answer = at_hand.answered()
-    if answer is None:
-        return
-    brews = int(st.number_input("Brews in a year", 1, 1000, 20, key="worth_brews", persist_state="session", width=200))
-    try:
-        with st.spinner("Simulating each change", show_time=True):
-            found = savings_of(at_hand.plan, at_hand.tariff, answer.start, brews)
-    except EnergyPlanError as error:
-        at_hand.headline("What a change is worth can't be worked out.")
-        problems(error, what="What is in the way")
-        return
-    told = savings_told(found)
-    headline = words(told.headline, style()) if told.headline else ""
-    at_hand.headline(headline)
-    with at_hand.head:
-        said(*told.sentences)
-    table = told.table("rows")
-    # Money leads where there is a tariff, as it does in the ranking.
-    value = "saved_kwh" if found.base_cost is None else "saved_money"
-    drawn = ranked_bars(
-        frame(table, style())[["change", value, "text"]],
-        at_hand.look,
-        label="change",
-        value=value,
-        title="Saved, kWh" if found.base_cost is None else f"Saved, {found.base_cost.currency}",
-        description=f"What each change saves on a brew, most first. {headline}",
-    )
-    chart(drawn, key="savings")
-    show_table(table, alt="What each change saves on a brew and in a year")
-    said(*told.parts[0].sentences)
-    show_ways(at_hand, answer)
-    more_beer(at_hand, answer)
-
-
-def page(at_hand: Desk) -> None:
-    """Show the page."""
-    steps(at_hand)
-    if at_hand.answer is not None and (fold := folded("What else is worth changing", "worth")):
-        with fold:
-            worth_changing(at_hand.below())

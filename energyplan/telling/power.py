@@ -1,6 +1,6 @@
 """Powers told: what each hold and boil is set to, needs, and is advised; one step and its cap."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from energyplan.advice.draws import COLDER_K
 from energyplan.advice.holds import HIGH_LOADING_W_PER_CM2, SagCurve
@@ -26,6 +26,9 @@ from energyplan.base.sentence import SAYABLE, Sentence, listed
 from energyplan.telling.told import Column, Found, Table, Told, from_days
 
 __all__ = [
+    "BARS",
+    "advised_sentence",
+    "bars_table",
     "power_headline",
     "power_told",
     "sag_description",
@@ -47,20 +50,23 @@ PULSES = Sentence(
     "surface in full, whatever the cap, so a lower one frees no current on the circuit."
 )
 _STEP, _PHASE = Column("step", "Step", WRITTEN), Column("phase", "", PHASE)
-_POWER = (
-    _STEP,
-    _PHASE,
-    Column("target_c", "Target", CELSIUS, short=""),
+_WATTS = (
     Column("set_w", "Set", WATTS, short="set W"),
     Column("needed_w", "Needs", WATTS, short="needs"),
     Column("needed_19_of_20_w", "On 19 days of 20", WATTS, short="19 of 20"),
     Column("advised_w", "Advised", WATTS, short="advised"),
+)
+_POWER = (
+    _STEP,
+    _PHASE,
+    Column("target_c", "Target", CELSIUS, short=""),
+    *_WATTS,
     Column("set_holds_frac", "The power set does it on", ODDS, short="set does it"),
     Column("works_down_to_c", "Down to air of", CELSIUS, short="air"),
     Column("energy_change_kwh", "Advised instead", KWH, signed=True, short="kWh"),
     Column("advised_holds_frac", "The advised does it on", ODDS, detail=1),
     Column("set_lowest_c", "Lowest as set, worst case", CELSIUS, detail=1),
-    Column("lowest_c", "Lowest as advised, worst case", CELSIUS, detail=1),
+    Column("advised_lowest_c", "Lowest as advised, worst case", CELSIUS, detail=1),
     Column("current_freed_a", "Current freed", AMPERES, detail=1),
     Column("watched_w", "Watched", WATTS, detail=2),
     Column("watched_change_kwh", "Watched instead", KWH, signed=True, detail=2),
@@ -95,6 +101,51 @@ def _table(advice: PowerAdvice) -> Table:
         for row in advice.rows
     )
     return Table("power", "Power", _POWER, rows)
+
+
+BARS = Sentence(
+    "Coloured: set. Thin line: needed as planned. Thick line: needed on nineteen days of twenty. Diamond: advised. "
+    "Pale: all elements."
+)
+
+
+def bars_table(advice: PowerAdvice, most_w: float) -> Table:
+    """A bar for each hold and boil, against all elements [W]: set, needed, advised, and the chance in words."""
+    columns = (_STEP, _PHASE, Column("bar", "", WORD), *_WATTS, Column("most_w", "All elements", WATTS))
+    rows = tuple(
+        (row.step, row.phase, _bar(row), row.set_w, row.needed_w, row.needed_19_of_20_w, row.advised_w, most_w)
+        for row in advice.rows
+    )
+    return Table("bars", "Powers of each hold and boil", columns, rows)
+
+
+def _bar(row: PowerRow) -> Sentence:
+    said = Sentence(
+        "{step}: {set} set, enough on {days}",
+        step=WRITTEN(row.step), set=WATTS(row.set_w), days=ODDS(row.set_holds_frac),
+    )  # fmt: skip
+    if abs(row.advised_w - row.set_w) <= SHOWN_W:
+        return Sentence("{said}; as advised", said=said)
+    return Sentence("{said}; {advised} advised", said=said, advised=WATTS(row.advised_w))
+
+
+def advised_sentence(advice: PowerAdvice, taken_w: Mapping[str, float | None]) -> Sentence:
+    """What taking the advised powers sets, by step, and what it leaves as it is."""
+    set_so = [row for row in advice.rows if taken_w.get(row.step) == row.advised_w != row.set_w]
+    left = [row for row in advice.rows if row not in set_so and abs(row.advised_w - row.set_w) > SHOWN_W]
+    if not set_so:
+        return Sentence("Every power that keeps its step is set as advised.")
+    said = Sentence("Sets {steps}.", steps=listed([_to(row, row.advised_w) for row in set_so]))
+    if not left:
+        return said
+    stays = listed([Sentence("{step} at {set}", step=WRITTEN(row.step), set=WATTS(row.set_w)) for row in left])
+    return Sentence(
+        "{said} Leaves {stays}: what is advised would pass a rating there, or be too little.", said=said, stays=stays
+    )
+
+
+def _to(row: PowerRow, power_w: float) -> Sentence:
+    return Sentence("{step} to {power}", step=WRITTEN(row.step), power=WATTS(power_w))
 
 
 def power_headline(advice: PowerAdvice) -> Sentence:
@@ -241,7 +292,7 @@ def _why(row: PowerRow) -> Sentence:
         needed=WATTS(row.needed_w),
         often=WATTS(row.needed_19_of_20_w),
         set_lowest=CELSIUS(row.set_lowest_c),
-        lowest=CELSIUS(row.lowest_c),
+        lowest=CELSIUS(row.advised_lowest_c),
     )
 
 
@@ -316,7 +367,7 @@ def sag_description(row: PowerRow) -> Sentence:
         "{advised}, which keep {lowest}.",
         step=WRITTEN(row.step),
         advised=WATTS(row.advised_w),
-        lowest=CELSIUS(row.lowest_c),
+        lowest=CELSIUS(row.advised_lowest_c),
     )
 
 

@@ -25,7 +25,8 @@ CIRCUIT_KEYS = {
     "voltage_drop_frac", "findings",
 }  # fmt: skip
 POWER_KEYS = {
-    "step", "phase", "set_w", "needed_w", "advised_w", "lowest_c", "energy_change_kwh", "current_freed_a", "why",
+    "step", "phase", "set_w", "needed_w", "advised_w", "advised_lowest_c", "energy_change_kwh",
+    "current_freed_a", "why",
 }  # fmt: skip
 
 

@@ -39,7 +39,7 @@ def test_a_row_has_the_shares_of_days_and_the_air(advice: PowerAdvice) -> None:
     """What the contract of the machine's answer names, raw."""
     rows = document(power_told(advice))["power"]
     names = {"set_w", "needed_w", "needed_19_of_20_w", "advised_w", "set_holds_frac", "advised_holds_frac",
-             "works_down_to_c", "lowest_c", "energy_change_kwh", "current_freed_a", "why"}  # fmt: skip
+             "works_down_to_c", "advised_lowest_c", "energy_change_kwh", "current_freed_a", "why"}  # fmt: skip
     assert names <= set(rows[0])
     assert [row["advised_w"] for row in rows] == [row.advised_w for row in advice.rows]
 

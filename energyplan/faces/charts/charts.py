@@ -27,6 +27,7 @@ __all__ = [
     "fit_chart",
     "picture_png",
     "picture_svg",
+    "power_bars",
     "ranked_bars",
     "sag_curve",
     "sag_marks",
@@ -36,6 +37,7 @@ HEIGHT = 340
 
 
 BAR_HEIGHT = 42
+POWER_ROW = 50
 
 
 AROUND = 130  # legend and axis take this much of the height
@@ -135,6 +137,50 @@ def _caps(marks: SagMarks, low: float, top: float, end_w: float) -> "pd.DataFram
         }
         for place, (names, cap_w) in enumerate(named_caps)
     )
+
+
+def power_bars(bars: "pd.DataFrame", look: ChartLook, *, description: str) -> Document:
+    """Draw the power of each hold and boil as a bar against all elements, with what it needs and what is advised.
+
+    Parameters
+    ----------
+    bars : DataFrame
+        One row per hold or boil: step, phase, bar (its words), set_w, needed_w, needed_19_of_20_w, advised_w, most_w.
+    look : ChartLook
+        Colours.
+    description : str
+        What the chart shows, for those who hear it.
+    """
+    import altair as alt
+
+    order = list(range(len(bars)))
+    y = alt.Y("place:O", title=None, sort=order, axis=None)
+    end_w = float(bars[[name for name in bars.columns if str(name).endswith("_w")]].to_numpy().max())
+    scale, axis = alt.Scale(domain=[0, end_w], nice=False), alt.Axis(title="Power, W", tickCount=6)
+    told = tooltips(step="Step", set_w="Set, W|.0f", needed_w="Needs, W|.0f", needed_19_of_20_w="19 of 20, W|.0f",
+                    advised_w="Advised, W|.0f", most_w="All elements, W|.0f")  # fmt: skip
+
+    def x(field: str) -> Any:
+        return alt.X(f"{field}:Q", scale=scale, axis=axis)
+
+    names = list(dict.fromkeys(bars["phase"]))
+    hue = alt.Color("phase:N", scale=alt.Scale(domain=names, range=[look.phases[name] for name in names]), legend=None)
+    low: dict[str, Any] = {"yOffset": 9}
+    layers = [
+        named("bars").mark_bar(color=look.grid, height=14, **low).encode(x("most_w"), y, tooltip=told),
+        named("bars").mark_bar(height=14, **low).encode(x("set_w"), y, hue, tooltip=told),
+        named("bars").mark_tick(color=look.ink, thickness=1.5, size=22, **low).encode(x("needed_w"), y),
+        named("bars").mark_tick(color=look.ink, thickness=4, size=22, **low).encode(x("needed_19_of_20_w"), y),
+        named("bars")
+        .mark_point(shape="diamond", filled=True, size=150, color=look.accent, stroke=look.paper, opacity=1, **low)
+        .encode(x("advised_w"), y, tooltip=told),
+        *(
+            word.encode(at_pixel("x", 0), y, alt.Text("bar:N"))
+            for word in haloed("bars", look, look.ink, align="left", baseline="bottom", dx=2, dy=-3, fontSize=13)
+        ),
+    ]
+    data = {"bars": bars.assign(place=order)}
+    return finished(layers, data, look, height=POWER_ROW * max(len(order), 1) + AROUND // 3, description=description)
 
 
 def ranked_bars(
