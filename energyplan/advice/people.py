@@ -285,7 +285,8 @@ def people_day(day: BrewDay, learned: "Learned | None" = None, *, draws: int = D
     learned : Learned, optional
         What brewed days have taught about the vessel: earliest and latest times use it.
     draws : int
-        How many days with other inputs are run for the earliest and latest times; 10 or more.
+        How many days with other inputs are run for the earliest and latest times; with less than 10 they are the
+        planned ones.
     seed : int
         Of the draws.
 
@@ -296,7 +297,7 @@ def people_day(day: BrewDay, learned: "Learned | None" = None, *, draws: int = D
     ``pause``. A boil of wort is watched from 5 K below its temperature until 10 min after its onset, and for 5 min
     from the first addition (common practice, no source).
     """
-    timed = _timed(day, drawn(day, draws, seed, learned))
+    timed = _timed(day, drawn(day, draws, seed, learned) if draws >= FEWEST_LEFT else None)
     moments = tuple(sorted(timed.moments(day), key=lambda moment: moment.time_s))
     tasks = tuple(sorted(timed.spans(day, task_times), key=lambda span: span.begins_s))
     watches = timed.spans(day, watch_times)
@@ -384,8 +385,12 @@ class _Timed:
         return np.minimum(times_s, early_s).tolist(), np.maximum(times_s, late_s).tolist()
 
 
-def _timed(day: BrewDay, others: Drawn) -> _Timed:
-    return _Timed(planned=day.planned_course(), varied=others.course, brewed=others.brewed)
+def _timed(day: BrewDay, others: Drawn | None) -> _Timed:
+    """The day among others; without others everything comes when it is planned."""
+    planned = day.planned_course()
+    if others is None:
+        return _Timed(planned=planned, varied=planned, brewed=np.ones(1, dtype=bool))
+    return _Timed(planned=planned, varied=others.course, brewed=others.brewed)
 
 
 # Who has to be there --------------------------------------------------------------------------------------------

@@ -1,11 +1,11 @@
 """What a day costs under a tariff, and under several."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import field
 from datetime import datetime, time, timedelta
 from fractions import Fraction
 
-from energyplan.advice.starts import habit_year, hours_as_limits, limits_of, usual_hours
+from energyplan.advice.starts import habit_year, limits_of, usual_hours
 from energyplan.base.errors import EnergyPlanError, TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
@@ -66,16 +66,8 @@ class Pricing:
         """Every open start of a day, costed; None when the start is not up for choice."""
         if self.first is None or self.last is None:
             return None
-        limits = hours_as_limits(self.hours, tuple(_by_hand(day)))
-        conditions = StartConditions(limits=limits, month_kwh_so_far=self.month_kwh_so_far)
+        conditions = StartConditions(limits=limits_of(day, self.hours), month_kwh_so_far=self.month_kwh_so_far)
         return find_starts(day.profiles, self.line, first=self.first, last=self.last, conditions=conditions)
-
-
-def _by_hand(day: BrewDay) -> Iterator[tuple[float, float]]:
-    """Stretches of the day as planned that need a person: switching on, what is done by hand, boils [s]."""
-    yield 0.0, 0.0
-    yield from ((event.time_s, event.time_s) for event in day.events if event.kind in ("action", "addition"))
-    yield from ((phase.start_s, phase.end_s) for phase in day.phases if phase.phase == "boil")
 
 
 def cost_of_load(load: LoadProfile, tariff: Tariff, start: datetime, *, month_kwh_so_far: float = 0.0) -> DayCost:

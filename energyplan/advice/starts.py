@@ -33,7 +33,6 @@ __all__ = [
     "StartsAnswer",
     "StartsQuestion",
     "habit_year",
-    "hours_as_limits",
     "lead_s",
     "limits_of",
     "start_for",
@@ -193,26 +192,24 @@ def limits_of(day: BrewDay, hours: Hours) -> StartLimits:
     Where they say when somebody is there, every stretch of the day that needs a person must lie in them: switching on
     among them, so that no start is proposed at an hour at which nobody is there to do it.
     """
-    return hours_as_limits(hours, attended_stretches(day) if hours.somebody_there_min else ())
-
-
-def hours_as_limits(hours: Hours, attended: tuple[tuple[float, float], ...]) -> StartLimits:
-    """The same, for stretches that need a person [s from the start]."""
     there = hours.somebody_there_min
     return StartLimits(
         earliest_min=hours.earliest_min,
         finish_by_min=hours.done_by_min,
         not_on=frozenset(day for day, name in enumerate(WEEKDAYS) if name[:3].lower() in hours.not_on),
-        attended=attended if there else (),
+        attended=attended_stretches(day) if there else (),
         attended_from_min=there[0] if there else 0,
         attended_to_min=there[1] if there else MINUTES_PER_DAY,
     )
 
 
 def attended_stretches(day: BrewDay) -> tuple[tuple[float, float], ...]:
-    """Stretches that need a person [s from the start]: all of `people_day`'s, switching on among them, and boils."""
+    """Stretches that need a person [s from the start]: all of `people_day`'s, switching on among them, and boils.
+
+    They stand where they are planned, so that no other days are drawn.
+    """
     boils = [(phase.start_s, phase.end_s) for phase in day.phases if phase.phase == "boil"]
-    present = [(presence.begins_s, presence.ends_s) for presence in people_day(day).presences]
+    present = [(presence.begins_s, presence.ends_s) for presence in people_day(day, draws=0).presences]
     return tuple(sorted(boils + present))
 
 

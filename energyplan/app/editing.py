@@ -13,10 +13,13 @@ from energyplan.plan.model import Batch, Circuit, Extension, Plan, SecondHeater,
 
 __all__ = [
     "ALL",
+    "BREWERY",
     "assumed",
+    "brewery_toml",
     "default_of",
     "entered_after",
     "entry_of",
+    "in_brewery",
     "plan_tables",
     "row_mark",
     "rows_of",
@@ -109,6 +112,33 @@ def tables_plan(tables: Tables) -> Plan:
     import tomli_w
 
     return parse_plan(tomli_w.dumps(tables), source="")
+
+
+BREWERY = ("vessel", "site", "circuit", "hours", "supply", "other_load", "house_load")
+
+
+def brewery_toml(plan: Plan) -> str:
+    """What stays the same from day to day, as the text of a brewery's file.
+
+    >>> from energyplan.plan.file import read_plan
+    >>> "[vessel]" in brewery_toml(read_plan("demo")), "[batch]" in brewery_toml(read_plan("demo"))
+    (True, False)
+    """
+    import tomli_w
+
+    return tomli_w.dumps({key: value for key, value in plan_tables(plan).items() if key in BREWERY})
+
+
+def in_brewery(plan: Plan, toml: str) -> Plan:
+    """The same day in another brewery.
+
+    Raises
+    ------
+    PlanError
+        If it can't be brewed there.
+    """
+    of_the_day = {key: value for key, value in plan_tables(plan).items() if key not in BREWERY}
+    return tables_plan({**of_the_day, **tomllib.loads(toml)})
 
 
 Path = tuple[str, ...]

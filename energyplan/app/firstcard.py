@@ -100,7 +100,7 @@ def _card(work: Work) -> None:
         st.rerun()
     if asked:
         try:
-            work.open(own_day(Entries(**typed), work.day, st.context.timezone or "UTC"))
+            work.open(own_day(Entries(**typed), work.day, st.context.timezone or "UTC"), keeps_brewery=True)
         except EnergyPlanError as error:
             problems(error, what="One more look")
             return

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any
 
 import streamlit as st
@@ -12,13 +13,13 @@ from energyplan.app.desk import Desk
 from energyplan.app.header import file_stem, text_of
 from energyplan.app.pieces import chart, chosen_part, plain, problems, quiet, said, show_table, style
 from energyplan.app.sharing import LEFT_OUT, left_out
-from energyplan.app.state import Work, current, packaged_plans
+from energyplan.app.state import Work, brewery_of, current, packaged_plans
 from energyplan.app.storage import storage
 from energyplan.base.errors import EnergyPlanError
-from energyplan.base.kinds import WORD, WRITTEN, Value
+from energyplan.base.kinds import WORD, WRITTEN, Style, Value
 from energyplan.base.sentence import words
 from energyplan.faces.charts.charts import beside_chart
-from energyplan.faces.files import Making, file_bytes
+from energyplan.faces.files import Making, file_bytes, first_page
 from energyplan.faces.frames import frame
 from energyplan.faces.sheet import PAPERS, Paper
 from energyplan.plan.file import parse_plan, plan_to_toml
@@ -39,7 +40,7 @@ def drawer(at_hand: Desk) -> None:
         st.text("This browser keeps nothing; save the plan as a file.")
     else:
         quiet(
-            "Kept in this browser: the day on the desk, its prices, and the days that you put by here. "
+            "Kept in this browser: the day on the desk, its prices, your brewery, and the days that you put by here. "
             "Nothing of it lies on a server."
         )
     kept = dict(work.lying.drawer)
@@ -52,7 +53,26 @@ def drawer(at_hand: Desk) -> None:
             st.button("Open", key=f"drawer_open_{place}", on_click=_open, args=(title,))
             st.button("Duplicate", key=f"drawer_copy_{place}", on_click=_duplicate, args=(title,))
             st.button("Remove", key=f"drawer_drop_{place}", on_click=_drop, args=(title,))
+    _brewery(work)
     _link(work)
+
+
+def _brewery(work: Work) -> None:
+    """The brewery that is kept apart from the days: put it under the day on the desk, or keep that of the desk."""
+    st.header("Your brewery", anchor=False)
+    kept, here = work.lying.brewery, brewery_of(work.day)
+    if kept == here:
+        st.text("The day on the desk is brewed in the brewery that you keep: vessel, place, circuit, prices and hours.")
+        return
+    if kept is None:
+        st.text("Vessel, place, circuit, prices and hours can be kept apart from the days, for the next one.")
+    else:
+        st.text("The day on the desk is brewed elsewhere than in the brewery that you keep.")
+    with st.container(horizontal=True):
+        if kept is not None:
+            st.button("Brew this day in the one kept", key="brew_in", on_click=work.brew_in, args=(kept,))
+        words = "Keep this brewery" if kept is None else "Keep the one on the desk instead"
+        st.button(words, key="keep_brewery", on_click=work.keep_brewery)
 
 
 def _kept_words(number: int) -> str:
@@ -121,6 +141,26 @@ def sheets(at_hand: Desk) -> None:
     for ending, mime, title, what in FILES:
         with _row(title, what):
             _file(at_hand, ending, mime, stem, paper)
+        if ending == ".pdf":
+            place = st.container(key="first_page")
+    with place:
+        _preview(at_hand.answer, at_hand.style, paper)
+
+
+def _preview(answer: Answer, how: Style, paper: Paper) -> None:
+    """The first page as it will be printed."""
+    try:
+        with st.spinner("Setting the first page", show_time=True):
+            page = _first_page(answer, how, paper)
+    except EnergyPlanError as error:
+        problems(error, what="The first page can't be shown")
+        return
+    st.image(page, caption="The first page of the PDF", width="stretch")
+
+
+@lru_cache(maxsize=8)
+def _first_page(answer: Answer, how: Style, paper: Paper) -> bytes:
+    return first_page(file_told(answer, ".pdf"), Making(style=how, paper=paper))
 
 
 def _row(title: str, what: str) -> Any:
@@ -149,7 +189,7 @@ def _file(at_hand: Desk, ending: str, mime: str, stem: str, paper: Paper) -> Non
         problems(error, what="This file can't be made")
 
 
-AS_OPENED, OWN = "as it was opened", "a plan file of your own"
+AS_OPENED, OWN, BY = "as it was opened", "a plan file of your own", "put by: "
 
 
 def side_by_side(at_hand: Desk) -> None:
@@ -189,18 +229,18 @@ def _other(work: Work) -> Plan | None:
     EnergyPlanError
         If the file that was handed in is no plan.
     """
-    plans = packaged_plans()
-    options = [AS_OPENED, *(name for name in plans if plans[name] != work.opened), OWN]
+    plans, by = packaged_plans(), {f"{BY}{name}": day.plan for name, day in work.lying.drawer}
+    options = [AS_OPENED, *by, *(name for name in plans if plans[name] != work.opened), OWN]
+    names = {**{key: f"{key.removeprefix(BY)}, put by" for key in by}, **{name: plans[name].title for name in plans}}
     # With nothing changed yet, another plan answers more than the same one does.
     chosen = st.selectbox(
         "Put beside it", options, 0 if work.is_changed else 1, key="beside", width=420, persist_state="session",
-        format_func=lambda name: plans[name].title if name in plans else f"The plan {name}"
-        if name == AS_OPENED else "A plan file of your own",
+        format_func={AS_OPENED: f"The plan {AS_OPENED}", OWN: "A plan file of your own", **names}.__getitem__,
     )  # fmt: skip
     if chosen == OWN:
         given = st.file_uploader("Plan file (TOML)", type=["toml"], key="beside_file")
         return None if given is None else parse_plan(text_of(given), source=given.name)
-    return plans.get(chosen, work.opened)
+    return {**plans, **by}.get(chosen, work.opened)
 
 
 def _both(at_hand: Desk, other: Side, desk: Side) -> None:

@@ -140,7 +140,7 @@ def _worth(at_hand: Desk, answer: Answer) -> None:
         )
         jacket = st.number_input(
             "What a jacket costs", 0.0, None, None, key="worth_jacket", persist_state="session", width=200,
-            placeholder="not entered", help="In the money of your prices; after how many brews it pays stands in the numbers",
+            placeholder="not entered", help="In the money of your prices; the numbers say after how many brews it pays",
         )  # fmt: skip
     try:
         with st.spinner("Simulating each change", show_time=True):

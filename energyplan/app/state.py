@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.answers import TariffText
-from energyplan.app.editing import entered_after, with_entries
+from energyplan.app.editing import BREWERY, brewery_toml, entered_after, in_brewery, with_entries
 from energyplan.app.tariffdraft import TariffDraft
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
@@ -17,7 +17,10 @@ from energyplan.base.units import Display, UnitSystem
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Plan
 
-__all__ = ["FIRST_PLAN", "FIRST_START", "Day", "Lying", "Work", "current", "packaged_plans", "tomorrow"]
+__all__ = [
+    "FIRST_PLAN", "FIRST_START", "Day", "Lying", "OwnBrewery", "Work", "brewery_of", "current", "packaged_plans",
+    "tomorrow",
+]  # fmt: skip
 
 FIRST_PLAN = "demo"
 FIRST_START = time(8, 30)
@@ -49,11 +52,27 @@ class Day:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OwnBrewery:
+    """What stays the same from day to day, kept apart from them: its tables as text, its prices, what was entered."""
+
+    toml: str
+    tariff: TariffText | None = None
+    entered: frozenset[Path] = frozenset()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lying:
     """All that lies on the desk and in the drawer, so that one step back brings all of it back."""
 
     day: Day
     drawer: tuple[tuple[str, Day], ...] = ()
+    brewery: OwnBrewery | None = None
+
+
+def brewery_of(day: Day) -> OwnBrewery:
+    """The brewery in which a day is brewed."""
+    entered = frozenset(path for path in day.entered if path and path[0] in (*BREWERY, "prices"))
+    return OwnBrewery(toml=brewery_toml(day.plan), tariff=day.tariff, entered=entered)
 
 
 @dataclass(slots=True)
@@ -198,9 +217,10 @@ class Work:
             self._show_start()
             self.renew()
 
-    def open(self, day: Day) -> None:
-        """Put another day on the desk."""
-        self.lay(replace(self.lying, day=day))
+    def open(self, day: Day, *, keeps_brewery: bool = False) -> None:
+        """Put another day on the desk; its brewery may be kept apart with it."""
+        brewery = brewery_of(day) if keeps_brewery else self.lying.brewery
+        self.lay(replace(self.lying, day=day, brewery=brewery))
         self.opened = day.plan
         self.problem, self.draft, self.greeted, self.entering = None, None, True, False
         self.renew()
@@ -214,6 +234,22 @@ class Work:
     def start_at(self, wall: datetime) -> None:
         """Move the start to another time of the local clock."""
         self.lay(replace(self.lying, day=replace(self.day, wall=wall.replace(tzinfo=None))))
+
+    def keep_brewery(self) -> None:
+        """Keep the brewery of the day on the desk apart from it."""
+        self.lay(replace(self.lying, brewery=brewery_of(self.day)))
+
+    def brew_in(self, brewery: OwnBrewery) -> None:
+        """Brew the day on the desk in another brewery; why that can't be is kept in mind."""
+        try:
+            plan = in_brewery(self.plan, brewery.toml)
+        except EnergyPlanError as error:
+            self.problem = error
+            return
+        of_the_day = frozenset(path for path in self.day.entered if not path or path[0] not in (*BREWERY, "prices"))
+        day = replace(self.day, plan=plan, tariff=brewery.tariff, entered=of_the_day | brewery.entered)
+        self.lay(replace(self.lying, day=day))
+        self.renew()
 
     def put_by(self, drawer: Mapping[str, Day]) -> None:
         """Let other days lie in the drawer."""

@@ -10,7 +10,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.answers import TariffText
-from energyplan.app.state import Day, Lying, Work
+from energyplan.app.state import Day, Lying, OwnBrewery, Work
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
 from energyplan.plan.file import parse_plan, plan_to_toml
@@ -128,7 +128,7 @@ def _mounted(group: str, data: dict[str, Any]) -> Any:
 SCHEMA = 2
 
 
-DESK, PRICES, DRAWER = "desk", "prices", "day."
+DESK, PRICES, BREWERY, DRAWER = "desk", "prices", "brewery", "day."
 
 
 def kept_texts(work: Work, address: Mapping[str, str]) -> dict[str, str | None]:
@@ -141,6 +141,7 @@ def kept_texts(work: Work, address: Mapping[str, str]) -> dict[str, str | None]:
     return {
         DESK: json.dumps(desk),
         PRICES: _tariff_text(lying.day.tariff),
+        BREWERY: None if lying.brewery is None else _brewery_text(lying.brewery),
         **{f"{DRAWER}{name}": day_text(day) for name, day in lying.drawer},
     }
 
@@ -163,6 +164,7 @@ def work_kept(texts: Mapping[str, str]) -> tuple[Work, dict[str, str]] | None:
         lying = Lying(
             day=_day_read(desk["day"], tariff),
             drawer=tuple(sorted(_drawer(texts).items())),
+            brewery=_brewery_read(texts.get(BREWERY)),
         )
         work = Work(
             lying=lying, base=lying.day.plan, opened=lying.day.plan, units="us" if desk["units"] == "us" else "metric",
@@ -183,6 +185,23 @@ def _drawer(texts: Mapping[str, str]) -> dict[str, Day]:
             except ValueError:
                 continue
     return found
+
+
+@lru_cache(maxsize=16)
+def _brewery_text(brewery: OwnBrewery) -> str:
+    return json.dumps(
+        {"toml": brewery.toml, "prices": _tariff(brewery.tariff), "entered": sorted(brewery.entered)}
+    )  # fmt: skip
+
+
+def _brewery_read(text: str | None) -> OwnBrewery | None:
+    if text is None:
+        return None
+    found = json.loads(text)
+    return OwnBrewery(
+        toml=str(found["toml"]), tariff=_tariff_read(found["prices"]),
+        entered=frozenset(tuple(map(str, path)) for path in found["entered"]),
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=64)

@@ -158,7 +158,7 @@ def run_app(
     port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = 8501,
 ) -> None:
     """Open the app in the browser."""
-    from energyplan.app.launch import launch
+    from energyplan.app import launch
 
     gc.enable()
 

@@ -1,9 +1,10 @@
 """A day as a file of any kind: the ending of its name says which."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from energyplan.base.errors import FileError, Place
 from energyplan.base.kinds import PLAIN, Style
@@ -11,7 +12,10 @@ from energyplan.base.records import dataclass
 from energyplan.faces.sheet import Paper
 from energyplan.telling.told import Told
 
-__all__ = ["ENDINGS", "Making", "ending_of", "file_bytes"]
+if TYPE_CHECKING:
+    from energyplan.faces.charts.charts import Picture
+
+__all__ = ["ENDINGS", "Making", "ending_of", "file_bytes", "first_page"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,9 +56,23 @@ def file_bytes(told: Told, ending: str, making: Making | None = None) -> bytes:
     return _WRITERS[ending](told, making or Making())
 
 
+def first_page(told: Told, making: Making) -> bytes:
+    """The first page of the PDF as a picture (PNG)."""
+    from energyplan.faces.sheet import first_page_png
+
+    return first_page_png(*_sheets(told, making), making.style, paper=making.paper)
+
+
 def _pdf(told: Told, making: Making) -> bytes:
+    from energyplan.faces.sheet import sheet_pdf
+
+    return sheet_pdf(*_sheets(told, making), making.style, paper=making.paper, stamp=making.stamp)
+
+
+def _sheets(told: Told, making: Making) -> "tuple[Mapping[str, Any], Told, tuple[Picture, Picture]]":
+    """What the sheets are set from."""
     from energyplan.faces.charts.charts import current_picture, day_picture
-    from energyplan.faces.sheet import electrician_texts, sheet_pdf, sizes_px
+    from energyplan.faces.sheet import electrician_texts, sizes_px
 
     electrician, brew_day, currents, day = told.parts
     (wide_px, high_px), (day_wide_px, day_high_px) = sizes_px(making.paper)
@@ -62,8 +80,7 @@ def _pdf(told: Told, making: Making) -> bytes:
         current_picture(currents, making.style, width_px=wide_px, height_px=high_px),
         day_picture(day, making.style, width_px=day_wide_px, height_px=day_high_px),
     )
-    texts = electrician_texts(electrician, replace(making.style, key=_on_paper))
-    return sheet_pdf(texts, brew_day, pictures, making.style, paper=making.paper, stamp=making.stamp)
+    return electrician_texts(electrician, replace(making.style, key=_on_paper)), brew_day, pictures
 
 
 def _on_paper(key: Place) -> str:

@@ -20,7 +20,16 @@ from energyplan.telling.told import Found, Table, Told
 if TYPE_CHECKING:
     import typst
 
-__all__ = ["PAPERS", "STATUS", "Paper", "brew_day_texts", "electrician_texts", "sheet_pdf", "sizes_px"]
+__all__ = [
+    "PAPERS",
+    "STATUS",
+    "Paper",
+    "brew_day_texts",
+    "electrician_texts",
+    "first_page_png",
+    "sheet_pdf",
+    "sizes_px",
+]
 
 Paper = Literal["a4", "us-letter"]
 
@@ -41,6 +50,7 @@ CURRENT_PX: dict[Paper, int] = {"a4": 150, "us-letter": 150}
 DAY_PX: dict[Paper, int] = {"a4": 240, "us-letter": 165}
 
 
+PREVIEW_PPI = 110.0  # read on a screen of usual size
 ROUNDS = 5  # of taking out letters that no font has; typst names them all at once
 
 
@@ -105,6 +115,31 @@ def sheet_pdf(
     The fonts are those inside typst, so that every machine sets the same pages. A plan with letters that they lack
     is set with the fonts of the machine beside them; what no font has becomes a question mark.
     """
+    return _set(_data(electrician, brew_day, pictures, style, paper=paper, dated=stamp is not None), stamp)
+
+
+def first_page_png(
+    electrician: Mapping[str, Any],
+    brew_day: Told,
+    pictures: tuple[Picture, Picture],
+    style: Style = PLAIN,
+    *,
+    paper: Paper = "a4",
+) -> bytes:
+    """The first page of the same sheets as a picture, to be looked at before they are printed."""
+    return _set(_data(electrician, brew_day, pictures, style, paper=paper, dated=True), None, picture=True)
+
+
+def _data(
+    electrician: Mapping[str, Any],
+    brew_day: Told,
+    pictures: tuple[Picture, Picture],
+    style: Style,
+    *,
+    paper: Paper,
+    dated: bool,
+) -> str:
+    """All that the page shows, as its template reads it."""
     current, day = pictures
     texts = {
         "electrician": electrician,
@@ -114,8 +149,8 @@ def sheet_pdf(
     data: dict[str, Any] = _typographic(texts)
     data["pictures"] |= {"current": _in_our_font(picture_svg(current)), "day": _in_our_font(picture_svg(day))}
     data["colours"] = {"phases": PHASE_COLOURS, "severities": SEVERITY_COLOURS}
-    data |= {"paper": paper, "dated": stamp is not None}
-    return _set(json.dumps(data, ensure_ascii=False), stamp)
+    data |= {"paper": paper, "dated": dated}
+    return json.dumps(data, ensure_ascii=False)
 
 
 def sizes_px(paper: Paper) -> tuple[tuple[int, int], tuple[int, int]]:
@@ -162,18 +197,18 @@ def _typographic(value: Any) -> Any:
     return value
 
 
-def _set(text: str, stamp: datetime | None) -> bytes:
+def _set(text: str, stamp: datetime | None, *, picture: bool = False) -> bytes:
     """Set with typst's own fonts; failing that with the machine's beside them, without what no font has."""
     import typst
 
     try:
-        return _compiled(text, stamp, own_fonts_only=True)
+        return _compiled(text, stamp, own_fonts_only=True, picture=picture)
     except typst.TypstError as error:
         if not _missing(error):
             raise
     for _ in range(ROUNDS):
         try:
-            return _compiled(text, stamp, own_fonts_only=False)
+            return _compiled(text, stamp, own_fonts_only=False, picture=picture)
         except typst.TypstError as error:
             missing = _missing(error)
             if not missing:
@@ -192,18 +227,18 @@ def _missing(error: "typst.TypstError") -> set[str]:
     return {_RUST_ESCAPE.sub(plain, found) for found in _MISSING.findall(error.diagnostic)}
 
 
-def _compiled(text: str, stamp: datetime | None, *, own_fonts_only: bool) -> bytes:
+def _compiled(text: str, stamp: datetime | None, *, own_fonts_only: bool, picture: bool) -> bytes:
     import typst
 
+    how: dict[str, Any] = {"format": "png", "ppi": PREVIEW_PPI} if picture else {"pdf_standards": STANDARD}
     made = typst.compile(
         _template(),
-        format="pdf",
+        **{"format": "pdf", **how},
         ignore_system_fonts=own_fonts_only,
-        pdf_standards=STANDARD,
         sys_inputs={"data": text},
         timestamp=(stamp or datetime.fromtimestamp(0, UTC)).astimezone(UTC),
     )
-    return bytes(made)
+    return bytes(made[0] if isinstance(made, list) else made)
 
 
 @cache

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from energyplan.app import launch
+from energyplan.app import OPTIONS, arguments, caution
 
 ROOT = Path(__file__).parents[2]
 
@@ -30,14 +30,14 @@ def test_the_flags_are_the_settings_of_a_checkout() -> None:
     """What ``streamlit run`` finds in the hidden folder is what the command passes as flags."""
     with (ROOT / ".streamlit" / "config.toml").open("rb") as file:
         written = flattened(tomllib.load(file))
-    options = dict(launch.OPTIONS)
+    options = dict(OPTIONS)
     options["theme.headingFontSizes"] = json.loads(str(options["theme.headingFontSizes"]))
     assert written == options
 
 
 def test_errors_and_uploads_are_held_short() -> None:
     """No traceback in the browser, no statistics sent, at most 5 MB up."""
-    flags = launch.arguments("localhost", 8501)
+    flags = arguments("localhost", 8501)
     assert "--client.showErrorDetails=none" in flags
     assert "--browser.gatherUsageStats=false" in flags
     assert "--server.maxUploadSize=5" in flags
@@ -54,7 +54,7 @@ def free_port() -> int:
 def test_the_app_answers_from_a_folder_that_is_no_checkout(tmp_path: Path) -> None:
     """Started elsewhere, the command serves a healthy app."""
     port = free_port()
-    call = f"from energyplan.app.launch import launch; launch('127.0.0.1', {port})"
+    call = f"from energyplan.app import launch; launch('127.0.0.1', {port})"
     with subprocess.Popen(  # noqa: S603 - this interpreter, our own words
         [sys.executable, "-c", call], cwd=tmp_path, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     ) as server:
@@ -82,5 +82,5 @@ def health(port: int) -> bytes:
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "[::]", "192.168.1.7", "brewhouse.lan"])  # noqa: S104 - words only
 def test_who_can_reach_the_app_is_said(host: str) -> None:
     """Beyond this machine anybody on the network can use it; on it nothing is said."""
-    assert "anybody on the network who reaches this machine can use the app" in str(launch.caution(host))
-    assert [launch.caution(own) for own in ("localhost", "127.0.0.1", "::1")] == [None, None, None]
+    assert "anybody on the network who reaches this machine can use the app" in str(caution(host))
+    assert [caution(own) for own in ("localhost", "127.0.0.1", "::1")] == [None, None, None]

@@ -55,7 +55,7 @@ def _wait_until_healthy(port: int) -> None:
 def serving(folder: Path) -> Iterator[tuple[str, int]]:
     """The app, served from a folder as the command serves it: its address and the server's process number."""
     port = _free_port()
-    call = f"from energyplan.app.launch import launch; launch('127.0.0.1', {port})"
+    call = f"from energyplan.app import launch; launch('127.0.0.1', {port})"
     with subprocess.Popen(  # noqa: S603 - this interpreter, our own words
         [sys.executable, "-c", call], cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     ) as process:
