@@ -10,6 +10,7 @@ from energyplan.app.editing import assumed, default_of, entry_of, plan_tables
 from energyplan.app.entries import SECTIONS, Choice, Number, Quantity, hinted, written
 from energyplan.app.pieces import problems
 from energyplan.app.state import Work, current
+from energyplan.base.units import Kind, read_quantity
 
 __all__ = [
     "begin_marks",
@@ -21,6 +22,7 @@ __all__ = [
     "mark",
     "show_marks",
     "suffix",
+    "typed",
     "with_unit",
 ]
 
@@ -84,6 +86,18 @@ def with_unit(text: str, unit: str) -> str | None:
     if not text:
         return None
     return f"{text.replace(',', '.')} {unit}" if _BARE.fullmatch(text) else text
+
+
+def typed(text: str, kind: Kind, unit: str) -> float | None:
+    """A quantity that was typed; a bare number takes the unit. None where nothing was typed.
+
+    Raises
+    ------
+    UnitsError
+        If it is none of this kind.
+    """
+    entry = with_unit(text, unit)
+    return None if entry is None else read_quantity(entry, kind)
 
 
 def grid(work: Work, entries: Iterable[Entry], *, prefix: str = "") -> None:

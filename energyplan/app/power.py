@@ -14,12 +14,13 @@ from energyplan.advice.savings import START, Saving, Savings, group_of
 from energyplan.advice.variants import all_elements_w, with_hold_caps
 from energyplan.app.answers import batches_of, best_of, sag_of, savings_of, ticked_of
 from energyplan.app.desk import Desk
+from energyplan.app.fields import suffix, typed
 from energyplan.app.pieces import chart, folded, plain, problems, quiet, said, show_table, style
 from energyplan.app.state import current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import WATTS, write
 from energyplan.base.sentence import words
-from energyplan.base.units import DURATION, TEMPERATURE, VOLUME, Kind, read_quantity
+from energyplan.base.units import DURATION, TEMPERATURE, VOLUME
 from energyplan.faces.charts.charts import best_chart, power_bars, sag_curve, sag_marks
 from energyplan.faces.frames import frame
 from energyplan.tariffs.clock import to_local
@@ -222,7 +223,7 @@ def _more_beer(at_hand: Desk, answer: Answer) -> None:
         if not st.toggle("Work it out", key="batches_go"):
             return
         try:
-            question = _question()
+            question = _question(at_hand)
             with st.spinner("Simulating the other ways", show_time=True):
                 found = batches_of(at_hand.plan, at_hand.tariff, answer.start, question)
         except EnergyPlanError as error:
@@ -233,19 +234,18 @@ def _more_beer(at_hand: Desk, answer: Answer) -> None:
         said(*(finding.said for finding in told.findings), *told.sentences, *told.cautions)
 
 
-def _question() -> BatchQuestion:
+def _question(at_hand: Desk) -> BatchQuestion:
+    litres, degrees = ("L", "degC") if at_hand.show.system == "metric" else ("gal", "degF")
     end, between, kept, warm = st.columns(4)
-    end_l = _read(end.text_input("Wort after the boil", key="batches_end", placeholder="the most that fits"), VOLUME)
-    between_s = _read(between.text_input("Between two batches", "30 min", key="batches_between"), DURATION)
-    kept_l = _read(kept.text_input("Chiller water kept", key="batches_kept", placeholder="none"), VOLUME)
-    kept_c = _read(warm.text_input("Its temperature", "55 degC", key="batches_warm"), TEMPERATURE)
+    for key, unit in (("end", litres), ("between", "min"), ("kept", litres), ("warm", degrees.replace("deg", "°"))):
+        suffix(f"batches_{key}", unit)
+    end_text = end.text_input("Wort after the boil", key="batches_end", placeholder="the most that fits")
+    between_s = typed(between.text_input("Between two batches", "30", key="batches_between"), DURATION, "min")
+    kept_l = typed(kept.text_input("Chiller water kept", key="batches_kept", placeholder="none"), VOLUME, litres)
+    usual = "55" if degrees == "degC" else "131"
+    kept_c = typed(warm.text_input("Its temperature", usual, key="batches_warm"), TEMPERATURE, degrees)
     water = None if kept_l is None or kept_c is None else KeptWater(volume_l=kept_l, temperature_c=kept_c)
-    return BatchQuestion(end_l=end_l, between_s=between_s or 0.0, kept=water)
-
-
-def _read(text: str, kind: Kind) -> float | None:
-    """A quantity with its unit, or None where nothing is entered."""
-    return read_quantity(text, kind) if text.strip() else None
+    return BatchQuestion(end_l=typed(end_text, VOLUME, litres), between_s=between_s or 0.0, kept=water)
 
 
 KEPT, OPEN = "the one that is set", "any of that day in your hours"

@@ -11,12 +11,13 @@ from energyplan.advice.brewery import brewed_answer
 from energyplan.advice.pricing import cost_above
 from energyplan.app.answers import LogText, calibration_of, log_of, measured_day_of, spread_of, tariff_of
 from energyplan.app.desk import Desk
+from energyplan.app.fields import suffix, typed
 from energyplan.app.header import text_of
 from energyplan.app.pieces import chart, plain, problems, quiet, said, show_table, style
 from energyplan.base.errors import EnergyPlanError, UnitsError
 from energyplan.base.kinds import WORD, Moment
 from energyplan.base.sentence import Sentence, words
-from energyplan.base.units import TEMPERATURE, VOLUME, Kind, read_quantity
+from energyplan.base.units import TEMPERATURE, VOLUME, Kind
 from energyplan.day.brewday import BrewDay
 from energyplan.docs import help_page
 from energyplan.faces.charts.charts import beside_chart, fit_chart
@@ -221,11 +222,16 @@ def _log(at_hand: Desk) -> LogText | None:
         key="log_air",
         placeholder=f"as in the plan: {at_hand.show.temperature(at_hand.plan.site.air_c)}",
     )
-    own = {"water_l": _read(water, VOLUME), "air_c": _read(air, TEMPERATURE)}
+    units = ("L", "degC") if at_hand.show.system == "metric" else ("gal", "degF")
+    for key, shown in (("log_water", units[0]), ("log_air", units[1].replace("deg", "°"))):
+        suffix(key, shown)
+    given: Any = None
+    if choice == OWN:  # before anything is read: a field that can't be read must not take the file with it
+        given = left.file_uploader("Log (CSV)", type=["csv"], key="log_file")
+        quiet(COLUMNS)
+    own = {"water_l": _read(water, VOLUME, units[0]), "air_c": _read(air, TEMPERATURE, units[1])}
     if choice != OWN:
         return LogText(name=choice, text=logs[choice], **own)
-    given: Any = left.file_uploader("Log (CSV)", type=["csv"], key="log_file")
-    quiet(COLUMNS)
     return None if given is None else LogText(name=given.name, text=text_of(given), **own)
 
 
@@ -240,11 +246,10 @@ def _title(name: str) -> str:
     return name if name == OWN else f"Invented: {name.replace('-', ' ')}"
 
 
-def _read(text: str, kind: Kind) -> float | None:
-    if not text.strip():
-        return None
+def _read(text: str, kind: Kind, unit: str) -> float | None:
+    """A quantity of the test; a bare number takes the unit."""
     try:
-        return read_quantity(text, kind)
+        return typed(text, kind, unit)
     except UnitsError as error:
         raise UnitsError(f"{kind.name.removeprefix('a ')} of the test: {error}") from None
 

@@ -177,7 +177,7 @@ def labelled(lines: list[str]) -> dict[str, list[tuple[str, ...]]]:
     """Numbers by the words around them, sentence by sentence; words of few letters are no label."""
     found = defaultdict(list)
     for line in lines:
-        for sentence in re.split(r"(?<=[.;:]) (?=[A-Z])", line):
+        for sentence in re.split(r"(?<=[.;]) (?=[A-Z])", line):
             label = NUMBER.sub("#", sentence)
             if "#" in label and not RULE.search(label) and len(re.findall(r"[a-z]{2,}", label)) >= FEWEST_WORDS:
                 found[label].append(tuple(NUMBER.findall(sentence)))

@@ -175,7 +175,7 @@ def test_every_file_can_be_taken_along(visit: Open) -> None:
 def test_what_is_worth_changing_is_ranked(visit: Open) -> None:
     """Money leads where there is a tariff: the start is worth most, and the boil most in energy."""
     there = visit("worth-changing")
-    assert there.further.startswith("Most for least: start at 06:00")
+    assert there.further.startswith("Most for least: start at 06:35")
     assert "In energy: boil of" in there.further
     frame = there.at.dataframe[1].value
     assert frame["change"].iloc[-1] == "The best of it together"
