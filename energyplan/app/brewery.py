@@ -70,7 +70,7 @@ def _title(work: Work) -> None:
 
 
 def _section(work: Work, section: Section) -> None:
-    st.subheader(section.title, anchor=False)
+    st.header(section.title, anchor=False)
     quiet(section.words)
     grid(work, section.entries)
     if section.further:
@@ -117,7 +117,7 @@ def _take_rows(table: RowTable, key: str) -> None:
 
 
 def _steps(work: Work) -> None:
-    st.subheader("Steps", anchor=False)
+    st.header("Steps", anchor=False)
     quiet("In the order in which they come; add a row at the end, tick rows to delete them.")
     _rows(work, STEPS, "The steps of the day")
     names = [step.name for step in work.plan.steps]

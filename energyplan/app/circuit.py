@@ -50,7 +50,7 @@ def loads_by_breaker(work: Work) -> None:
     here, elsewhere = (entry_of(tables, path) or [] for path in (HERE, ELSEWHERE))
     if not here and not elsewhere and work.plan.second_heater is None:
         return
-    st.subheader("On this breaker", anchor=False)
+    st.header("On this breaker", anchor=False)
     quiet("Switched off: it hangs on another breaker. It is still paid for, and no longer part of this circuit.")
     with st.container(horizontal=True, gap="large", key="breakers"):
         if work.plan.second_heater is not None:
@@ -104,11 +104,11 @@ def page(at_hand: Desk) -> None:
         with behind:
             show_table(spans, alt="Current of each appliance over time, with its elements on")
     enough = tell_enough(answer)
-    st.subheader(enough.title, anchor=False)
+    st.header(enough.title, anchor=False)
     said(*enough.sentences)
-    st.subheader("What else was checked", anchor=False)
+    st.header("What else was checked", anchor=False)
     finding_rows(found for found in findings if found.severity == "ok")
-    st.subheader("At other voltages", anchor=False)
+    st.header("At other voltages", anchor=False)
     show_table(voltage_table(check), alt="Largest currents at the voltages of the supply")
     quiet(f"{RATINGS_CAUTION} {LEGEND}")
 
@@ -118,7 +118,7 @@ def _mends(at_hand: Desk, answer: Answer) -> None:
     found = mends_of(answer.day.plan, at_hand.tariff, answer.start)
     if not found:
         return
-    st.subheader("What would mend it", anchor=False)
+    st.header("What would mend it", anchor=False)
     quiet("A button enters it here and shows what follows; the work itself is an electrician's. Undo takes it back.")
     for place, one in enumerate(found):
         after = one.plan.circuit
@@ -137,7 +137,7 @@ def _choice(at_hand: Desk, plan: Plan, label: str, result: Sentence, name: str) 
 
 def _ways_out(at_hand: Desk, answer: Answer) -> None:
     """Ramp powers that keep the ratings, and what else does."""
-    st.subheader("What keeps the ratings", anchor=False)
+    st.header("What keeps the ratings", anchor=False)
     try:
         with st.spinner("Trying ramp powers"):
             found = ramps_of(at_hand.plan, answer.start, answer.zone)

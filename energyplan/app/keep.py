@@ -255,7 +255,7 @@ def _both(at_hand: Desk, other: Side, desk: Side) -> None:
     description = f"Temperature of both days from switching on. {headline} The tables below have the numbers."
     chart(beside_chart(frame(courses, style()), at_hand.look, description=description), key="beside_chart")
     show_table(told.table("totals"), alt="Both days as wholes")
-    st.subheader("Phase by phase", anchor=False)
+    st.header("Phase by phase", anchor=False)
     show_table(told.table("phases"), alt="Energy, cost, minutes and largest current of each phase of both")
     _causes(at_hand, other.answer, desk.answer)
     plan = other.answer.day.plan
@@ -265,7 +265,7 @@ def _both(at_hand: Desk, other: Side, desk: Side) -> None:
 
 
 def _causes(at_hand: Desk, other: Answer, desk: Answer) -> None:
-    st.subheader("What makes the difference", anchor=False)
+    st.header("What makes the difference", anchor=False)
     try:
         with st.spinner("Swapping one cause after the other", show_time=True):
             found = comparison_of(other.day.plan, desk.day.plan, at_hand.tariff, desk.start)

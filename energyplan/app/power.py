@@ -57,7 +57,7 @@ def page(at_hand: Desk) -> None:
         said(*(finding.said for finding in told.findings), *told.sentences)
         show_table(told.table("power"), alt="Set, needed and advised power of each hold and boil", detail=0)
         said(*told.cautions)
-        st.subheader("One step and its cap", anchor=False)
+        st.header("One step and its cap", anchor=False)
         _one_step(at_hand, answer)
     if fold := folded("What else is worth changing", "worth"):
         with fold:

@@ -31,10 +31,10 @@ KEPT = {"tier": "steps by the month's use", "peak_charge": "a charge for the hig
 
 def form(draft: TariffDraft, found: Found) -> None:
     """Show every entry with what is wrong with it."""
-    st.subheader("On the bill", anchor=False)
+    st.header("On the bill", anchor=False)
     quiet("What stands on the contract or on the last bill.")
     _bill(draft, found)
-    st.subheader("What a kWh costs", anchor=False)
+    st.header("What a kWh costs", anchor=False)
     st.segmented_control(
         "Prices come from", (FROM_BANDS, FROM_LIST), default=FROM_LIST if _is_list(draft) else FROM_BANDS,
         required=True, key=_key(draft, "from"), on_change=_take_kind, args=(_key(draft, "from"),),

@@ -38,7 +38,7 @@ __all__ = ["after_the_brew", "brewed_day", "measure_next", "page"]
 
 def brewed_day(at_hand: Desk, answer: Answer, log: LogText) -> None:
     """Show a log beside the plan on the desk, if it is one of a whole day; or why it is no day of this plan."""
-    st.subheader("The day of this log beside the plan", anchor=False)
+    st.header("The day of this log beside the plan", anchor=False)
     is_day = looks_like_a_day(log_of(log), answer.day)
     if not st.toggle("This is a log of the plan on the desk, from switching on", is_day, key=f"is_day_{log.name}"):
         quiet("A cool-down or a heat-up alone measures the vessel; it has no phases to put beside a plan.")
@@ -89,7 +89,7 @@ def measure_next(at_hand: Desk, answer: Answer) -> None:
     except EnergyPlanError as error:
         problems(error, what="What to measure next can't be worked out")
         return
-    st.subheader(told.title, anchor=False)
+    st.header(told.title, anchor=False)
     said(*told.sentences)
     for table in told.tables:
         with st.expander(table.title):
@@ -105,7 +105,7 @@ EXPORT = "What your supplier's page exports: CSV of any usual shape, or ESPI XML
 
 def after_the_brew(at_hand: Desk, answer: Answer) -> None:
     """Show both ways of putting a meter beside the plan on the desk."""
-    st.subheader("After the brew", anchor=False)
+    st.header("After the brew", anchor=False)
     with st.expander("Readings of a plug-in meter"):
         quiet(SHEET)
         _tried(lambda: _typed(at_hand, answer), what="These readings can't be used")

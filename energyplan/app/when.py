@@ -111,7 +111,7 @@ def _picture(at_hand: Desk, found: StartsAnswer, told: Told) -> None:
     left_out = told.facts["more_days"].raw
     if left_out:
         quiet(f"{left_out} more kinds of days are in the table only.")
-    st.subheader("The best start of each day", anchor=False)
+    st.header("The best start of each day", anchor=False)
     show_table(told.facts["best_per_day"], alt="Best start of each day with its cost")
 
 

@@ -49,7 +49,7 @@ PULSES = Sentence(
     "This vessel pulses its elements down to a cap: while they are on they draw their full current and load their "
     "surface in full, whatever the cap, so a lower one frees no current on the circuit."
 )
-_STEP, _PHASE = Column("step", "Step", WRITTEN), Column("phase", "", PHASE)
+_STEP, _PHASE = Column("step", "Step", WRITTEN), Column("phase", "Phase", PHASE, short="")
 _WATTS = (
     Column("set_w", "Set", WATTS, short="set W"),
     Column("needed_w", "Needs", WATTS, short="needs"),

@@ -66,7 +66,7 @@ class Visit:
     @property
     def further(self) -> str:
         """The answer of the part below."""
-        return _bare(self.at.header[0].value)
+        return _bare(self.at.header[-1].value)
 
     @property
     def words(self) -> str:

@@ -65,7 +65,7 @@ def test_one_screen_then_all_of_it(run) -> None:
 def test_the_start_says_its_hour(run) -> None:
     """No start without the hour that it means, and none in the middle of the night."""
     out = run("savings", "demo", "--tariff", "demo", *START)[1]
-    assert "Start at 06:00" in out
+    assert "Start at 06:35" in out
     assert "00:00" not in out
     assert "Another start is looked for on the same day" in " ".join(
         run("savings", "demo", "--tariff", "demo", *START, "--all")[1].split()
