@@ -7,6 +7,7 @@ from datetime import datetime, timedelta, tzinfo
 from energyplan.advice.odds import does_as_often
 from energyplan.advice.variants import capped_w, settings_w, with_end_volume
 from energyplan.base.errors import BrewDayError
+from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
 from energyplan.circuits.findings import Facts, Finding, Remedy, finding
@@ -25,11 +26,13 @@ _SLACK_KW = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PeakWays:
-    """What keeps the day below the present peak.
+    """What keeps the day below the present peak, or adds least to it.
 
     ``cap_w`` is the highest power, for every ramp, hold and boil, of those tried that does; ``capped`` the day with
     it and the planned wort at its end (both None: no cap does without letting a hold or a boil fail). ``later_s`` and
     ``earlier_s`` are the least shifts of the whole day, in steps of five minutes [s] (None: none within twelve hours).
+    Where none of them does, ``capped`` is the day under the lowest cap that brews as well, ``least_cap_w``, and
+    ``left`` what that one still adds (both None: no cap adds less than the plan).
     """
 
     cap_w: float | None
@@ -39,6 +42,8 @@ class PeakWays:
     less_steam_kg: float
     later_s: float | None
     earlier_s: float | None
+    least_cap_w: float | None = None
+    left: Money | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -144,16 +149,19 @@ class _Peak:
         )
 
     def ways(self) -> PeakWays:
-        cap_w, capped = self._cap()
+        later_s, earlier_s = self._shift_s(1), self._shift_s(-1)
+        cap_w, capped, left = self._cap(or_least=later_s is None and earlier_s is None)
         day = self.day
         return PeakWays(
-            cap_w=cap_w,
+            cap_w=cap_w if left is None else None,
             capped=capped,
             added_min=(capped.duration_s - day.duration_s) / 60 if capped else 0.0,
             added_kwh=capped.energy_kwh - day.energy_kwh if capped else 0.0,
             less_steam_kg=day.wort.evaporated_kg - capped.wort.evaporated_kg if capped else 0.0,
-            later_s=self._shift_s(1),
-            earlier_s=self._shift_s(-1),
+            later_s=later_s,
+            earlier_s=earlier_s,
+            least_cap_w=None if left is None else cap_w,
+            left=left,
         )
 
     def _fits(self, load: MeteredLoad, shift_s: float = 0.0, house: House | None = None) -> bool:
@@ -165,18 +173,38 @@ class _Peak:
         shifts_s = (_SHIFT_STEP_S * step for step in range(1, int(LONGEST_SHIFT_S / _SHIFT_STEP_S) + 1))
         return next((shift_s for shift_s in shifts_s if self._fits(load, sign * shift_s)), None)
 
-    def _cap(self) -> tuple[float | None, BrewDay | None]:
-        settings = settings_w(self.day.plan.vessel)[::-1]
+    def _cap(self, *, or_least: bool) -> tuple[float | None, BrewDay | None, Money | None]:
+        """A cap that keeps below the peak, and its day; else, if asked, the lowest that brews, and what it adds."""
+        settings, brews = settings_w(self.day.plan.vessel)[::-1], []
         every = math.ceil(len(settings) / _MOST_CAPS)
         for cap_w in settings[every - 1 :: every]:
             day = self._capped(cap_w)
             if day is None:
                 break  # a lower cap does no better
-            house = house_of(day.plan, day.profiles, self.start, self.zone)
-            if self._fits(metered(day.profiles), house=house):
-                same = self._with_same_wort(day)
-                return (None, None) if same is None else (cap_w, same)
-        return None, None
+            if self._fits(metered(day.profiles), house=self._house(day)):
+                if (same := self._with_same_wort(day)) is not None:
+                    return cap_w, same, None
+                break
+            brews.append((cap_w, day))
+        return self._least(brews) if or_least else (None, None, None)
+
+    def _least(self, brews: list[tuple[float, BrewDay]]) -> tuple[float | None, BrewDay | None, Money | None]:
+        """The lowest cap that ends with the planned wort and adds less than the plan does."""
+        planned = self.cost(metered(self.day.profiles))
+        kept: tuple[float | None, BrewDay | None, Money | None] = None, None, None
+        low, high = 0, len(brews)  # from the highest cap down; what a cap can't, a lower one can't
+        while planned is not None and low < high:
+            middle = (low + high) // 2
+            cap_w, day = brews[middle]
+            same = self._with_same_wort(day)
+            cost = self.cost(metered(same.profiles), house=self._house(same)) if same else None
+            low, high = (middle + 1, high) if same else (low, middle)
+            if cost is not None and cost.added.units < planned.added.units:
+                kept = cap_w, same, cost.added
+        return kept
+
+    def _house(self, day: BrewDay) -> House:
+        return house_of(day.plan, day.profiles, self.start, self.zone)
 
     def _with_same_wort(self, capped: BrewDay) -> BrewDay | None:
         """A day under a cap with the water that ends with the planned wort; None where a hold or boil fails by it."""
@@ -224,4 +252,5 @@ def _ways(ways: PeakWays) -> Iterator[Remedy]:
         moves = {"later_min": ways.later_s, "earlier_min": ways.earlier_s}
         yield Remedy(code="start", facts={key: None if s is None else s / 60 for key, s in moves.items()})
     if ways.cap_w is None and ways.later_s is None and ways.earlier_s is None:
-        yield Remedy(code="nothing below the peak")
+        least = {"least_cap_w": ways.least_cap_w, "left": ways.left, "added_min": ways.added_min}
+        yield Remedy(code="nothing below the peak", facts={**least, "added_kwh": ways.added_kwh})

@@ -260,6 +260,9 @@ def price_sentences(answer: Answer) -> Iterator[Sentence]:
     if price.tariff.daily_charge:
         charge = money(Fraction(price.tariff.daily_charge), price.line.currency)
         yield Sentence("The daily charge of {charge} is no part of it.", charge=MONEY(charge))
+    peak = answer.house.peak if answer.house else None
+    if peak is not None and peak.added.units:
+        yield Sentence("Nor is what the day adds to the month's peak charge: {added}.", added=MONEY(peak.added))
 
 
 def _sentences(answer: Answer) -> Iterator[Sentence]:

@@ -14,6 +14,7 @@ from energyplan.base.kinds import (
     METRES,
     MINUTES,
     MOMENT,
+    MONEY,
     WATTS,
     WORD,
     WRITTEN,
@@ -89,6 +90,19 @@ def _cap(f: Facts) -> Sentence:
         minutes=MINUTES(f.added_min, signed=True),
         energy=KWH(f.added_kwh, signed=True),
         steam=steam,
+    )
+
+
+def _nothing_below(f: Facts) -> Sentence:
+    said = "nothing was found that keeps below the present peak"
+    if f.left is None:
+        return Sentence(said)
+    return Sentence(
+        said + "; with ramps, holds and boil capped at {cap} it adds {left} only ({minutes}, {energy})",
+        cap=WATTS(f.least_cap_w),
+        left=MONEY(f.left),
+        minutes=MINUTES(f.added_min, signed=True),
+        energy=KWH(f.added_kwh, signed=True),
     )
 
 
@@ -175,7 +189,7 @@ REMEDIES: Mapping[str, Callable[[Any], Sentence]] = {
     ),
     "contract more": lambda f: Sentence("contract at least {watts}", watts=KILOWATTS(f.needed_w / 1000)),
     "cap": _cap,
-    "nothing below the peak": _plain("nothing was found that keeps below the present peak"),
+    "nothing below the peak": _nothing_below,
 }
 
 

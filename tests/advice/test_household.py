@@ -1,6 +1,7 @@
 """The brew day at the house's meter: contract and month's peak."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from types import ModuleType
@@ -10,6 +11,7 @@ import pytest
 
 from energyplan.advice.household import Household, household, with_cap
 from energyplan.advice.odds import does_as_often
+from energyplan.base.errors import BrewDayError
 from energyplan.circuits.findings import Finding
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Element, HouseSupply, Lid, OtherLoad, Plan, Site, Step
@@ -174,12 +176,27 @@ def test_what_is_there_already_costs_nothing(demo: Plan, charged: Callable[..., 
 
 
 def test_where_nothing_helps_it_is_said(demo: Plan, charged: Callable[..., Tariff]) -> None:
-    """A present peak of 0.9 kW: every cap that brews passes it."""
-    found = household(_day(demo, base_load_w=400.0), START, UTC, charged(free=0.9))
+    """A present peak of 0.9 kW: every cap that brews passes it; the least of these adds least, and that is told."""
+    day = _day(_with_lid(demo, "ajar"), base_load_w=400.0)
+    found = household(day, START, UTC, charged(free=0.9))
     assert found is not None
     assert found.ways is not None
     assert (found.ways.cap_w, found.ways.later_s, found.ways.earlier_s) == (None, None, None)
     assert mend(found.findings[0]).startswith("Nothing was found")
+    assert found.peak is not None
+    assert found.ways.left is not None
+    assert found.ways.least_cap_w is not None
+    assert found.ways.capped is not None
+    assert float(found.ways.left) == pytest.approx(
+        4 * (_brute_peak_kw(found.ways.capped, START, 15, 0.4, ()) - 0.9), abs=0.02
+    )
+    assert found.ways.left.units < found.peak.added.units / 2
+    assert f"capped at {found.ways.least_cap_w:.0f} W it adds {float(found.ways.left):.2f} EUR only" in mend(
+        found.findings[0]
+    )
+    with suppress(BrewDayError):  # a lower one can't be brewed, or not as often
+        lower = simulate(with_cap(day.plan, found.ways.least_cap_w - 100.0), extract=day.wort.extract_kg)
+        assert not does_as_often(lower, day)
 
 
 def test_the_contract_names_the_steps(demo: Plan) -> None:
@@ -193,7 +210,7 @@ def test_the_contract_names_the_steps(demo: Plan) -> None:
 
 
 def test_switched_elements_whose_least_is_too_much(builders, charged: Callable[..., Tariff]) -> None:
-    """1500 W is the least of two switched elements: above a free 0.5 kW no cap helps, though none stalls."""
+    """1500 W is the least of two switched elements: above a free 0.5 kW no cap keeps below, though none stalls."""
     pair = tuple(Element(power_w=power_w, voltage_v=230.0) for power_w in (2000.0, 1500.0))
     plan = builders.water_plan(
         Step(name="Heat", target_c=60.0), vessel=builders.vessel(elements=pair, control="switched")
@@ -201,7 +218,7 @@ def test_switched_elements_whose_least_is_too_much(builders, charged: Callable[.
     found = household(simulate(plan), START, UTC, charged(free=0.5))
     assert found is not None
     assert found.ways is not None
-    assert (found.ways.cap_w, found.ways.capped) == (None, None)
+    assert (found.ways.cap_w, found.ways.least_cap_w) == (None, 1500.0)
     milder = household(simulate(plan), START, UTC, charged(free=1.9))
     assert milder is not None
     assert milder.ways is not None

@@ -208,6 +208,15 @@ def test_machines_get_all_that_people_get(day):
     assert found["boil_begins"] == onset
 
 
+def test_what_a_peak_charge_takes_beside_the_cost_is_said_on_every_first_screen():
+    """The day draws 2.8 kW and more: above the month's 1 kW that costs, and below 9 kW nothing is said."""
+    charge = "\n[tariff.peak_charge]\nwindow_minutes = 15\nprice_per_kw_month = 4.0\n"
+    for peak_w, says in ((1000, True), (9000, False)):  # W
+        found = answered(DEMO + f'\n[supply]\nmonth_peak = "{peak_w} W"\n', flat() + charge)
+        assert ("the day adds to the month's peak charge" in " ".join(printed(found).split())) == says
+        assert (found.house.peak.added.units > 0) == says
+
+
 def test_without_prices_there_is_no_money():
     """No column, no key with a number, no sentence."""
     plain = answer(read_plan("demo"), None, START)
