@@ -15,11 +15,14 @@ from energyplan.advice.batches import (
     two_batches,
 )
 from energyplan.advice.heat_recovery import KeptWater, Reuse, chilled_kwh, reuse
+from energyplan.advice.household import contract_of
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
+from energyplan.circuits.contract import ContractCheck
+from energyplan.circuits.findings import Severity, worst_of
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Fermentation
@@ -164,7 +167,10 @@ class BatchQuestion:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BatchRow:
-    """One way to brew: energy, cost (None without prices, or beyond them), time, wort after the boil, circuit."""
+    """One way to brew: energy, cost (None without prices, or beyond them), time, wort after the boil.
+
+    ``circuit`` and ``contract`` are the checks of circuit and contracted power, None where none is entered.
+    """
 
     key: BatchKey
     energy_kwh: float
@@ -173,6 +179,14 @@ class BatchRow:
     end_l: float
     per_volume: PerVolume
     circuit: CircuitCheck | None
+    contract: ContractCheck | None
+
+    @property
+    def severity(self) -> Severity | None:
+        """The graver of both; None without a check."""
+        found = [self.circuit.severity] if self.circuit else []
+        found += [self.contract.finding.severity] if self.contract else []
+        return worst_of(*found) if found else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -272,6 +286,7 @@ class _Rows:
             end_l=size[1],
             per_volume=per_volume(energy_kwh, size[1], cost),
             circuit=circuit,
+            contract=contract_of(self.day.plan, profiles, self.start, self.zone),
         )
 
     def _checked(self, day: BrewDay) -> CircuitCheck | None:

@@ -1,12 +1,13 @@
 """The brew day at the house's meter: the contracted power and the month's peak, and what keeps below either."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta, tzinfo
 
 from energyplan.advice.odds import does_as_often
 from energyplan.advice.variants import capped_w, settings_w, with_end_volume
 from energyplan.base.errors import BrewDayError
+from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
@@ -17,7 +18,7 @@ from energyplan.plan.model import HouseSupply, Plan
 from energyplan.tariffs.meter import MeteredLoad, PeakCost, metered, peak_cost
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["Household", "PeakWays", "household", "with_cap"]
+__all__ = ["Household", "PeakWays", "contract_of", "household", "with_cap"]
 
 _SHIFT_STEP_S = 300.0  # a day is moved in steps of five minutes [our choice]
 _MOST_CAPS = 40  # powers that are tried, from the highest down
@@ -103,6 +104,25 @@ def household(day: BrewDay, start: datetime, zone: tzinfo, tariff: Tariff | None
         ways = search.ways() if _adds(peak) else None
         findings.append(_peak_finding(day, peak, ways, start))
     return Household(house=house, contract=contract, peak=peak, ways=ways, findings=tuple(findings))
+
+
+def contract_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zone: tzinfo) -> ContractCheck | None:
+    """Compare loads of any day, or of two together, with the contracted power; None where none is entered.
+
+    Parameters
+    ----------
+    plan : Plan
+        The contract, and the loads of the house.
+    profiles : sequence of LoadProfile
+        All appliances of the brewing.
+    start : datetime
+        Aware instant of second 0.
+    zone : tzinfo
+        Zone of the loads' clock.
+    """
+    if plan.supply is None or plan.supply.contracted_w is None:
+        return None
+    return contract_check(house_of(plan, profiles, start, zone), plan.supply, ())
 
 
 def with_cap(plan: Plan, cap_w: float) -> Plan:

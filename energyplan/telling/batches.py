@@ -104,7 +104,7 @@ def _rows(found: BatchChoices) -> Iterator[tuple[object, ...]]:
             row.end_l,
             each.kwh_per_hl,
             row.circuit.peak_a if row.circuit else None,
-            row.circuit.severity if row.circuit else None,
+            row.severity,
             row.duration_s / 60,
             Value(WORD, _circuit(row.circuit)) if row.circuit else None,
         )

@@ -35,7 +35,7 @@ from energyplan.telling.circuit import RATINGS_CAUTION, circuit_headline
 from energyplan.telling.day import at
 from energyplan.telling.findings import FindingTeller
 from energyplan.telling.picture import hours_table
-from energyplan.telling.told import Column, Table, Told
+from energyplan.telling.told import Column, Found, Table, Told
 
 if TYPE_CHECKING:
     from energyplan.circuits.stagger import Offset
@@ -341,9 +341,23 @@ def tell_offset(first: Answer, second: Answer) -> Told:
         title="Two days on one circuit",
         headline=headline,
         facts=facts,
+        findings=tuple(_offset_contract(first, second, found, teller)),
         sentences=tuple(sentences),
         cautions=(RATINGS_CAUTION,),
     )
+
+
+def _offset_contract(first: Answer, second: Answer, found: "Offset", teller: FindingTeller) -> Iterator[Found]:
+    """What the contracted power says to both days at that delay: it may be passed by what the circuit carries."""
+    from energyplan.advice.batches import joined
+    from energyplan.advice.household import contract_of
+
+    if found.offset_s is None:
+        return
+    together = joined(first.day.profiles, second.day.profiles, found.offset_s)
+    contract = contract_of(first.day.plan, together, first.start, zone_of(first.zone))
+    if contract is not None and contract.finding.severity != "ok":
+        yield teller(contract.finding)
 
 
 def _offset_reason(found: "Offset") -> Sentence:

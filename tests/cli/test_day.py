@@ -367,3 +367,15 @@ def test_two_days_on_one_circuit(run):
     document = json.loads(run("circuit", "demo", "demo", "--json", *START)[1])
     assert document["offset"]["offset_min"] > 60
     assert run("circuit", "demo", "demo", "--offset", "soon", *START)[0] == 2
+
+
+def test_two_days_on_one_circuit_may_pass_the_contracted_power(run, tmp_path):
+    """A circuit of 40 A carries two vessels of 2.8 kW at once; a contract of 4.5 kW, enough for one, does not."""
+    wide = demo_plans()["demo"].replace('breaker = "16 A"', 'breaker = "40 A"').replace('outlet = "16 A"', "")
+    plan = tmp_path / "wide.toml"
+    plan.write_text(wide + '\n[supply]\ncontracted_power = "4.5 kW"\n', encoding="utf-8")
+    out = " ".join(run("circuit", str(plan), str(plan), "--offset", "auto", *START)[1].split())
+    assert "Over: The house draws" in out
+    assert "passes the contracted 4.50 kW" in out
+    plan.write_text(wide + '\n[supply]\ncontracted_power = "20 kW"\n', encoding="utf-8")
+    assert "contracted" not in run("circuit", str(plan), str(plan), "--offset", "auto", *START)[1]

@@ -12,7 +12,7 @@ from energyplan.base.kinds import Style
 from energyplan.day.brewday import simulate
 from energyplan.faces.frames import document
 from energyplan.faces.terminal import terminal
-from energyplan.plan.model import Circuit, Fermentation, OtherLoad, Plan, Step
+from energyplan.plan.model import Circuit, Fermentation, HouseSupply, OtherLoad, Plan, Step
 from energyplan.tariffs.tarifffile import parse_tariff
 from energyplan.telling.batches import batches_told
 
@@ -77,6 +77,19 @@ def test_a_litre_or_a_gallon_costs_what_it_costs(builders: ModuleType) -> None:
     shown = _said(found, Style("us"))
     printed = float(shown.split("as planned ")[1].split(" EUR/gal")[0].split()[-1])
     assert printed == pytest.approx(3.785 * per_l, rel=0.01)
+
+
+def test_a_contract_that_the_day_passes_is_over_as_on_the_report(builders: ModuleType) -> None:
+    """3 kW of elements under a contract of 2 kW; the circuit itself carries them."""
+    plan = _plan(builders, circuit=Circuit(voltage_v=230.0, breaker_a=16.0), supply=HouseSupply(contracted_w=2000.0))
+    found = batch_choices(simulate(plan), BatchQuestion(), start=START, zone=UTC)
+    assert found.rows[0].circuit is not None
+    assert found.rows[0].circuit.severity != "over"
+    assert {row.severity for row in found.rows} == {"over"}
+    free = plan.model_copy(update={"supply": HouseSupply(contracted_w=9000.0)})
+    assert "over" not in {
+        row.severity for row in batch_choices(simulate(free), BatchQuestion(), start=START, zone=UTC).rows
+    }
 
 
 def test_what_only_two_days_do_to_the_circuit(builders: ModuleType) -> None:
