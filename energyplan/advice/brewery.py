@@ -35,7 +35,17 @@ from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.costs import DayCost
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["BrewedAnswer", "Kept", "Month", "brewed_answer", "day_kwh", "kept_days", "months", "readings_of"]
+__all__ = [
+    "BrewedAnswer",
+    "Kept",
+    "Month",
+    "brewed_answer",
+    "day_kwh",
+    "kept_days",
+    "kept_of_vessel",
+    "months",
+    "readings_of",
+]
 
 DRAWS, SEED = 1000, 5
 AS_PLANNED = 1.2  # misfit that needs no cause
@@ -59,6 +69,22 @@ def kept_days(files: PlanFiles, zone: str) -> Kept:
         try:
             plan = files.plan if _is_own(files, day.plan) else read_plan(_place(holder.path, day.plan))
             days.append(readings_of(plan, day, zone))
+        except EnergyPlanError as error:
+            unusable.append((f"{day.date}", error))
+    return Kept(days=tuple(days), unusable=tuple(unusable))
+
+
+def kept_of_vessel(plan: Plan, brewed: Sequence[tuple[Plan, BrewedDay]], zone: str) -> Kept:
+    """Brewed days with their plans, as far as they were brewed in a vessel of the plan's size.
+
+    What belongs to the vessel is the plan's: it may have been measured since.
+    """
+    days, unusable = [], []
+    for own, day in brewed:
+        if (own.vessel.diameter_m, own.vessel.height_m) != (plan.vessel.diameter_m, plan.vessel.height_m):
+            continue
+        try:
+            days.append(readings_of(own.model_copy(update={"vessel": plan.vessel}), day, zone))
         except EnergyPlanError as error:
             unusable.append((f"{day.date}", error))
     return Kept(days=tuple(days), unusable=tuple(unusable))

@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING
 
 from energyplan.advice.answer import Answer, answer, zone_name
 from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
-from energyplan.advice.best import BestFor, BestPlan, best_plans
+from energyplan.advice.best import BestChoice, BestFor, BestPlan, best_plans
+from energyplan.advice.brewery import Kept, day_kwh, kept_of_vessel, months
 from energyplan.advice.compare import Comparison, compare
+from energyplan.advice.draws import worst_of
 from energyplan.advice.holds import SagCurve, sag_curve
+from energyplan.advice.learned import Learned, learn
 from energyplan.advice.pricing import Pricing, pricing_of
 from energyplan.advice.ramps import Mend, RampAdvice, mends, ramp_caps
 from energyplan.advice.savings import Saving, Savings, saving_of, savings
@@ -27,25 +30,32 @@ from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import Log, parse_log
 from energyplan.learning.measured import DayComparison, compare_with_log
 from energyplan.learning.result import Calibration
+from energyplan.plan.brewery import BrewedDay
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc, zone_of
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import TariffCheck, check_tariff
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
+from energyplan.telling.brewed import year_told
+from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = [
     "FEW_DRAWS",
+    "BrewedText",
     "LogText",
     "Prices",
     "TariffText",
     "answer_of",
     "batches_of",
     "best_of",
+    "brewed_text",
     "calibration_of",
     "comparison_of",
+    "kept_of",
+    "learned_of",
     "log_of",
     "measured_day_of",
     "mends_of",
@@ -60,6 +70,7 @@ __all__ = [
     "starts_of",
     "tariff_of",
     "ticked_of",
+    "year_of",
 ]
 
 FEW_DRAWS = 128  # on the demo within 0.03 kWh and 1 min of the ranges of 2000 draws, and quick
@@ -141,16 +152,57 @@ def start_of(plan: Plan, source: TariffText | None, wall: datetime, reading: int
     return local_to_utc(wall, zone_name(plan, tariff_of(source) if source else None))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BrewedText:
+    """A brewed day as it is kept: its plan, and what was read of it as JSON, quantities with their units."""
+
+    plan: Plan
+    text: str
+
+    @property
+    def day(self) -> BrewedDay:
+        """What was read."""
+        return BrewedDay.model_validate_json(self.text, context={"file": True}, by_alias=True, by_name=False)
+
+
+def brewed_text(plan: Plan, day: BrewedDay) -> BrewedText:
+    """A brewed day to be kept."""
+    text = day.model_dump_json(by_alias=True, exclude_none=True, context={"file": True})
+    return BrewedText(plan=plan, text=text)
+
+
+@lru_cache(maxsize=16)
+def kept_of(plan: Plan, source: TariffText | None, brewed: tuple[BrewedText, ...]) -> Kept:
+    """The kept days that were brewed in the plan's vessel."""
+    zone = zone_name(plan, tariff_of(source) if source else None)
+    return kept_of_vessel(plan, [(one.plan, one.day) for one in brewed], zone)
+
+
+@lru_cache(maxsize=32)
+def learned_of(plan: Plan, source: TariffText | None, brewed: tuple[BrewedText, ...]) -> Learned | None:
+    """What the kept days teach about the plan's vessel; None where there is none."""
+    days = kept_of(plan, source, brewed).days if brewed else ()
+    return learn(plan, days) if days else None
+
+
+@lru_cache(maxsize=16)
+def year_of(plan: Plan, source: TariffText | None, brewed: tuple[BrewedText, ...]) -> Told:
+    """The kept days by month, and what they taught."""
+    kept, tariff = kept_of(plan, source, brewed), tariff_of(source) if source else None
+    learned = learned_of(plan, source, brewed) or learn(plan, ())
+    return year_told(months(kept.days, tariff), kept, learned, day_kwh(plan, learned))
+
+
 @lru_cache(maxsize=64)
-def answer_of(plan: Plan, source: TariffText | None, start: datetime) -> Answer:
-    """Answer a plan.
+def answer_of(plan: Plan, source: TariffText | None, start: datetime, learned: Learned | None = None) -> Answer:
+    """Answer a plan; its ranges, times of people and powers by what brewed days taught.
 
     Raises
     ------
     EnergyPlanError
         If the plan can't be brewed, or the tariff can't price it.
     """
-    return answer(plan, tariff_of(source) if source else None, start)
+    return answer(plan, tariff_of(source) if source else None, start, learned)
 
 
 @lru_cache(maxsize=32)
@@ -166,7 +218,7 @@ def starts_of(plan: Plan, source: TariffText, question: StartsQuestion) -> Start
 
 
 @lru_cache(maxsize=64)
-def sag_of(plan: Plan, step: str, caps_w: tuple[float, ...]) -> SagCurve:
+def sag_of(plan: Plan, step: str, caps_w: tuple[float, ...], learned: Learned | None = None) -> SagCurve:
     """Lowest temperature of a step's hold at each of some caps, in the worst plausible case.
 
     Raises
@@ -174,11 +226,11 @@ def sag_of(plan: Plan, step: str, caps_w: tuple[float, ...]) -> SagCurve:
     EnergyPlanError
         If the plan can't be brewed, or the step holds nothing.
     """
-    return sag_curve(simulate(plan), step, caps_w)
+    return sag_curve(simulate(plan), step, caps_w, conditions=worst_of(plan, learned).conditions)
 
 
 @lru_cache(maxsize=32)
-def ramps_of(plan: Plan, start: datetime, zone: str) -> RampAdvice:
+def ramps_of(plan: Plan, start: datetime, zone: str, learned: Learned | None = None) -> RampAdvice:
     """Fastest ramps that keep every rating of the circuit.
 
     Raises
@@ -186,7 +238,7 @@ def ramps_of(plan: Plan, start: datetime, zone: str) -> RampAdvice:
     EnergyPlanError
         If the plan can't be brewed, or has no circuit.
     """
-    return ramp_caps(simulate(plan), start, zone_of(zone))
+    return ramp_caps(simulate(plan), start, zone_of(zone), learned)
 
 
 @lru_cache(maxsize=32)
@@ -243,7 +295,9 @@ def ticked_of(plan: Plan, source: TariffText | None, start: datetime, keys: froz
 
 
 @lru_cache(maxsize=16)
-def best_of(plan: Plan, source: TariffText | None, start: datetime, *, keep_start: bool) -> tuple[BestPlan, ...]:
+def best_of(
+    plan: Plan, source: TariffText | None, start: datetime, learned: Learned | None = None, *, keep_start: bool
+) -> tuple[BestPlan, ...]:
     """Choose ramp powers, start and waiting together, for every aim that the plan and its prices know.
 
     Raises
@@ -255,11 +309,19 @@ def best_of(plan: Plan, source: TariffText | None, start: datetime, *, keep_star
     if pricing is not None and keep_start:
         pricing = replace(pricing, first=None, last=None)
     known: dict[BestFor, bool] = {"cost": pricing is not None, "time": True, "circuit": plan.circuit is not None}
-    return best_plans(plan, [aim for aim, there in known.items() if there], pricing=pricing, start=start)
+    return best_plans(
+        plan,
+        [aim for aim, there in known.items() if there],
+        pricing=pricing,
+        start=start,
+        choice=BestChoice(learned=learned),
+    )
 
 
 @lru_cache(maxsize=32)
-def spread_of(plan: Plan, source: TariffText | None, start: datetime, draws: int = FEW_DRAWS) -> Spread:
+def spread_of(
+    plan: Plan, source: TariffText | None, start: datetime, learned: Learned | None = None, draws: int = FEW_DRAWS
+) -> Spread:
     """Ranges of the day.
 
     Raises
@@ -267,7 +329,7 @@ def spread_of(plan: Plan, source: TariffText | None, start: datetime, draws: int
     EnergyPlanError
         If the plan can't be brewed or priced.
     """
-    return spread(plan, pricing=_pricing(plan, source, start), how=SpreadRun(draws=draws))
+    return spread(plan, pricing=_pricing(plan, source, start), how=SpreadRun(draws=draws, learned=learned))
 
 
 @lru_cache(maxsize=16)

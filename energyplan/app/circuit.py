@@ -140,7 +140,7 @@ def _ways_out(at_hand: Desk, answer: Answer) -> None:
     st.header("What keeps the ratings", anchor=False)
     try:
         with st.spinner("Trying ramp powers"):
-            found = ramps_of(at_hand.plan, answer.start, answer.zone)
+            found = ramps_of(at_hand.plan, answer.start, answer.zone, answer.learned)
     except EnergyPlanError as error:
         problems(error, what="No way out was found")
         return

@@ -225,7 +225,7 @@ def _how_sure(at_hand: Desk, answer: Answer) -> None:
     if fold := folded("How sure is this", "how_sure"):
         with fold:
             try:
-                _drivers(at_hand, spread_of(at_hand.plan, at_hand.tariff, answer.start))
+                _drivers(at_hand, spread_of(at_hand.plan, at_hand.tariff, answer.start, answer.learned))
             except EnergyPlanError as error:
                 st.text(f"No ranges: {error}")
 

@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.answer import Answer
-from energyplan.app.answers import TariffText, answer_of, start_of, tariff_of
+from energyplan.app.answers import TariffText, answer_of, learned_of, start_of, tariff_of
 from energyplan.app.pieces import chart, day_document, look, plain, problems
 from energyplan.app.state import Work
 from energyplan.base.errors import EnergyPlanError, TariffError
@@ -147,11 +147,12 @@ def desk_of(work: Work, head: Any, pages: Mapping[str, Any]) -> Desk:
     found, error, stale = None, None, None
     try:
         start = start_of(work.plan, work.tariff, work.wall, work.reading)
+        learned = learned_of(work.plan, work.tariff, work.lying.brewed)
         try:
-            found = answer_of(work.plan, work.tariff, start)
+            found = answer_of(work.plan, work.tariff, start, learned)
         except TariffError as raised:
             stale = raised
-            found = answer_of(_on_the_clock_of(work.plan, work.tariff), None, start)
+            found = answer_of(_on_the_clock_of(work.plan, work.tariff), None, start, learned)
     except EnergyPlanError as raised:
         error = raised
     return Desk(

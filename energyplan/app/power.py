@@ -91,7 +91,7 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
     row = rows[name]
     scale_w = _scale_w(row, at_hand)
     try:
-        curve = sag_of(at_hand.plan, name, _caps_w(scale_w))
+        curve = sag_of(at_hand.plan, name, _caps_w(scale_w), answer.learned)
     except EnergyPlanError as error:
         problems(error, what="This step has no curve")
         return
@@ -266,7 +266,7 @@ def _ways(at_hand: Desk, answer: Answer) -> None:
         return
     try:
         with st.spinner("Trying ways", show_time=True):
-            found = best_of(at_hand.plan, at_hand.tariff, answer.start, keep_start=keep_start)
+            found = best_of(at_hand.plan, at_hand.tariff, answer.start, answer.learned, keep_start=keep_start)
     except EnergyPlanError as error:
         problems(error, what="No way could be tried")
         return

@@ -149,7 +149,7 @@ def first_work(kept: Mapping[str, str], asked: Mapping[str, str]) -> tuple[Work,
     )  # fmt: skip
     if found is not None:
         mine = found[0]
-        work.lying = Lying(day=day, drawer=mine.lying.drawer)
+        work.lying = replace(mine.lying, day=day)
         work.past, work.greeted = [mine.lying], True
     elif day.plan != (given := packaged_plans()[day.file_name]):
         work.past = [Lying(day=replace(day, plan=given, entered=frozenset()))]

@@ -8,7 +8,7 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app.answers import TariffText
+from energyplan.app.answers import BrewedText, TariffText
 from energyplan.app.editing import BREWERY, brewery_toml, entered_after, in_brewery, with_entries
 from energyplan.app.tariffdraft import TariffDraft
 from energyplan.base.errors import EnergyPlanError
@@ -62,11 +62,12 @@ class OwnBrewery:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lying:
-    """All that lies on the desk and in the drawer, so that one step back brings all of it back."""
+    """What lies on the desk and in the drawer, and the days brewed so far: one step back brings all of it back."""
 
     day: Day
     drawer: tuple[tuple[str, Day], ...] = ()
     brewery: OwnBrewery | None = None
+    brewed: tuple[BrewedText, ...] = ()
 
 
 def brewery_of(day: Day) -> OwnBrewery:
@@ -254,6 +255,16 @@ class Work:
     def put_by(self, drawer: Mapping[str, Day]) -> None:
         """Let other days lie in the drawer."""
         self.lay(replace(self.lying, drawer=tuple(sorted(drawer.items()))))
+
+    def keep_brewed(self, brewed: BrewedText) -> None:
+        """Keep a brewed day; one of the same date goes."""
+        others = [one for one in self.lying.brewed if one.day.date != brewed.day.date]
+        self.lay(replace(self.lying, brewed=tuple(sorted([*others, brewed], key=lambda one: one.day.date))))
+
+    def drop_brewed(self, place: int) -> None:
+        """Forget a brewed day."""
+        kept = self.lying.brewed
+        self.lay(replace(self.lying, brewed=(*kept[:place], *kept[place + 1 :])))
 
     def _show_start(self) -> None:
         """Let the fields of the bar show the start."""

@@ -1,7 +1,7 @@
 """What stays in the visitor's own browser: read once, written back, told when it can't be kept."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, field
 from datetime import datetime
 from functools import lru_cache
@@ -9,7 +9,7 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app.answers import TariffText
+from energyplan.app.answers import BrewedText, TariffText
 from energyplan.app.state import Day, Lying, OwnBrewery, Work
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
@@ -128,7 +128,7 @@ def _mounted(group: str, data: dict[str, Any]) -> Any:
 SCHEMA = 2
 
 
-DESK, PRICES, BREWERY, DRAWER = "desk", "prices", "brewery", "day."
+DESK, PRICES, BREWERY, BREWED, DRAWER = "desk", "prices", "brewery", "brewed", "day."
 
 
 def kept_texts(work: Work, address: Mapping[str, str]) -> dict[str, str | None]:
@@ -142,6 +142,7 @@ def kept_texts(work: Work, address: Mapping[str, str]) -> dict[str, str | None]:
         DESK: json.dumps(desk),
         PRICES: _tariff_text(lying.day.tariff),
         BREWERY: None if lying.brewery is None else _brewery_text(lying.brewery),
+        BREWED: _brewed_text(lying.brewed),
         **{f"{DRAWER}{name}": day_text(day) for name, day in lying.drawer},
     }
 
@@ -165,6 +166,7 @@ def work_kept(texts: Mapping[str, str]) -> tuple[Work, dict[str, str]] | None:
             day=_day_read(desk["day"], tariff),
             drawer=tuple(sorted(_drawer(texts).items())),
             brewery=_brewery_read(texts.get(BREWERY)),
+            brewed=tuple(_brewed_read(texts.get(BREWED))),
         )
         work = Work(
             lying=lying, base=lying.day.plan, opened=lying.day.plan, units="us" if desk["units"] == "us" else "metric",
@@ -202,6 +204,34 @@ def _brewery_read(text: str | None) -> OwnBrewery | None:
         toml=str(found["toml"]), tariff=_tariff_read(found["prices"]),
         entered=frozenset(tuple(map(str, path)) for path in found["entered"]),
     )  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def _brewed_text(brewed: tuple[BrewedText, ...]) -> str | None:
+    """Brewed days as one text; plans that several of them share are written once."""
+    if not brewed:
+        return None
+    plans = list(dict.fromkeys(one.plan for one in brewed))
+    days = [{"plan": plans.index(one.plan), "read": one.text} for one in brewed]
+    return json.dumps({"plans": [plan_to_toml(plan) for plan in plans], "days": days})
+
+
+def _brewed_read(text: str | None) -> Iterator[BrewedText]:
+    """Brewed days; those that can't be read are left aside."""
+    if text is None:
+        return
+    try:
+        found = json.loads(text)
+        plans = [parse_plan(plan, source="kept") for plan in found["plans"]]
+    except (EnergyPlanError, ValueError, KeyError, TypeError):
+        return
+    for one in found["days"]:
+        try:
+            brewed = BrewedText(plan=plans[one["plan"]], text=str(one["read"]))
+            if brewed.day:
+                yield brewed
+        except (ValueError, LookupError, TypeError):
+            continue
 
 
 @lru_cache(maxsize=64)

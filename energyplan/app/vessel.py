@@ -6,13 +6,22 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.brewed import Reading, Readings
-from energyplan.advice.brewery import brewed_answer
+from energyplan.advice.brewery import brewed_answer, readings_of
 from energyplan.advice.pricing import cost_above
-from energyplan.app.answers import LogText, calibration_of, log_of, measured_day_of, spread_of, tariff_of
+from energyplan.app.answers import (
+    LogText,
+    brewed_text,
+    calibration_of,
+    kept_of,
+    log_of,
+    measured_day_of,
+    spread_of,
+    tariff_of,
+    year_of,
+)
 from energyplan.app.desk import Desk
 from energyplan.app.fields import suffix, typed
-from energyplan.app.header import text_of
+from energyplan.app.header import file_stem, text_of
 from energyplan.app.pieces import chart, plain, problems, quiet, said, show_table, style
 from energyplan.base.errors import EnergyPlanError, UnitsError
 from energyplan.base.kinds import WORD, Moment
@@ -26,6 +35,7 @@ from energyplan.learning.logfile import Log, demo_logs
 from energyplan.learning.meterfile import parse_meter
 from energyplan.learning.result import Calibration, measured_plan
 from energyplan.learning.usual import above_usual
+from energyplan.plan.brewery import brewed_day
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.brewed import brewed_told, meter_told
 from energyplan.telling.comparison import courses_table
@@ -33,10 +43,10 @@ from energyplan.telling.learning import calibration_told, estimate_headline, fit
 from energyplan.telling.told import Told
 from energyplan.telling.uncertainty import measure_told
 
-__all__ = ["after_the_brew", "brewed_day", "measure_next", "page"]
+__all__ = ["after_the_brew", "brewed_days", "logged_day", "measure_next", "page"]
 
 
-def brewed_day(at_hand: Desk, answer: Answer, log: LogText) -> None:
+def logged_day(at_hand: Desk, answer: Answer, log: LogText) -> None:
     """Show a log beside the plan on the desk, if it is one of a whole day; or why it is no day of this plan."""
     st.header("The day of this log beside the plan", anchor=False)
     is_day = looks_like_a_day(log_of(log), answer.day)
@@ -85,7 +95,7 @@ def _chart(at_hand: Desk, answer: Answer, log: LogText, told: Told) -> None:
 def measure_next(at_hand: Desk, answer: Answer) -> None:
     """Show the ranking and the ten-minute way."""
     try:
-        told = measure_told(spread_of(at_hand.plan, at_hand.tariff, answer.start))
+        told = measure_told(spread_of(at_hand.plan, at_hand.tariff, answer.start, answer.learned))
     except EnergyPlanError as error:
         problems(error, what="What to measure next can't be worked out")
         return
@@ -130,30 +140,69 @@ def _tried(make: Any, *, what: str) -> None:
     said(*told.cautions)
 
 
+NOTED = {
+    "air": ("Air that day", "9 °C"),
+    "water_temperature": ("Water at the start", "8 °C"),
+    "boil_began": ("The boil began at", "11:41"),
+    "boiled_off": ("Boiled off, cold", "2.9 L"),
+}
+
+
 def _typed(at_hand: Desk, answer: Answer) -> Told | None:
-    """The sheet as a table: one row for each step; nothing until something is typed."""
+    """The sheet as a table, one row for each step, and what else was noted; nothing until something is typed."""
+    totals = _totals([step.name for step in at_hand.plan.steps])
+    noted = {}
+    for place, (key, (label, example)) in zip(st.columns(len(NOTED)), NOTED.items(), strict=True):
+        noted[key] = place.text_input(label, key=f"noted_{key}", placeholder=example).strip()
+    if not (totals or noted["boil_began"] or noted["boiled_off"]):
+        return None
+    day = brewed_day({
+        "date": at_hand.wall.date(), "start": at_hand.wall, "plan": f"{file_stem(at_hand.plan.title)}.toml",
+        "readings": totals, **noted,
+    })  # fmt: skip
+    readings = readings_of(at_hand.plan, day, answer.zone)
+    tariff = tariff_of(at_hand.tariff) if at_hand.tariff else None
+    earlier = kept_of(at_hand.plan, at_hand.tariff, at_hand.work.lying.brewed).days
+    found = brewed_answer(readings, earlier, tariff, at_hand.plan)
+    brewed = brewed_text(at_hand.plan, day)
+    st.button(
+        "Keep this day", key="keep_brewed", type="primary", on_click=at_hand.work.keep_brewed, args=(brewed,),
+        disabled=brewed in at_hand.work.lying.brewed,
+        help="In this browser, with the date in the bar above: every range then uses what it taught",
+    )  # fmt: skip
+    return brewed_told(found, tariff.table.name if tariff else "")
+
+
+def _totals(steps: list[str]) -> dict[str, str]:
+    """The meter's running totals by step, as they are typed into the table."""
     import pandas as pd
 
-    steps = list(dict.fromkeys(step.name for step in at_hand.plan.steps))
-    frame = pd.DataFrame({"step": steps, "total_kwh": [None] * len(steps)}).astype({"total_kwh": "float64"})
+    names = list(dict.fromkeys(steps))
+    empty = pd.DataFrame({"step": names, "total_kwh": [None] * len(names)}).astype({"total_kwh": "float64"})
     typed = st.data_editor(
-        frame, hide_index=True, width="stretch", height="content", disabled=["step"], key="sheet_readings",
+        empty, hide_index=True, width="stretch", height="content", disabled=["step"], key="sheet_readings",
         placeholder="",
         column_config={
             "step": st.column_config.TextColumn("To the end of"),
             "total_kwh": st.column_config.NumberColumn("Meter shows, kWh", min_value=0.0, format="%.2f"),
         },
     )  # fmt: skip
-    rows = tuple(
-        Reading(kind="energy_kwh", step=str(step), value=float(kwh))
-        for step, kwh in zip(typed["step"], typed["total_kwh"], strict=True)
-        if pd.notna(kwh)
-    )
-    if not rows:
-        return None
-    readings = Readings(plan=at_hand.plan, readings=rows, start=answer.start, name=f"{answer.clock(0.0).date()}")
-    tariff = tariff_of(at_hand.tariff) if at_hand.tariff else None
-    return brewed_told(brewed_answer(readings, (), tariff, at_hand.plan), tariff.table.name if tariff else "")
+    rows = zip(typed["step"], typed["total_kwh"], strict=True)
+    return {str(step): f"{float(kwh)!r} kWh" for step, kwh in rows if pd.notna(kwh)}
+
+
+def brewed_days(at_hand: Desk) -> None:
+    """The days kept in this browser, by month, and what they taught."""
+    brewed = at_hand.work.lying.brewed
+    if not brewed:
+        return
+    st.subheader("Brewed so far", anchor=False)
+    _tried(lambda: year_of(at_hand.plan, at_hand.tariff, brewed), what="The kept days can't be used")
+    with st.expander(f"The days, {len(brewed)}"):
+        for place, one in enumerate(brewed):
+            with st.container(horizontal=True, vertical_alignment="center"):
+                st.text(f"{one.day.date}, {one.plan.title}", width="stretch")
+                st.button("Forget", key=f"forget_brewed_{place}", on_click=at_hand.work.drop_brewed, args=(place,))
 
 
 def _exported(at_hand: Desk, answer: Answer, given: Any) -> Told:
@@ -193,9 +242,10 @@ def page(at_hand: Desk) -> None:
     if found is not None and log is not None:
         _found(at_hand, found, log)
         if at_hand.answer is not None:
-            brewed_day(at_hand, at_hand.answer, log)
+            logged_day(at_hand, at_hand.answer, log)
     if at_hand.answer is not None:
         after_the_brew(at_hand, at_hand.answer)
+        brewed_days(at_hand)
         measure_next(at_hand, at_hand.answer)
     with st.expander("How to measure your vessel", expanded=found is None):
         st.markdown(help_page("measure").partition("\nThen:")[0].partition("\n\n")[2])

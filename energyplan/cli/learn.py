@@ -210,10 +210,7 @@ def _pairs(texts: list[str]) -> dict[str, str]:
 
 
 def _day(plan: str, on: str | None, start: str | None, given: dict[str, Any]) -> "BrewedDay":
-    from pydantic import ValidationError
-
-    from energyplan.plan.brewery import BrewedDay
-    from energyplan.plan.messages import problems_of
+    from energyplan.plan.brewery import brewed_day
 
     try:
         begins = None if start is None else datetime.fromisoformat(start)
@@ -224,12 +221,7 @@ def _day(plan: str, on: str | None, start: str | None, given: dict[str, Any]) ->
         ) from None
     if given["boil_began"] and begins is None:
         raise LogError("--boil-began needs --start: the boil counts from there")
-    values = {key: value for key, value in given.items() if value}
-    try:
-        return BrewedDay.model_validate({"date": day, "plan": plan, "start": begins, **values})
-    except ValidationError as error:
-        problem, *_ = problems_of(error.errors()[0], values, BrewedDay)
-        raise LogError(f"{problem.where}: {problem.message}") from None
+    return brewed_day({"date": day, "plan": plan, "start": begins, **given})
 
 
 def _year(plan: Any, kept: Any, charged: Any, *, units: Any, as_json: bool) -> None:

@@ -5,14 +5,15 @@ from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from typing import Any
 
-from pydantic import Field, field_validator
+from pydantic import Field, ValidationError, field_validator
 
-from energyplan.base.errors import Place, Problem
+from energyplan.base.errors import LogError, Place, Problem
 from energyplan.base.tomltext import toml_tables, with_row, with_values
 from energyplan.base.units import Energy, Temperature, Volume
+from energyplan.plan.messages import problems_of
 from energyplan.plan.values import ClockTime, Name, Table
 
-__all__ = ["BrewedDay", "Brewery", "misplaced", "text_alone", "with_shared"]
+__all__ = ["BrewedDay", "Brewery", "brewed_day", "misplaced", "text_alone", "with_shared"]
 
 _OF_A_PLAN = ("uses", "title", "batch", "step")
 
@@ -40,6 +41,22 @@ class BrewedDay(Table):
         if value is not None and value.tzinfo is not None:
             raise ValueError("write the local clock without an offset: 2026-11-28T08:30:00")
         return value
+
+
+def brewed_day(given: Mapping[str, Any]) -> BrewedDay:
+    """A brewed day as it was typed, by the keys of its table.
+
+    Raises
+    ------
+    LogError
+        If an entry makes no sense.
+    """
+    values = {key: value for key, value in given.items() if value}
+    try:
+        return BrewedDay.model_validate(values)
+    except ValidationError as error:
+        problem, *_ = problems_of(error.errors()[0], values, BrewedDay)
+        raise LogError(f"{problem.where}: {problem.message}") from None
 
 
 class Brewery(Table):

@@ -69,3 +69,69 @@ def test_an_export_shows_the_day_on_the_desk(visit: Open) -> None:
     there.at.file_uploader(key="meter_file").set_value(("house.csv", b"nothing", "text/csv"))
     there.run()
     assert "This export can't be used" in there.words
+
+
+def typed(monkeypatch: pytest.MonkeyPatch, totals: dict[str, float]) -> None:
+    """Let these totals stand in the table of the sheet."""
+
+    def editor(frame: pd.DataFrame, **how: Any) -> pd.DataFrame:
+        there = frame.copy()
+        if how.get("key") == "sheet_readings":
+            for step, kwh in totals.items():
+                there.loc[there["step"] == step, "total_kwh"] = kwh
+        return there
+
+    monkeypatch.setattr(st, "data_editor", editor)
+
+
+def test_a_kept_day_teaches_and_comes_back(visit: Open, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Typed, kept, learned: the year's table, the ranges of the day, of its people and its powers; after a reload too.
+
+    Forgotten, or undone, it teaches no more.
+    """
+    typed(monkeypatch, {"Strike": 2.2, "Boil": 7.0})
+    there: Visit = visit("your-vessel")
+    assert "Brewed so far" not in there.words
+    there.at.text_input(key="noted_air").set_value("9 degC")
+    there.run()
+    there.click("keep_brewed")
+    assert "Brewed so far" in there.words
+    assert "1 brewed day: 7.00 kWh metered" in there.words
+    assert there.at.button(key="keep_brewed").disabled
+    kept = {name: text for name, text in there.at.session_state["storage"].texts().items() if name == "brewed"}
+    assert "9" in kept["brewed"]
+    later: Visit = visit(kept=there.at.session_state["storage"].texts())
+    assert [one.day.air_c for one in later.work.lying.brewed] == [pytest.approx(9.0)]
+    assert "from 1 brewed day" in later.words
+    later.go("power")
+    assert "from 1 brewed day" in later.words
+    later.go("your-vessel")
+    later.click("forget_brewed_0")
+    assert later.work.lying.brewed == ()
+    assert "Brewed so far" not in later.words
+    later.click("undo")
+    assert len(later.work.lying.brewed) == 1
+
+
+def test_days_of_another_vessel_teach_nothing(visit: Open, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Kept with the demo's vessel, they say nothing about lakeside's; what can't be read is left aside."""
+    typed(monkeypatch, {"Boil": 7.0})
+    there: Visit = visit("your-vessel")
+    there.click("keep_brewed")
+    texts = there.at.session_state["storage"].texts()
+    other: Visit = visit(kept=texts, plan="lakeside")
+    assert len(other.work.lying.brewed) == 1
+    assert "brewed day" not in other.words
+    broken: Visit = visit(kept={**texts, "brewed": texts["brewed"].replace("7 kWh", "7 kg")})
+    assert broken.work.lying.brewed == ()
+
+
+@pytest.mark.parametrize(("key", "text"), [("noted_air", "9 kWh"), ("noted_boil_began", "noon")])
+def test_what_was_noted_must_make_sense(visit: Open, monkeypatch: pytest.MonkeyPatch, key: str, text: str) -> None:
+    """The entry is named."""
+    typed(monkeypatch, {"Boil": 7.0})
+    there: Visit = visit("your-vessel")
+    there.at.text_input(key=key).set_value(text)
+    there.run()
+    assert "These readings can't be used" in there.words
+    assert key.removeprefix("noted_") in there.words
