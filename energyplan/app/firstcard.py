@@ -12,7 +12,7 @@ from energyplan.app.editing import assumed, default_of, entry_of, plan_tables, r
 from energyplan.app.entries import SECTIONS
 from energyplan.app.fields import entry_at, field, suffix, with_unit
 from energyplan.app.pieces import plain, problems, quiet
-from energyplan.app.state import Day, Path, Work, current, packaged_plans
+from energyplan.app.state import Day, Path, Work, current, file_stem, packaged_plans
 from energyplan.base.errors import EnergyPlanError, PlanError, Problem
 from energyplan.base.records import dataclass
 from energyplan.base.units import DURATION, POWER, VOLTAGE, read_quantity
@@ -123,10 +123,13 @@ def own_day(entries: Entries, before: Day, time_zone: str) -> Day:
         If an entry is missing, can't be read, or they can't be brewed together.
     """
     starter, tariff = _starter(entries, time_zone), _tariff(entries, time_zone)
-    plan = first_plan(parse_plan(starter_toml(starter), source=""))
+    text = starter_toml(starter)
+    plan = first_plan(parse_plan(text, source=""))
     elements = [row_mark(path, row) for path, rows in rows_of(plan) if path == ("vessel", "element") for row in rows]
     return Day(
-        plan=plan, tariff=tariff, wall=before.wall, file_name="", entered=frozenset({*OWN, *elements, ("step", "boil")})
+        plan=plan, tariff=tariff, wall=before.wall, file_name="",
+        entered=frozenset({*OWN, *elements, ("step", "boil")}),
+        texts=((f"{file_stem(plan.title)}.toml", text),),
     )  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.starts import usual_hours
-from energyplan.app.answers import TariffText, packaged, readings_of, tariff_of
+from energyplan.app.answers import TariffText, brewed_in, packaged, readings_of, tariff_of
 from energyplan.app.editing import written_in
 from energyplan.app.firstcard import assumed_values
 from energyplan.app.pieces import plain, problems, quiet
@@ -17,11 +17,11 @@ from energyplan.app.state import Work, current, packaged_plans
 from energyplan.base.errors import EnergyPlanError, FileError
 from energyplan.base.units import UnitSystem
 from energyplan.plan.brewery import with_shared
-from energyplan.plan.file import parse_plan, plan_to_toml
+from energyplan.plan.file import parse_plan_files
 from energyplan.plan.model import Hours
 from energyplan.plan.values import MINUTES_PER_DAY
 
-__all__ = ["WEEKDAYS", "desk_row", "file_stem", "hours_form", "hours_words", "text_of"]
+__all__ = ["WEEKDAYS", "desk_row", "hours_form", "hours_words", "save_buttons", "text_of"]
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -139,26 +139,22 @@ def _plan(work: Work) -> None:
             key="plan_file",
             on_change=_take_plan_file,
         )
+        save_buttons(work, key="save")
+
+
+def save_buttons(work: Work, *, key: str) -> None:
+    """A button for the plan, and one for its brewery if it is a file of its own."""
+    for words, (name, text) in zip(("Save the plan", "Save its brewery"), work.files.items(), strict=False):
         st.download_button(
-            "Save the plan",
-            plan_to_toml(work.plan),
-            file_name=f"{file_stem(work.plan.title)}.toml",
-            mime="application/toml",
-            on_click="ignore",
-            key="save",
-        )
-
-
-def file_stem(name: str) -> str:
-    """A file name that every system takes."""
-    kept = "".join(letter if letter.isalnum() or letter in "-_" else "-" for letter in name)
-    return kept.strip("-")[:60] or "plan"
+            words, text, file_name=name, mime="application/toml", on_click="ignore",
+            key=key if words == "Save the plan" else f"{key}_brewery",
+        )  # fmt: skip
 
 
 def _take_packaged_plan() -> None:
     work, name = current(), st.session_state["plan"]
     if name in packaged_plans():
-        work.open(replace(work.day, plan=packaged_plans()[name], file_name=name, entered=frozenset()))
+        work.open(replace(work.day, plan=packaged_plans()[name], file_name=name, entered=frozenset(), texts=()))
 
 
 def _take_plan_file() -> None:
@@ -170,11 +166,14 @@ def _take_plan_file() -> None:
         texts = {file.name: text_of(file) for file in given}
         name = next((name for name, text in texts.items() if "[[step]]" in text), given[0].name)
         own = texts.pop(name)
-        plan = parse_plan(own, source=name, beside=texts)
-        tables = with_shared(
-            tomllib.loads(own), {k: v for text in texts.values() for k, v in tomllib.loads(text).items()}
+        files = parse_plan_files(own, source=name, beside=texts)
+        tables = with_shared(tomllib.loads(own), tomllib.loads(files.shared.text if files.shared else ""))
+        used = ((files.shared.name, files.shared.text),) if files.shared else ()
+        work.open(
+            replace(work.day, plan=files.plan, file_name="", entered=written_in(tables), texts=((name, own), *used))
         )
-        work.open(replace(work.day, plan=plan, file_name="", entered=written_in(tables)))
+        for brewed in brewed_in(files, texts):
+            work.keep_brewed(brewed)
         st.session_state["plan"] = None
     except EnergyPlanError as error:
         work.problem = error

@@ -10,10 +10,10 @@ import streamlit as st
 from energyplan.advice.answer import Answer
 from energyplan.app.answers import answer_of, comparison_of
 from energyplan.app.desk import Desk
-from energyplan.app.header import file_stem, text_of
+from energyplan.app.header import save_buttons, text_of
 from energyplan.app.pieces import chart, chosen_part, plain, problems, quiet, said, show_table, style
 from energyplan.app.sharing import LEFT_OUT, left_out
-from energyplan.app.state import Work, brewery_of, current, packaged_plans
+from energyplan.app.state import Work, brewery_of, current, file_stem, packaged_plans
 from energyplan.app.storage import storage
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import WORD, WRITTEN, Style, Value
@@ -22,7 +22,7 @@ from energyplan.faces.charts.charts import beside_chart
 from energyplan.faces.files import Making, file_bytes, first_page
 from energyplan.faces.frames import frame
 from energyplan.faces.sheet import PAPERS, Paper
-from energyplan.plan.file import parse_plan, plan_to_toml
+from energyplan.plan.file import parse_plan
 from energyplan.plan.model import Plan
 from energyplan.telling.comparison import Side, comparison_told, courses_table, sides_told
 from energyplan.telling.files import file_told
@@ -127,10 +127,7 @@ def sheets(at_hand: Desk) -> None:
     at_hand.headline("Take the day along: on paper, in the calendar, as a file.")
     stem = file_stem(at_hand.plan.title)
     with _row("The plan (TOML)", "Everything that you entered; open it here again."):
-        st.download_button(
-            "Save the plan", plan_to_toml(at_hand.plan), f"{stem}.toml", "application/toml",
-            key="take_plan", on_click="ignore",
-        )  # fmt: skip
+        save_buttons(at_hand.work, key="take_plan")
     if at_hand.answer is None:
         at_hand.answered()
         return

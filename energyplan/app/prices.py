@@ -7,10 +7,9 @@ import streamlit as st
 
 from energyplan.app.answers import Prices, prices_of
 from energyplan.app.desk import Desk
-from energyplan.app.header import file_stem
 from energyplan.app.pieces import chart, notes, quiet, said, show_table, style
 from energyplan.app.priceform import form, messages
-from energyplan.app.state import Work, current
+from energyplan.app.state import Work, current, file_stem
 from energyplan.app.tariffdraft import TariffDraft, begun, placed
 from energyplan.base.kinds import DAY, WRITTEN
 from energyplan.base.sentence import Sentence, words

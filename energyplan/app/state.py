@@ -14,8 +14,9 @@ from energyplan.app.tariffdraft import TariffDraft
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
 from energyplan.base.units import Display, UnitSystem
-from energyplan.plan.file import demo_plans, parse_plan
+from energyplan.plan.file import PlanText, demo_plans, parse_plan, plan_files, plan_to_toml
 from energyplan.plan.model import Plan
+from energyplan.plan.writing import changed_texts, with_brewed
 
 __all__ = [
     "FIRST_PLAN", "FIRST_START", "Day", "Lying", "OwnBrewery", "Work", "brewery_of", "current", "packaged_plans",
@@ -36,12 +37,19 @@ def packaged_plans() -> Mapping[str, Plan]:
     return dict(sorted(read.items(), key=lambda entry: (entry[0] != FIRST_PLAN, entry[0])))
 
 
+def file_stem(name: str) -> str:
+    """A file name that every system takes."""
+    kept = "".join(letter if letter.isalnum() or letter in "-_" else "-" for letter in name)
+    return kept.strip("-")[:60] or "plan"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Day:
     """A day that can be brewed: its plan, its prices, its start on the local clock.
 
     ``entered`` says what the visitor has written or measured: paths of entries, and rows of lists as
-    `energyplan.app.editing.row_mark` writes them. All else is assumed.
+    `energyplan.app.editing.row_mark` writes them. All else is assumed. ``texts`` are the files that it came from, its
+    own first, then its brewery's, by name: their comments and spelling are kept.
     """
 
     plan: Plan
@@ -49,6 +57,12 @@ class Day:
     wall: datetime
     file_name: str = ""
     entered: frozenset[Path] = frozenset()
+    texts: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Name of the plan's file: as it came, else by its title."""
+        return self.texts[0][0] if self.texts else f"{file_stem(self.plan.title)}.toml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +88,27 @@ def brewery_of(day: Day) -> OwnBrewery:
     """The brewery in which a day is brewed."""
     entered = frozenset(path for path in day.entered if path and path[0] in (*BREWERY, "prices"))
     return OwnBrewery(toml=brewery_toml(day.plan), tariff=day.tariff, entered=entered)
+
+
+@lru_cache(maxsize=16)
+def files_of(day: Day, brewed: tuple[BrewedText, ...]) -> dict[str, str]:
+    """A day as files by name: its plan, and its brewery's if it came with one, else all in one.
+
+    Comments and spelling stay where its texts can be changed in their own style. Brewed days stand in the brewery's
+    file; without one, those of this plan in its own.
+    """
+    name = day.name
+    (_, own), *others = day.texts or ((name, demo_plans().get(day.file_name, "")),)
+    shared = PlanText(*others[0]) if others else None
+    try:
+        texts = changed_texts(plan_files(PlanText(name, own), shared), day.plan)
+    except EnergyPlanError:
+        texts = PlanText(name, plan_to_toml(day.plan)), None
+    *rest, holder = (text for text in texts if text is not None)
+    for one in brewed:
+        if rest or one.day.plan == name:
+            holder = with_brewed(holder, one.day)
+    return {text.name: text.text for text in (*rest, holder)}
 
 
 @dataclass(slots=True)
@@ -260,6 +295,11 @@ class Work:
         """Keep a brewed day; one of the same date goes."""
         others = [one for one in self.lying.brewed if one.day.date != brewed.day.date]
         self.lay(replace(self.lying, brewed=tuple(sorted([*others, brewed], key=lambda one: one.day.date))))
+
+    @property
+    def files(self) -> dict[str, str]:
+        """The day on the desk as files: its plan, and its brewery with the brewed days."""
+        return files_of(self.day, self.lying.brewed)
 
     def drop_brewed(self, place: int) -> None:
         """Forget a brewed day."""

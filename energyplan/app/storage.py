@@ -259,7 +259,7 @@ def day_read(text: str) -> Day:
 def _day(day: Day) -> dict[str, Any]:
     return {
         "plan": plan_to_toml(day.plan), "entered": sorted(day.entered),
-        "file_name": day.file_name, "wall": day.wall.isoformat(),
+        "file_name": day.file_name, "wall": day.wall.isoformat(), "texts": day.texts,
     }  # fmt: skip
 
 
@@ -268,6 +268,7 @@ def _day_read(found: Any, tariff: TariffText | None) -> Day:
         plan=parse_plan(found["plan"], source="kept"),
         entered=frozenset(tuple(map(str, path)) for path in found["entered"]),
         file_name=str(found["file_name"]),
+        texts=tuple((str(name), str(text)) for name, text in found.get("texts", ())),
         wall=datetime.fromisoformat(found["wall"]).replace(tzinfo=None),
         tariff=tariff,
     )

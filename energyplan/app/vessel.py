@@ -21,7 +21,7 @@ from energyplan.app.answers import (
 )
 from energyplan.app.desk import Desk
 from energyplan.app.fields import suffix, typed
-from energyplan.app.header import file_stem, text_of
+from energyplan.app.header import text_of
 from energyplan.app.pieces import chart, plain, problems, quiet, said, show_table, style
 from energyplan.base.errors import EnergyPlanError, UnitsError
 from energyplan.base.kinds import WORD, Moment
@@ -157,7 +157,7 @@ def _typed(at_hand: Desk, answer: Answer) -> Told | None:
     if not (totals or noted["boil_began"] or noted["boiled_off"]):
         return None
     day = brewed_day({
-        "date": at_hand.wall.date(), "start": at_hand.wall, "plan": f"{file_stem(at_hand.plan.title)}.toml",
+        "date": at_hand.wall.date(), "start": at_hand.wall, "plan": at_hand.work.day.name,
         "readings": totals, **noted,
     })  # fmt: skip
     readings = readings_of(at_hand.plan, day, answer.zone)

@@ -27,6 +27,7 @@ __all__ = [
     "holds",
     "named",
     "parse_plan",
+    "parse_plan_files",
     "plan_files",
     "plan_schema",
     "plan_schema_json",
@@ -143,7 +144,25 @@ def _beside_demos(used: str) -> PlanText:
 
 
 def parse_plan(text: str, *, source: str = "plan", beside: Mapping[str, str] | None = None) -> Plan:
-    r"""Read a plan from its TOML text; ``source`` names it in errors.
+    r"""Read a plan from its TOML text; as `parse_plan_files`.
+
+    Examples
+    --------
+    >>> parse_plan('[vessel]\ndiamter = "36 cm"', source="stout.toml")
+    Traceback (most recent call last):
+    energyplan.base.errors.PlanError: stout.toml: 6 things to mend
+      [vessel] diameter: missing; write a length such as "36 cm"
+      [vessel] height: missing; write a length such as "36 cm"
+      [[vessel.element]]: missing
+      [vessel] diamter = "36 cm": unknown key; did you mean "diameter"?
+      [batch]: missing
+      [[step]]: missing
+    """
+    return parse_plan_files(text, source=source, beside=beside).plan
+
+
+def parse_plan_files(text: str, *, source: str = "plan", beside: Mapping[str, str] | None = None) -> PlanFiles:
+    """Read a plan from its TOML text; ``source`` names it in errors.
 
     Parameters
     ----------
@@ -161,18 +180,6 @@ def parse_plan(text: str, *, source: str = "plan", beside: Mapping[str, str] | N
         If it is no TOML, or not a plan; ``problems`` lists all that is wrong.
     FileError
         If the text is larger than a plan file may be.
-
-    Examples
-    --------
-    >>> parse_plan('[vessel]\ndiamter = "36 cm"', source="stout.toml")
-    Traceback (most recent call last):
-    energyplan.base.errors.PlanError: stout.toml: 6 things to mend
-      [vessel] diameter: missing; write a length such as "36 cm"
-      [vessel] height: missing; write a length such as "36 cm"
-      [[vessel.element]]: missing
-      [vessel] diamter = "36 cm": unknown key; did you mean "diameter"?
-      [batch]: missing
-      [[step]]: missing
     """
     texts = {**_packaged(), **(beside or {})}
 
@@ -185,7 +192,7 @@ def parse_plan(text: str, *, source: str = "plan", beside: Mapping[str, str] | N
             raise PlanError("one thing to mend", (problem,), source)
         return PlanText(name, texts[name])
 
-    return _read(PlanText(source, text), handed_in).plan
+    return _read(PlanText(source, text), handed_in)
 
 
 def plan_files(own: PlanText, shared: PlanText | None) -> PlanFiles:

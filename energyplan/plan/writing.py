@@ -15,7 +15,7 @@ from energyplan.plan.file import PlanFiles, PlanText, plan_files
 from energyplan.plan.messages import kind_at
 from energyplan.plan.model import Plan
 
-__all__ = ["plan_text", "write_brewed", "write_copy", "write_plan"]
+__all__ = ["changed_texts", "plan_text", "with_brewed", "write_brewed", "write_copy", "write_plan"]
 
 At = tuple[str | int, ...]
 BY_HAND = "can't be changed in its own style; change it by hand"
@@ -43,32 +43,55 @@ def write_plan(files: PlanFiles, after: Plan) -> tuple[Path, ...]:
     FileError
         If a file can't be written; then all are as they were.
     """
+    return _write(files, *changed_texts(files, after))
+
+
+def changed_texts(files: PlanFiles, after: Plan) -> tuple[PlanText, PlanText | None]:
+    """A changed plan's own text, and that of the brewery that it uses; each value where it stood.
+
+    Raises
+    ------
+    PlanError
+        If a text can't be changed.
+    """
     mine, its = _split(files, _changes(files.plan, after))
     own = replace(files.own, text=_changed(files.own, mine))
     shared = files.shared and replace(files.shared, text=_changed(files.shared, its))
     if plan_files(own, shared).plan != after:
         raise PlanError(BY_HAND, source=files.own.name)
-    return _write(files, own, shared)
+    return own, shared
 
 
 def write_brewed(files: PlanFiles, day: BrewedDay) -> Path:
-    """Keep a brewed day in the brewery's file, or in the plan's where it uses none; the row is added at the end.
+    """Keep a brewed day in the brewery's file, or in the plan's where it uses none.
 
     Raises
     ------
     PlanError, FileError
         As for `write_plan`.
     """
-    row = Brewery(brewed=(day,)).model_dump(by_alias=True, exclude_none=True, context={"file": True})["brewed"][0]
-    holder = files.own if files.shared is None else files.shared
-    try:
-        holder = replace(
-            holder, text=with_row(holder.text, "brewed", {k: v for k, v in _plain(row).items() if v != {}})
-        )
-    except ValueError as error:
-        raise PlanError(str(error), source=holder.name) from None
+    holder = with_brewed(files.own if files.shared is None else files.shared, day)
     (path,) = _write(files, *((holder, None) if files.shared is None else (files.own, holder)))
     return path
+
+
+def with_brewed(holder: PlanText, day: BrewedDay) -> PlanText:
+    """A file's text with a brewed day at its end; one of the same plan and date goes.
+
+    Raises
+    ------
+    PlanError
+        If the text can't be changed.
+    """
+    row = Brewery(brewed=(day,)).model_dump(by_alias=True, exclude_none=True, context={"file": True})["brewed"][0]
+    rows = toml_tables(holder.text).get("brewed", [])
+    again = [place for place, one in enumerate(rows) if (one.get("date"), one.get("plan")) == (day.date, day.plan)]
+    gone: list[At] = [("brewed",)] if len(again) == len(rows) else [("brewed", place) for place in reversed(again)]
+    try:
+        text = with_values(holder.text, dict.fromkeys(gone)) if again else holder.text
+        return replace(holder, text=with_row(text, "brewed", {k: v for k, v in _plain(row).items() if v != {}}))
+    except ValueError as error:
+        raise PlanError(str(error), source=holder.name) from None
 
 
 def write_copy(files: PlanFiles, after: Plan, path: Path, *, force: bool = False) -> None:

@@ -1,6 +1,7 @@
 """After the brew: the sheet typed back into one table, the house meter's export beside the plan."""
 
 from datetime import UTC, datetime, timedelta
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -8,6 +9,8 @@ import pandas as pd
 import pytest
 import streamlit as st
 
+from energyplan.day.brewday import simulate
+from energyplan.plan.file import parse_plan_files
 from tests.app.conftest import Visit
 
 Open = Any
@@ -135,3 +138,55 @@ def test_what_was_noted_must_make_sense(visit: Open, monkeypatch: pytest.MonkeyP
     there.run()
     assert "These readings can't be used" in there.words
     assert key.removeprefix("noted_") in there.words
+
+
+def packaged(*names: str) -> list[tuple[str, bytes, str]]:
+    """Packaged files as somebody uploads them."""
+    folder = files("energyplan") / "demo"
+    return [(name, (folder / name).read_bytes(), "application/toml") for name in names]
+
+
+def comments(text: str) -> set[str]:
+    """All comments of a file."""
+    return {line[line.index("#") :] for line in text.splitlines() if "#" in line}
+
+
+def test_three_days_of_a_brewery_go_round_in_the_app(visit: Open, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Plan, readings, learned, saved: three days uploaded with their brewery, typed back, kept; the files read back.
+
+    Each file keeps its comments, the plan its `uses`; the brewery has the brewed days.
+    """
+    there: Visit = visit("your-vessel")
+    for day, name in enumerate(("demo.toml", "pale-ale.toml", "sour.toml"), start=1):
+        there.at.file_uploader(key="plan_file").set_value(packaged(name, "demo-brewery.toml"))
+        there.run()
+        there.work.start_at(datetime(2026, 11, day, 8, 30))  # noqa: DTZ001 - the wall's
+        vessel_kwh = sum(phase.energy_j for phase in simulate(there.work.plan).phases) / 3.6e6
+        typed(monkeypatch, {there.work.plan.steps[-1].name: round(1.02 * vessel_kwh, 2)})
+        there.run()
+        there.click("keep_brewed")
+    assert "3 brewed days" in there.words
+    there.go("")
+    assert "from 3 brewed days" in there.words
+    saved = there.work.files
+    assert list(saved) == ["sour.toml", "demo-brewery.toml"]
+    for name, text in saved.items():
+        assert comments(text) == comments(packaged(name)[0][1].decode())
+    found = parse_plan_files(saved["sour.toml"], source="sour.toml", beside=saved)
+    assert found.plan == there.work.plan
+    assert [day.plan for day in found.brewery.brewed] == ["demo.toml", "pale-ale.toml", "sour.toml"]
+    again: Visit = visit()
+    given = [(name, text.encode(), "application/toml") for name, text in saved.items()]
+    again.at.file_uploader(key="plan_file").set_value([*given, *packaged("demo.toml", "pale-ale.toml")])
+    again.run()
+    assert [one.day.date.day for one in again.work.lying.brewed] == [1, 2, 3]
+    assert "from 3 brewed days" in again.words
+
+
+def test_what_is_saved_keeps_comments_and_spelling(visit: Open) -> None:
+    """A packaged day with a changed entry: the text is still that of its file."""
+    there: Visit = visit("batch", **{"batch.water": "26 L"})
+    (text,) = there.work.files.values()
+    assert "# for days with sparge water" in text
+    assert 'water = "26 L"' in text
+    assert 'cable = "2.5 mm2"' in text

@@ -237,6 +237,31 @@ def test_three_days_of_the_demo_brewery_go_round(tmp_path, monkeypatch):
     assert "from 3 brewed days" in year
 
 
+def test_a_day_typed_again_replaces_what_was_typed(tmp_path, monkeypatch):
+    """The same plan on the same date is one day; another date, or plan, is another; the file keeps its comments."""
+    from importlib.resources import files
+
+    from energyplan.plan.file import read_plan_files
+
+    monkeypatch.chdir(tmp_path)
+    for name in ("demo.toml", "pale-ale.toml", "demo-brewery.toml"):
+        (tmp_path / name).write_text((files("energyplan") / "demo" / name).read_text())
+    before = (tmp_path / "demo-brewery.toml").read_text()
+    typed = (
+        ("demo.toml", "7.3", "01"),
+        ("pale-ale.toml", "7.1", "01"),
+        ("demo.toml", "7.4", "01"),
+        ("demo.toml", "7.5", "08"),
+    )
+    for name, kwh, day in typed:
+        assert ran("brewed", name, "--metered", f"{kwh} kWh", "--date", f"2026-11-{day}", "--write").exit_code == 0
+    kept = read_plan_files("demo.toml").brewery.brewed
+    assert [(day.plan, day.metered_kwh, day.date.day) for day in kept] == [
+        ("pale-ale.toml", 7.1, 1), ("demo.toml", 7.4, 1), ("demo.toml", 7.5, 8)
+    ]  # fmt: skip
+    assert (tmp_path / "demo-brewery.toml").read_text().startswith(before.rstrip())
+
+
 def test_a_day_that_contradicts_is_named_in_the_year(tmp_path, monkeypatch):
     """One of three kept totals typed ten times too large: named, and left out of what was learned."""
     from energyplan.plan.file import read_plan, read_plan_files
