@@ -91,7 +91,8 @@ def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, 
     read, charged = read_plan(plan), tariff_of(asked.tariff, plan)
     found = read_log(str(log))
     load, cost = metered_load(found), None
-    if charged is not None and load is not None:
+    has_moment = asked.start is not None or found.start is not None
+    if charged is not None and load is not None and (asked.tariff is not None or has_moment):
         cost = asked.cost(read, charged, load, found.start)
     told = log_told(compare(read, found), cost, charged.table.name if charged else "")
     tell(told, units, as_json=as_json)

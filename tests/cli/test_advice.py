@@ -40,7 +40,7 @@ def test_power_chooses_the_cheapest_plan(run):
     document = json.loads(run(*best, "--json")[1])
     assert document["chosen"]["cost"] <= document["planned"]["cost"]
     assert "kWh" in run(*best)[1]
-    assert run("power", "demo", "--best-for", "cost")[0] == 2
+    assert run("power", "lakeside", "--best-for", "cost")[0] == 2
 
 
 def test_savings_price_a_change(run):

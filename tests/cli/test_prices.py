@@ -65,7 +65,7 @@ def test_starts_says_what_it_does_not_understand(run, arguments, said):
 
 def test_starts_needs_a_tariff(run):
     """Without a tariff there is nothing to compare."""
-    code, _, err = run("starts", "demo")
+    code, _, err = run("starts", "lakeside")
     assert code == 2
     assert "--tariff" in err
 
