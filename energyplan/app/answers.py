@@ -31,7 +31,6 @@ from energyplan.learning.logfile import Log, parse_log
 from energyplan.learning.measured import DayComparison, compare_with_log
 from energyplan.learning.result import Calibration
 from energyplan.plan.brewery import BrewedDay
-from energyplan.plan.file import PlanFiles, parse_plan
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc, zone_of
 from energyplan.tariffs.tariff import Tariff
@@ -41,7 +40,7 @@ from energyplan.telling.brewed import year_told
 from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping
 
 __all__ = [
     "FEW_DRAWS",
@@ -52,7 +51,6 @@ __all__ = [
     "answer_of",
     "batches_of",
     "best_of",
-    "brewed_in",
     "brewed_text",
     "calibration_of",
     "comparison_of",
@@ -171,18 +169,6 @@ def brewed_text(plan: Plan, day: BrewedDay) -> BrewedText:
     """A brewed day to be kept."""
     text = day.model_dump_json(by_alias=True, exclude_none=True, context={"file": True})
     return BrewedText(plan=plan, text=text)
-
-
-def brewed_in(files: PlanFiles, texts: "Mapping[str, str]") -> "Iterator[BrewedText]":
-    """The brewed days that came with a plan's files, as far as their plans came along; other texts by name."""
-    for day in files.brewery.brewed:
-        try:
-            if day.plan == files.own.name:
-                yield brewed_text(files.plan, day)
-            elif day.plan in texts:
-                yield brewed_text(parse_plan(texts[day.plan], source=day.plan, beside=texts), day)
-        except EnergyPlanError:
-            continue
 
 
 @lru_cache(maxsize=16)

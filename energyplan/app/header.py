@@ -9,11 +9,11 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.starts import usual_hours
-from energyplan.app.answers import TariffText, brewed_in, packaged, readings_of, tariff_of
+from energyplan.app.answers import TariffText, packaged, readings_of, tariff_of
 from energyplan.app.editing import written_in
 from energyplan.app.firstcard import assumed_values
 from energyplan.app.pieces import plain, problems, quiet
-from energyplan.app.state import Work, current, packaged_plans
+from energyplan.app.state import Work, brewed_in, current, packaged_plans
 from energyplan.base.errors import EnergyPlanError, FileError
 from energyplan.base.units import UnitSystem
 from energyplan.plan.brewery import with_shared

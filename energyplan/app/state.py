@@ -1,6 +1,6 @@
 """The one object of a session: what lies on the desk, with its history, and what the form can't take yet."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import field, replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
@@ -8,13 +8,13 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.app.answers import BrewedText, TariffText
+from energyplan.app.answers import BrewedText, TariffText, brewed_text
 from energyplan.app.editing import BREWERY, brewery_toml, entered_after, in_brewery, with_entries
 from energyplan.app.tariffdraft import TariffDraft
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
 from energyplan.base.units import Display, UnitSystem
-from energyplan.plan.file import PlanText, demo_plans, parse_plan, plan_files, plan_to_toml
+from energyplan.plan.file import PlanFiles, PlanText, demo_plans, parse_plan, plan_files, plan_to_toml
 from energyplan.plan.model import Plan
 from energyplan.plan.writing import changed_texts, with_brewed
 
@@ -88,6 +88,18 @@ def brewery_of(day: Day) -> OwnBrewery:
     """The brewery in which a day is brewed."""
     entered = frozenset(path for path in day.entered if path and path[0] in (*BREWERY, "prices"))
     return OwnBrewery(toml=brewery_toml(day.plan), tariff=day.tariff, entered=entered)
+
+
+def brewed_in(files: PlanFiles, texts: Mapping[str, str]) -> Iterator[BrewedText]:
+    """The brewed days that came with a plan's files, as far as their plans came along; other texts by name."""
+    for day in files.brewery.brewed:
+        try:
+            if day.plan == files.own.name:
+                yield brewed_text(files.plan, day)
+            elif day.plan in texts:
+                yield brewed_text(parse_plan(texts[day.plan], source=day.plan, beside=texts), day)
+        except EnergyPlanError:
+            continue
 
 
 @lru_cache(maxsize=16)
