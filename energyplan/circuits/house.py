@@ -190,6 +190,8 @@ def _planned(profile: LoadProfile, plan: Plan, band: VoltageBand, *, is_first: b
     )
     if plan.circuit is None or layout_of(plan.circuit) != "three phase":
         return load
+    if not (is_first or profile.line or profile.by_line):
+        return _on_lines(load, None)
     by_line = dict(zip(entered.conductors, (entered.board_v * entered.total_a.conj()).real, strict=True))
     beside = _on_lines(replace(load, on_w=other_w(plan.voltage_v)), profile.line or home_of(plan.circuit)).line_w
     return replace(load, line_w={line: watts + by_line.get(line, 0.0) for line, watts in beside.items()})
