@@ -87,9 +87,9 @@ def _on_paper(key: Place) -> str:
     """A key of the plan for somebody who never saw the file.
 
     >>> _on_paper(Place("circuit", "earth_loop"))
-    'the plan’s “earth loop”'
+    '“earth loop” in the plan'
     """
-    return f"the plan’s “{key.key.replace('_', ' ')}”"
+    return f"“{key.key.replace('_', ' ')}” in the plan"
 
 
 def _ics(told: Told, making: Making) -> bytes:

@@ -202,6 +202,8 @@ def _breaker(circuit: Circuit) -> Sentence | None:
     if circuit.breaker_a is None:
         return _BLANK
     curve = {None: "curve not known", "inverse": "inverse time", "gG": "gG fuse", "BS 3036": "BS 3036 fuse"}
+    if circuit.rules == "nec" and circuit.breaker_curve is None:
+        return Sentence("{rating}", rating=rated(circuit.breaker_a))
     kind = curve.get(circuit.breaker_curve, f"curve {circuit.breaker_curve}")
     return Sentence("{rating}, {kind}", rating=rated(circuit.breaker_a), kind=WORD(kind))
 

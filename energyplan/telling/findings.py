@@ -167,7 +167,7 @@ REMEDIES: Mapping[str, Callable[[Any], Sentence]] = {
     ),
     "residual": _residual,
     "dry elements": _plain("ask an electrician which device elements of this size can work on"),
-    "say the line": _plain("enter the {key} of each load", key="circuit.line"),
+    "say the line": _plain("enter {key} for each load", key="circuit.line"),
     "what shares": _plain("switch the breaker off, see what goes dark, and enter {key}", key="circuit.dedicated"),
     "ask supplier": _plain("ask the supplier or an electrician about the main fuse"),
     "say the place": _plain("enter {key}", key="circuit.place"),

@@ -338,7 +338,7 @@ def _curves(frames: _CurrentFrames, look: ChartLook, top_a: float) -> list[Any]:
     x = clock_axis(frames.hours, frames.zone, frames.span_s)("time_s")
     y = alt.Y("current_a:Q", title=f"Current{frames.line}, A", scale=alt.Scale(domain=[0, top_a], nice=False))
     names = list(dict.fromkeys(frames.drawn["line"]))
-    legend = alt.Legend(title=None) if len(names) > 1 else None
+    legend = alt.Legend(title=None, symbolType="stroke", symbolSize=400) if len(names) > 1 else None
     colour = alt.Color(
         "line:N", scale=alt.Scale(domain=names, range=list(look.appliances[: len(names)])), legend=legend
     )
