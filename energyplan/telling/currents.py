@@ -246,8 +246,8 @@ def _load_rows(answer: Answer, checked: CircuitCheck) -> Iterator[tuple[Any, ...
         place = second_heater_hangs(plan)[0] or "L1"
         across_v, watts, one = _across_v(plan, place), float(heater.mean_w.max()), planned.get(heater.name)
         where, drawn = (_place(place), one.own_a) if one else ("own circuit", None)
-        plate_a = watts / across_v / (3**0.5 if place == "all" else 1.0)
-        yield heater.name, where, watts, across_v, plate_a, drawn, _on_min(heater)
+        lines = 3**0.5 if place == "all" else 1.0
+        yield heater.name, where, watts, across_v, watts / across_v / lines, drawn, _on_min(heater)
     others = [one for one in checked.appliances if not one.planned]
     for load, one in zip(plan.other_loads, others, strict=True):
         on_min = float(np.diff(checked.edges_s)[one.on_a > 0].sum()) / 60
