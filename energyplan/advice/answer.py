@@ -5,7 +5,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from energyplan.advice.drawnday import DayRanges, day_ranges
+from energyplan.advice.odds import DayRanges, day_ranges
 from energyplan.advice.people import PeopleDay, people_day
 from energyplan.advice.power import PowerAdvice, PowerRow, advise
 from energyplan.advice.variants import with_hold_caps

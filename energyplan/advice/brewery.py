@@ -18,9 +18,9 @@ from energyplan.advice.brewed import (
     outlook,
     stretches,
 )
-from energyplan.advice.drawnday import Likely
 from energyplan.advice.draws import QUANTILES, conditions_of, inputs_of
 from energyplan.advice.learned import Learned, learn
+from energyplan.advice.odds import Likely
 from energyplan.advice.pricing import cost_of_load
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import EnergyPlanError

@@ -1,4 +1,4 @@
-"""On how many days a power does its job: what a hold or boil needs in many draws of the day, and in colder air."""
+"""A day in many draws of what is uncertain: on how many a power does its job, and how far kWh, cost and times range."""
 
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -6,24 +6,46 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from energyplan.advice.draws import inputs_of
+from energyplan.advice.drawcosts import Loads, draw_costs, loads_of
+from energyplan.advice.draws import QUANTILES, inputs_of, quantiles
 from energyplan.advice.holds import hold_legs
 from energyplan.advice.variants import all_elements_w, cap_of_heat_w, drawn_w, pump_heat_w, settings_w
+from energyplan.base.errors import TariffError
+from energyplan.base.money import MJ_PER_KWH
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
-from energyplan.day.course import run
+from energyplan.day.course import Course, run
 from energyplan.day.legs import Conditions
 from energyplan.day.supply import heating
-from energyplan.plan.model import Plan
+from energyplan.day.tasks import mash_steps
+from energyplan.plan.model import Plan, Step
+from energyplan.tariffs.costs import DayCost
 
 if TYPE_CHECKING:
     from energyplan.advice.learned import Learned
 
-__all__ = ["ENOUGH_FRAC", "NINETEEN_OF_TWENTY", "DayOdds", "Need", "day_odds", "does_as_often", "weak_steps"]
+__all__ = [
+    "DRAWS",
+    "ENOUGH_FRAC",
+    "NINETEEN_OF_TWENTY",
+    "SEED",
+    "DayOdds",
+    "DayRanges",
+    "Drawn",
+    "Likely",
+    "Need",
+    "day_odds",
+    "day_ranges",
+    "does_as_often",
+    "drawn",
+    "drawn_lowest_c",
+    "longest_mash_hold",
+    "weak_steps",
+]
 
 FloatArray = NDArray[np.float64]
 
-DRAWS = 400
+DRAWS, SEED, FEWEST_LEFT = 400, 1, 10
 NINETEEN_OF_TWENTY = 0.95
 # A power that is called enough: two of the 400 draws less, so that a plan with the advised powers, whose levels and
 # boiling points differ by a trace, is not told that they fail.
@@ -31,6 +53,56 @@ ENOUGH_FRAC = NINETEEN_OF_TWENTY - 0.005
 AS_OFTEN_FRAC = 0.05  # of the draws that another way to the same wort may cost
 COLDER_K, WARMER_K, AIR_STEP_K = 36.0, 12.0, 3.0  # how far from the plan's air the power is followed
 ROUNDING = 1e-9  # by which a power that just does it may come out short
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawn:
+    """The course of a day under many inputs: ``draws`` of what is uncertain, then air of ``airs_c``, all else planned.
+
+    The last of ``airs_c`` is the plan's own. ``brewed`` marks the draws that can be brewed, and none of the airs.
+    """
+
+    conditions: Conditions
+    course: Course
+    brewed: NDArray[np.bool_]
+    draws: int
+    airs_c: FloatArray
+
+    @property
+    def failed(self) -> int:
+        """How many of the draws can't be brewed."""
+        return self.draws - int(self.brewed.sum())
+
+
+@lru_cache(maxsize=16)
+def drawn(plan: Plan, extract_kg: float, draws: int, seed: int, learned: "Learned | None") -> Drawn:
+    """Run a day with other inputs (`energyplan.advice.draws.uncertainties_of`), and in other air, side by side.
+
+    What brewed days have taught stands in the place of what is uncertain about the vessel. Air is followed from 36 K
+    below the plan's to 12 K above it in steps of 3 K.
+    """
+    inputs = inputs_of(plan, draws, seed, learned)
+    airs_c = np.append(np.round(plan.site.air_c) + np.arange(-COLDER_K, WARMER_K + 1, AIR_STEP_K), plan.site.air_c)
+    planned: dict[str, ArrayLike] = {
+        "air_c": airs_c,
+        "water_c": plan.batch.water_temperature_c,
+        "grain_c": plan.grain_c,
+        "voltage_v": plan.voltage_v,
+        "element_factor": 1.0,
+        "loss_factor": 1.0,
+        "open_surface_factor": 1.0,
+    }
+    planned |= {name: learned.middle(name) for name in learned.vessels} if learned else {}
+    values: dict[str, FloatArray] = {}
+    for name, value in planned.items():
+        in_airs = np.broadcast_to(np.asarray(value, dtype=float), airs_c.shape)
+        values[name] = np.concatenate([inputs.get(name, np.broadcast_to(in_airs[-1], (draws,))), in_airs])
+    conditions = Conditions(**values)
+    course = run(plan, conditions, extract_kg=extract_kg, go_on=True)
+    brewed = np.arange(draws + airs_c.size) < draws
+    for mishap in course.mishaps:
+        brewed &= ~mishap.which
+    return Drawn(conditions=conditions, course=course, brewed=brewed, draws=draws, airs_c=airs_c)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -99,7 +171,7 @@ class DayOdds:
 
 @lru_cache(maxsize=16)
 def day_odds(plan: Plan, extract_kg: float, learned: "Learned | None" = None) -> DayOdds:
-    """Run a day in many draws and in air of many temperatures, all at once.
+    """Needs of a day, over its draws and in air of many temperatures.
 
     Parameters
     ----------
@@ -112,34 +184,29 @@ def day_odds(plan: Plan, extract_kg: float, learned: "Learned | None" = None) ->
 
     Notes
     -----
-    The needed heat is the loss at the target in the state in which the draw reaches it, less the pump's. Air is
-    followed from 36 K below the plan's to 12 K above it in steps of 3 K, a straight line between.
+    The needed heat is the loss at the target in the state in which the draw reaches it, less the pump's; between the
+    airs a straight line.
     """
-    around_c = np.round(plan.site.air_c) + np.arange(-COLDER_K, WARMER_K + 1, AIR_STEP_K)
-    airs_c = np.append(around_c, plan.site.air_c)
-    conditions = _conditions(plan, airs_c, learned)
-    course = run(plan, conditions, extract_kg=extract_kg, go_on=True)
-    failed = np.zeros(conditions.draws, dtype=bool)
-    for mishap in course.mishaps:
-        failed |= mishap.which
-    voltage_v, factor = np.asarray(conditions.voltage_v), np.asarray(conditions.element_factor)
+    others = drawn(plan, extract_kg, DRAWS, SEED, learned)
+    course, draws = others.course, others.draws
+    voltage_v, factor = np.asarray(others.conditions.voltage_v), np.asarray(others.conditions.element_factor)
     needs: dict[tuple[str, str], Need] = {}
     for step, phase in dict.fromkeys(
         (leg.step.name, leg.phase) for leg in course.legs if leg.phase in ("hold", "boil")
     ):
         leg = hold_legs(course, step, phase)[-1]
-        target_c = leg.from_c if leg.step.target_c is None else np.full(conditions.draws, leg.step.target_c)
+        target_c = leg.from_c if leg.step.target_c is None else np.full(leg.from_c.shape, leg.step.target_c)
         heat_w = np.maximum(leg.losses.total_w(target_c) - pump_heat_w(plan, leg.step), 0.0)
         needs[step, phase] = Need(
             plan=plan,
             planned_heat_w=float(heat_w[-1]),
-            drawn_w=heat_w[:DRAWS],
-            voltage_v=voltage_v[:DRAWS],
-            element_factor=factor[:DRAWS],
-            airs_c=airs_c[:-1],
-            in_air_w=heat_w[DRAWS:-1],
+            drawn_w=heat_w[:draws],
+            voltage_v=voltage_v[:draws],
+            element_factor=factor[:draws],
+            airs_c=others.airs_c[:-1],
+            in_air_w=heat_w[draws:-1],
         )
-    return DayOdds(needs=needs, failed_frac=float(failed[:DRAWS].mean()))
+    return DayOdds(needs=needs, failed_frac=others.failed / draws)
 
 
 def weak_steps(day: BrewDay, learned: "Learned | None" = None) -> dict[str, float]:
@@ -171,21 +238,73 @@ def _fracs(day: BrewDay, learned: "Learned | None") -> dict[tuple[str, str], flo
     return {(step, phase): need.frac(caps_w[step]) for (step, phase), need in needs.items()}
 
 
-def _conditions(plan: Plan, airs_c: FloatArray, learned: "Learned | None") -> Conditions:
-    """The draws, then the airs, the plan's own last, with all else as planned."""
-    drawn = inputs_of(plan, DRAWS, 1, learned)
-    planned: dict[str, ArrayLike] = {
-        "air_c": airs_c,
-        "water_c": plan.batch.water_temperature_c,
-        "grain_c": plan.grain_c,
-        "voltage_v": plan.voltage_v,
-        "element_factor": 1.0,
-        "loss_factor": 1.0,
-        "open_surface_factor": 1.0,
-    }
-    planned |= {name: learned.middle(name) for name in learned.vessels} if learned else {}
-    values: dict[str, FloatArray] = {}
-    for name, value in planned.items():
-        in_draws = drawn[name] if name in drawn else np.broadcast_to(np.asarray(value, dtype=float), (DRAWS,))
-        values[name] = np.concatenate([in_draws, np.broadcast_to(np.asarray(value, dtype=float), airs_c.shape)])
-    return Conditions(**values)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Likely:
+    """Where a number lies: below ``p10`` on one day of ten, below ``p50`` on half, above ``p90`` on one of ten."""
+
+    p10: float
+    p50: float
+    p90: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayRanges:
+    """Ranges of a day: kWh, cost in the prices' currency, minutes to its end, lowest temperature of the mash.
+
+    ``cost`` is None without prices, or where they don't reach as far as the draws; ``lowest_mash_c`` without a mash.
+    """
+
+    energy_kwh: Likely
+    cost: Likely | None
+    minutes: Likely
+    lowest_mash_c: Likely | None
+
+
+def day_ranges(day: BrewDay, cost: DayCost | None, learned: "Learned | None" = None) -> DayRanges | None:
+    """Ranges over the draws of a day that can be brewed; None where that are fewer than ten.
+
+    Parameters
+    ----------
+    day : BrewDay
+        The day.
+    cost : DayCost or None
+        What it costs as planned: its prices and its start.
+    learned : Learned, optional
+        What brewed days have taught about the vessel.
+    """
+    plan = day.plan
+    others = drawn(plan, day.wort.extract_kg, DRAWS, SEED, learned)
+    kept = others.brewed
+    if int(kept.sum()) < FEWEST_LEFT:
+        return None
+    loads = loads_of(plan, others.course).kept(kept)
+    mash = longest_mash_hold(plan)
+    return DayRanges(
+        energy_kwh=_likely(loads.energy_kwh),
+        cost=None if cost is None else _cost(loads, cost),
+        minutes=_likely(others.course.legs[-1].end_s[kept] / 60),
+        lowest_mash_c=None if mash is None else _likely(drawn_lowest_c(others.course, mash.name)[kept]),
+    )
+
+
+def _cost(loads: Loads, cost: DayCost) -> Likely | None:
+    try:
+        return _likely(draw_costs(loads, cost.line, cost.start, month_kwh_so_far=cost.month_mj / MJ_PER_KWH))
+    except TariffError:
+        return None
+
+
+def _likely(values: FloatArray) -> Likely:
+    p10, p50, p90 = (float(value) for value in quantiles(values, QUANTILES))
+    return Likely(p10=p10, p50=p50, p90=p90)
+
+
+def drawn_lowest_c(course: Course, step: str) -> FloatArray:
+    """Lowest temperature of each draw in a hold [°C]; legs of no duration don't count."""
+    lows = [np.where(leg.outcome.duration_s > 0, leg.lowest_c, np.inf) for leg in hold_legs(course, step)]
+    return np.asarray(np.min(lows, axis=0))
+
+
+def longest_mash_hold(plan: Plan) -> Step | None:
+    """The longest hold with the grain in."""
+    return max(mash_steps(plan), key=lambda step: step.hold_s, default=None)

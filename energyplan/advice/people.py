@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.drawnday import DRAWS, SEED, Drawn, drawn
 from energyplan.advice.draws import QUANTILES, quantiles
+from energyplan.advice.odds import DRAWS, SEED, Drawn, drawn
 from energyplan.base.records import dataclass
 from energyplan.day.appliances import VESSEL, second_heater_s
 from energyplan.day.brewday import BrewDay
@@ -297,7 +297,7 @@ def people_day(day: BrewDay, learned: "Learned | None" = None, *, draws: int = D
     ``pause``. A boil of wort is watched from 5 K below its temperature until 10 min after its onset, and for 5 min
     from the first addition (common practice, no source).
     """
-    timed = _timed(day, drawn(day, draws, seed, learned) if draws >= FEWEST_LEFT else None)
+    timed = _timed(day, drawn(day.plan, day.wort.extract_kg, draws, seed, learned) if draws >= FEWEST_LEFT else None)
     moments = tuple(sorted(timed.moments(day), key=lambda moment: moment.time_s))
     tasks = tuple(sorted(timed.spans(day, task_times), key=lambda span: span.begins_s))
     watches = timed.spans(day, watch_times)
@@ -322,19 +322,16 @@ def people_day(day: BrewDay, learned: "Learned | None" = None, *, draws: int = D
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Timed:
-    """The day as planned, and with other inputs; ``brewed`` marks the draws that can be."""
+    """The day as planned, and with other inputs; ``brewed`` marks the draws that can be, ``failed`` can't."""
 
     planned: Course
     varied: Course
     brewed: NDArray[np.bool_]
+    failed: int
 
     @property
     def draws(self) -> int:
         return int(self.brewed.sum())
-
-    @property
-    def failed(self) -> int:
-        return int((~self.brewed).sum())
 
     def moments(self, day: BrewDay) -> tuple[Moment, ...]:
         planned, varied = (instants(day, course) for course in (self.planned, self.varied))
@@ -389,8 +386,8 @@ def _timed(day: BrewDay, others: Drawn | None) -> _Timed:
     """The day among others; without others everything comes when it is planned."""
     planned = day.planned_course()
     if others is None:
-        return _Timed(planned=planned, varied=planned, brewed=np.ones(1, dtype=bool))
-    return _Timed(planned=planned, varied=others.course, brewed=others.brewed)
+        return _Timed(planned=planned, varied=planned, brewed=np.ones(1, dtype=bool), failed=0)
+    return _Timed(planned=planned, varied=others.course, brewed=others.brewed, failed=others.failed)
 
 
 # Who has to be there --------------------------------------------------------------------------------------------

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.drawcosts import DrawCircuit, draw_circuit, draw_costs, loads_of
-from energyplan.advice.drawnday import drawn_lowest_c, longest_mash_hold
 from energyplan.advice.draws import (
     QUANTILES,
     Uncertainty,
@@ -20,6 +19,7 @@ from energyplan.advice.draws import (
 )
 from energyplan.advice.holds import BAND_K, hold_legs, least_cap_w
 from energyplan.advice.learned import Learned
+from energyplan.advice.odds import drawn_lowest_c, longest_mash_hold
 from energyplan.advice.pricing import Pricing
 from energyplan.base.errors import BrewDayError
 from energyplan.base.kinds import WORD

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.drawnday import DayRanges
+from energyplan.advice.odds import DayRanges
 from energyplan.advice.starts import usual_question
 from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
 from energyplan.advice.uncertainty import Spread

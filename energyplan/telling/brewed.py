@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from energyplan.advice.brewed import VESSEL, BrewedCause
 from energyplan.advice.brewery import BrewedAnswer, Kept, Month
-from energyplan.advice.drawnday import Likely
 from energyplan.advice.learned import Learned
+from energyplan.advice.odds import Likely
 from energyplan.base.kinds import (
     CELSIUS,
     COUNT,

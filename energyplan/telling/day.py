@@ -7,7 +7,7 @@ from functools import lru_cache
 from itertools import groupby
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.drawnday import DayRanges, Likely
+from energyplan.advice.odds import DayRanges, Likely
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.kinds import (
     AMPERES,

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.drawnday import DayRanges
+from energyplan.advice.odds import DayRanges
 from energyplan.base.kinds import AMPERES, CELSIUS, KWH, MONEY, WORD, WRITTEN
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span, listed

@@ -18,10 +18,10 @@ from energyplan.advice.brewed import (
     stretches,
 )
 from energyplan.advice.brewery import brewed_answer, months
-from energyplan.advice.drawnday import longest_mash_hold
 from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of
 from energyplan.advice.holds import least_cap_w
 from energyplan.advice.learned import Learned, learn, weighted_quantiles
+from energyplan.advice.odds import longest_mash_hold
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.day.course import run

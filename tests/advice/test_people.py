@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.advice.drawnday import DRAWS
 from energyplan.advice.draws import latin_hypercube, uncertainties_of
+from energyplan.advice.odds import DRAWS
 from energyplan.advice.people import PeopleDay, people_day
 from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions

@@ -10,7 +10,7 @@ import pytest
 from rich.console import Console
 
 from energyplan.advice.answer import Answer, answer
-from energyplan.advice.drawnday import day_ranges
+from energyplan.advice.odds import day_ranges
 from energyplan.advice.uncertainty import SpreadRun, spread
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
