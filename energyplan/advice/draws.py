@@ -77,6 +77,16 @@ class Worst:
             open_surface_factor=self.open_surface_frac,
         )
 
+    def beside_planned(self, plan: Plan) -> Conditions:
+        """Two draws: the plan's own conditions, then these."""
+        return Conditions(
+            air_c=np.array([plan.site.air_c, self.air_c]),
+            voltage_v=np.array([plan.voltage_v, self.voltage_v]),
+            element_factor=np.array([1.0, self.element_frac]),
+            loss_factor=np.array([1.0, self.loss_frac]),
+            open_surface_factor=np.array([1.0, self.open_surface_frac]),
+        )
+
     def sag_frac(self, planned_v: float) -> float:
         """Share of a capped power that is left: the mains squared times the element's tolerance."""
         return (self.voltage_v / planned_v) ** 2 * self.element_frac

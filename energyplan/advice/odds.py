@@ -4,10 +4,10 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from energyplan.advice.drawcosts import Loads, draw_costs, loads_of
-from energyplan.advice.draws import QUANTILES, inputs_of, quantiles
+from energyplan.advice.draws import QUANTILES, inputs_of, quantiles, worst_of
 from energyplan.advice.holds import hold_legs
 from energyplan.advice.variants import all_elements_w, cap_of_heat_w, drawn_w, pump_heat_w, settings_w
 from energyplan.base.errors import TariffError
@@ -57,9 +57,10 @@ ROUNDING = 1e-9  # by which a power that just does it may come out short
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Drawn:
-    """The course of a day under many inputs: ``draws`` of what is uncertain, then air of ``airs_c``, all else planned.
+    """The course of a day under many conditions, side by side.
 
-    The last of ``airs_c`` is the plan's own. ``brewed`` marks the draws that can be brewed, and none of the airs.
+    First ``draws`` of what is uncertain, then air of ``airs_c`` with all else as planned, the plan's own last, then the
+    worst plausible case. ``brewed`` marks the draws that can be brewed, and nothing behind them.
     """
 
     conditions: Conditions
@@ -73,18 +74,23 @@ class Drawn:
         """How many of the draws can't be brewed."""
         return self.draws - int(self.brewed.sum())
 
+    @property
+    def worst(self) -> Course:
+        """The worst plausible case alone."""
+        return self.course.of(-1)
+
 
 @lru_cache(maxsize=16)
 def drawn(plan: Plan, extract_kg: float, draws: int, seed: int, learned: "Learned | None") -> Drawn:
-    """Run a day with other inputs (`energyplan.advice.draws.uncertainties_of`), and in other air, side by side.
+    """Run a day with other inputs (`energyplan.advice.draws.uncertainties_of`), in other air, and in the worst case.
 
     What brewed days have taught stands in the place of what is uncertain about the vessel. Air is followed from 36 K
     below the plan's to 12 K above it in steps of 3 K.
     """
-    inputs = inputs_of(plan, draws, seed, learned)
+    inputs, worst = inputs_of(plan, draws, seed, learned), worst_of(plan, learned).conditions
     airs_c = np.append(np.round(plan.site.air_c) + np.arange(-COLDER_K, WARMER_K + 1, AIR_STEP_K), plan.site.air_c)
-    planned: dict[str, ArrayLike] = {
-        "air_c": airs_c,
+    planned: dict[str, float] = {
+        "air_c": plan.site.air_c,
         "water_c": plan.batch.water_temperature_c,
         "grain_c": plan.grain_c,
         "voltage_v": plan.voltage_v,
@@ -95,11 +101,13 @@ def drawn(plan: Plan, extract_kg: float, draws: int, seed: int, learned: "Learne
     planned |= {name: learned.middle(name) for name in learned.vessels} if learned else {}
     values: dict[str, FloatArray] = {}
     for name, value in planned.items():
-        in_airs = np.broadcast_to(np.asarray(value, dtype=float), airs_c.shape)
-        values[name] = np.concatenate([inputs.get(name, np.broadcast_to(in_airs[-1], (draws,))), in_airs])
+        in_airs, at_worst = airs_c if name == "air_c" else np.full(airs_c.shape, value), getattr(worst, name)
+        values[name] = np.concatenate(
+            [inputs.get(name, np.full(draws, value)), in_airs, [value if at_worst is None else at_worst]]
+        )
     conditions = Conditions(**values)
     course = run(plan, conditions, extract_kg=extract_kg, go_on=True)
-    brewed = np.arange(draws + airs_c.size) < draws
+    brewed = np.arange(conditions.draws) < draws
     for mishap in course.mishaps:
         brewed &= ~mishap.which
     return Drawn(conditions=conditions, course=course, brewed=brewed, draws=draws, airs_c=airs_c)
@@ -199,12 +207,12 @@ def day_odds(plan: Plan, extract_kg: float, learned: "Learned | None" = None) ->
         heat_w = np.maximum(leg.losses.total_w(target_c) - pump_heat_w(plan, leg.step), 0.0)
         needs[step, phase] = Need(
             plan=plan,
-            planned_heat_w=float(heat_w[-1]),
+            planned_heat_w=float(heat_w[-2]),
             drawn_w=heat_w[:draws],
             voltage_v=voltage_v[:draws],
             element_factor=factor[:draws],
             airs_c=others.airs_c[:-1],
-            in_air_w=heat_w[draws:-1],
+            in_air_w=heat_w[draws:-2],
         )
     return DayOdds(needs=needs, failed_frac=others.failed / draws)
 

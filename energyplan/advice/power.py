@@ -5,14 +5,13 @@ from typing import TYPE_CHECKING
 from energyplan.advice.boil import WANTED_EVAPORATION_PER_H, Evaporation, boil_power
 from energyplan.advice.draws import Worst, worst_of
 from energyplan.advice.holds import BAND_K, hold_legs, hold_path, loading_w_per_cm2, target_c_of
-from energyplan.advice.odds import ENOUGH_FRAC, Need, day_odds
+from energyplan.advice.odds import DRAWS, ENOUGH_FRAC, SEED, Need, day_odds, drawn
 from energyplan.advice.variants import capped_w, step_named, with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
-from energyplan.base.errors import BrewDayError
 from energyplan.base.kinds import PHASE, WATTS, WORD, WRITTEN
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import html_table
-from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.day.brewday import BrewDay, Phase, phases_of
 from energyplan.day.course import Course, run
 from energyplan.day.supply import elements_a
 from energyplan.plan.model import Plan
@@ -155,11 +154,8 @@ class _Adviser:
         self.extract_kg = day.wort.extract_kg
         self.worst = worst_of(day.plan, learned)
         self.planned = day.planned_course()
-        self.worst_set = self._worst_course(day.plan)
         self.odds = day_odds(day.plan, self.extract_kg, learned)
-
-    def _worst_course(self, plan: Plan) -> Course:
-        return run(plan, self.worst.conditions, extract_kg=self.extract_kg, go_on=True)
+        self.worst_set = drawn(day.plan, self.extract_kg, DRAWS, SEED, learned).worst
 
     def advice(self) -> PowerAdvice:
         phases = [phase for phase in self.day.phases if phase.phase in ("hold", "boil")]
@@ -167,7 +163,7 @@ class _Adviser:
         advised = {phase.step: self._advised_w(phase, watched[phase.step]) for phase in phases}
         changed = _Changed(self, with_hold_caps(self.plan, dict(advised)))
         lower = {step: power_w for step, power_w in watched.items() if power_w is not None and power_w < advised[step]}
-        while_watched = self._simulated(with_hold_caps(self.plan, dict(lower))) if lower else None
+        while_watched = self._phases(with_hold_caps(self.plan, dict(lower))) if lower else ()
         rows = tuple(
             self._row(phase, advised[phase.step], changed, (lower.get(phase.step), while_watched)) for phase in phases
         )
@@ -176,18 +172,24 @@ class _Adviser:
             worst=self.worst,
             air_c=self.plan.site.air_c,
             failed_frac=self.odds.failed_frac,
-            failures=tuple(mishap.message for mishap in self.worst_set.mishaps),
+            failures=self._failures(),
             evaporation=self.evaporation,
             pulses=self.plan.vessel.control == "modulated",
             days=self.learned.days if self.learned else 0,
             band_k=self.band_k,
         )
 
-    def _simulated(self, plan: Plan) -> BrewDay | None:
-        try:
-            return simulate(plan, extract=self.extract_kg)
-        except BrewDayError:
-            return None
+    def _failures(self) -> tuple[object, ...]:
+        """Why the worst case can't be brewed, in its own numbers."""
+        if not self.worst_set.mishaps:
+            return ()
+        alone = run(self.plan, self.worst.conditions, extract_kg=self.extract_kg, go_on=True)
+        return tuple(mishap.message for mishap in alone.mishaps)
+
+    def _phases(self, plan: Plan) -> tuple[Phase, ...]:
+        """Phases of a variant as planned; none where it can't be brewed."""
+        course = run(plan, extract_kg=self.extract_kg, go_on=True)
+        return () if course.mishaps else phases_of(course)
 
     def _need(self, phase: Phase) -> Need:
         return self.odds.needs[phase.step, phase.phase]
@@ -204,7 +206,7 @@ class _Adviser:
         return max(self._need(phase).setting_w(), watched_w or 0.0)
 
     def _row(
-        self, phase: Phase, advised_w: float, changed: "_Changed", watched: tuple[float | None, BrewDay | None]
+        self, phase: Phase, advised_w: float, changed: "_Changed", watched: tuple[float | None, tuple[Phase, ...]]
     ) -> PowerRow:
         plan, step, need = self.plan, step_named(self.plan, phase.step), self._need(phase)
         after = changed.phase(phase)
@@ -245,20 +247,20 @@ class _Changed:
     """The day with the advised powers: as planned, and in the worst case."""
 
     def __init__(self, adviser: _Adviser, plan: Plan) -> None:
-        self.day = simulate(plan, extract=adviser.extract_kg)
-        self.worst = run(plan, adviser.worst.conditions, extract_kg=adviser.extract_kg, go_on=True)
+        both = run(plan, adviser.worst.beside_planned(plan), extract_kg=adviser.extract_kg, go_on=True)
+        self.phases, self.worst = phases_of(both), both.of(1)
 
     def phase(self, of: Phase) -> Phase:
         """The same phase of that day."""
-        return _same(self.day, of)
+        return _same(self.phases, of)
 
 
-def _same(day: BrewDay, of: Phase) -> Phase:
-    return next(p for p in day.phases if (p.step, p.phase) == (of.step, of.phase))
+def _same(phases: tuple[Phase, ...], of: Phase) -> Phase:
+    return next(p for p in phases if (p.step, p.phase) == (of.step, of.phase))
 
 
-def _change_kwh(phase: Phase, other: BrewDay | None) -> float:
-    return 0.0 if other is None else (_same(other, phase).energy_j - phase.energy_j) / JOULES_PER_KWH
+def _change_kwh(phase: Phase, others: tuple[Phase, ...]) -> float:
+    return (_same(others, phase).energy_j - phase.energy_j) / JOULES_PER_KWH if others else 0.0
 
 
 def _recovery_min(course: Course, step: str) -> float | None:

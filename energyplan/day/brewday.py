@@ -22,7 +22,7 @@ from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
 from energyplan.plan.model import Plan
 
-__all__ = ["BrewDay", "DayNote", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "simulate"]
+__all__ = ["BrewDay", "DayNote", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "phases_of", "simulate"]
 
 FloatArray = NDArray[np.float64]
 DayNote = Literal[
@@ -35,6 +35,7 @@ SMALLEST_CHECKED_M, LARGEST_CHECKED_M = 0.2, 0.6
 LAMINAR_M2_PER_S = 5e5 * 1.6e-5  # Reynolds number times the viscosity of air at 30 °C
 MOST_TABLED_GRAVITY, MOST_TABLED_MOISTURE = 1.130, 0.08
 EXTRACT_TOLERANCE = 1e-8
+EXTRACTS_TRIED = np.array([0.7, 0.85, 1.0, 1.15, 1.3])  # of what water and gravity make likely
 MOST_EXTRACT_FRAC = 0.85  # of the malt's mass; common practice, no source: good malt yields about 80 % of its dry mass
 
 
@@ -212,7 +213,7 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
     else:
         extract = extract_kg(plan) if extract is None else extract
         course = run(plan, conditions, extract_kg=extract)
-    phases = _phases(course.legs)
+    phases = phases_of(course)
     if not phases:
         raise BrewDayError("the plan does nothing: every step is already at its target and holds for no time")
     return BrewDay(
@@ -245,7 +246,8 @@ def extract_kg(plan: Plan) -> float:
     Notes
     -----
     The wort held by the spent grain takes extract with it, and the boil depends a little on the gravity, so the
-    day is run until the extract is off by less than 1e-8 of itself (secant; three rounds do).
+    day is run until the extract is off by less than 1e-8 of itself: with five extracts side by side, then with the one
+    that they point to, which mostly is the last (else by the secant).
     """
     return _settled(plan)[0]
 
@@ -260,22 +262,21 @@ def _settled(plan: Plan) -> tuple[float, Course]:
         return 0.0, run_with(0.0)
     if plan.batch.grain_kg <= 0 and has_extract_added(plan):
         return 0.0, run_with(0.0)  # all of it is weighed: the gravity is what comes of it
-    extract, before, miss_before = 0.9 * plan.batch.water_l * per_water, 0.0, 0.0
     most = plan.batch.grain_kg * MOST_EXTRACT_FRAC or np.inf
+    (before, miss_before), extract = _near(plan, per_water, most)
     for _ in range(12):
         extract = min(extract, most)
         course = run_with(extract)
         wort = _brews(course)[0].end(course)
         if wort.extract_kg[0] <= 0:
             return 0.0, run_with(0.0)
-        needed = extract * float(wort.water_kg[0]) * per_water / float(wort.extract_kg[0])
-        miss = needed - extract
+        miss = float(_missing_kg(wort, np.array([extract]), per_water)[0])
         if extract == most and miss > EXTRACT_TOLERANCE * extract:
-            extract = needed  # more than the grain has: as much as would be, were it there
+            extract += miss  # more than the grain has: as much as would be, were it there
             break
         if abs(miss) <= EXTRACT_TOLERANCE * extract:
             break
-        slope = (miss - miss_before) / (extract - before) if before else -1.0
+        slope = (miss - miss_before) / (extract - before) if before and before != extract else -1.0
         before, miss_before, extract = extract, miss, extract - miss / slope
     if extract > most:
         message = Sentence(
@@ -289,6 +290,30 @@ def _settled(plan: Plan) -> tuple[float, Course]:
         )
         raise BrewDayError(message)
     return extract, course
+
+
+def _near(plan: Plan, per_water: float, most: float) -> tuple[tuple[float, float], float]:
+    """An extract [kg] and what it misses, and a better one: by days with five of them, side by side.
+
+    The curve through the five is taken as extract over what is missing, and read where nothing is. A day that can't be
+    brewed is left to the search, which refuses it.
+    """
+    tried = np.minimum(0.9 * plan.batch.water_l * per_water, most) * EXTRACTS_TRIED
+    course = runner(plan, Conditions(loss_factor=np.ones(tried.size)), go_on=True)(tried)
+    wort = _brews(course)[0].end(course)
+    missing = np.asarray(_missing_kg(wort, tried, per_water))
+    middle = (float(tried[2]), float(missing[2]))
+    if course.mishaps or not (np.isfinite(missing).all() and (np.diff(missing) < 0).all()):
+        return (0.0, 0.0), middle[0]
+    others = missing[:, None] - missing + np.eye(tried.size)
+    weights = np.prod(np.where(np.eye(tried.size), 1.0, -missing / others), axis=1)
+    return middle, float(weights @ tried)
+
+
+def _missing_kg(wort: Contents, extract_kg: FloatArray, per_water: float) -> FloatArray:
+    """How much more extract the wort's gravity needs, by draw [kg]; the spent grain keeps its share."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(extract_kg * wort.water_kg * per_water / wort.extract_kg - extract_kg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -326,10 +351,10 @@ def _brews(course: Course) -> tuple[_Brew, ...]:
     return tuple(found) or (_Brew(from_s=0.0, until_s=min(emptied_s, default=np.inf), grain_kg=0.0),)
 
 
-def _phases(legs: tuple[Leg, ...]) -> tuple[Phase, ...]:
-    """Join the legs of a phase (a hold that first cools down to its target has two)."""
+def phases_of(course: Course) -> tuple[Phase, ...]:
+    """Phases of the first draw: the legs of a phase joined (a hold that first cools down to its target has two)."""
     phases: list[Phase] = []
-    for leg in legs:
+    for leg in course.legs:
         duration_s = float(leg.outcome.duration_s[0])
         if duration_s <= 0:
             continue

@@ -21,10 +21,10 @@ COLD_C = 20.0  # at which volumes are quoted cold
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mashing:
-    """What the grain brings: its temperature [°C], shape (draws,), and the extract that dissolves [kg]."""
+    """What the grain brings: its temperature [°C], shape (draws,), and the extract that dissolves [kg], one or each."""
 
     grain_c: FloatArray
-    extract_kg: float
+    extract_kg: float | FloatArray
 
 
 def changed(contents: Contents, temperature_c: FloatArray, action: Action, batch: Batch, mashing: Mashing) -> Change:

@@ -79,7 +79,9 @@ def _more_heat(step: Step) -> Listed:
     return listed(helps, "or")
 
 
-def runner(plan: Plan, conditions: Conditions = AS_PLANNED, *, go_on: bool = False) -> Callable[[float], Course]:
+def runner(
+    plan: Plan, conditions: Conditions = AS_PLANNED, *, go_on: bool = False
+) -> Callable[[float | FloatArray], Course]:
     """The same as `run`, for several extracts [kg] in turn: what does not depend on the extract is made once."""
     return _Day(plan, conditions, go_on=go_on).run
 
@@ -87,7 +89,7 @@ def runner(plan: Plan, conditions: Conditions = AS_PLANNED, *, go_on: bool = Fal
 class _Day(Kettle):
     """The walk through one plan; keeps what does not change on the way."""
 
-    def run(self, extract_kg: float) -> Course:
+    def run(self, extract_kg: float | FloatArray) -> Course:
         self._begin(extract_kg)
         now = start = self._start()
         self._fits(now, self.plan.steps[0])

@@ -77,7 +77,7 @@ class Kettle:
         self.heatings: dict[float | None, Heating] = {}
         self._begin(0.0)
 
-    def _begin(self, extract_kg: float) -> None:
+    def _begin(self, extract_kg: float | FloatArray) -> None:
         self.extract_kg = extract_kg
         self.legs: list[Leg] = []
         self.arrivals: list[Arrival] = []

@@ -1,6 +1,7 @@
 """What a simulated day is made of: the conditions it ran under, its legs, what went in and out."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -82,6 +83,14 @@ class Leg:
         """Lowest temperature on the way [°C]; within a leg the temperature only rises or only falls."""
         return np.minimum(self.from_c, self.outcome.end_c)
 
+    def of(self, which: NDArray[np.intp]) -> "Leg":
+        """The leg of some of the draws."""
+        return replace(
+            self,
+            **{name: getattr(self, name)[which] for name in ("start_s", "from_c", "element_w", "board_w")},
+            **{name: getattr(self, name).of(which) for name in ("outcome", "losses", "before")},
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Arrival:
@@ -98,6 +107,14 @@ class Arrival:
     carried_j: FloatArray
     before: Contents
     after: Contents
+
+    def of(self, which: NDArray[np.intp]) -> "Arrival":
+        """The same for some of the draws."""
+        return replace(
+            self,
+            **{name: getattr(self, name)[which] for name in ("time_s", "from_c", "to_c", "carried_j")},
+            **{name: getattr(self, name).of(which) for name in ("before", "after")},
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -126,3 +143,18 @@ class Course:
     end_c: FloatArray
     fullest_frac: FloatArray
     step_starts_s: Mapping[str, FloatArray]
+
+    def of(self, draw: int) -> "Course":
+        """The course of one of the draws."""
+        which = np.array([draw])
+        return Course(
+            legs=tuple(leg.of(which) for leg in self.legs),
+            arrivals=tuple(arrival.of(which) for arrival in self.arrivals),
+            mishaps=tuple(replace(one, which=one.which[which]) for one in self.mishaps if one.which[draw]),
+            start=self.start.of(which),
+            start_c=self.start_c[which],
+            end=self.end.of(which),
+            end_c=self.end_c[which],
+            fullest_frac=self.fullest_frac[which],
+            step_starts_s={step: starts_s[which] for step, starts_s in self.step_starts_s.items()},
+        )

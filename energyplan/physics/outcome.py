@@ -1,5 +1,7 @@
 """What a phase did to the vessel: its ledger, the contents after it, the way there."""
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +20,15 @@ class Stretch:
 
     times_s: FloatArray
     temperatures_c: FloatArray
+
+    def ends(self) -> "Stretch":
+        """Only where it begins and ends."""
+        return Stretch(times_s=self.times_s[[0, -1]], temperatures_c=self.temperatures_c[[0, -1]])
+
+    def longer(self, points: int) -> "Stretch":
+        """The same with its end repeated, to so many points."""
+        more = np.minimum(np.arange(points), self.times_s.shape[0] - 1)
+        return Stretch(times_s=self.times_s[more], temperatures_c=self.temperatures_c[more])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,7 +54,8 @@ class Outcome:
         place[which] = np.arange(which.size)
         taken = np.zeros(self.duration_s.shape, dtype=bool)
         taken[which] = True
-        return choose(taken, other.of(place), self)
+        ends = (replace(one, stretch=one.stretch.ends()) for one in (other.of(place), self))
+        return choose(taken, *ends)
 
     def of(self, which: NDArray[np.int64]) -> "Outcome":
         """The outcome of some of the draws."""
@@ -53,15 +65,14 @@ class Outcome:
 
 
 def choose(first: BoolArray, one: Outcome, other: Outcome) -> Outcome:
-    """Take one outcome for some draws and another for the rest; the way there keeps only its ends unless all agree."""
+    """Take one outcome for some draws and another for the rest."""
     if first.all() or not first.any():
         return one if first.all() else other
-    contents = either(first, one.contents, other.contents)
     merged = {name: np.where(first, getattr(one, name), getattr(other, name)) for name in _LEDGER}
-    ends_s = np.vstack([np.zeros_like(merged["duration_s"]), merged["duration_s"]])
-    start_c = one.stretch.temperatures_c[0]
-    stretch = Stretch(times_s=ends_s, temperatures_c=np.vstack([start_c, merged["end_c"]]))
-    return Outcome(**merged, contents=contents, stretch=stretch)
+    points = max(one.stretch.times_s.shape[0], other.stretch.times_s.shape[0])
+    ways = one.stretch.longer(points), other.stretch.longer(points)
+    stretch = Stretch(**{name: np.where(first, *(getattr(way, name) for way in ways)) for name in Stretch.__slots__})
+    return Outcome(**merged, contents=either(first, one.contents, other.contents), stretch=stretch)
 
 
 def either(first: BoolArray, one: Contents, other: Contents) -> Contents:
