@@ -267,6 +267,6 @@ class _Day(Kettle):
             sagged = balance.drift(now.contents, now.temperature_c, duration_s, heat_w, setting.losses)
             boiled = balance.choose(boils, boiled, sagged)
         later = self._leg(now, "boil", boiled, setting)
-        dry = self._stays_wet(setting.step, later.contents.filled_l(later.temperature_c))
+        dry = self._stays_wet(setting.step, self._filled_l(later))
         # A draw that boiled dry goes on with what it had, for no better reason than that it must hold something.
         return replace(later, contents=balance.either(dry, now.contents, later.contents)) if dry.any() else later

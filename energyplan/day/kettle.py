@@ -83,6 +83,7 @@ class Kettle:
         self.arrivals: list[Arrival] = []
         self.mishaps: list[Mishap] = []
         self.fullest = np.zeros(self.draws)
+        self.measured: tuple[Now | None, FloatArray] = (None, self.fullest)
         self.step_starts_s: dict[str, FloatArray] = {}
 
     def _draws_of(self, value: ArrayLike | None, planned: float) -> FloatArray:
@@ -144,9 +145,15 @@ class Kettle:
             raise BrewDayError(message)
         self.mishaps.append(Mishap(step=step.name, which=which, message=message))
 
+    def _filled_l(self, now: Now) -> FloatArray:
+        """Filled volume [L]; that of the same moment is worked out once."""
+        if self.measured[0] is not now:
+            self.measured = (now, now.contents.filled_l(now.temperature_c))
+        return self.measured[1]
+
     def _fits(self, now: Now, step: Step) -> FloatArray:
         """Filled volume [L], which must not run over."""
-        filled_l = now.contents.filled_l(now.temperature_c)
+        filled_l = self._filled_l(now)
         self.fullest = np.maximum(self.fullest, filled_l / self.capacity_l)
         over = filled_l > self.capacity_l
         if over.any():
@@ -174,7 +181,7 @@ class Kettle:
     def _drier(self, now: Now, setting: Setting) -> Now:
         """The same, after a phase in which water may have left."""
         if setting.losses.dries:
-            self._stays_wet(setting.step, now.contents.filled_l(now.temperature_c))
+            self._stays_wet(setting.step, self._filled_l(now))
         return now
 
     def _setting(
@@ -182,7 +189,7 @@ class Kettle:
     ) -> Setting:
         """What the elements give under a cap, the pump's heat, the loss of the state on the way to a temperature."""
         pump_w = self.plan.vessel.pump_w if step.pump_runs and not resting else 0.0
-        wetted = np.minimum(now.contents.filled_l(now.temperature_c) / self.capacity_l, 1.0)
+        wetted = np.minimum(self._filled_l(now) / self.capacity_l, 1.0)
         return Setting(
             step=step,
             given=self._heating(cap_w),
@@ -201,14 +208,17 @@ class Kettle:
 
     def _losses(self, wetted: FloatArray, lid: Lid, from_c: FloatArray, to_c: FloatArray) -> LossCurve:
         """Loss curve of a level between two temperatures; that of a single day reaches everywhere."""
-        low_c = float(np.min(np.minimum(from_c, to_c))) - BESIDE_K
-        high_c = float(np.max(np.maximum(from_c, to_c))) + BESIDE_K
+        low_c, high_c = float(np.minimum(from_c, to_c).min()) - BESIDE_K, self.water_boils_c + BESIDE_K
         if self.draws == 1:
-            low_c, high_c = min(low_c, float(np.min(self.around.air_c)), 0.0), self.water_boils_c + BESIDE_K
+            low_c = min(low_c, float(np.min(self.around.air_c)), 0.0)
+        else:
+            high_c = float(np.maximum(from_c, to_c).max()) + BESIDE_K
         return self.curves.curve(lid, wetted, low_c=low_c, high_c=high_c)
 
     def _adrift(self, now: Now, setting: Setting, heat_w: FloatArray, duration_s: float) -> Setting:
         """The same setting, its curve as far as the temperature may drift: the loss only falls on the way."""
+        if self.draws == 1:
+            return setting  # its curve reaches everywhere
         surplus_w = heat_w - setting.losses.total_w(now.temperature_c)
         drift_k = DRIFT_MARGIN * surplus_w * duration_s / now.contents.capacity_j_per_k(now.temperature_c)
         around_c = np.minimum(np.asarray(self.around.air_c), np.asarray(self.around.radiant_c))

@@ -356,11 +356,13 @@ def _rates(contents: Contents, heat_w: FloatArray, losses: LossCurve) -> Rates:
         water_j, beside_j = contents.specific_heats_j_per_k(temperature_c)
         capacity = np.maximum(y[1], least_kg) * water_j + beside_j
         dry_w, vapour = losses.dry_w_and_vapour_kg_per_s(temperature_c)
-        if not losses.dries:
-            return np.stack([(heat_w - dry_w) / capacity, vapour, dry_w, vapour])
-        latent_w = vapour * quick_latent_heat_j_per_kg(temperature_c)
-        vapour_w = vapour * quick_vapour_enthalpy_j_per_kg(temperature_c)
-        return np.stack([(heat_w - dry_w - latent_w) / capacity, -vapour, dry_w, vapour_w])
+        changes = np.zeros_like(y)
+        changes[2], net_w = dry_w, heat_w - dry_w
+        if losses.dries:
+            net_w -= vapour * quick_latent_heat_j_per_kg(temperature_c)
+            changes[1], changes[3] = -vapour, vapour * quick_vapour_enthalpy_j_per_kg(temperature_c)
+        changes[0] = net_w / capacity
+        return changes
 
     return rates
 

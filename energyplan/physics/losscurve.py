@@ -1,5 +1,6 @@
 """The loss of a whole vessel as a function of its temperature, tabulated once for a state of the lid."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
@@ -137,8 +138,8 @@ class _Rows:
 
     def between(self, low_c: float, high_c: float) -> slice:
         """Points from one before the low temperature to two beyond the high one."""
-        first = round((np.floor(low_c) - GRID_STEP_K - self.low_c) / GRID_STEP_K)
-        return slice(first, first + int(np.ceil((high_c - np.floor(low_c)) / GRID_STEP_K)) + 4)
+        first = round((math.floor(low_c) - GRID_STEP_K - self.low_c) / GRID_STEP_K)
+        return slice(first, first + math.ceil((high_c - math.floor(low_c)) / GRID_STEP_K) + 4)
 
 
 @lru_cache(maxsize=64)
@@ -208,6 +209,22 @@ class LossCurves:
         )
         blocks = [slice(first, first + BLOCK) for first in range(0, draws, BLOCK)]
         self.blocks = [(some, _of_draws(shell, some)) for some in blocks]
+        self.parts_w: dict[tuple[PartName, float, int, int], FloatArray] = {}
+        self.may_cost: dict[_Rows, NDArray[np.bool_]] = {}
+
+    def _part_w(self, name: PartName, some: slice, rows: _Rows, points: slice) -> FloatArray:
+        """A part of the plain vessel in some draws; that of a single day, whose curves all reach alike, is kept."""
+        if self.air_c.size > 1:
+            return np.asarray(self.weights[some] @ rows.parts_w[name][:, points])
+        key = (name, rows.low_c, points.start, points.stop)
+        if key not in self.parts_w:
+            self.parts_w[key] = self.weights @ rows.parts_w[name][:, points]
+        return self.parts_w[key]
+
+    def _may_cost(self, rows: _Rows) -> NDArray[np.bool_]:
+        if rows not in self.may_cost:
+            self.may_cost[rows] = _lid_may_cost(self.shell, rows)
+        return self.may_cost[rows]
 
     def curve(self, lid: LidState, wetted_frac: FloatArray, *, low_c: float, high_c: float) -> LossCurve:
         """Tabulate the loss between two temperatures.
@@ -226,12 +243,12 @@ class LossCurves:
         first_c = rows.low_c + GRID_STEP_K * points.start
         grid_c = first_c + GRID_STEP_K * np.arange(points.stop - points.start)
         open_frac = self.shell.open_frac(lid)
-        may_cost = open_frac < 1 and _lid_may_cost(self.shell, wetted_frac, rows, points)
+        may_cost = open_frac < 1 and bool(self._may_cost(rows)[points].any())
         dry_w = np.empty((wetted_frac.size, grid_c.size))
         for some, shell in self.blocks:
 
             def loss_w(name: PartName, some: slice = some) -> FloatArray:
-                return np.asarray(self.weights[some] @ rows.parts_w[name][:, points])
+                return self._part_w(name, some, rows, points)
 
             warmer_k = grid_c - self.air_c[some, None]
             parts = Parts(temperature_c=grid_c, warmer_k=warmer_k, loss_w=loss_w, may_cost=may_cost)
@@ -258,15 +275,15 @@ def loss_curve(
     return LossCurves(around, shell, wetted_frac.size).curve(lid, wetted_frac, low_c=low_c, high_c=high_c)
 
 
-def _lid_may_cost(shell: Shell, wetted_frac: FloatArray, rows: _Rows, points: slice) -> bool:
-    """Whether in any draw lid and dry wall could lose more than the open surface: by the extremes of all draws."""
-    dry_frac, fittings = 1 - float(np.min(wetted_frac)), float(np.max(shell.fittings))
-    part = {name: table[:, points] for name, table in rows.parts_w.items()}
-    here_c = rows.low_c + GRID_STEP_K * np.arange(points.start, points.stop)
-    handed_w = hand_up_w_per_k(here_c, shell.lid_m2, dry_frac * shell.side_m2) * lift_k(here_c - rows.airs_c)
-    fed_w = under_lid_w(fittings * (part["lid"] + dry_frac * part["side"]), handed_w)
+def _lid_may_cost(shell: Shell, rows: _Rows) -> NDArray[np.bool_]:
+    """At which points lid and dry wall could lose more than the open surface, in any draw, in an empty vessel."""
+    fittings, part = float(np.max(shell.fittings)), rows.parts_w
+    here_c = rows.low_c + GRID_STEP_K * np.arange(part["lid"].shape[1])
+    handed_w = hand_up_w_per_k(here_c, shell.lid_m2, shell.side_m2) * lift_k(here_c - rows.airs_c)
+    fed_w = under_lid_w(fittings * (part["lid"] + part["side"]), handed_w)
     least_factor = min(float(np.min(shell.open_surface_factor)), 1.0)
-    return bool((fed_w > np.maximum(part["surface"] + least_factor * part["vapour"], 0.0)).any())
+    costs = fed_w > np.maximum(part["surface"] + least_factor * part["vapour"], 0.0)
+    return np.asarray(costs.any(axis=0))
 
 
 def _of_draws(shell: Shell, some: slice) -> Shell:
@@ -282,7 +299,7 @@ def _of_draws(shell: Shell, some: slice) -> Shell:
 
 def _span_c(low_c: float, high_c: float) -> tuple[float, float]:
     """Temperatures of the rows: the same for every reach of a curve between freezing and the boil."""
-    return min(np.floor(low_c), 0.0) - 1.0, max(np.ceil(high_c), 103.0) + 3.0
+    return min(math.floor(low_c), 0.0) - 1.0, max(math.ceil(high_c), 103.0) + 3.0
 
 
 def _column(value: ArrayLike, some: slice) -> FloatArray:
