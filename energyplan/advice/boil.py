@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from energyplan.advice.draws import QUANTILES, Worst, worst_of
+from energyplan.advice.draws import QUANTILES, Worst, quantiles, worst_of
 from energyplan.advice.odds import day_odds
 from energyplan.advice.variants import (
     MARGIN,
@@ -228,7 +228,7 @@ def boil_power(
     rolling_w = least_w * MARGIN
     watched_w = least_setting_w(plan, max(wanted_w, rolling_w))
     need = day_odds(plan, day.wort.extract_kg, learned).needs[step, "boil"]
-    low_w, high_w = np.quantile(need.caps_w, (QUANTILES[0], QUANTILES[-1]))
+    low_w, high_w = quantiles(need.caps_w, (QUANTILES[0], QUANTILES[-1]))
     return BoilPower(
         step=step,
         lid=leg.step.lid_state,

@@ -1,5 +1,6 @@
 """A day in many draws of what is uncertain: on how many a power does its job, and how far kWh, cost and times range."""
 
+import math
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -147,7 +148,8 @@ class Need:
 
     def enough_w(self, frac: float = NINETEEN_OF_TWENTY) -> float:
         """The cap that is enough in a share of the draws [W]."""
-        return float(np.quantile(self.caps_w, frac, method="inverted_cdf"))
+        caps_w = np.sort(self.caps_w)
+        return float(caps_w[max(math.ceil(frac * caps_w.size * (1 - ROUNDING)) - 1, 0)])
 
     def setting_w(self, frac: float = NINETEEN_OF_TWENTY) -> float:
         """The lowest power that can be set and is enough in a share of the draws [W]; else all elements."""

@@ -260,7 +260,7 @@ def show(found: "RenderableType | dict[str, Any] | list[Any] | None") -> None:
 
     from energyplan.faces.terminal import trimmed
 
-    console = Console(highlight=False)
+    console = Console(highlight=False, markup=False, emoji=False)
     console.print(trimmed(console, found, max(console.width, NARROWEST)), end="")
 
 

@@ -173,7 +173,7 @@ def _air_weights(air_c: FloatArray) -> tuple[tuple[float, ...], FloatArray]:
         (x + 1) * x * (x - 1) / 6,
     ])  # fmt: skip
     beside_c = whole_c + np.arange(-1.0, 3.0)[:, None]
-    used_c = np.unique(beside_c[shares != 0])
+    used_c = np.array(sorted(set(beside_c[shares != 0].tolist())))  # numpy's own would load its masked arrays
     weights = np.zeros((air_c.size, used_c.size))
     draw = np.arange(air_c.size)
     for share, at_c in zip(shares, beside_c, strict=True):
