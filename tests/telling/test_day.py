@@ -10,7 +10,7 @@ import pytest
 from rich.console import Console
 
 from energyplan.advice.answer import Answer, answer
-from energyplan.advice.odds import day_ranges
+from energyplan.advice.odds import DRAWS, SEED, day_ranges
 from energyplan.advice.uncertainty import SpreadRun, spread
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
@@ -78,7 +78,7 @@ def test_ranges_are_those_of_the_spread(day):
     from energyplan.advice.pricing import Pricing
 
     found = spread(
-        day.day.plan, pricing=Pricing(line=day.price.line, start=day.start), how=SpreadRun(draws=200, seed=1)
+        day.day.plan, pricing=Pricing(line=day.price.line, start=day.start), how=SpreadRun(draws=DRAWS, seed=SEED)
     )
     ranges = day_ranges(day.day, day.price.total)
     told = {"energy_kwh": ranges.energy_kwh, "cost": ranges.cost, "minutes": ranges.minutes,
