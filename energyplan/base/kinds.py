@@ -346,6 +346,7 @@ HOURS = _one("hours", "h", 1)
 
 SHARE = _special("share", _share)
 ODDS = _special("odds", _odds)
+EXAMPLE = _special("example", lambda pair, style: str(pair[style.units == "us"]))  # of a metric and of a US text
 MINUTES = _special("minutes", _minutes, "min")
 MOMENT = _special("moment", _moment)
 DATED = _special("dated", _dated)

@@ -13,10 +13,11 @@ from dataclasses import replace
 from html import escape
 from string import Formatter
 
+from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import PLAIN, Kind, Moment, Style, Value, write
 from energyplan.base.records import dataclass
 
-__all__ = ["SAYABLE", "Listed", "Sayable", "Sentence", "Span", "html_table", "listed", "words"]
+__all__ = ["SAYABLE", "Listed", "Sayable", "Sentence", "Span", "html_table", "listed", "refusal", "words"]
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -111,6 +112,20 @@ def words(said: Sayable, style: Style = PLAIN) -> str:
             return "; ".join(parts)
         return f" {said.last} ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
     return said.template.format(**{name: words(value, style) for name, value in said.values})
+
+
+def refusal(error: EnergyPlanError, style: Style = PLAIN) -> str:
+    """What an error says, with all its problems, in the units of whoever reads it."""
+    problems = getattr(error, "problems", ())
+    if not problems:
+        return _in_style(error.said, style) if isinstance(error.said, SAYABLE) else str(error)
+    head = str(type(error)(getattr(error, "message", ""), (), getattr(error, "source", "")))
+    told = (replace(problem, message=_in_style(problem.message, style)) for problem in problems)
+    return "\n".join([head, *(f"  {problem}" for problem in told)])
+
+
+def _in_style(said: object, style: Style) -> str:
+    return words(said, style) if isinstance(said, SAYABLE) else str(said)
 
 
 def html_table(title: Sayable, heads: Sequence[str], rows: Iterable[Sequence[Sayable | None]]) -> str:

@@ -16,38 +16,19 @@ from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, SerializationIn
 from pydantic_core import CoreSchema, core_schema
 
 from energyplan.base.errors import UnitsError
+from energyplan.base.kinds import EXAMPLE, WORD, WRITTEN, Value
 from energyplan.base.records import dataclass
+from energyplan.base.sentence import Sentence
 
 if TYPE_CHECKING:
     import numpy as np
     import pint
 
 __all__ = [
-    "Altitude",
-    "Area",
-    "Conductivity",
-    "CrossSection",
-    "Current",
-    "Display",
-    "Duration",
-    "Energy",
-    "HeatCapacity",
-    "HeatLoss",
-    "Kind",
-    "Length",
-    "Mass",
-    "Power",
-    "Resistance",
-    "Speed",
-    "Temperature",
-    "UnitSystem",
-    "Voltage",
-    "Volume",
-    "VolumePerMass",
-    "convert",
-    "read_quantity",
-    "respelled",
-]
+    "Altitude", "Area", "Conductivity", "CrossSection", "Current", "Display", "Duration", "Energy", "HeatCapacity",
+    "HeatLoss", "Kind", "Length", "Mass", "Power", "Resistance", "Speed", "Temperature", "UnitSystem", "Voltage",
+    "Volume", "VolumePerMass", "convert", "read_quantity", "respelled",
+]  # fmt: skip
 
 UnitSystem = Literal["metric", "us"]
 Number = TypeVar("Number", float, "np.ndarray[Any, Any]")
@@ -91,6 +72,11 @@ _COMMON = {
         "m/s": {"m/s": "1"},
     }.items()
 }
+_IN_US = {
+    "m": ("ft", 1 / 0.3048, 0.0), "m2": ("in2", 1 / 0.00064516, 0.0), "kg": ("lb", 1 / 0.45359237, 0.0),
+    "L": ("gal", 1 / 3.785411784, 0.0), "degC": ("degF", 1.8, 32.0), "m/s": ("ft/s", 1 / 0.3048, 0.0),
+    "L/kg": ("qt/lb", 0.45359237 * 4 / 3.785411784, 0.0),
+}  # fmt: skip
 _FAHRENHEIT = ("degF", "°F", "F")
 # Other units that people write, which pint reads; named in patterns for editors.
 _FURTHER = {
@@ -123,24 +109,40 @@ class Kind:
     low: float
     high: float
     example: str
+    us: str = ""  # how people write it where US units are usual, if otherwise
+
+    @property
+    def as_written(self) -> Value:
+        """An example, in the units of whoever reads it."""
+        return EXAMPLE((f'"{self.example}"', f'"{self.us or self.example}"'))
+
+    def refused(self, template: str, said: str = "", unit: str = "") -> UnitsError:
+        """The error that says what was expected; the template names what it needs of what, example, said, unit."""
+        known = {"what": WORD(self.name), "example": self.as_written, "said": WRITTEN(said), "unit": WRITTEN(unit)}
+        return UnitsError(Sentence(template, **{key: one for key, one in known.items() if f"{{{key}}}" in template}))
+
+    def _in_us(self, value: float) -> str:
+        unit, factor, offset = _IN_US.get(self.unit, (self.unit, 1.0, 0.0))
+        return f"{value * factor + offset:.4g} {unit}"
 
     def validate(self, value: object, info: ValidationInfo) -> float:
         """Read a value for pydantic: text with a unit, or (not in files) an SI number."""
         if isinstance(value, str):
             return read_quantity(value, self)
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise UnitsError(f'expected {self.name} as text with a unit: "{self.example}"')
+            raise self.refused("expected {what} as text with a unit: {example}")
         if info.context and info.context.get("file"):
-            raise UnitsError(f'a unit is due: write {self.name} as text, such as "{self.example}"')
+            raise self.refused("a unit is due: write {what} as text, such as {example}")
         return self.check(float(value), repr(value))
 
     def check(self, value: float, shown: str) -> float:
         """Return the value if it is finite and plausible, else raise `UnitsError`."""
         if not math.isfinite(value):
-            raise UnitsError(f'{shown} is not a finite number; write {self.name} such as "{self.example}"')
+            raise self.refused("{said} is not a finite number; write {what} such as {example}", shown)
         if not self.low <= value <= self.high:
-            low, high = f"{self.low:g} {self.unit}", f"{self.high:g} {self.unit}"
-            raise UnitsError(f'{shown} is out of range: expected between {low} and {high}, such as "{self.example}"')
+            low, high = (EXAMPLE((f"{end:g} {self.unit}", self._in_us(end))) for end in (self.low, self.high))
+            said = "{said} is out of range: expected between {low} and {high}, such as {example}"
+            raise UnitsError(Sentence(said, said=WRITTEN(shown), low=low, high=high, example=self.as_written))
         return value
 
     def serialize(self, value: float, info: SerializationInfo) -> float | str:
@@ -219,12 +221,12 @@ def _read_cached(text: str, kind: Kind) -> float:
         return kind.check(_gauge_mm2(gauge[1]), f'"{text}"')
     match = _QUANTITY.fullmatch(text) if len(text) <= LONGEST_TEXT else None
     if match is None:
-        raise UnitsError(f'"{text[:LONGEST_TEXT]}" is not a number with a unit: write {kind.name} as "{kind.example}"')
+        raise kind.refused('"{said}" is not a number with a unit: write {what} as {example}', text[:LONGEST_TEXT])
     number, unit = _with_point(match[1], match[2], kind), match[2]
     if _TOWER.search(unit):
-        raise UnitsError(f'"{text}": "{unit}" is not a unit; write {kind.name} as "{kind.example}"')
+        raise kind.refused('"{said}": "{unit}" is not a unit; write {what} as {example}', text, unit)
     if not unit:
-        raise UnitsError(f'"{text}" has no unit: write {kind.name} as "{kind.example}"')
+        raise kind.refused('"{said}" has no unit: write {what} as {example}', text)
     return kind.check(_to_unit(number, unit, kind, text), f'"{text}"')
 
 
@@ -240,9 +242,8 @@ def _with_point(number: str, unit: str, kind: Kind) -> str:
         raise UnitsError(f'"{number} {unit}" can mean "{whole}" or "{point}": write the one you mean')
     if comma := _DECIMAL_COMMA.fullmatch(number):
         return f"{comma[1] or '0'}.{comma[2]}{comma[3] or ''}"
-    raise UnitsError(
-        f'"{number} {unit}" is not a number with a unit: write {kind.name} with one decimal point, "{kind.example}"'
-    )
+    said = '"{said}" is not a number with a unit: write {what} with one decimal point, {example}'
+    raise kind.refused(said, f"{number} {unit}")
 
 
 def _trimmed(number: str) -> str:
@@ -294,11 +295,13 @@ def _by_pint(number: float, unit: str, kind: Kind, text: str) -> float:
     try:
         return float(registry.Quantity(number, spelled).to(target).magnitude)
     except pint.UndefinedUnitError:
-        raise UnitsError(f'"{text}": the unit "{unit}" is not known; write {kind.name} as "{kind.example}"') from None
+        raise kind.refused('"{said}": the unit "{unit}" is not known; write {what} as {example}', text, unit) from None
     except (pint.DimensionalityError, pint.OffsetUnitCalculusError):
-        raise UnitsError(f'"{text}" is no {_bare(kind.name)}: expected a unit such as in "{kind.example}"') from None
+        raise kind.refused(
+            f'"{{said}}" is no {_bare(kind.name)}: expected a unit such as in {{example}}', text
+        ) from None
     except Exception:  # noqa: BLE001 - pint's tokenizer answers odd unit texts with errors of many kinds
-        raise UnitsError(f'"{text}": "{unit}" is not a unit; write {kind.name} as "{kind.example}"') from None
+        raise kind.refused('"{said}": "{unit}" is not a unit; write {what} as {example}', text, unit) from None
 
 
 def _bare(name: str) -> str:
@@ -340,48 +343,30 @@ class Display:
         """Name of the displayed unit of temperature."""
         return "°C" if self.system == "metric" else "°F"
 
-    def difference(self, value_k: float, digits: int = 1) -> str:
-        """Write a difference of temperatures."""
-        return f"{value_k:.{digits}f} K" if self.system == "metric" else f"{value_k * 1.8:.{digits}f} °F"
-
     def volume(self, value_l: float) -> str:
         """Write a volume."""
         return f"{value_l:.1f} L" if self.system == "metric" else f"{convert(value_l, 'L', 'gallon'):.2f} gal"
 
-    def mass(self, value_kg: float) -> str:
-        """Write a mass."""
-        return f"{value_kg:.2f} kg" if self.system == "metric" else f"{convert(value_kg, 'kg', 'lb'):.2f} lb"
 
-    def length(self, value_m: float) -> str:
-        """Write a length, as of a cable."""
-        return f"{value_m:.3g} m" if self.system == "metric" else f"{convert(value_m, 'm', 'ft'):.3g} ft"
-
-    def heat_loss(self, value_w_per_k: float) -> str:
-        """Write a loss coefficient."""
-        if self.system == "metric":
-            return f"{value_w_per_k:.1f} W/K"
-        return f"{value_w_per_k / 1.8:.1f} W/°F"
-
-
-MASS = Kind(name="a mass", unit="kg", low=0.0, high=2000.0, example="5.8 kg")
-VOLUME = Kind(name="a volume", unit="L", low=0.0, high=5000.0, example="27 L")
-LENGTH = Kind(name="a length", unit="m", low=0.0, high=1000.0, example="36 cm")
-AREA = Kind(name="an area", unit="m2", low=1e-6, high=10.0, example="420 cm2")
-TEMPERATURE = Kind(name="a temperature", unit="degC", low=-60.0, high=130.0, example="67 degC")
+MASS = Kind(name="a mass", unit="kg", low=0.0, high=2000.0, example="5.8 kg", us="13 lb")
+VOLUME = Kind(name="a volume", unit="L", low=0.0, high=5000.0, example="27 L", us="7 gal")
+LENGTH = Kind(name="a length", unit="m", low=0.0, high=1000.0, example="36 cm", us="14 in")
+AREA = Kind(name="an area", unit="m2", low=1e-6, high=10.0, example="420 cm2", us="65 in2")
+TEMPERATURE = Kind(name="a temperature", unit="degC", low=-60.0, high=130.0, example="67 degC", us="152 degF")
 DIFFERENCE = Kind(name="a temperature difference", unit="K", low=0.05, high=20.0, example="0.5 K")
 POWER = Kind(name="a power", unit="W", low=0.0, high=200_000.0, example="2 kW")
 ENERGY = Kind(name="an energy", unit="kWh", low=0.0, high=100_000.0, example="7.1 kWh")
-VOLTAGE = Kind(name="a voltage", unit="V", low=50.0, high=1000.0, example="230 V")
+VOLTAGE = Kind(name="a voltage", unit="V", low=50.0, high=1000.0, example="230 V", us="120 V")
 CURRENT = Kind(name="a current", unit="A", low=0.1, high=1000.0, example="16 A")
 RESISTANCE = Kind(name="a resistance", unit="ohm", low=0.0, high=10_000.0, example="0.35 ohm")
 DURATION = Kind(name="a duration", unit="s", low=0.0, high=60 * 86400.0, example="60 min")
-HEAT_LOSS = Kind(name="a heat loss per kelvin", unit="W/K", low=0.01, high=1000.0, example="4.8 W/K")
+HEAT_LOSS = Kind(name="a heat loss per kelvin", unit="W/K", low=0.01, high=1000.0, example="4.8 W/K", us="9 BTU/h/degF")
 HEAT_CAPACITY = Kind(name="a stored heat per kelvin", unit="J/K", low=10.0, high=1e6, example="6 kJ/K")
 CONDUCTIVITY = Kind(name="a thermal conductivity", unit="W/m/K", low=0.005, high=500.0, example="0.04 W/m/K")
-CROSS_SECTION = Kind(name="a conductor cross-section", unit="mm2", low=0.2, high=240.0, example="2.5 mm2")
-VOLUME_PER_MASS = Kind(name="a volume per mass", unit="L/kg", low=0.0, high=3.0, example="0.8 L/kg")
-ALTITUDE = Kind(name="a height above the sea", unit="m", low=-430.0, high=6000.0, example="240 m")
-SPEED = Kind(name="a speed", unit="m/s", low=0.0, high=20.0, example="0.5 m/s")
+CROSS_SECTION = Kind(name="a conductor cross-section", unit="mm2", low=0.2, high=240.0, example="2.5 mm2", us="12 AWG")
+VOLUME_PER_MASS = Kind(name="a volume per mass", unit="L/kg", low=0.0, high=3.0, example="0.8 L/kg", us="0.4 qt/lb")
+ALTITUDE = Kind(name="a height above the sea", unit="m", low=-430.0, high=6000.0, example="240 m", us="800 ft")
+SPEED = Kind(name="a speed", unit="m/s", low=0.0, high=20.0, example="0.5 m/s", us="1.6 ft/s")
 
 
 Mass = Annotated[float, MASS]

@@ -97,7 +97,11 @@ def main() -> None:
     try:
         app()
     except EnergyPlanError as error:
-        sys.stderr.write(f"{error}\n")
+        from energyplan.base.kinds import Style
+        from energyplan.base.sentence import refusal
+
+        asks_us = "--units us" in " ".join(sys.argv).replace("--units=", "--units ")
+        sys.stderr.write(f"{refusal(error, Style('us' if asks_us else 'metric'))}\n")
         sys.exit(2)
     except BrokenPipeError:
         sys.stderr.close()

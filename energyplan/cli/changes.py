@@ -214,11 +214,15 @@ def batches(
 
 def _kept(text: str, wait: str, tank: str) -> "KeptWater":
     from energyplan.advice.heat_recovery import KeptWater
+    from energyplan.base.kinds import EXAMPLE, WRITTEN
+    from energyplan.base.sentence import Sentence
     from energyplan.base.units import DURATION, HEAT_LOSS, TEMPERATURE, VOLUME, read_quantity
 
     match = re.fullmatch(r"(.+?) at (.+)", " ".join(text.split()))
     if match is None:
-        raise PlanError(f'--kept "{text}": write volume and temperature, such as "25 L at 55 degC"')
+        example = EXAMPLE(('"25 L at 55 degC"', '"7 gal at 130 degF"'))
+        said = '--kept "{text}": write volume and temperature, such as {example}'
+        raise PlanError(Sentence(said, text=WRITTEN(text), example=example))
     return KeptWater(
         volume_l=read_quantity(match[1], VOLUME),
         temperature_c=read_quantity(match[2], TEMPERATURE),

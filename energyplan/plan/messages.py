@@ -9,6 +9,8 @@ from pydantic import BaseModel, WithJsonSchema
 from pydantic.fields import FieldInfo
 
 from energyplan.base.errors import EnergyPlanError, Place, Problem
+from energyplan.base.kinds import WORD
+from energyplan.base.sentence import Sentence
 from energyplan.base.units import Kind
 
 __all__ = ["kind_at", "problems_of"]
@@ -39,7 +41,7 @@ def problems_of(item: Mapping[str, Any], data: Mapping[str, Any], model: type[Ba
 def _message(item: Mapping[str, Any], model: type[BaseModel]) -> object:
     match item["type"]:
         case "missing":
-            return "missing" + _example(item["loc"], model)
+            return _missing(item["loc"], model)
         case "extra_forbidden":
             return f"unknown key; {_nearest(item, model)}"
         case "value_error":
@@ -145,10 +147,12 @@ def _inner_model(annotation: Any) -> type[BaseModel] | None:
     return next((model for model in inner if model), None)
 
 
-def _example(location: Location, model: type[BaseModel]) -> str:
+def _missing(location: Location, model: type[BaseModel]) -> object:
     """Show how a missing quantity is written."""
     kind = kind_at(location, model)
-    return f'; write {kind.name} such as "{kind.example}"' if kind else ""
+    if kind is None:
+        return "missing"
+    return Sentence("missing; write {what} such as {example}", what=WORD(kind.name), example=kind.as_written)
 
 
 def kind_at(location: Location, model: type[BaseModel]) -> Kind | None:

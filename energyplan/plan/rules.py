@@ -4,8 +4,22 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from energyplan.base.errors import Place, Problem
-from energyplan.base.kinds import CELSIUS, CENTIMETRES, HOURS, KEY, KILOGRAMS, LITRES, MINUTES, WATTS, WORD, WRITTEN
+from energyplan.base.kinds import (
+    CELSIUS,
+    CENTIMETRES,
+    EXAMPLE,
+    HOURS,
+    KEY,
+    KILOGRAMS,
+    LITRES,
+    MINUTES,
+    WATTS,
+    WORD,
+    WRITTEN,
+    Value,
+)
 from energyplan.base.sentence import Listed, Sentence, listed
+from energyplan.base.units import MASS, VOLUME
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 from energyplan.plan.equipment import Batch, Hours, SecondHeater, Site, Vessel
 from energyplan.plan.steps import Action, Step, Task, grain_portions
@@ -23,6 +37,7 @@ __all__ = [
 
 # Wort a little above the boiling point of water is still a target that the boil reaches; above it is none.
 BOILING_MARGIN_K = 0.05
+_SPARGE = EXAMPLE(('"5 L"', '"1.5 gal"'))
 
 
 def _where(step: Step, key: str) -> Place:
@@ -53,7 +68,11 @@ def batch_problems(batch: Batch, vessel: Vessel, site: Site) -> Iterator[Problem
     yield from _range_problem(Place("site", "air"), site.air_c, AIR_C)
     yield from _range_problem(Place("site", "surroundings"), site.surroundings_c, AIR_C)
     if batch.water_l <= 0:
-        yield Problem(where=Place("batch", "water"), value=LITRES(0.0), message='a brew day needs water: "27 L"')
+        yield Problem(
+            where=Place("batch", "water"),
+            value=LITRES(0.0),
+            message=Sentence("a brew day needs water: {example}", example=VOLUME.as_written),
+        )
 
 
 def _range_problem(where: Place, value_c: float | None, limits_c: tuple[float, float]) -> Iterator[Problem]:
@@ -84,9 +103,8 @@ def second_heater_problems(heater: SecondHeater | None, batch: Batch, steps: tup
             message=Sentence("no step has that name; the steps are {names}", names=_steps(step.name for step in steps)),
         )
     if batch.sparge_water_l <= 0:
-        message = Sentence(
-            'it heats the sparge water, but there is none: enter {key}, such as "5 L"', key=KEY("batch.sparge_water")
-        )
+        said = "it heats the sparge water, but there is none: enter {key}, such as {example}"
+        message = Sentence(said, key=KEY("batch.sparge_water"), example=_SPARGE)
         yield Problem(where=Place("second_heater"), message=message)
     rise_j = enthalpy_j_per_kg(batch.sparge_temperature_c) - enthalpy_j_per_kg(batch.water_temperature_c)
     hours = batch.sparge_water_l * max(float(rise_j), 0.0) / heater.share_into_water / heater.power_w / 3600
@@ -148,7 +166,8 @@ def _one_step_problems(step: Step, vessel: Vessel, site: Site) -> Iterator[Probl
 def _chill_problems(step: Step, site: Site) -> Iterator[Problem]:
     if step.chill_to_c is None:
         if step.chill_time_s is not None:
-            message = 'says how long chilling takes; add to which temperature: chill_to = "20 degC"'
+            said = "says how long chilling takes; add to which temperature: chill_to = {example}"
+            message = Sentence(said, example=EXAMPLE(('"20 degC"', '"68 degF"')))
             yield Problem(where=_where(step, "chill_time"), message=message)
         return
     yield from _liquid_problem(site, _where(step, "chill_to"), step.chill_to_c)
@@ -182,8 +201,10 @@ def _addition_problems(step: Step) -> Iterator[Problem]:
             yield Problem(where=where, message="additions count down in a boil; this step is none (boil = true)")
         elif (addition.mass_kg is None) != (addition.kind is None):
             has, wants = ("mass", "kind") if addition.kind is None else ("kind", "mass")
-            example = 'kind = "extract", "sugar" or "water"' if wants == "kind" else 'mass = "1.5 kg"'
-            yield Problem(where=where, message=f"has a {has}, and needs the other to count: add {example}")
+            mass, kinds = EXAMPLE(('mass = "1.5 kg"', 'mass = "3 lb"')), WORD('kind = "extract", "sugar" or "water"')
+            said = "has a {has}, and needs the other to count: add {example}"
+            message = Sentence(said, has=WORD(has), example=kinds if wants == "kind" else mass)
+            yield Problem(where=where, message=message)
         elif addition.left_s > step.hold_s:
             message = Sentence(
                 "the boil lasts {lasts}; an addition can't come before it", lasts=MINUTES(step.hold_s / 60)
@@ -276,10 +297,10 @@ def _left_over(step: Step, left_over_kg: float) -> Problem:
     return Problem(where=_where(step, "before"), message=message)
 
 
-def _has_none(what: str, key: str, example: str) -> Sentence:
+def _has_none(what: str, key: str, example: Value) -> Sentence:
     return Sentence(
-        '{batch} has {what}: add {key} = "{example}"',
-        batch=KEY(Place("batch")), what=WORD(what), key=KEY(Place("", key)), example=WORD(example),
+        "{batch} has {what}: add {key} = {example}",
+        batch=KEY(Place("batch")), what=WORD(what), key=KEY(Place("", key)), example=example,
     )  # fmt: skip
 
 
@@ -287,9 +308,10 @@ def _add_grain(inside: _Inside, action: Action, grain_kg: float) -> Sentence | s
     before_kg, inside.went_in_kg = inside.went_in_kg, inside.went_in_kg + grain_kg
     was_in, inside.grain, inside.grain_was_in = inside.grain_was_in, True, True
     if was_in and grain_kg <= 0:
-        return 'the grain is already in, or was; it goes in once a day, unless its mass is said: "add grain: 2 kg"'
+        said = "the grain is already in, or was; it goes in once a day, unless its mass is said: {example}"
+        return Sentence(said, example=EXAMPLE(('"add grain: 2 kg"', '"add grain: 4 lb"')))
     if inside.batch.grain_kg <= 0:
-        return _has_none("no grain", "grain", "5.8 kg")
+        return _has_none("no grain", "grain", MASS.as_written)
     if inside.batches == 1 and action.mass_kg and before_kg + grain_kg > inside.batch.grain_kg + GRAIN_SLACK_KG:
         return Sentence(
             "with it {all} are in, and the batch has {kg} ({key}); enter all grain of the batch there",
@@ -306,7 +328,7 @@ def _remove_grain(inside: _Inside, _action: Action, _grain_kg: float) -> str:
 def _add_sparge_water(inside: _Inside, _action: Action, _grain_kg: float) -> Sentence | str:
     was_in, inside.water, inside.sparge_was_in = inside.sparge_was_in, True, True
     if inside.batch.sparge_water_l <= 0:
-        return _has_none("no sparge water", "sparge_water", "5 L")
+        return _has_none("no sparge water", "sparge_water", _SPARGE)
     return "the sparge water is already in; it goes in once a batch" if was_in else ""
 
 

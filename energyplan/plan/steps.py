@@ -6,6 +6,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, PlainSerializer, ValidationInfo, WithJsonSchema, model_validator
 
+from energyplan.base.errors import UnitsError
+from energyplan.base.kinds import EXAMPLE, WORD
+from energyplan.base.sentence import Sentence
 from energyplan.base.units import MASS as MASS_KIND
 from energyplan.base.units import TEMPERATURE as TEMPERATURE_KIND
 from energyplan.base.units import VOLUME as VOLUME_KIND
@@ -37,6 +40,9 @@ class Action(Table):
         return f"add water: {VOLUME_KIND.written(self.volume_l)} at {TEMPERATURE_KIND.written(self.temperature_c)}"
 
 
+_PART_OF_THE_GRAIN = EXAMPLE(("add grain: 2 kg", "add grain: 4 lb"))
+
+
 def _read_action(value: object, info: ValidationInfo) -> object:
     if not isinstance(value, str):
         if from_file(info):
@@ -49,12 +55,13 @@ def _read_action(value: object, info: ValidationInfo) -> object:
     if match := re.fullmatch(r"add grain: (.+)", words):
         mass_kg = read_quantity(match[1], MASS_KIND)
         if mass_kg <= 0:
-            raise ValueError('add more than nothing, as in "add grain: 2 kg"')
+            raise UnitsError(Sentence("add more than nothing, as in {grain}", grain=_PART_OF_THE_GRAIN))
         return Action(kind="add grain", mass_kg=mass_kg)
     known = ("add grain", "remove grain", "add sparge water", "empty")
     if words not in known:
-        listed = f"{', '.join(known)}, or add water: 12 L at 12 degC; a part of the grain: add grain: 2 kg"
-        raise ValueError(f"expected one of {listed}")
+        said = "expected one of {known}, or {water}; a part of the grain: {grain}"
+        water = EXAMPLE(("add water: 12 L at 12 degC", "add water: 3 gal at 54 degF"))
+        raise UnitsError(Sentence(said, known=WORD(", ".join(known)), water=water, grain=_PART_OF_THE_GRAIN))
     return {"kind": words}
 
 

@@ -5,6 +5,8 @@ import re
 
 import pytest
 
+from energyplan.base import units
+
 METRIC = re.compile(r"\d ?(?:°C|degC|kg|g|L|L/h|m|cm|mm|K|W/K|kJ/K|m/s|W/cm²)(?![\w²/])")
 UNITS = re.compile(r"(?:^|[\s,(])(?:°C|degC|kg|L|cm|K)(?=$|[\s,).])", re.MULTILINE)
 ELECTRIC = re.compile(r"\d+(?:\.\d+)? (?:W|kWh|A|V)\b")
@@ -46,3 +48,58 @@ def test_the_page_for_the_brew_day_in_us_units_has_no_metric_word(run, tmp_path)
     page = pypdf.PdfReader(io.BytesIO(file.read_bytes())).pages[-1].extract_text()
     assert "for the brew day" in page.lower()
     assert not metric_words(page.replace("\u00a0", " "))
+
+
+BAD_PLAN = """\
+[vessel]
+diameter = "36 W"
+height = 48
+empty_mass = "1 zorg"
+heat_loss = "4"
+[[vessel.element]]
+power = "2 kW"
+voltage = "120 V"
+[batch]
+water = "9999999 gal"
+grain = "12 lb"
+absorption = 3
+[site]
+altitude = "900000 ft"
+[circuit]
+cable = "thick"
+[[step]]
+name = "Mash"
+before = ["add grian", "add grain: 0 lb"]
+target = "300 degF"
+"""
+METRIC_EXAMPLE = re.compile(r"\d ?(?:degC|°C|kg|L|m|cm|mm2|cm2|L/kg|m/s|W/K)\b")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("report", "bad.toml"), ("report", "empty.toml"), ("batches", "demo", "--kept", "a lot"),
+        ("batches", "demo", "--litres", "7"),
+        ("batches", "demo", "--kept", "7 at 9"), ("batches", "demo", "--kept", "7 gal at 9"),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_a_refusal_in_us_units_has_no_metric_word(run, tmp_path, monkeypatch, words):
+    """What to write instead is written as it is usual there; otherwise as in the rest of the world."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "bad.toml").write_text(BAD_PLAN)
+    (tmp_path / "empty.toml").write_text("[vessel]\n[batch]\n[[step]]\n")
+    for asks in (("--units", "us"), ("--units=us",)):
+        code, _, us = run(*words, *asks)
+        assert code == 2
+        assert not METRIC_EXAMPLE.findall(us), us
+    assert METRIC_EXAMPLE.findall(run(*words)[2])
+
+
+def test_every_example_in_us_units_can_be_read():
+    """Of each kind of quantity, and not far from the metric one."""
+    kinds = {name: kind for name, kind in vars(units).items() if isinstance(kind, units.Kind)}
+    assert len(kinds) > 15
+    for name, kind in kinds.items():
+        metric, us = (units.read_quantity(text, kind) for text in (kind.example, kind.us or kind.example))
+        assert us == pytest.approx(metric, rel=0.5 if name in ("VOLTAGE", "CROSS_SECTION") else 0.1), name
