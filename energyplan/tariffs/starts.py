@@ -327,7 +327,7 @@ def _local_stretches(first_s: int, count: int, zone: str, length_s: int) -> list
 def hour_costs(search: StartSearch) -> tuple[HourCost, ...]:
     """Cheapest allowed start of every local clock hour, for a picture of days by hours.
 
-    An hour that the clock shows twice appears once for each time it is shown.
+    An hour that the clock shows twice is one cell where the halves touch, else two.
     """
     cells = []
     first_s = utc_s(search.first)

@@ -236,3 +236,20 @@ def test_what_contradicts_itself_is_refused(table: str, said: str) -> None:
     with pytest.raises(PlanError) as refused:
         parse_plan(f"{demo_plans()['demo']}\n{table}\n")
     assert said in str(refused.value)
+
+
+def test_an_excess_by_pulses_alone_is_a_note_and_lasts_as_long_as_it_lasts(check: Check) -> None:
+    """Two hours with pulses counted, one by the mean, within what passes even at 253 V: a note from 115 min down."""
+    supply = HouseSupply(contracted_w=2700.0, contract_allows_frac=0.4, contract_allows_for_s=115 * 60.0)
+    found = check(supply)
+    assert found.high_w < found.limit_w
+    assert found.finding.severity == "note"
+    assert check(supply.model_copy(update={"contract_allows_for_s": 120 * 60.0})).finding.severity == "ok"
+
+
+def test_the_peak_is_told_of_the_step_in_which_it_lies(check: Check) -> None:
+    """An oven from 08:30 to 09:00, when the strike ends: the peak is the strike's."""
+    oven = OVEN.model_copy(update={"from_min": 8 * 60 + 30, "to_min": 9 * 60})
+    found = check(HouseSupply(contracted_w=3300.0), oven)
+    assert "4.05 kW at 08:30 (Strike)" in said(found.finding)
+    assert found.steps == ("Strike",)

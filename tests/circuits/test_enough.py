@@ -189,3 +189,24 @@ def test_largest_power_without_ratings(profile: Builder) -> None:
     cable_only = Circuit(rules="nec", voltage_v=240.0, cable_mm2=awg_mm2(12), installation="60")
     found = largest_power([vessel], cable_only, (), START, UTC)
     assert found.power_w == found.lasting_power_w == 4850.0
+
+
+@pytest.mark.parametrize(("power_w", "asked_a"), [(2280.0, 2280 / 120 / 0.8), (2520.0, None)])
+def test_only_a_circuit_of_twenty_amperes_asks_for_a_fifth_more(
+    profile: Builder, power_w: float, asked_a: float | None
+) -> None:
+    """19 A on a shared circuit ask for 23.75 A; 21 A are beyond the circuits of 15 and 20 A that the rule is about."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=power_w, voltage_v=120)
+    found = enough([vessel], Circuit(rules="nec", voltage_v=120.0, installation="60"), (), START, UTC)
+    assert found.shared_a == (None if asked_a is None else pytest.approx(asked_a))
+
+
+@pytest.mark.parametrize(("beside_w", "left_w"), [(3519.0, None), (3460.0, 200.0)])
+def test_hardly_any_element_is_no_way_out(profile: Builder, beside_w: float, left_w: float | None) -> None:
+    """16 A less 15.3 A leave 161 W, which brews nothing; less 15.04 A 220 W, told as 200."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2800, voltage_v=230)
+    circuit = Circuit(voltage_v=230.0, breaker_a=16.0, breaker_curve="B", dedicated=True)
+    checked = check([vessel], circuit, [OtherLoad(name="Kettle", power_w=beside_w)], START, UTC)
+    found = next(one for one in checked.findings if one.code == "breaker")
+    ways = [remedy.facts["elements_w"] for remedy in found.remedies if remedy.code == "fewer elements"]
+    assert ways == ([] if left_w is None else [left_w])

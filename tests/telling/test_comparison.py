@@ -18,7 +18,15 @@ from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.telling.comparison import Side, comparison_told, courses_table, sides_told
+from energyplan.telling.comparison import (
+    Side,
+    amperes_more,
+    comparison_told,
+    courses_table,
+    kwh_more,
+    minutes_more,
+    sides_told,
+)
 
 US = Style("us")
 
@@ -143,3 +151,18 @@ def test_names_are_written_and_never_obeyed(run, tmp_path) -> None:
     assert "\x1b" not in out
     assert "![n](http://a)" in " ".join(out.split())
     assert max(map(len, out.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        (minutes_more(12.3), "12 min longer"), (minutes_more(-12.3), "12 min shorter"),
+        (minutes_more(0.4), "the same time"),
+        (kwh_more(0.5), "0.50 kWh more"), (kwh_more(-0.5), "0.50 kWh less"), (kwh_more(-0.004), "the same kWh"),
+        (amperes_more(1.0), "1 A more at the peak"), (amperes_more(-1.0), "1 A less at the peak"),
+        (amperes_more(0.04), "the same peak"),
+    ],
+)  # fmt: skip
+def test_more_and_less_have_their_words(said, words) -> None:
+    """Each direction its own, and what would be shown as nothing a third."""
+    assert str(said) == words

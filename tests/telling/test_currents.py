@@ -1,5 +1,7 @@
 """Tests of the told currents: they add up, they are bounded, what is over is over."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -143,3 +145,15 @@ def test_the_line_curve_of_a_very_long_day_is_bounded() -> None:
     rows = frame(lines_told(found, found.circuit).table("lines"))
     assert len(rows) <= 4 * MOST_SPANS
     assert rows["current_a"].max() == pytest.approx(found.circuit.peak_a, abs=0.06)
+
+
+def test_what_is_on_the_limit_is_not_over_it():
+    """A current that is as large as the lowest rating is within it; one a little larger is over."""
+    found = answered("2026-12-05T08:30")
+    assert found.circuit is not None
+    limit_a = min(rating.limit_a for rating in found.circuit.ratings if rating.whole_circuit)
+    at, beyond = (
+        replace(found.circuit, on_a=np.full_like(found.circuit.on_a, amperes)) for amperes in (limit_a, limit_a + 0.01)
+    )
+    assert not currents_told(found, at).table("excess").rows
+    assert len(currents_told(found, beyond).table("excess").rows) == 1

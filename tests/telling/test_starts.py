@@ -14,6 +14,7 @@ from energyplan.faces.frames import document
 from energyplan.faces.strip import hour_picture
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours
+from energyplan.tariffs.starts import hour_costs
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 from energyplan.telling.starts import cheaper_start, starts_told
 
@@ -120,3 +121,18 @@ def test_a_bare_vessel_that_gains_nothing_is_told_so(day) -> None:
     told = starts_told(asked(day, flat, mash_at=NOW + timedelta(hours=3)))
     assert "saves nothing" in str(told.parts[0].headline)
     assert not told.parts[0].cautions
+
+
+def test_the_cell_of_a_repeated_hour_is_the_cheaper_of_both(day) -> None:
+    """Where the clock goes back by two hours, 01:00 comes twice apart; who starts the first time has more of the night."""
+    bands = '[[tariff.band]]\nname = "{}"\nprice = {}\n{}\n'
+    text = (
+        '[tariff]\nname = "Far south"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Antarctica/Troll"\n'
+        + bands.format("night", 10, 'from = "22:00"\nto = "04:00"')
+        + bands.format("day", 30, "otherwise = true")
+    )
+    found = asked(day, parse_tariff(text), first=date(2026, 10, 25), last=date(2026, 10, 25))
+    first, second = (one.cost.units for one in hour_costs(found.search) if one.hour == 1)
+    assert first < second
+    cell = next(row for row in starts_told(found).facts["by_hour"] if row["hour"] == 1)
+    assert cell["cost"].units == first

@@ -8,7 +8,7 @@ import pytest
 
 from energyplan.advice.draws import Uncertainty
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.uncertainty import Spread, SpreadRun, spread
+from energyplan.advice.uncertainty import Driver, Spread, SpreadRun, spread
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
 from energyplan.faces.frames import document
@@ -91,3 +91,14 @@ def test_no_metric_word_in_us_units(ranges: Spread) -> None:
     told, us = uncertainty_told(ranges), Style("us")
     for sentence in [*told.sentences, *told.cautions, *(finding.said for finding in told.findings)]:
         assert not re.search(r"\d (?:°C|K|L|kg)\b|degC", words(sentence, us)), words(sentence, us)
+
+
+def test_a_driver_that_lowers_is_as_strong_as_one_that_raises(ranges: Spread) -> None:
+    """Correlations of 0.9 and -0.9 have bars of the same length, and their signs."""
+    drivers = (Driver(name="more", correlation=0.9), Driver(name="less", correlation=-0.9))
+    energy = replace(ranges.range_of("energy_kwh"), drivers=drivers)
+    told = replace(ranges, ranges=tuple(energy if one.key == "energy_kwh" else one for one in ranges.ranges))
+    assert [(row["input"], len(row["bar"]), row["correlation"]) for row in drivers_table(told)] == [
+        ("more", 22, 0.9),
+        ("less", 22, -0.9),
+    ]
