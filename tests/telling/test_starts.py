@@ -124,7 +124,7 @@ def test_a_bare_vessel_that_gains_nothing_is_told_so(day) -> None:
 
 
 def test_the_cell_of_a_repeated_hour_is_the_cheaper_of_both(day) -> None:
-    """Where the clock goes back by two hours, 01:00 comes twice apart; who starts the first time has more of the night."""
+    """The clock goes back by two hours, 01:00 comes twice apart: who starts the first time has more of the night."""
     bands = '[[tariff.band]]\nname = "{}"\nprice = {}\n{}\n'
     text = (
         '[tariff]\nname = "Far south"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Antarctica/Troll"\n'
