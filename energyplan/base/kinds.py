@@ -245,7 +245,9 @@ def weekday_name(given: date) -> str:
 
 
 def _dated(given: datetime, style: Style) -> str:  # noqa: ARG001
-    return f"{given:%H:%M} on {_day(given)} {given.year}"
+    twice = given.replace(fold=0).utcoffset() != given.replace(fold=1).utcoffset()  # a clock that is put back
+    zone = f" {given:%Z}" if twice else ""
+    return f"{given:%H:%M}{zone} on {_day(given)} {given.year}"
 
 
 def _date(given: date, style: Style) -> str:  # noqa: ARG001

@@ -253,6 +253,13 @@ def price_sentences(answer: Answer) -> Iterator[Sentence]:
     if price.total.tier_cost.units:
         bands.append(Sentence("tiers {cost}", cost=MONEY(price.total.tier_cost)))
     yield Sentence("{tariff}: {bands}.", tariff=WRITTEN(price.tariff.name), bands=listed(bands))
+    if price.tariff.file.own_generation:
+        own_kwh = price.total.energy_kwh - price.total.imported_kwh
+        yield Sentence(
+            "Own power gives {own} of it, at what its export would pay, and the grid {rest}.",
+            own=KWH(own_kwh),
+            rest=KWH(price.total.imported_kwh),
+        )
     if price.estimate:
         yield estimate_sentence(price.estimate, price.tariff)
     if price.ends:
@@ -516,6 +523,7 @@ def _totals(answer: Answer) -> Facts:
         "cost": None if cost is None else MONEY(cost),
         **_cost_ends(answer),
         "currency": answer.price.line.currency if answer.price else None,
+        "imported_kwh": KWH(answer.price.total.imported_kwh) if answer.price else None,
         "minutes": MINUTES(day.duration_s / 60),
         "finish": at(answer, day.duration_s),
         "evaporated_kg": KILOGRAMS(day.evaporated_kg),

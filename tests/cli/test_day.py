@@ -359,6 +359,47 @@ def test_circuit_says_what_would_be_enough(run):
     assert document["largest_power"]["power_w"] > 0
 
 
+def test_what_the_own_roof_gives_is_told_beside_what_the_grid_gives(run, tmp_path):
+    """1 kW all day: what the minutes of the day take of it, minute by minute from the phases' mean powers."""
+    (tmp_path / "roof.csv").write_text(
+        "start,power\n" + "".join(f"2026-12-0{day}T{hour:02d}:00:00Z,1.0\n" for day in (4, 5, 6) for hour in range(24)),
+        encoding="utf-8",
+    )
+    tariff = tmp_path / "own.toml"
+    tariff.write_text(
+        '[tariff]\nname = "Own"\ncurrency = "EUR"\nprice_unit = "EUR/kWh"\ntime_zone = "Europe/Dublin"\n'
+        '[[tariff.band]]\nname = "all"\nprice = 0.3\notherwise = true\n'
+        '[own_generation]\nfile = "roof.csv"\npower_column = "power"\nunit = "kW"\nexport_price = 0.1\n',
+        encoding="utf-8",
+    )
+    plan = tmp_path / "plain.toml"
+    plan.write_text(
+        '[vessel]\ndiameter = "36 cm"\nheight = "48 cm"\n[[vessel.element]]\npower = "2500 W"\nvoltage = "230 V"\n'
+        '[batch]\nwater = "25 L"\nwater_temperature = "12 degC"\n[[step]]\nname = "Heat"\ntarget = "66 degC"\n'
+        'hold = "90 min"\nhold_power = "800 W"\n',
+        encoding="utf-8",
+    )
+    document = json.loads(run("report", str(plan), "--tariff", str(tariff), "--json", *START)[1])
+    loads = [(row["minutes"], row["mean_power_w"]) for row in document["phases"]]
+    own_kwh = sum(minutes / 60 * min(watts, 1000.0) / 1000 for minutes, watts in loads)
+    totals = document["totals"]
+    grid_kwh = totals["imported_kwh"]
+    assert totals["energy_kwh"] - grid_kwh == pytest.approx(own_kwh, abs=0.05)
+    assert totals["cost"] == pytest.approx(0.3 * grid_kwh + 0.1 * (totals["energy_kwh"] - grid_kwh), abs=0.001)
+    out = " ".join(run("report", str(plan), "--tariff", str(tariff), *START)[1].split())
+    assert f"the grid {grid_kwh:.2f} kWh" in out
+
+
+def test_the_hour_that_is_there_twice_names_its_zone(run, tmp_path):
+    """02:30 on the last Sunday of October: summer time first; at 04:30 nobody asks."""
+    plan = tmp_path / "plain.toml"
+    plan.write_text(demo_plans()["pale-ale"], encoding="utf-8")
+    twice = run("report", str(plan), "--tariff", "demo", "--start", "2026-10-25T01:30+01:00")[1]
+    assert "01:30 IST on Sun 25 Oct" in " ".join(twice.split())
+    once = run("report", str(plan), "--tariff", "demo", "--start", "2026-10-25T04:30")[1]
+    assert "04:30 on Sun 25 Oct" in " ".join(once.split())
+
+
 def test_two_days_on_one_circuit(run):
     """The second day starts when the first one leaves room, and the wish for another way is refused."""
     code, out, _ = run("circuit", "demo", "demo", "--offset", "auto", *START)
