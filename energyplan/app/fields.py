@@ -125,6 +125,8 @@ def field(work: Work, entry: Entry, *, prefix: str = "") -> None:
         )  # fmt: skip
     else:
         options = dict(entry.options)
+        if value is not None and value not in options:
+            options[value] = str(value)  # a file may say what the form does not offer
         start = value if value in options else next(iter(options))
         st.selectbox(
             entry.label, list(options), list(options).index(start), format_func=lambda option: options[option], key=key,

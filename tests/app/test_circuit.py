@@ -76,3 +76,14 @@ def test_what_would_be_enough_stands_on_the_page(visit: Open) -> None:
     words = visit("circuit").words
     assert "For this day: a 16 A breaker on" in words
     assert "This circuit takes elements of" in words
+
+
+def test_a_form_shows_what_a_file_says_though_it_does_not_offer_it(visit: Open) -> None:
+    """An enclosure and a device of other sizes than the form's stand in their fields, never "not known"."""
+    there = visit("circuit-entries")
+    there.work.enter(("circuit", "enclosure"), "IP67")
+    there.work.enter(("circuit", "residual_current_device"), "100 mA, type A")
+    there.work.redraw()
+    shown = {box.label: box.value for box in there.run().at.selectbox}
+    assert shown["Enclosure of the outlet"] == "IP67"
+    assert shown["Residual current device (GFCI)"] == "100 mA, type A"
