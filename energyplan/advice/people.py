@@ -22,39 +22,16 @@ if TYPE_CHECKING:
     from energyplan.advice.learned import Learned
 
 __all__ = [
-    "Between",
-    "Instants",
-    "Kind",
-    "Moment",
-    "PeopleDay",
-    "PeopleNote",
-    "Presence",
-    "Stretches",
-    "TaskSpan",
-    "Watch",
-    "What",
-    "instants",
-    "people_day",
-    "task_times",
-    "watch_times",
-]
+    "Between", "Instants", "Kind", "Moment", "PeopleDay", "PeopleNote", "Presence", "Stretches", "TaskSpan", "Watch",
+    "What", "instants", "people_day", "task_times", "watch_times",
+]  # fmt: skip
 
 FloatArray = NDArray[np.float64]
-
-
 Kind = Literal["switch", "action", "addition", "step", "lid", "boil", "end"]
-
-
 Watch = Literal["onset", "first addition"]
-
-
 # Common practice, no source: how long before and after its onset, and after the first addition, a boil is watched.
 WATCH_BELOW_K = 5.0  # 95 °C at sea level
-
-
 WATCH_AFTER_S = 600.0
-
-
 FIRST_ADDITION_S = 300.0
 
 
@@ -78,8 +55,6 @@ class What:
 
 #: What happens, with its time in every draw [s], or from when to when.
 Instants = list[tuple[What, FloatArray]]
-
-
 Stretches = list[tuple[What, FloatArray, FloatArray]]
 
 
@@ -164,18 +139,10 @@ def _foaming_s(day: BrewDay, step: str) -> float:
 
 
 FEWEST_LEFT = 10
-
-
 EARLY_FRAC, _, LATE_FRAC = QUANTILES  # eight days of ten lie between, as in every range
-
-
 # Common practice, no source: how long hands are at something, and the break for which nobody leaves the room.
 HANDS_S = {"switch": 300.0, "action": 300.0, "addition": 120.0, "lid": 60.0, "end": 120.0}
-
-
 SHORT_BREAK_S = 300.0
-
-
 SAME_S = 60.0  # an overlap shorter than this is none
 
 
@@ -304,20 +271,12 @@ def people_day(day: BrewDay, learned: "Learned | None" = None, *, draws: int = D
     stays = [(span, span) for span in (*(span for span in tasks if span.attended), *watches)]
     presences = _merged([*_at_hand(moments), *stays])
     stretches: tuple[Presence | TaskSpan, ...] = (*presences, *tasks, *watches)
-    ends_s = max(stretch.ends_s for stretch in stretches)
     return PeopleDay(
-        moments=moments,
-        tasks=tasks,
-        watches=watches,
-        presences=presences,
-        between=tuple(_between(day, presences)),
-        begins_s=min(stretch.begins_s for stretch in stretches),
-        ends_s=ends_s,
-        latest_end_s=max(stretch.latest_s for stretch in stretches),
-        vessel_ends_s=day.duration_s,
-        draws=timed.draws,
-        notes=tuple(_notes(day, tasks, timed)),
-    )
+        moments=moments, tasks=tasks, watches=watches, presences=presences, between=tuple(_between(day, presences)),
+        begins_s=min(stretch.begins_s for stretch in stretches), ends_s=max(stretch.ends_s for stretch in stretches),
+        latest_end_s=max(stretch.latest_s for stretch in stretches), vessel_ends_s=day.duration_s,
+        draws=timed.draws, notes=tuple(_notes(day, tasks, timed)),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -338,18 +297,11 @@ class _Timed:
         early_s, late_s = self._around([time_s for _, time_s in planned], [time_s for _, time_s in varied])
         return tuple(
             Moment(
-                kind=what.kind,
-                step=what.step,
-                name=what.name,
-                time_s=float(planned_s[0]),
-                earliest_s=earliest_s,
-                latest_s=latest_s,
-                event=what.event,
-                power_w=what.power_w,
-                lid=what.lid,
+                kind=what.kind, step=what.step, name=what.name, time_s=float(planned_s[0]), earliest_s=earliest_s,
+                latest_s=latest_s, event=what.event, power_w=what.power_w, lid=what.lid,
             )
             for (what, planned_s), earliest_s, latest_s in zip(planned, early_s, late_s, strict=True)
-        )
+        )  # fmt: skip
 
     def spans(self, day: BrewDay, times: Callable[[BrewDay, Course], Stretches]) -> tuple[TaskSpan, ...]:
         planned, varied = (times(day, course) for course in (self.planned, self.varied))
@@ -357,23 +309,14 @@ class _Timed:
         _, late_s = self._around([ends_s for _, _, ends_s in planned], [ends_s for _, _, ends_s in varied])
         return tuple(
             TaskSpan(
-                name=what.name,
-                step=what.step,
-                begins_s=float(begins_s[0]),
-                ends_s=float(ends_s[0]),
-                earliest_s=earliest_s,
-                latest_s=latest_s,
-                attended=what.attended,
-                watch=what.watch,
+                name=what.name, step=what.step, begins_s=float(begins_s[0]), ends_s=float(ends_s[0]),
+                earliest_s=earliest_s, latest_s=latest_s, attended=what.attended, watch=what.watch,
             )
             for (what, begins_s, ends_s), earliest_s, latest_s in zip(planned, early_s, late_s, strict=True)
-        )
+        )  # fmt: skip
 
     def _around(self, planned: list[FloatArray], varied: list[FloatArray]) -> tuple[list[float], list[float]]:
-        """Early and late quantiles over the draws, never inside the planned time.
-
-        Where almost no draw can be brewed it is the planned time twice (a note says so).
-        """
+        """Early and late over the draws, never inside the planned time; that twice where almost none can be brewed."""
         times_s = np.array([float(time_s[0]) for time_s in planned])
         if self.draws < FEWEST_LEFT or not planned:
             return times_s.tolist(), times_s.tolist()
@@ -390,48 +333,29 @@ def _timed(day: BrewDay, others: Drawn | None) -> _Timed:
     return _Timed(planned=planned, varied=others.course, brewed=others.brewed, failed=others.failed)
 
 
-# Who has to be there --------------------------------------------------------------------------------------------
 def _at_hand(moments: Sequence[Moment]) -> "Iterator[tuple[TaskSpan, Moment]]":
     """The short stretch that each moment takes of a person; the start of a step and the onset of a boil take none."""
     for moment in moments:
         if hands_s := HANDS_S.get(moment.kind, 0.0):
-            span = TaskSpan(
-                name=moment.name,
-                step=moment.step,
-                begins_s=moment.time_s,
-                ends_s=moment.time_s + hands_s,
-                earliest_s=moment.earliest_s,
-                latest_s=moment.latest_s + hands_s,
-                attended=True,
-            )
-            yield span, moment
+            yield TaskSpan(
+                name=moment.name, step=moment.step, begins_s=moment.time_s, ends_s=moment.time_s + hands_s,
+                earliest_s=moment.earliest_s, latest_s=moment.latest_s + hands_s, attended=True,
+            ), moment  # fmt: skip
 
 
 def _merged(stays: Sequence[tuple[TaskSpan, Moment | TaskSpan]]) -> tuple[Presence, ...]:
     """Stretches that meet, but for a short break, as one; each with what it is for."""
     found: list[Presence] = []
     for span, why in sorted(stays, key=lambda stay: stay[0].begins_s):
-        if found and span.begins_s <= found[-1].ends_s + SHORT_BREAK_S:
+        whys: list[Moment | TaskSpan] = [why]
+        begins_s, ends_s, earliest_s, latest_s = span.begins_s, span.ends_s, span.earliest_s, span.latest_s
+        if found and begins_s <= found[-1].ends_s + SHORT_BREAK_S:
             had = found.pop()
-            found.append(
-                Presence(
-                    begins_s=had.begins_s,
-                    ends_s=max(had.ends_s, span.ends_s),
-                    earliest_s=min(had.earliest_s, span.earliest_s),
-                    latest_s=max(had.latest_s, span.latest_s),
-                    why=(*had.why, why),
-                )
-            )
-            continue
+            begins_s, ends_s, whys = had.begins_s, max(had.ends_s, ends_s), [*had.why, why]
+            earliest_s, latest_s = min(had.earliest_s, earliest_s), max(had.latest_s, latest_s)
         found.append(
-            Presence(
-                begins_s=span.begins_s,
-                ends_s=span.ends_s,
-                earliest_s=span.earliest_s,
-                latest_s=span.latest_s,
-                why=(why,),
-            )
-        )
+            Presence(begins_s=begins_s, ends_s=ends_s, earliest_s=earliest_s, latest_s=latest_s, why=tuple(whys))
+        )  # fmt: skip
     return tuple(found)
 
 

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
+from energyplan.advice.boil import advise_boil
 from energyplan.advice.brewed import (
     VESSEL,
     Reading,
@@ -18,10 +19,14 @@ from energyplan.advice.brewed import (
     stretches,
 )
 from energyplan.advice.brewery import brewed_answer, months
-from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of
+from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of, worst_of
 from energyplan.advice.holds import least_cap_w
 from energyplan.advice.learned import Learned, learn, weighted_quantiles
 from energyplan.advice.odds import longest_mash_hold
+from energyplan.advice.people import people_day
+from energyplan.advice.power import advise
+from energyplan.advice.uncertainty import SpreadRun, spread
+from energyplan.advice.value_of_information import what_to_measure
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.day.course import run
@@ -269,3 +274,61 @@ def test_a_year_of_days_leaves_draws_enough(demo):
         low, high = learned.quantiles(name, [0.01, 0.99])
         assert low < value < high
     assert np.ptp(learned.quantiles("loss_factor", [0.025, 0.975])) < 0.08
+
+
+def known_vessel(**factors):
+    """A vessel that is known for sure."""
+    vessels = {"loss_factor": 1.0, "element_factor": 1.0, "open_surface_factor": 1.0} | factors
+    values = {name: np.array([value]) for name, value in vessels.items()}
+    return Learned(vessels=values, weights=np.ones(1), days=6, contradict=())
+
+
+def test_times_of_people_use_what_was_learned(demo):
+    """Of a vessel that is known the boil comes less uncertainly; weak elements bring it later."""
+    day = simulate(demo)
+
+    def onset_s(learned):
+        return next(moment for moment in people_day(day, learned).moments if moment.kind == "boil")
+
+    unknown, known, weak = onset_s(None), onset_s(known_vessel()), onset_s(known_vessel(element_factor=0.9))
+    assert known.latest_s - known.earliest_s < 0.9 * (unknown.latest_s - unknown.earliest_s)
+    assert weak.latest_s > known.latest_s + 240
+
+
+def test_powers_use_what_was_learned(demo):
+    """A hold's need on nineteen days of twenty follows the dry loss, which is most of it but for the vapour's part.
+
+    The worst case is that of the vessel; where the lowest boil lies is known better.
+    """
+    day = simulate(demo)
+
+    def row(learned):
+        return next(row for row in advise(day, learned).rows if row.step == "Saccharification")
+
+    sure, more = row(known_vessel()), row(known_vessel(loss_factor=1.4))
+    assert row(None).needed_19_of_20_w > sure.needed_19_of_20_w
+    pump_w = demo.vessel.pump_w * demo.vessel.pump_heat
+    assert 1.25 < (more.needed_19_of_20_w + pump_w) / (sure.needed_19_of_20_w + pump_w) < 1.4
+    assert more.set_holds_frac < sure.set_holds_frac
+    assert sure.needed_w == more.needed_w
+    assert sure.works_down_to_c < more.works_down_to_c
+    assert worst_of(demo, known_vessel(loss_factor=1.4)).loss_frac == pytest.approx(1.4)
+    low, high = boil_range(day, None), boil_range(day, known_vessel())
+    assert high[1] - high[0] < 0.7 * (low[1] - low[0])
+
+
+def boil_range(day, learned):
+    """Where the lowest power that boils lies [W]."""
+    return advise_boil(day, learned=learned).power.least_range_w
+
+
+def test_what_was_learned_is_no_longer_worth_measuring(demo):
+    """The ranking of what to measure counts what brewed days have taught."""
+    learned = learn(demo, [readings(demo, totals(demo, loss_factor=1.1), name=f"day {day}") for day in range(6)])
+    before, after = (what_to_measure(spread(demo, how=SpreadRun(draws=400, learned=one))) for one in (None, learned))
+
+    def gained(ranked):
+        return next(row for row in ranked.outputs["hold_cap_w"] if row.input == "loss_factor").narrows_frac
+
+    assert gained(before) > 0.2
+    assert gained(after) < 0.1
