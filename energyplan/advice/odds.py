@@ -118,8 +118,8 @@ def drawn(plan: Plan, extract_kg: float, draws: int, seed: int, learned: "Learne
 class Need:
     """Heat of the elements that a hold or boil needs to keep its temperature [W].
 
-    ``planned_heat_w`` as planned; ``drawn_w`` in each draw, with its mains ``voltage_v`` and ``element_factor``;
-    ``in_air_w`` in air of ``airs_c``, all else as planned.
+    ``planned_heat_w`` as planned, of the vessel as brewed days taught; ``drawn_w`` in each draw, with its mains
+    ``voltage_v`` and ``element_factor``; ``in_air_w`` in air of ``airs_c``, all else as planned.
     """
 
     plan: Plan
