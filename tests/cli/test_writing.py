@@ -88,7 +88,9 @@ def test_the_brewery_s_tariff_is_taken_where_none_is_named(run, mine: Path) -> N
     tariff = BREWERY.parents[2] / "tariffs_demo" / "two_rate.toml"
     (mine.parent / "two_rate.toml").write_text(tariff.read_text(encoding="utf-8"), encoding="utf-8")
     garage = mine.parent / "garage.toml"
-    garage.write_text(f'tariff = "two_rate.toml"\n{garage.read_text(encoding="utf-8")}', encoding="utf-8")
+    text = garage.read_text(encoding="utf-8")
+    assert 'tariff = "demo" ' in text
+    garage.write_text(text.replace('tariff = "demo" ', 'tariff = "two_rate.toml" '), encoding="utf-8")
     start = ("--start", "2026-12-05T08:30", "--json")
     own, named = (run("report", *words, *start)[1] for words in ((str(mine),), ("demo", "--tariff", "demo")))
     assert json.loads(own)["totals"]["cost"] == pytest.approx(json.loads(named)["totals"]["cost"])
