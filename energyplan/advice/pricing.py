@@ -50,6 +50,11 @@ class Pricing:
     month_kwh_so_far: float = 0.0
 
     @property
+    def local_start(self) -> datetime:
+        """The planned start on the clock of the prices."""
+        return to_local(self.start, self.line.zone)
+
+    @property
     def may_move(self) -> bool:
         """Whether another start may be chosen."""
         return self.first is not None and self.last is not None

@@ -52,13 +52,15 @@ class Savings:
 
     ``rows`` are the changes alone; ``together`` is the best combination (None: nothing helps), and ``added_up_kwh``
     and ``added_up_money`` what the same changes alone would add up to. ``left_out`` has what can't be changed, with
-    the reason. ``hours`` are those that another start keeps (None: the start is not up for choice).
+    the reason. ``hours`` are those that another start keeps (None: the start is not up for choice), ``start`` is the
+    planned one on the local clock (None: without prices).
     """
 
     base: BrewDay
     choice: MeasureChoice
     zone: str
     hours: Hours | None
+    start: datetime | None
     base_cost: Money | None
     objective: Objective
     brews_per_year: float
@@ -194,6 +196,7 @@ class _Search:
             choice=self.choice,
             zone=self.pricing.line.zone if self.pricing else self.plan.site.time_zone or "UTC",
             hours=self.pricing.hours if self.pricing and self.pricing.may_move else None,
+            start=self.pricing.local_start if self.pricing else None,
             base_cost=self.base_cost,
             objective=goal,
             brews_per_year=brews_per_year,

@@ -97,7 +97,7 @@ class Spread:
 
     ``inputs`` and ``outputs`` hold the draws that can be brewed, by the field of `Conditions` and by the key of the
     range; ``failed_frac`` is the share of those that can't, and ``failures`` say why. ``days`` brewed days taught
-    about the vessel.
+    about the vessel. ``start`` is that of the costs, on the local clock.
     """
 
     plan: Plan
@@ -113,6 +113,7 @@ class Spread:
     inputs: dict[str, FloatArray]
     outputs: dict[str, FloatArray]
     days: int = 0
+    start: datetime | None = None
 
     def range_of(self, key: str) -> Range:
         """A range by its key."""
@@ -230,6 +231,7 @@ class _Spreader:
             inputs=inputs,
             outputs=outputs,
             days=self.how.learned.days if self.how.learned else 0,
+            start=self.pricing.local_start if self.pricing else None,
         )
 
     def _firsts(self) -> Iterator[int]:

@@ -10,6 +10,7 @@ from energyplan.base.kinds import (
     CELSIUS,
     CENTIMETRES,
     COUNT,
+    DATED,
     KEY,
     KWH,
     LITRES,
@@ -139,10 +140,10 @@ def _worth(row: Saving) -> Sayable:
 
 def _as_it_is(found: Savings) -> Sentence:
     brews, energy = Value(COUNT, found.brews_per_year), KWH(found.base.energy_kwh)
-    if found.base_cost is None:
+    if found.base_cost is None or found.start is None:
         return Sentence("The plan as it is takes {energy}, {brews} brews a year.", energy=energy, brews=brews)
-    template = "The plan as it is takes {energy} and {cost}, {brews} brews a year."
-    return Sentence(template, energy=energy, cost=MONEY(found.base_cost), brews=brews)
+    template = "The plan as it is, begun at {start}, takes {energy} and {cost}, {brews} brews a year."
+    return Sentence(template, start=DATED(found.start), energy=energy, cost=MONEY(found.base_cost), brews=brews)
 
 
 def _together(found: Savings) -> Iterator[Sentence]:

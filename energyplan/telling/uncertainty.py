@@ -11,6 +11,7 @@ from energyplan.base.kinds import (
     AMPERES,
     CELSIUS,
     COUNT,
+    DATED,
     FRACTION,
     KELVIN,
     KEY,
@@ -148,7 +149,10 @@ def _cost(found: Spread) -> Sentence:
     if not found.currency:
         return Sentence("")
     cost = found.range_of("cost")
-    return Sentence(" and {cost}", cost=Span(MONEY, _money(cost.p10, found), _money(cost.p90, found)))
+    span = Span(MONEY, _money(cost.p10, found), _money(cost.p90, found))
+    if found.start is None:
+        return Sentence(" and {cost}", cost=span)
+    return Sentence(" and {cost} if you start at {start}", cost=span, start=DATED(found.start))
 
 
 def _money(amount: float, found: Spread) -> Money:

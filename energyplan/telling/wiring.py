@@ -85,7 +85,7 @@ def _ring(f: Facts) -> Sentence:
         return Sentence("A ring is made of 2.5 mm² or more behind 30 or 32 A; this one is not.")
     if f.severity == "unknown":
         return Sentence("A ring is made of 2.5 mm² or more behind 30 or 32 A; breaker or cable was not entered.")
-    long = "" if f.severity == "ok" else " for long is best fed by a circuit of its own"
+    long = "" if f.severity == "ok" else ": that is best fed by a circuit of its own"
     return Sentence(
         "{watts} on one point of a ring from {at} for {lasts}{long}; two plugs in one double outlet share its "
         "contacts.",

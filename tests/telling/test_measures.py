@@ -1,19 +1,36 @@
 """Savings in words and rows: units, money, what is not counted; one screen; nothing metric under US units."""
 
 import re
+from datetime import UTC, date, datetime
 
 import pytest
 
 from energyplan.advice.measures import MEASURES, MeasureChoice
+from energyplan.advice.pricing import Pricing
 from energyplan.advice.savings import Saving, saving_of, savings
+from energyplan.advice.uncertainty import SpreadRun, spread
 from energyplan.base.kinds import CENTIMETRES, SHARE, Style
 from energyplan.base.sentence import words
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Site, Step
+from energyplan.tariffs.priceline import price_line
+from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.measures import NAMES, savings_told, ticked_sentence
+from energyplan.telling.uncertainty import uncertainty_told
 
 START = ("--start", "2026-12-05T08:30")
 METRIC_WORDS = re.compile(r"°C|degC|\d (L|kg|cm|mm|m|K)\b|\bkWh/hL")
+
+
+def test_a_cost_says_of_which_start_it_is():
+    """Nobody asked for a start: the one that was taken is named, here and beside the ranges."""
+    plan, start = read_plan("demo"), datetime(2026, 12, 5, 8, 15, tzinfo=UTC)
+    line = price_line(load_tariff("demo"), date(2026, 12, 5), date(2026, 12, 6))
+    pricing = Pricing(line=line, start=start)
+    said = " ".join(map(str, savings_told(savings(plan, pricing=pricing)).sentences))
+    assert "The plan as it is, begun at 08:15 on Sat 5 Dec 2026, takes" in said
+    ranges = uncertainty_told(spread(plan, pricing=pricing, how=SpreadRun(draws=64)))
+    assert "EUR if you start at 08:15 on Sat 5 Dec 2026" in str(ranges.headline)
 
 
 def test_names_say_how_far() -> None:
