@@ -1,6 +1,7 @@
 """A day in many draws of what is uncertain: on how many a power does its job, and how far kWh, cost and times range."""
 
 import math
+from bisect import bisect_left
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -153,7 +154,12 @@ class Need:
 
     def setting_w(self, frac: float = NINETEEN_OF_TWENTY) -> float:
         """The lowest power that can be set and is enough in a share of the draws [W]; else all elements."""
-        return next((w for w in settings_w(self.plan.vessel) if self.frac(w) >= frac), all_elements_w(self.plan.vessel))
+        vessel = self.plan.vessel
+        settings = settings_w(vessel)
+        if vessel.control == "modulated":  # a higher cap gives more: halved until it is found
+            at = bisect_left(settings, frac, key=self.frac)
+            return settings[min(at, len(settings) - 1)]
+        return next((power_w for power_w in settings if self.frac(power_w) >= frac), all_elements_w(vessel))
 
     def down_to_c(self, cap_w: float | None) -> float | None:
         """The coldest air in which a cap is enough, all else as planned [°C].
