@@ -39,6 +39,7 @@ DRIFT_STEP_S = 600.0
 LONG_DRIFT_S = 12 * 3600.0  # in longer ones the steps follow the time constant
 BEGIN_S = 4 * 3600.0  # after the first hours
 LONG_STEP_FRAC = 0.2  # of the time constant: what Runge-Kutta makes of it is right to 1e-5 of the step's change
+LONGEST_STEP_FRAC = 0.6  # the same at the end of a way
 WARMER_K = 0.1  # over which the time constant is seen
 SETTLED_K = 1e-8  # so close to where it tends to, a temperature stays
 LEAST_WATER_FRAC = 0.02
@@ -367,8 +368,8 @@ def _rates(contents: Contents, heat_w: FloatArray, losses: LossCurve) -> Rates:
     return rates
 
 
-def _runge_kutta(state: FloatArray, step_s: FloatArray, rates: Rates) -> FloatArray:
-    k1 = rates(state)
+def _runge_kutta(state: FloatArray, step_s: FloatArray, rates: Rates, slope: FloatArray | None = None) -> FloatArray:
+    k1 = rates(state) if slope is None else slope
     k2 = rates(state + step_s / 2 * k1)
     k3 = rates(state + step_s / 2 * k2)
     k4 = rates(state + step_s * k3)
@@ -382,20 +383,28 @@ def _settle(
     path: list[FloatArray],
     times_s: list[FloatArray],
 ) -> FloatArray:
-    """Go on from where the path ends: each draw in its own steps, until its time is over or its temperature stays."""
-    (duration_s, longest_s), now_s = lasts_s, times_s[-1]
+    """Go on from where the path ends: each draw in its own steps, until its time is over or its temperature stays.
+
+    A step's error goes with its fifth power and with what is left of the way: the less is left, the longer the step.
+    """
+    (duration_s, longest_s), now_s, first_k = lasts_s, times_s[-1], None
     while True:
         slope = rates(state)
         warmer = state.copy()
         warmer[0] += WARMER_K
         faster_per_s = (rates(warmer)[0] - slope[0]) / WARMER_K
         constant_s = 1 / np.maximum(-faster_per_s, 1 / longest_s)
-        settled = np.abs(slope[0]) * constant_s < SETTLED_K
+        left_k = np.abs(slope[0]) * constant_s
+        settled = left_k < SETTLED_K
         left_s = duration_s - now_s
         if (settled | (left_s <= 0)).all():
             break
-        step_s = np.where(settled, 0.0, np.minimum(np.maximum(LONG_STEP_FRAC * constant_s, DRIFT_STEP_S), left_s))
-        state = _runge_kutta(state, step_s, rates)
+        first_k = left_k if first_k is None else first_k
+        frac = np.clip(
+            LONG_STEP_FRAC * (first_k / np.maximum(left_k, SETTLED_K)) ** 0.2, LONG_STEP_FRAC, LONGEST_STEP_FRAC
+        )
+        step_s = np.where(settled, 0.0, np.minimum(np.maximum(frac * constant_s, DRIFT_STEP_S), left_s))
+        state = _runge_kutta(state, step_s, rates, slope)
         now_s = now_s + step_s
         path.append(state[0])
         times_s.append(now_s)
