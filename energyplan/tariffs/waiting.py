@@ -77,7 +77,7 @@ class WaitingPlan:
     @property
     def waits(self) -> bool:
         """Whether it is anything else than heating straight before; a saving within what the model rounds is none."""
-        return self.cost.units < (1 - SAME_COST_FRAC) * self.direct_cost.units
+        return self.cost.units < self.direct_cost.units - SAME_COST_FRAC * abs(self.direct_cost.units)
 
     @property
     def energy_kwh(self) -> float:
@@ -299,7 +299,7 @@ class _Search:
 
     def cost_units(self, one: "_Schedule") -> int:
         """Cost of a schedule in the units of money; beyond all others where it doesn't land."""
-        if one.lands_c < self.water.strike_c - _LANDED_K:
+        if abs(one.lands_c - self.water.strike_c) > _LANDED_K:
             return 10**30
         return price(one.load, self.line, from_utc_s(one.filled_s)).total.units
 
@@ -336,7 +336,10 @@ class _Search:
             begin_s = int(price_ends) - heated_s
             if heated_s:
                 if len(runs) == 1 and forced and runs[0][1] < begin_s and self._same_price(runs[0][1], begin_s):
-                    # Nothing is gained by filling before the first stretch: it moves up to the next.
+                    # Nothing is gained by filling before the first stretch: it moves up to the next, and does not cool.
+                    if price_ends == end_s:
+                        begin_s = end_s - min(round(self.water.heating_s(stored_j, self.strike_j)), left_s)
+                        heated_s = end_s - begin_s
                     filled_s += begin_s - runs[0][1]
                     runs, at_s = [(filled_s, begin_s)], begin_s
                 stored_j = self.water.heated_j(self.water.left_alone_j(stored_j, begin_s - at_s), heated_s)

@@ -157,6 +157,23 @@ def test_a_schedule_lands_costs_what_it_says_and_none_is_cheaper(case: int) -> N
     assert float(found.direct_cost) == pytest.approx(simulated_cost(plan, line), abs=1e-6)
 
 
+@pytest.mark.parametrize("case", range(max(CASES // 4, 4)))
+def test_below_zero_too_a_schedule_lands_and_costs_what_it_says(case: int) -> None:
+    """Prices below zero for hours, or all night: heated to the strike and no further, never dearer than straight."""
+    rng = np.random.default_rng(case)
+    plan = plan_of(rng.uniform(4, 20), rng.uniform(-5, 32), jacket=bool(case % 2))
+    low, high = [(-200_000, -1_000), (-50_000, 100_000), (-300_000, 300_000)][case % 3]
+    line = line_of([int(micro) for micro in rng.integers(low, high, WAIT_MIN // 60)])
+    found = wait_for_cheap_heat(strike_water(simulate(plan)), line, earliest=EARLIEST, ready=READY)
+    follower = Follower(plan)
+    assert follower.followed(found) == pytest.approx(follower.strike_c, abs=0.3)
+    assert found.cost.units <= found.direct_cost.units
+    if found.waits:
+        assert float(found.cost) == pytest.approx(cost_by_the_second(found, follower, line), abs=1e-6)
+    if high < 0 and not found.waits:
+        assert found.cost.units == found.direct_cost.units
+
+
 def simulated_cost(plan: Plan, line: PriceLine) -> float:
     """The first ramp of the simulated day, ending as the water is wanted [currency]."""
     ramp = next(phase for phase in simulate(plan).phases if phase.phase == "ramp")
