@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from energyplan.advice.odds import DayRanges, day_ranges
 from energyplan.advice.people import PeopleDay, people_day
 from energyplan.advice.power import PowerAdvice, PowerRow, advise
+from energyplan.advice.starts import of_the_month
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import TariffError
@@ -266,6 +267,7 @@ def _checked(day: BrewDay, start: datetime, zone: str) -> CircuitCheck | None:
 
 def _price(day: BrewDay, tariff: Tariff, start: datetime) -> DayPrice:
     """Price the day; beyond the end of a list of prices by an estimate, which every amount then says."""
+    tariff = of_the_month(tariff, day.plan)
     try:
         return _priced(day, tariff, start)
     except TariffError:
@@ -284,13 +286,12 @@ def _priced(day: BrewDay, tariff: Tariff, start: datetime) -> DayPrice:
         start + timedelta(seconds=day.duration_s) + PRICED_AROUND,
     )
     vessel = next(profile for profile in day.profiles if profile.name == VESSEL)
-    month_kwh = day.plan.supply.month_kwh_so_far if day.plan.supply else None
-    total = price(day.profiles, line, start, month_kwh_so_far=month_kwh or 0.0)
-    ends = total.tier_ends() if month_kwh is None else None
+    total = price(day.profiles, line, start)
+    ends = total.tier_ends()
     return DayPrice(
         tariff=tariff,
         line=line,
         total=total,
-        vessel=price(vessel, line, start, month_kwh_so_far=month_kwh or 0.0),
+        vessel=price(vessel, line, start),
         ends=None if ends is None else (ends[0].total, ends[1].total),
     )

@@ -16,6 +16,7 @@ from energyplan.advice.batches import (
 )
 from energyplan.advice.heat_recovery import KeptWater, Reuse, chilled_kwh, reuse
 from energyplan.advice.household import contract_of
+from energyplan.advice.starts import of_the_month
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
@@ -230,6 +231,8 @@ def batch_choices(
     PlanError
         If a volume, a time or the kept water makes no sense.
     """
+    if tariff is not None:
+        tariff = of_the_month(tariff, day.plan)
     rows = _Rows(day, start, zone, tariff)
     bigger = largest_batch(day) if question.end_l is None else resized(day, question.end_l)
     when = (start, zone)

@@ -22,6 +22,7 @@ from energyplan.advice.draws import QUANTILES, conditions_of, inputs_of
 from energyplan.advice.learned import Learned, learn
 from energyplan.advice.odds import Likely
 from energyplan.advice.pricing import cost_of_load
+from energyplan.advice.starts import of_the_month
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.money import Money
@@ -217,9 +218,7 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
 def _cost(day: BrewDay, found: Sequence[Stretch], tariff: Tariff | None, start: datetime | None) -> DayCost | None:
     if tariff is None or start is None or not found:
         return None
-    supply = day.plan.supply
-    month_kwh = 0.0 if supply is None else supply.month_kwh_so_far or 0.0
-    return cost_of_load(measured_profile(day, found), tariff, start, month_kwh_so_far=month_kwh)
+    return cost_of_load(measured_profile(day, found), of_the_month(tariff, day.plan), start)
 
 
 def day_kwh(plan: Plan, learned: Learned, *, draws: int = DRAWS, seed: int = SEED) -> Likely:

@@ -20,7 +20,7 @@ from energyplan.day.supply import wires_of
 from energyplan.physics.network import NEUTRAL, Branch, board_frac, solve
 from energyplan.plan.model import OtherLoad, Plan
 from energyplan.tariffs.clock import utc_s
-from energyplan.tariffs.costs import month_starts_s
+from energyplan.tariffs.costs import month_starts_s, month_use_mj
 from energyplan.tariffs.priceline import PriceLine
 
 __all__ = ["Currents", "DrawCircuit", "Loads", "draw_circuit", "draw_costs", "loads_of"]
@@ -74,7 +74,7 @@ def loads_of(plan: Plan, course: Course) -> Loads:
     return Loads(from_s=np.stack(from_s), to_s=np.stack(to_s), power_w=np.stack(power_w))
 
 
-def draw_costs(loads: Loads, line: PriceLine, start: datetime, *, month_kwh_so_far: float = 0.0) -> FloatArray:
+def draw_costs(loads: Loads, line: PriceLine, start: datetime, *, month_kwh_so_far: float | None = None) -> FloatArray:
     """Cost of each draw in the currency of the line, as `energyplan.tariffs.costs.price` counts it.
 
     Parameters
@@ -85,7 +85,7 @@ def draw_costs(loads: Loads, line: PriceLine, start: datetime, *, month_kwh_so_f
         Prices.
     start : datetime
         Start of the day, with its offset from UTC.
-    month_kwh_so_far : float
+    month_kwh_so_far : float, optional
         Use of the month before the start [kWh]; matters only under tiers.
 
     Raises
@@ -110,7 +110,8 @@ def draw_costs(loads: Loads, line: PriceLine, start: datetime, *, month_kwh_so_f
     per_kwh = line.micro_per_kwh[step].astype(np.float64)[:, None]
     micro = (per_kwh * (used_j - own_j) + line.export_micro_per_kwh * own_j).sum(axis=0) / JOULES_PER_KWH
     if line.tiers:
-        micro = micro + _tiers_micro(line, used_j - own_j, knots_s + start_s, month_kwh_so_far)
+        used_kwh = month_use_mj(line, month_kwh_so_far) / MJ_PER_KWH
+        micro = micro + _tiers_micro(line, used_j - own_j, knots_s + start_s, used_kwh)
     return np.asarray(micro * MICRO)
 
 

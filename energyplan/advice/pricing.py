@@ -5,7 +5,7 @@ from dataclasses import field
 from datetime import datetime, time, timedelta
 from fractions import Fraction
 
-from energyplan.advice.starts import habit_year, limits_of, usual_hours
+from energyplan.advice.starts import habit_year, limits_of, of_the_month, usual_hours
 from energyplan.base.errors import EnergyPlanError, TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
@@ -38,8 +38,6 @@ class Pricing:
         First and last other start; left out, the start is not up for choice.
     hours : Hours
         When the brewer brews: another start keeps them.
-    month_kwh_so_far : float
-        Use of the month before the start [kWh]; matters only under tiers.
     """
 
     line: PriceLine
@@ -47,7 +45,6 @@ class Pricing:
     first: datetime | None = None
     last: datetime | None = None
     hours: Hours = field(default_factory=Hours)
-    month_kwh_so_far: float = 0.0
 
     @property
     def local_start(self) -> datetime:
@@ -65,17 +62,17 @@ class Pricing:
 
     def cost_of(self, profiles: Sequence[LoadProfile], start: datetime | None = None) -> Money:
         """Cost of the loads of a day."""
-        return price(profiles, self.line, start or self.start, month_kwh_so_far=self.month_kwh_so_far).total
+        return price(profiles, self.line, start or self.start).total
 
     def starts(self, day: BrewDay) -> StartSearch | None:
         """Every open start of a day, costed; None when the start is not up for choice."""
         if self.first is None or self.last is None:
             return None
-        conditions = StartConditions(limits=limits_of(day, self.hours), month_kwh_so_far=self.month_kwh_so_far)
+        conditions = StartConditions(limits=limits_of(day, self.hours))
         return find_starts(day.profiles, self.line, first=self.first, last=self.last, conditions=conditions)
 
 
-def cost_of_load(load: LoadProfile, tariff: Tariff, start: datetime, *, month_kwh_so_far: float = 0.0) -> DayCost:
+def cost_of_load(load: LoadProfile, tariff: Tariff, start: datetime) -> DayCost:
     """Cost of a load that was measured, whenever it was.
 
     Raises
@@ -85,7 +82,7 @@ def cost_of_load(load: LoadProfile, tariff: Tariff, start: datetime, *, month_kw
     """
     first_s, last_s = (timedelta(seconds=float(load.edges_s[place])) for place in (0, -1))
     line = price_line_around(tariff, start + first_s, start + last_s)
-    return price(load, line, start, month_kwh_so_far=month_kwh_so_far)
+    return price(load, line, start)
 
 
 def cost_above(counted: LoadProfile, usual: LoadProfile, tariff: Tariff, start: datetime) -> Money:
@@ -121,7 +118,7 @@ def pricing_of(
     TariffError
         If the tariff has no prices there.
     """
-    zone, month_kwh = tariff.time_zone, plan.supply.month_kwh_so_far if plan.supply else None
+    tariff, zone = of_the_month(tariff, plan), tariff.time_zone
     midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
     first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
     reach = timedelta(seconds=max(lasts_s, LONGEST_DAY_S), days=1)
@@ -131,7 +128,6 @@ def pricing_of(
         first=first if any_start else None,
         last=last - timedelta(minutes=1) if any_start else None,
         hours=usual_hours(plan),
-        month_kwh_so_far=month_kwh or 0.0,
     )
 
 
@@ -207,15 +203,14 @@ def compare_tariffs(
 
 
 def _cost(day: BrewDay, tariff: Tariff, start: datetime, habit: tuple[int, time], brews: int) -> TariffCost:
-    zone = tariff.time_zone
+    tariff, zone = of_the_month(tariff, day.plan), tariff.time_zone
     midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
     first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
     line = price_line_around(tariff, first, last + timedelta(seconds=day.duration_s))
-    month_kwh = day.plan.supply.month_kwh_so_far if day.plan.supply else None
-    cost = price(day.profiles, line, start, month_kwh_so_far=month_kwh or 0.0)
-    ends = cost.tier_ends() if month_kwh is None else None
+    cost = price(day.profiles, line, start)
+    ends = cost.tier_ends()
     hours = usual_hours(day.plan)
-    conditions = StartConditions(limits=limits_of(day, hours), month_kwh_so_far=month_kwh or 0.0)
+    conditions = StartConditions(limits=limits_of(day, hours))
     best, year, why = None, None, ""
     try:
         last_start = last - timedelta(minutes=1)

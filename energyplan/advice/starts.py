@@ -1,5 +1,6 @@
 """When to start: every start costed, or worked back from a time by which something must be so."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 
@@ -35,6 +36,7 @@ __all__ = [
     "habit_year",
     "lead_s",
     "limits_of",
+    "of_the_month",
     "start_for",
     "starts_answer",
     "strike_water",
@@ -129,7 +131,7 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
     ClockError
         If a local time is skipped or shown twice by a clock change.
     """
-    zone = tariff.time_zone
+    tariff, zone = of_the_month(tariff, day.plan), tariff.time_zone
     now = question.now or datetime.now(UTC)
     first = question.first or to_local(now, zone).date()
     last = question.last or first + timedelta(days=6)
@@ -140,7 +142,6 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
         until = local_to_utc(datetime.combine(last + timedelta(days=3), time()), zone)
         tariff = with_estimate(tariff, until) or tariff
     line = price_line(tariff, first - timedelta(days=2), last + timedelta(days=2 + int(day.duration_s // 86400)))
-    month_kwh = day.plan.supply.month_kwh_so_far if day.plan.supply else None
     search = find_starts(
         day.profiles,
         line,
@@ -150,13 +151,12 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
             limits=limits_of(day, hours),
             now=now,
             carbon=carbon_line(tariff, line),
-            month_kwh_so_far=month_kwh or 0.0,
         ),
     )
     habit = None
     if question.habit is not None:
         habit = Habit(weekday=question.habit[0], at=question.habit[1], brews=question.brews, first=first)
-    ends = price(day.profiles, line, search.best.start).tier_ends() if month_kwh is None else None
+    ends = price(day.profiles, line, search.best.start).tier_ends()
     return StartsAnswer(
         day=day,
         tariff=tariff,
@@ -167,6 +167,12 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
         waiting=_waiting(day, tariff, hours, question.mash_at, question.filled_at) if question.mash_at else None,
         habit=None if habit is None else habit_year(day, tariff, hours, habit),
     )
+
+
+def of_the_month(tariff: Tariff, plan: Plan) -> Tariff:
+    """A tariff that knows what a plan says the month has used so far, unless it knows already."""
+    used = plan.supply.month_kwh_so_far if plan.supply else None
+    return tariff if used is None or tariff.month_kwh_so_far is not None else replace(tariff, month_kwh_so_far=used)
 
 
 def usual_hours(plan: Plan) -> Hours:

@@ -258,9 +258,7 @@ class _Spreader:
             numbers["least_boil_w"] = least_cap_w(self.plan, course, self.boil, voltage_v, factor)
         numbers["energy_kwh"] = _put(loads.energy_kwh, failed)
         if self.pricing:
-            money = draw_costs(
-                loads, self.pricing.line, self.pricing.start, month_kwh_so_far=self.pricing.month_kwh_so_far
-            )
+            money = draw_costs(loads, self.pricing.line, self.pricing.start)
             numbers["cost"] = _put(money, failed)
         marks = self._marks(course)
         if self.circuit is not None:

@@ -15,6 +15,7 @@ from energyplan.cli.output import (
     AllOption,
     ForceOption,
     JsonOption,
+    MonthOption,
     PlanArgument,
     StartOption,
     TariffOption,
@@ -23,6 +24,7 @@ from energyplan.cli.output import (
     WriteOption,
     keep,
     learned_of,
+    plan_of,
     show,
     tariff_of,
     tell,
@@ -59,6 +61,7 @@ def savings(
     *,
     tariff: TariffOption = None,
     start: StartOption = None,
+    month_kwh: MonthOption = None,
     brews: Annotated[int, typer.Option(help="Brews a year.", min=1, max=1000)] = 20,
     price: Annotated[list[str] | None, typer.Option(help="What a change costs, such as jacket=40.")] = None,
     free: Annotated[list[str] | None, typer.Option(help="Heat that costs you nothing: warm_place, warm_water.")] = None,
@@ -70,10 +73,9 @@ def savings(
     from energyplan.advice.answer import zone_name
     from energyplan.advice.measures import MeasureChoice
     from energyplan.advice.savings import savings as find_savings
-    from energyplan.plan.file import read_plan
     from energyplan.telling.measures import savings_told
 
-    read, charged = read_plan(plan), tariff_of(tariff, plan, When(start).day)
+    read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan, When(start).day)
     moment = When(start).resolve(read, zone_name(read, charged))
     pricing = priced(read, charged, moment, any_start=True)
     choice = MeasureChoice(for_nothing=frozenset(free or ()))
@@ -97,6 +99,7 @@ def spread(
     *,
     tariff: TariffOption = None,
     start: StartOption = None,
+    month_kwh: MonthOption = None,
     draws: Annotated[int, typer.Option(help="Number of days drawn.", min=20, max=100_000)] = 1000,
     seed: Annotated[int, typer.Option(help="The same seed gives the same figures.", min=0)] = 1,
     units: UnitsOption = "metric",
@@ -106,11 +109,10 @@ def spread(
     from energyplan.advice.answer import zone_name
     from energyplan.advice.uncertainty import SpreadRun
     from energyplan.advice.uncertainty import spread as find_spread
-    from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import zone_of
     from energyplan.telling.uncertainty import uncertainty_told
 
-    read = read_plan(plan)
+    read = plan_of(plan, month_kwh)
     charged = tariff_of(tariff, plan, When(start).day)
     zone = zone_name(read, charged)
     pricing = priced(read, charged, When(start).resolve(read, zone))
@@ -146,6 +148,7 @@ def compare(
     meter: Annotated[Path | None, typer.Option(help="Export of the house's meter: CSV or ESPI XML.")] = None,
     tariff: TariffOption = None,
     start: StartOption = None,
+    month_kwh: MonthOption = None,
     units: UnitsOption = "metric",
     everything: AllOption = False,
     as_json: JsonOption = False,
@@ -157,17 +160,16 @@ def compare(
         if len(plans) != 1 or (log is not None and meter is not None):
             raise PlanError("--log or --meter compares one plan with its measured day; name one plan and one of them")
         beside = compare_with_log if log is not None else compare_with_meter
-        beside(plans[0], log or meter or Path(), Asked(tariff, start), units=units, as_json=as_json)
+        beside(plans[0], log or meter or Path(), Asked(tariff, start, month_kwh), units=units, as_json=as_json)
         return
     from energyplan.advice.answer import zone_name
     from energyplan.advice.compare import compare as find_differences
-    from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import zone_of
     from energyplan.telling.comparison import comparison_told
 
     if len(plans) < 2:
         raise PlanError("one plan alone can't be compared: name a second one, or a measured day with --log")
-    read = [read_plan(plan) for plan in plans]
+    read = [plan_of(plan, month_kwh) for plan in plans]
     charged = tariff_of(tariff, plans[0], When(start).day)
     zone = zone_name(read[0], charged)
     moment = When(start).resolve(read[0], zone)
@@ -188,6 +190,7 @@ def batches(
     tank: Annotated[str, typer.Option(help="Heat loss of the tank that keeps it.")] = "3 W/K",
     tariff: TariffOption = None,
     start: StartOption = None,
+    month_kwh: MonthOption = None,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
@@ -196,11 +199,10 @@ def batches(
     from energyplan.advice.batchchoices import BatchQuestion, batch_choices
     from energyplan.base.units import DURATION, VOLUME, read_quantity
     from energyplan.day.brewday import simulate
-    from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import zone_of
     from energyplan.telling.batches import batches_told
 
-    read, charged = read_plan(plan), tariff_of(tariff, plan)
+    read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan)
     zone = zone_name(read, charged)
     question = BatchQuestion(
         end_l=None if litres is None else read_quantity(litres, VOLUME),
@@ -243,6 +245,7 @@ def power(
     best_for: Annotated[BestFor | None, typer.Option(help="Choose powers, start and waiting together.")] = None,
     tariff: TariffOption = None,
     start: StartOption = None,
+    month_kwh: MonthOption = None,
     write: WriteOption = None,
     force: ForceOption = False,
     units: UnitsOption = "metric",
@@ -254,7 +257,7 @@ def power(
 
     if best_for is not None:
         charged = tariff_of(tariff, plan)
-        found = _best(plan, best_for, charged, start)
+        found = _best(plan_of(plan, month_kwh), best_for, charged, start)
         from energyplan.telling.best import best_told
 
         tell(best_told(found, zone_name(found.planned.plan, charged)), units, as_json=as_json)
@@ -263,10 +266,9 @@ def power(
         return
     from energyplan.advice.power import advise, with_advised_caps
     from energyplan.day.brewday import simulate
-    from energyplan.plan.file import read_plan
     from energyplan.telling.power import power_told
 
-    day = simulate(read_plan(plan))
+    day = simulate(plan_of(plan, month_kwh))
     learned = learned_of(plan, zone_name(day.plan, None))
     if step is not None:
         tell(_curve(day, step, learned, band_k=band), units, as_json=as_json)
@@ -319,14 +321,12 @@ def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: floa
     return sag_told(sag_curve(day, step, band_k=band_k, conditions=worst_of(day.plan, learned).conditions))
 
 
-def _best(plan: str, best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
+def _best(read: "Plan", best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
     """Choose powers, start and waiting of the start's local day."""
     from energyplan.advice.answer import zone_name
     from energyplan.advice.best import BestChoice, best_plan
-    from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import zone_of
 
-    read = read_plan(plan)
     if best_for == "cost" and charged is None:
         raise PlanError("--best-for cost: needs prices; give --tariff FILE, or --tariff demo")
     zone = zone_name(read, charged)

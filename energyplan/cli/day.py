@@ -171,6 +171,7 @@ def sheet(
     output: Annotated[Path, typer.Option("-o", "--output", help="File to write: .pdf .ics .csv .png .svg")],
     tariff: TariffOption = None,
     start: StartOption = None,
+    month_kwh: MonthOption = None,
     paper: Annotated[Literal["a4", "us-letter"], typer.Option(help="Paper of a PDF.")] = "a4",
     units: UnitsOption = "metric",
     force: ForceOption = False,
@@ -182,7 +183,7 @@ def sheet(
 
     check_place(output, force=force)
     ending = ending_of(output.name)
-    found = answered(plan, tariff, When(start))
+    found = answered(plan, tariff, When(start), month_kwh=month_kwh)
     content = file_bytes(file_told(found, ending), ending, Making(style=style_of(units), paper=paper))
     write_new(output, content, force=force)
     sys.stderr.write(f"{output} written\n")

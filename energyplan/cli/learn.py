@@ -1,6 +1,7 @@
 """Commands that learn from measurements: calibrate, and compare with a log."""
 
 import sys
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -11,6 +12,7 @@ from energyplan.base.errors import LogError
 from energyplan.cli.output import (
     ForceOption,
     JsonOption,
+    MonthOption,
     PlanArgument,
     StartOption,
     TariffOption,
@@ -18,6 +20,7 @@ from energyplan.cli.output import (
     UnitsOption,
     WriteOption,
     keep,
+    plan_of,
     show,
     style_of,
     tariff_of,
@@ -85,10 +88,9 @@ def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, 
     from energyplan.learning.bins import metered_load
     from energyplan.learning.logfile import read_log
     from energyplan.learning.measured import compare_with_log as compare
-    from energyplan.plan.file import read_plan
     from energyplan.telling.learning import log_told
 
-    read, charged = read_plan(plan), tariff_of(asked.tariff, plan)
+    read, charged = plan_of(plan, asked.month_kwh), tariff_of(asked.tariff, plan)
     found = read_log(str(log))
     load, cost = metered_load(found), None
     has_moment = asked.start is not None or found.start is not None
@@ -102,16 +104,16 @@ def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsN
     """Print what a brew day took in the export of the house's meter."""
     from energyplan.advice.answer import zone_name
     from energyplan.advice.pricing import cost_above
+    from energyplan.advice.starts import of_the_month
     from energyplan.base.files import read_text
     from energyplan.base.kinds import Moment
     from energyplan.day.brewday import simulate
     from energyplan.learning.meterfile import LARGEST_CHARACTERS, parse_meter
-    from energyplan.learning.usual import above_usual, likely_start_s
-    from energyplan.plan.file import read_plan
+    from energyplan.learning.usual import above_usual, likely_start_s, month_so_far_kwh
     from energyplan.tariffs.clock import local_to_utc, zone_of
     from energyplan.telling.brewed import meter_told
 
-    read, charged = read_plan(plan), tariff_of(asked.tariff, plan)
+    read, charged = plan_of(plan, asked.month_kwh), tariff_of(asked.tariff, plan)
     name = zone_name(read, charged)
     day, zone = simulate(read), zone_of(name)
     log = parse_meter(read_text(export, LARGEST_CHARACTERS, what="an export of a meter"), zone, source=export.name)
@@ -123,21 +125,24 @@ def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsN
     found = above_usual(log, start_s, day.duration_s, zone)
     price = None
     if charged is not None:
-        begins = datetime.fromtimestamp(float(found.start_s[0]), UTC)
+        begins, charged = datetime.fromtimestamp(float(found.start_s[0]), UTC), of_the_month(charged, read)
+        if charged.month_kwh_so_far is None:
+            charged = replace(charged, month_kwh_so_far=month_so_far_kwh(log, found.start_s[0], zone))
         price = cost_above(*found.loads(), charged, begins), charged.table.name
     at = datetime.fromtimestamp(start_s, zone)
     tell(meter_told(found, log, day.energy_kwh, price, Moment(at, at.date())), units, as_json=as_json)
 
 
 class Asked:
-    """The tariff and the start that were asked for with a measured day."""
+    """The tariff, the start and the month's use that were said with a measured day."""
 
-    def __init__(self, tariff: str | None, start: str | None) -> None:
-        self.tariff, self.start = tariff, start
+    def __init__(self, tariff: str | None, start: str | None, month_kwh: float | None) -> None:
+        self.tariff, self.start, self.month_kwh = tariff, start, month_kwh
 
     def cost(self, plan: "Plan", tariff: "Tariff", load: "LoadProfile", begins: datetime | None) -> "DayCost":
         """What a measured load costs, from the start asked for, else from where its own clock begins."""
         from energyplan.advice.pricing import cost_of_load
+        from energyplan.advice.starts import of_the_month
         from energyplan.tariffs.clock import local_to_utc
 
         if self.start is not None:
@@ -146,8 +151,7 @@ class Asked:
             at = begins if begins.tzinfo else local_to_utc(begins, tariff.time_zone)
         else:
             raise LogError("the log counts minutes from its beginning; give --start, so that its prices are known")
-        month_kwh = plan.supply.month_kwh_so_far if plan.supply else None
-        return cost_of_load(load, tariff, at, month_kwh_so_far=month_kwh or 0.0)
+        return cost_of_load(load, of_the_month(tariff, plan), at)
 
 
 def brewed(
@@ -160,6 +164,7 @@ def brewed(
     boil_began: Annotated[str | None, typer.Option(help="Clock when it boiled: 11:41; needs --start.")] = None,
     boiled_off: Annotated[str | None, typer.Option(help='Measured cold: "2.9 L".')] = None,
     start: StartOption = None,
+    month_kwh: MonthOption = None,
     on: Annotated[str | None, typer.Option("--date", help="Day of the brew; left out: of the start, or today.")] = None,
     tariff: TariffOption = None,
     write: Annotated[bool, typer.Option("--write", help="Keep the day in the brewery's file.")] = False,
@@ -174,7 +179,7 @@ def brewed(
     from energyplan.telling.brewed import brewed_told
 
     files = read_plan_files(plan)
-    charged = tariff_of(tariff or files.tariff)
+    charged = tariff_of(tariff or files.tariff, month_kwh=month_kwh)
     zone = zone_name(files.plan, charged)
     kept = kept_days(files, zone)
     if not (metered or reading or boil_began or boiled_off):

@@ -3,6 +3,7 @@
 import contextlib
 import json
 import sys
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -213,7 +214,9 @@ def keep(plan: str, after: "Plan", write: str, *, force: bool) -> None:
     sys.stderr.write(f"{' and '.join(changed)} changed\n" if changed else "nothing to change\n")
 
 
-def tariff_of(name: str | None, plan: str | None = None, near: date | None = None) -> "Tariff | None":
+def tariff_of(
+    name: str | None, plan: str | None = None, near: date | None = None, *, month_kwh: float | None = None
+) -> "Tariff | None":
     """Read a tariff if one is named, else the one of the plan's brewery, if it names one.
 
     A gap in it is named by a date from ``near`` on, the day that is asked about; without it from today on.
@@ -226,7 +229,8 @@ def tariff_of(name: str | None, plan: str | None = None, near: date | None = Non
         return None
     from energyplan.tariffs.tarifffile import load_tariff
 
-    return load_tariff(name, near=near or datetime.now(UTC).date())
+    found = load_tariff(name, near=near or datetime.now(UTC).date())
+    return found if month_kwh is None else replace(found, month_kwh_so_far=month_kwh)
 
 
 def needed_tariff(name: str | None, plan: str, near: date | None = None) -> "Tariff":
@@ -271,8 +275,6 @@ def tell(told: "Told", units: UnitsName, *, everything: bool = False, as_json: b
 
         show(document(told))
         return
-    from dataclasses import replace
-
     from energyplan.faces.terminal import terminal
 
     shown = told if everything else replace(told, parts=())

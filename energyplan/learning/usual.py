@@ -11,7 +11,7 @@ from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
 from energyplan.learning.meterfile import MeterLog
 
-__all__ = ["AboveUsual", "above_usual", "likely_start_s"]
+__all__ = ["AboveUsual", "above_usual", "likely_start_s", "month_so_far_kwh"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -152,6 +152,16 @@ def above_usual(log: MeterLog, start_s: float, lasts_s: float, zone: tzinfo) -> 
         days=int(windows.shape[0]),
         interval_min=log.interval_s / 60,
     )
+
+
+def month_so_far_kwh(log: MeterLog, before_s: float, zone: tzinfo) -> float | None:
+    """What an export counts of a local month before a moment [kWh]; None where it does not reach back to its first."""
+    first = datetime.fromtimestamp(before_s, zone).replace(day=1, hour=0, minute=0, second=0, microsecond=0)
+    inside = (log.start_s >= first.timestamp()) & (log.start_s < before_s)
+    counted_s = float((log.end_s - log.start_s)[inside].sum())
+    if counted_s < before_s - first.timestamp() - log.interval_s:
+        return None
+    return float(log.kwh[inside].sum())
 
 
 def _window(table: FloatArray, row: int, ahead: IntArray, slots: IntArray) -> FloatArray:

@@ -15,7 +15,7 @@ from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, to_local, ut
 from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine, TierStep
 
-__all__ = ["BandCost", "DayCost", "month_starts_s", "price", "summed", "tier_units", "unchecked_cost"]
+__all__ = ["BandCost", "DayCost", "month_starts_s", "month_use_mj", "price", "summed", "tier_units", "unchecked_cost"]
 
 IntArray = NDArray[np.int64]
 
@@ -165,14 +165,14 @@ class DayCost:
         )
 
     def tier_ends(self) -> "tuple[DayCost, DayCost] | None":
-        """The same day where the month's use so far makes it cheapest, and where dearest; None without tiers.
+        """The same day where the month's use so far makes it cheapest, and where dearest; None where it is known.
 
         Notes
         -----
         What the tiers add is straight in the month's use between the points at which the day begins or ends to pass a
         limit, so both ends lie at one of these.
         """
-        if not self.line.tiers:
+        if not self.line.month_uses_mj:
             return None
         first_end = min((end for end in self.month_ends_s), default=self.load.to_s)
         more_mj = self._imported_before_mj(first_end)
@@ -219,7 +219,7 @@ def price(
     line: PriceLine,
     start: datetime,
     *,
-    month_kwh_so_far: float = 0.0,
+    month_kwh_so_far: float | None = None,
 ) -> DayCost:
     """Cost of a load that starts at a given moment.
 
@@ -231,8 +231,9 @@ def price(
         Price over UTC.
     start : datetime
         Start of the day, with its zone, on a whole second.
-    month_kwh_so_far : float
-        Use of the calendar month before the start [kWh]; matters only under tiers.
+    month_kwh_so_far : float, optional
+        Use of the calendar month before the start [kWh], which matters only under tiers; by default that of the line,
+        0 where it knows none.
 
     Raises
     ------
@@ -258,12 +259,25 @@ def price(
     >>> print(price(steady, day, datetime(2026, 1, 1, 8, tzinfo=UTC)).total)
     0.60 EUR
     """
-    counted = metered(load)
-    if not (np.isfinite(month_kwh_so_far) and month_kwh_so_far >= 0):
-        raise ValueError(f"month_kwh_so_far = {month_kwh_so_far}: expected 0 or more kWh")
+    counted, month_mj = metered(load), month_use_mj(line, month_kwh_so_far)
     start_s = utc_s(start)
     line.require(start_s + counted.from_s, start_s + counted.to_s)
-    return unchecked_cost(counted, line, start_s, round(month_kwh_so_far * MJ_PER_KWH))
+    return unchecked_cost(counted, line, start_s, month_mj)
+
+
+def month_use_mj(line: PriceLine, month_kwh_so_far: float | None) -> int:
+    """Use of the month before a load [mJ]: what is given, else what the line knows, else none.
+
+    Raises
+    ------
+    ValueError
+        If it is no number, or below zero.
+    """
+    if month_kwh_so_far is None:
+        return line.month_mj or 0
+    if not (np.isfinite(month_kwh_so_far) and month_kwh_so_far >= 0):
+        raise ValueError(f"month_kwh_so_far = {month_kwh_so_far}: expected 0 or more kWh")
+    return round(month_kwh_so_far * MJ_PER_KWH)
 
 
 def unchecked_cost(counted: MeteredLoad, line: PriceLine, start_s: int, month_mj: int) -> DayCost:

@@ -223,6 +223,7 @@ def _finished(tariff: Tariff, steps: _Steps, names: tuple[str, ...], pieces: Seq
         export_micro_per_kwh=export,
         tiers=_tiers(tariff),
         covers_s=_covers_s(tariff),
+        month_mj=None if tariff.month_kwh_so_far is None else round(tariff.month_kwh_so_far * MJ_PER_KWH),
     )
 
 

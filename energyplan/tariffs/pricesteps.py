@@ -66,6 +66,8 @@ class PriceLine:
         Prices on top above a month's use.
     covers_s : tuple of int, optional
         From which second of UTC to which a list of prices reaches, where there is one.
+    month_mj : int, optional
+        What the household has used of the calendar month before a load [mJ], for tiers; None: not known.
 
     Raises
     ------
@@ -90,6 +92,7 @@ class PriceLine:
     export_micro_per_kwh: int = 0
     tiers: tuple[TierStep, ...] = ()
     covers_s: tuple[int, int] | None = None
+    month_mj: int | None = None
 
     def __post_init__(self) -> None:
         steps = self.edges_s.size - 1
@@ -112,6 +115,14 @@ class PriceLine:
     def end(self) -> datetime:
         """Moment from which on it prices nothing, in UTC."""
         return from_utc_s(int(self.edges_s[-1]))
+
+    @property
+    def month_uses_mj(self) -> tuple[int, ...]:
+        """Uses of the month between which all costs lie, where tiers count it and it is not known."""
+        if self.month_mj is not None or not self.tiers:
+            return ()
+        most_days = 31
+        return (0, *(tier.above_mj * (most_days if tier.is_daily else 1) for tier in self.tiers))
 
     def tiers_at(self, second: int) -> tuple[TierStep, ...]:
         """The tiers of the local month in which a second of UTC lies, their limits for the whole of it."""

@@ -7,10 +7,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.money import MJ_PER_KWH
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, to_local, wall_to_utc_s
-from energyplan.tariffs.costs import month_starts_s, summed, unchecked_cost
+from energyplan.tariffs.costs import month_starts_s, month_use_mj, summed, unchecked_cost
 from energyplan.tariffs.dayrules import MINUTES_PER_DAY
 from energyplan.tariffs.meter import MeteredLoad
 from energyplan.tariffs.priceline import PriceLine
@@ -151,7 +150,7 @@ _INT64_ROOM = 2**63 - 1
 
 
 def start_units(
-    load: MeteredLoad, line: PriceLine, *, first_s: int, count: int, month_kwh_so_far: float = 0.0
+    load: MeteredLoad, line: PriceLine, *, first_s: int, count: int, month_kwh_so_far: float | None = None
 ) -> UnitArray:
     """Cost of ``count`` starts, one a minute, in the units of `Money`, shape (count,).
 
@@ -165,7 +164,7 @@ def start_units(
         First start [s of UTC].
     count : int
         Number of starts.
-    month_kwh_so_far : float
+    month_kwh_so_far : float, optional
         Use of the month before each start [kWh], for tiers.
 
     Raises
@@ -198,10 +197,10 @@ class _Rates:
     exact: bool
 
     @classmethod
-    def of(cls, load: MeteredLoad, line: PriceLine, month_kwh_so_far: float) -> "_Rates":
+    def of(cls, load: MeteredLoad, line: PriceLine, month_kwh_so_far: float | None) -> "_Rates":
         dearest = max(int(np.abs(line.micro_per_kwh).max()), abs(line.export_micro_per_kwh))
         dearest += sum(abs(tier.micro_per_kwh) for tier in line.tiers)
-        month_mj = round(month_kwh_so_far * MJ_PER_KWH)
+        month_mj = month_use_mj(line, month_kwh_so_far)
         # Twice: the plateau adds a hundredth to the best cost.
         return cls(line=line, month_mj=month_mj, exact=2 * dearest * (load.total_mj + month_mj) > _INT64_ROOM)
 

@@ -128,7 +128,7 @@ def find_starts(
         First and last start, both included, with their zone; a part of a minute is rounded up
         for the first and down for the last.
     conditions : StartConditions, optional
-        Limits on the start, "now", carbon, and the month's use.
+        Limits on the start, "now", and carbon.
 
     Raises
     ------
@@ -155,7 +155,7 @@ def find_starts(
     given = conditions or StartConditions()
     counted = metered(load)
     first_s, count = _start_range(first, last)
-    units = start_units(counted, line, first_s=first_s, count=count, month_kwh_so_far=given.month_kwh_so_far)
+    units = start_units(counted, line, first_s=first_s, count=count)
     priced = _priced(counted, line, first_s=first_s, count=count)
     allowed = allowed_starts(given.limits, first_s=first_s, count=count, zone=line.zone, ends_s=counted.to_s)
     _require_any(priced, allowed, line.covered)
@@ -176,14 +176,11 @@ class StartConditions:
         Moment for the option "start now"; rounded up to a whole minute.
     carbon : PriceLine, optional
         A line as `carbon_line` gives it; its grams are told beside the cost.
-    month_kwh_so_far : float
-        Use of the calendar month before each start [kWh]; matters only under tiers.
     """
 
     limits: StartLimits = field(default_factory=StartLimits)
     now: datetime | None = None
     carbon: PriceLine | None = None
-    month_kwh_so_far: float = 0.0
 
 
 def _start_range(first: datetime, last: datetime) -> tuple[int, int]:
@@ -286,7 +283,7 @@ class _Grid:
             return None
         start = from_utc_s(_next_minute_s(given.now))
         try:
-            cost = price(self.load, self.line, start, month_kwh_so_far=given.month_kwh_so_far).total
+            cost = price(self.load, self.line, start).total
         except TariffError:
             return None
         return StartOption(start=start, cost=cost, carbon_g=self.carbon_g(start))

@@ -35,12 +35,15 @@ class Tariff:
         By the file's table: ``prices``, ``carbon``, ``own_generation``.
     estimate : Estimate, optional
         Where its list of prices was continued by a guess.
+    month_kwh_so_far : float, optional
+        What the household has used this calendar month before a load [kWh], for tiers; None: not known.
     """
 
     file: TariffFile
     source: str = "tariff"
     series: Mapping[str, Series] = field(default_factory=dict)
     estimate: Estimate | None = None
+    month_kwh_so_far: float | None = None
 
     @property
     def table(self) -> TariffTable:

@@ -118,10 +118,7 @@ def test_tariff_import_reads_the_open_schema(run, tmp_path):
 def test_a_tariff_with_steps_tells_both_ends_until_the_month_is_known(run, tmp_path):
     """First step 0.10, above 300 kWh 0.60: without the month's use the cost is a range, with it one number."""
     file = tmp_path / "steps.toml"
-    file.write_text(
-        '[tariff]\nname = "Steps"\ncurrency = "EUR"\nprice_unit = "EUR/kWh"\ntime_zone = "Europe/Dublin"\n'
-        '[[tariff.band]]\nname = "all"\nprice = 0.1\n[[tariff.tier]]\nabove_kwh = 300\nprice = 0.5\n'
-    )
+    file.write_text(STEPS)
     call = ("report", "demo", "--tariff", str(file), "--start", "2026-12-05T08:30")
     totals = json.loads(run(*call, "--json")[1])["totals"]
     assert totals["cost_low"] == pytest.approx(0.1 * totals["energy_kwh"])
@@ -133,6 +130,53 @@ def test_a_tariff_with_steps_tells_both_ends_until_the_month_is_known(run, tmp_p
     assert known["cost"] == pytest.approx(0.6 * totals["energy_kwh"])
     assert "cost_low" not in known
     assert "month_kwh_so_far" in " ".join(run("starts", "demo", "--tariff", str(file), *WEEK)[1].split())
+
+
+STEPS = (
+    '[tariff]\nname = "Steps"\ncurrency = "EUR"\nprice_unit = "EUR/kWh"\ntime_zone = "Europe/Dublin"\n'
+    '[[tariff.band]]\nname = "all"\nprice = 0.1\n[[tariff.tier]]\nabove_kwh = 300\nprice = 0.5\n'
+)
+AT = ("--start", "2026-12-05T08:30")
+PRICING = {
+    "report": ("report", "demo", *AT),
+    "starts": ("starts", "demo", *WEEK, "--mash-at", "2026-12-06T10:00", "--habit", "sat 09:00", "--brews", "3"),
+    "savings": ("savings", "demo", *AT),
+    "spread": ("spread", "demo", "--draws", "60", *AT),
+    "compare": ("compare", "demo", "lakeside", *AT),
+    "batches": ("batches", "demo", *AT),
+    "power": ("power", "demo", "--best-for", "cost", *AT),
+    "brewed": ("brewed", "demo", "--metered", "7.1 kWh", *AT),
+    "compare --log": ("compare", "demo", "--log", "brew-day", *AT),
+}
+
+
+def amounts(document: object, path: str = "") -> dict[str, float]:
+    """Every amount of money under a key that says cost, by its path."""
+    if isinstance(document, dict):
+        if document.get("key") == "cost" and "p50" in document:
+            return {f"{path}/p50": document["p50"]}
+        # Of a band the steps are a row of their own; a best start may run into the next month, which begins at zero.
+        parts = {name: value for name, value in document.items() if name not in ("bands", "best_cost")}
+        return {key: one for name, value in parts.items() for key, one in amounts(value, f"{path}/{name}").items()}
+    if isinstance(document, list):
+        return {key: one for at, value in enumerate(document) for key, one in amounts(value, f"{path}/{at}").items()}
+    is_cost = path.rpartition("/")[2] in ("cost", "base_cost", "direct_cost", "usual_cost")
+    return {path: document} if is_cost and isinstance(document, float) and document else {}
+
+
+@pytest.mark.parametrize("command", PRICING)
+def test_every_command_that_prices_obeys_the_month_s_use(run, tmp_path, command: str) -> None:
+    """First step 0.10, above 300 kWh 0.60: with 900 kWh used every amount is six times that with none."""
+    file = tmp_path / "steps.toml"
+    file.write_text(STEPS)
+    told = [
+        amounts(json.loads(run(*PRICING[command], "--tariff", str(file), "--month-kwh", used, "--json")[1]))
+        for used in ("0", "900")
+    ]
+    assert told[0]
+    assert told[1].keys() == told[0].keys()
+    for path, cost in told[0].items():
+        assert told[1][path] == pytest.approx(6 * cost, rel=0.02 if command in ("spread", "power") else 1e-6), path
 
 
 LIST = "Zeit;Preis (EUR/MWh)\n" + "\n".join(
