@@ -15,7 +15,8 @@ from energyplan.circuits.findings import Facts, Finding, Remedy, finding
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, house_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import HouseSupply, Plan
-from energyplan.tariffs.meter import MeteredLoad, PeakCost, metered, peak_cost
+from energyplan.tariffs.habits import PeakCost, peak_cost
+from energyplan.tariffs.steps import MeteredLoad, metered
 from energyplan.tariffs.tariff import Tariff
 
 __all__ = ["Household", "PeakWays", "contract_of", "household", "with_cap"]

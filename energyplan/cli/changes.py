@@ -56,6 +56,14 @@ def priced(plan: "Plan", tariff: "Tariff | None", start: datetime, *, any_start:
     return pricing_of(plan, tariff, start, any_start=any_start, lasts_s=simulate(plan).duration_s)
 
 
+def noted(told: "Told", plan: "Plan", tariff: "Tariff | None") -> "Told":
+    """What is told, with what its money leaves open under a tariff with steps by the month's use."""
+    from energyplan.advice.starts import of_the_month
+    from energyplan.telling.prices import with_month_note
+
+    return with_month_note(told, None if tariff is None else of_the_month(tariff, plan))
+
+
 def savings(
     plan: PlanArgument,
     *,
@@ -80,7 +88,7 @@ def savings(
     pricing = priced(read, charged, moment, any_start=True)
     choice = MeasureChoice(for_nothing=frozenset(free or ()))
     found = find_savings(read, choice=choice, pricing=pricing, brews_per_year=brews, prices=_prices(price or []))
-    tell(savings_told(found), units, everything=everything, as_json=as_json)
+    tell(noted(savings_told(found), read, charged), units, everything=everything, as_json=as_json)
 
 
 def _prices(texts: list[str]) -> dict[str, float]:
@@ -119,7 +127,7 @@ def spread(
     with _progress(draws) as progress:
         how = SpreadRun(draws=draws, seed=seed, progress=progress, learned=learned_of(plan, zone))
         found = find_spread(read, pricing=pricing, zone=zone_of(zone), how=how)
-    tell(uncertainty_told(found), units, as_json=as_json)
+    tell(noted(uncertainty_told(found), read, charged), units, as_json=as_json)
 
 
 def _progress(draws: int) -> Any:
@@ -175,7 +183,7 @@ def compare(
     moment = When(start).resolve(read[0], zone)
     pricing = priced(read[0], charged, moment)
     found = find_differences(read, pricing=pricing, start=moment, zone=zone_of(zone))
-    tell(comparison_told(found), units, everything=everything, as_json=as_json)
+    tell(noted(comparison_told(found), read[0], charged), units, everything=everything, as_json=as_json)
 
 
 def batches(
@@ -211,7 +219,7 @@ def batches(
     )
     moment = When(start).resolve(read, zone)
     found = batch_choices(simulate(read), question, start=moment, zone=zone_of(zone), tariff=charged)
-    tell(batches_told(found), units, as_json=as_json)
+    tell(noted(batches_told(found), read, charged), units, as_json=as_json)
 
 
 def _kept(text: str, wait: str, tank: str) -> "KeptWater":
@@ -257,10 +265,11 @@ def power(
 
     if best_for is not None:
         charged = tariff_of(tariff, plan)
-        found = _best(plan_of(plan, month_kwh), best_for, charged, start)
+        found = _best(plan, plan_of(plan, month_kwh), best_for, charged, start)
         from energyplan.telling.best import best_told
 
-        tell(best_told(found, zone_name(found.planned.plan, charged)), units, as_json=as_json)
+        told = best_told(found, zone_name(found.planned.plan, charged))
+        tell(noted(told, found.planned.plan, charged), units, as_json=as_json)
         if write is not None:
             keep(plan, found.chosen.plan, write, force=force)
         return
@@ -321,7 +330,7 @@ def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: floa
     return sag_told(sag_curve(day, step, band_k=band_k, conditions=worst_of(day.plan, learned).conditions))
 
 
-def _best(read: "Plan", best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
+def _best(plan: str, read: "Plan", best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
     """Choose powers, start and waiting of the start's local day."""
     from energyplan.advice.answer import zone_name
     from energyplan.advice.best import BestChoice, best_plan

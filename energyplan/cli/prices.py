@@ -31,8 +31,8 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from energyplan.plan.equipment import Hours
-    from energyplan.tariffs.listtariff import ListTerms
     from energyplan.tariffs.pricelist import PriceList
+    from energyplan.tariffs.tarifffile import ListTerms
     from energyplan.telling.told import Told
 
 __all__ = ["day_of", "habit_of", "starts", "tariffs"]
@@ -219,14 +219,14 @@ def compare(
     from energyplan.faces.frames import document
     from energyplan.faces.terminal import terminal
     from energyplan.tariffs.tarifffile import load_tariff
-    from energyplan.telling.prices import comparison_told
+    from energyplan.telling.measures import tariffs_told
 
     if len(names) < 2:
         raise TariffError("one tariff is nothing to compare; name two or more")
     read, charged = plan_of(plan, month_kwh), [load_tariff(name) for name in names]
     zone, usual = charged[0].time_zone, habit_of(habit)
     found = compare_tariffs(simulate(read), charged, When(start).resolve(read, zone), habit=usual, brews=brews)
-    told = comparison_told(found, zone)
+    told = tariffs_told(found, zone)
     show(document(told) if as_json else terminal(told, detail=int(every)))
 
 
@@ -254,8 +254,8 @@ def import_prices(
 ) -> None:
     """Turn a list of prices, or a rate of the open URDB schema, into a tariff file; say how it was read."""
     from energyplan.base.files import read_text
-    from energyplan.tariffs.listtariff import ListTerms, currency_of_unit
     from energyplan.tariffs.pricelist import ListHints, read_price_list
+    from energyplan.tariffs.tarifffile import ListTerms, currency_of_unit
 
     text = read_text(file, MOST_BYTES, what="a list of prices")
     if text.lstrip().startswith(("{", "[")):
@@ -285,8 +285,7 @@ def _write_list(found: "PriceList", terms: "ListTerms", output: Path | None, *, 
     """Write the tariff and, beside it, its list; say on stderr how it was read."""
     from energyplan.base.files import write_all
     from energyplan.base.sentence import words
-    from energyplan.tariffs.listtariff import list_tariff_toml
-    from energyplan.tariffs.tarifffile import parse_tariff
+    from energyplan.tariffs.tarifffile import list_tariff_toml, parse_tariff
     from energyplan.telling.prices import list_sentences
 
     if output is None:

@@ -115,7 +115,7 @@ HOURS = " " * LABEL + "".join(f"{hour:<6d}" for hour in range(0, 24, 3))
 
 
 def hour_picture(table: Table, style: Style = PLAIN) -> list[Text]:
-    """Rows of days, columns of hours; darker is dearer, blank is not allowed.
+    """Rows of days, columns of hours; darker is dearer, blank has no start.
 
     Parameters
     ----------
@@ -160,7 +160,7 @@ def _legend(costs: list[Money], shade: dict[int, str], table: Table, style: Styl
             low, high = (Money(units=units, currency=currency, is_estimate=is_estimate) for units in ends)
             lines.append(f"{mark}{mark} {words(Span(kind, low, high), style)}")
     if any(cost is None for cost in (row["cost"] for row in table)):
-        lines.append("blank: not allowed")
+        lines.append("blank: no start")
     return [Text(f"{'':{LABEL}}{'   '.join(lines[at : at + 2])}", style="dim") for at in range(0, len(lines), 2)]
 
 

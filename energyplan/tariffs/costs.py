@@ -12,8 +12,8 @@ from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.money import MJ_PER_KWH, Money
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, to_local, utc_s, wall_to_utc_s
-from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine, TierStep
+from energyplan.tariffs.steps import MeteredLoad, metered
 
 __all__ = ["BandCost", "DayCost", "month_starts_s", "month_use_mj", "price", "summed", "tier_units", "unchecked_cost"]
 

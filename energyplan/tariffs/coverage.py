@@ -15,9 +15,8 @@ from energyplan.base.errors import Problem
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, number_to_day
 from energyplan.tariffs.dayrules import HOLIDAY, MINUTES_PER_DAY, WEEKDAYS, clock_text
-from energyplan.tariffs.holidaylist import holidays_between
 from energyplan.tariffs.tables import Holidays, Rule
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Tariff, holidays_between
 
 __all__ = ["OTHERWISE_HOLE", "DayKind", "WallPrices", "coverage_problems", "day_kinds", "wall_prices"]
 

@@ -1,12 +1,16 @@
-"""A vessel of water that has to be hot at a given time: how it heats, and what it does when it is left alone."""
+"""A vessel of water that has to be hot at a given time: how it heats, cools, and what following a schedule leads to."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["WaterToHeat"]
+from energyplan.base.load import LoadProfile
+from energyplan.tariffs.clock import from_utc_s
+
+__all__ = ["HeatedStretch", "Schedule", "WaterToHeat"]
 
 FloatArray = NDArray[np.float64]
 
@@ -110,3 +114,45 @@ class WaterToHeat:
             ends, middles = (np.where(w < self.heat_w, 1 / (self.heat_w - w), np.inf) for w in (self.loss_w, middle_w))
         pieces_s = np.diff(self.stored_j) * (ends[:-1] + 4 * middles + ends[1:]) / 6
         return np.concatenate([[0.0], np.cumsum(pieces_s)])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatedStretch:
+    """A stretch of heating, from and to (UTC)."""
+
+    start: datetime
+    end: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Schedule:
+    """Moment of filling [s of UTC], runs of heating [s since then], and what following them leads to."""
+
+    water: WaterToHeat
+    filled_s: int
+    runs: tuple[tuple[float, float], ...]
+    lands_c: float
+    lasts_s: int
+
+    @property
+    def stretches(self) -> tuple[HeatedStretch, ...]:
+        """Its runs on the clock."""
+        return tuple(
+            HeatedStretch(start=from_utc_s(self.filled_s + round(begin)), end=from_utc_s(self.filled_s + round(end)))
+            for begin, end in self.runs
+        )
+
+    @property
+    def load(self) -> LoadProfile:
+        """What the meter sees, in seconds since the filling."""
+        edges = np.unique(np.array([0, self.lasts_s, *(edge for run in self.runs for edge in run)], dtype=float))
+        begins = np.array([begin for begin, _ in self.runs])
+        on = [bool(np.any((begins <= at) & (at < np.array([end for _, end in self.runs])))) for at in edges[:-1]]
+        zeros = np.zeros(edges.size - 1)
+        return LoadProfile(
+            name="strike water",
+            edges_s=edges,
+            mean_w=np.array(on) * self.water.meter_w + self.water.standby_w,
+            heater_w_per_v2=zeros,
+            other_w=zeros,
+        )

@@ -26,8 +26,8 @@ from energyplan.tariffs.clock import (
     wall_to_utc_s,
 )
 from energyplan.tariffs.coverage import WallPrices, coverage_problems, wall_prices
-from energyplan.tariffs.pricesteps import ESTIMATE, HOLE, OUT_OF_DATE, PriceLine, TierStep, flat_line
 from energyplan.tariffs.series import Series
+from energyplan.tariffs.steps import ESTIMATE, HOLE, OUT_OF_DATE, PriceLine, TierStep, flat_line
 from energyplan.tariffs.tariff import Estimate, Tariff
 
 __all__ = [
@@ -223,6 +223,7 @@ def _finished(tariff: Tariff, steps: _Steps, names: tuple[str, ...], pieces: Seq
         export_micro_per_kwh=export,
         tiers=_tiers(tariff),
         covers_s=_covers_s(tariff),
+        valid_s=_valid_s(tariff),
         month_mj=None if tariff.month_kwh_so_far is None else round(tariff.month_kwh_so_far * MJ_PER_KWH),
     )
 
@@ -237,6 +238,17 @@ def _distinct_names(names: tuple[str, ...], band: IntArray) -> tuple[tuple[str, 
 def _covers_s(tariff: Tariff) -> tuple[int, int] | None:
     prices = tariff.series.get("prices")
     return None if prices is None else (utc_s(prices.covers[0]), utc_s(prices.covers[1]))
+
+
+def _valid_s(tariff: Tariff) -> tuple[int | None, int | None]:
+    """First and last second of UTC of the days on which a tariff is valid."""
+    first, last = tariff.table.valid_from, tariff.table.valid_to
+    days = (first, None if last is None else last + timedelta(days=1))
+    begins, ends = (
+        None if day is None else int(wall_to_utc_s(tariff.time_zone, np.array([day_number(day) * DAY_S]))[0])
+        for day in days
+    )
+    return begins, ends
 
 
 def _tiers(tariff: Tariff) -> tuple[TierStep, ...]:

@@ -11,8 +11,8 @@ from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import DAY_S, day_number, to_local, wall_to_utc_s
 from energyplan.tariffs.costs import month_starts_s, month_use_mj, summed, unchecked_cost
 from energyplan.tariffs.dayrules import MINUTES_PER_DAY
-from energyplan.tariffs.meter import MeteredLoad
 from energyplan.tariffs.priceline import PriceLine
+from energyplan.tariffs.steps import MeteredLoad
 
 __all__ = ["StartLimits", "UnitArray", "allowed_starts", "minute_range", "start_units"]
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import field, replace
 from datetime import date, datetime
 
 import numpy as np
@@ -16,10 +16,9 @@ from energyplan.base.records import dataclass
 from energyplan.base.sentence import html_table
 from energyplan.tariffs.clock import DAY_S, from_utc_s, number_to_day, offset_pieces, to_local, utc_s
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine
-from energyplan.tariffs.pricesteps import ESTIMATE
 from energyplan.tariffs.startcosts import StartLimits, UnitArray, allowed_starts, minute_range, start_units
+from energyplan.tariffs.steps import ESTIMATE, MeteredLoad, metered
 
 __all__ = ["HourCost", "StartConditions", "StartOption", "StartSearch", "find_starts", "hour_costs"]
 
@@ -70,6 +69,10 @@ class StartSearch:
         The best start of each local day that has an allowed one.
     guessed_from_s : int, optional
         Second of UTC from which on a start rests on guessed prices.
+    unpriced : int
+        Starts that meet the limits, for whose whole day there is no price.
+    covered : str
+        Up to when there are prices, as a refusal says it.
     """
 
     first: datetime
@@ -83,6 +86,8 @@ class StartSearch:
     plateau: tuple[tuple[datetime, datetime], ...]
     best_per_day: tuple[StartOption, ...]
     guessed_from_s: int | None = None
+    unpriced: int = 0
+    covered: str = ""
 
     def _repr_html_(self) -> str:
         named = {"Best": self.best, "Now": self.now, "Dearest": self.worst}
@@ -159,9 +164,9 @@ def find_starts(
     priced = _priced(counted, line, first_s=first_s, count=count)
     allowed = allowed_starts(given.limits, first_s=first_s, count=count, zone=line.zone, ends_s=counted.to_s)
     _require_any(priced, allowed, line.covered)
-    allowed &= priced
-    grid = _Grid(first_s=first_s, units=units, allowed=allowed, line=line, load=counted, carbon=given.carbon)
-    return grid.search(given)
+    unpriced = int(np.count_nonzero(allowed & ~priced))
+    grid = _Grid(first_s=first_s, units=units, allowed=allowed & priced, line=line, load=counted, carbon=given.carbon)
+    return replace(grid.search(given), unpriced=unpriced, covered=line.covered)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -15,10 +15,9 @@ from energyplan.day.slips import without_summer_time
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, offset_pieces, to_local, wall_to_utc_s
 from energyplan.tariffs.coverage import coverage_problems
 from energyplan.tariffs.dayrules import MINUTES_PER_DAY
-from energyplan.tariffs.holidaylist import holidays_between
 from energyplan.tariffs.priceline import PriceLine, price_line
 from energyplan.tariffs.tables import Rule, money_text
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Tariff, holidays_between
 
 __all__ = [
     "BandStretch",

@@ -11,8 +11,8 @@ from pydantic import BaseModel
 
 from energyplan.base.errors import Problem
 from energyplan.tariffs.dayrules import EVERY_DAY, HOLIDAY, MINUTES_PER_DAY, clock_text
-from energyplan.tariffs.holidaylist import holiday_problems
 from energyplan.tariffs.tables import AddOn, Band, Rule, TariffFile, TariffTable, money_text, parse_price_unit
+from energyplan.tariffs.tariff import holiday_problems
 
 if TYPE_CHECKING:
     from pydantic import ValidationError

@@ -12,7 +12,7 @@ from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import from_utc_s, utc_s
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.heatedwater import WaterToHeat
+from energyplan.tariffs.heatedwater import HeatedStretch, Schedule, WaterToHeat
 from energyplan.tariffs.priceline import PriceLine
 
 __all__ = ["Filling", "HeatedStretch", "WaitingPlan", "wait_for_cheap_heat"]
@@ -30,14 +30,6 @@ _SHORT_OF_J = 1e6  # a joule missing at the end counts as much as this many dear
 
 
 SAME_COST_FRAC = 0.005  # of the cost: a slow and a fast heating of the same water differ by as much in the model
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatedStretch:
-    """A stretch of heating, from and to (UTC)."""
-
-    start: datetime
-    end: datetime
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -186,38 +178,6 @@ def wait_for_cheap_heat(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Schedule:
-    """Moment of filling [s of UTC], runs of heating [s since then], and what following them leads to."""
-
-    water: WaterToHeat
-    filled_s: int
-    runs: tuple[tuple[float, float], ...]
-    lands_c: float
-    lasts_s: int
-
-    @property
-    def stretches(self) -> tuple[HeatedStretch, ...]:
-        return tuple(
-            HeatedStretch(start=from_utc_s(self.filled_s + round(begin)), end=from_utc_s(self.filled_s + round(end)))
-            for begin, end in self.runs
-        )
-
-    @property
-    def load(self) -> LoadProfile:
-        edges = np.unique(np.array([0, self.lasts_s, *(edge for run in self.runs for edge in run)], dtype=float))
-        begins = np.array([begin for begin, _ in self.runs])
-        on = [bool(np.any((begins <= at) & (at < np.array([end for _, end in self.runs])))) for at in edges[:-1]]
-        zeros = np.zeros(edges.size - 1)
-        return LoadProfile(
-            name="strike water",
-            edges_s=edges,
-            mean_w=np.array(on) * self.water.meter_w + self.water.standby_w,
-            heater_w_per_v2=zeros,
-            other_w=zeros,
-        )
-
-
 class _Search:
     """One water, one stretch of prices: the least cost from each heat on, and the schedules it leads to."""
 
@@ -287,7 +247,7 @@ class _Search:
                 break
         return apart
 
-    def settled(self, options: "list[_Schedule]", allowed: BoolArray | None) -> "list[_Schedule]":
+    def settled(self, options: list[Schedule], allowed: BoolArray | None) -> list[Schedule]:
         """The cheapest of some schedules, and those that fill a few minutes before or after it."""
         best = min(options, key=self.cost_units)
         fill = (best.filled_s - self.first_s) // _MINUTE_S
@@ -297,7 +257,7 @@ class _Search:
         )
         return [best, *(self.followed(one, forced) for one in near if allowed is None or allowed[one])]
 
-    def cost_units(self, one: "_Schedule") -> int:
+    def cost_units(self, one: Schedule) -> int:
         """Cost of a schedule in the units of money; beyond all others where it doesn't land."""
         if abs(one.lands_c - self.water.strike_c) > _LANDED_K:
             return 10**30
@@ -322,7 +282,7 @@ class _Search:
             seconds[minute] = share * _MINUTE_S
         return [round(float(part.sum())) for part in np.split(seconds, self.ends[:-1])]
 
-    def followed(self, fill: int, forced: int) -> _Schedule:
+    def followed(self, fill: int, forced: int) -> Schedule:
         """Play a filling forward, to the second: in each price as late as can be, in the last as long as it takes."""
         at_s, end_s = (fill + forced) * _MINUTE_S, self.minutes * _MINUTE_S
         filled_s, runs = fill * _MINUTE_S, [(fill * _MINUTE_S, at_s)] if forced else []
@@ -347,7 +307,7 @@ class _Search:
             else:
                 stored_j = self.water.left_alone_j(stored_j, left_s)
             at_s = int(price_ends)
-        return _Schedule(
+        return Schedule(
             water=self.water,
             filled_s=self.first_s + filled_s,
             runs=_joined([(begin - filled_s, end - filled_s) for begin, end in runs]),
@@ -367,10 +327,10 @@ class _Search:
             heated_s = min(max(self.water.heating_s(left_alone_j, self.strike_j), 0.0), left_s)
         return round(heated_s)
 
-    def direct(self, direct_s: float) -> _Schedule:
+    def direct(self, direct_s: float) -> Schedule:
         """Filled and heated straight before."""
         lasts_s = int(np.ceil(direct_s))
-        return _Schedule(
+        return Schedule(
             water=self.water,
             filled_s=self.first_s + self.minutes * _MINUTE_S - lasts_s,
             runs=((lasts_s - direct_s, lasts_s),),

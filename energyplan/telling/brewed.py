@@ -35,6 +35,7 @@ from energyplan.learning.meterfile import MeterLog
 from energyplan.learning.usual import AboveUsual
 from energyplan.plan.model import Plan
 from energyplan.tariffs.costs import DayCost
+from energyplan.telling.prices import month_use_sentence
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = ["band_tables", "brewed_told", "cost_facts", "cost_sentences", "meter_told", "year_told"]
@@ -50,6 +51,8 @@ def cost_sentences(cost: DayCost | None, tariff: str) -> Iterator[Sentence]:
         money=MONEY(cost.total),
         tariff=WRITTEN(tariff),
     )
+    if (ends := cost.tier_ends()) is not None:
+        yield month_use_sentence((ends[0].total, ends[1].total))
 
 
 def band_tables(cost: DayCost | None) -> Iterator[Table]:

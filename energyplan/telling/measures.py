@@ -1,9 +1,10 @@
-"""What a change is worth: the measures alone, ranked, and the best of them together."""
+"""What a change is worth: the measures alone, ranked, and the best of them together; another tariff."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 
 from energyplan.advice.measures import BOIL_POWER, MeasureChoice
+from energyplan.advice.pricing import TariffCost
 from energyplan.advice.savings import START, Saving, Savings, group_of
 from energyplan.advice.variants import WhyNot
 from energyplan.base.kinds import (
@@ -20,16 +21,19 @@ from energyplan.base.kinds import (
     SHARE,
     WATTS,
     WORD,
+    WRITTEN,
     Moment,
     Value,
+    counted,
 )
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.comparison import refusal
+from energyplan.telling.prices import month_use_sentence
 from energyplan.telling.starts import hours_told
 from energyplan.telling.told import Column, Facts, Table, Told
 
-__all__ = ["GROUPS", "savings_told", "ticked_sentence"]
+__all__ = ["GROUPS", "savings_told", "tariffs_told", "ticked_sentence"]
 
 GROUPS = {"set": "Set it so", "do": "Do it so", "buy": "Buy it"}
 TOGETHER = 2  # changes act on each other
@@ -261,3 +265,70 @@ def _facts(found: Savings) -> Facts:
         "added_up_money": found.added_up_money,
         "left_out": [{"key": key, "code": why.code, "why": WHY_NOT[why.code](why)} for key, why in found.left_out],
     }  # fmt: skip
+
+
+def tariffs_told(found: Sequence[TariffCost], zone: str) -> Told:
+    """One day and a year of brews under several tariffs, the cheapest year first; daily charges apart and together."""
+    ranked = sorted(found, key=lambda one: (one.together or one.day).units)
+    whole = all(one.together is not None for one in found)
+    columns = (
+        Column("tariff", "Tariff", WRITTEN),
+        Column("day", "This day", MONEY, short="Day"),
+        Column("best_start", "Best start", MOMENT, short="Best", detail=2),
+        Column("best", "at its best", MONEY, short="at best"),
+        Column("year", "A year's brews", MONEY, short="Year"),
+        Column("year_best", "at their best", MONEY, short="at best", detail=1),
+        Column("charges", "Daily charges of a year", MONEY, short="Charges"),
+        Column("together", "Year and charges", MONEY, short="Together"),
+    )
+    rows = tuple(
+        (
+            one.tariff.name,
+            one.day,
+            None if one.best is None else Moment(to_local(one.best.start, zone), date.min),
+            None if one.best is None else one.best.cost,
+            None if one.year is None else one.year.usual,
+            None if one.year is None else one.year.best,
+            one.charges,
+            one.together,
+        )
+        for one in ranked
+    )
+    return Told(
+        key="tariffs",
+        title="Tariffs side by side",
+        headline=_cheapest_tariff(ranked, whole=whole),
+        facts={"currency": WORD(found[0].tariff.currency), "brews": COUNT(_brews(found))},
+        sentences=tuple(_comparison_sentences(ranked)),
+        tables=(Table("tariffs", "Tariffs", columns, rows),),
+    )
+
+
+def _brews(found: Sequence[TariffCost]) -> int:
+    return max((len(one.year.days) for one in found if one.year is not None), default=0)
+
+
+def _cheapest_tariff(ranked: Sequence[TariffCost], *, whole: bool) -> Sentence:
+    if not whole:
+        first = min(ranked, key=lambda one: one.day.units)
+        return Sentence(
+            "This day costs least under {name}: {cost}.", name=WRITTEN(first.tariff.name), cost=MONEY(first.day)
+        )
+    costs = [one.together for one in ranked if one.together is not None]
+    return Sentence(
+        "With its daily charge a year of {brews} costs least under {name}: {cost}, {less} less than the dearest.",
+        brews=counted(_brews(ranked), "brew"),
+        name=WRITTEN(ranked[0].tariff.name),
+        cost=MONEY(costs[0]),
+        less=MONEY(costs[-1] - costs[0]),
+    )
+
+
+def _comparison_sentences(ranked: Sequence[TariffCost]) -> Iterator[Sentence]:
+    for one in ranked:
+        name = WRITTEN(one.tariff.name)
+        if one.year is None:
+            yield Sentence("{name} prices no whole year: {why}", name=name, why=WRITTEN(one.why))
+        if one.ends is not None:
+            yield Sentence("{name}: {steps}", name=name, steps=month_use_sentence(one.ends))
+    yield Sentence("A daily charge is paid whether or not you brew; change the tariff only for all that you use.")

@@ -1,12 +1,12 @@
 """A tariff told: what a kWh costs and when, what is wrong with it, what looks like a slip."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from itertools import groupby
 from typing import Any
 
-from energyplan.advice.pricing import TariffCost
 from energyplan.base.errors import Problem
 from energyplan.base.kinds import (
     COUNT,
@@ -17,12 +17,10 @@ from energyplan.base.kinds import (
     KEY,
     KWH,
     MINUTES,
-    MOMENT,
     MONEY,
     PRICE,
     WORD,
     WRITTEN,
-    Moment,
     Price,
     Value,
     counted,
@@ -37,7 +35,7 @@ from energyplan.tariffs.tariff import Estimate, Tariff
 from energyplan.tariffs.tariffcheck import BandStretch, Oddity, OddityCode, TariffCheck, WeekDay, band_minutes
 from energyplan.telling.told import Column, Found, Table, Told
 
-__all__ = ["comparison_told", "estimate_sentence", "list_sentences", "month_use_sentence", "prices_told"]
+__all__ = ["estimate_sentence", "list_sentences", "month_use_sentence", "prices_told", "with_month_note"]
 
 MOST_ROWS = 60  # a week of more stretches is told day by day
 MOST_HOLES = 3
@@ -97,6 +95,21 @@ def month_use_sentence(ends: tuple[Money, Money]) -> Sentence:
     )
 
 
+#: Goes with money that was counted while the month's use is not known.
+FIRST_STEP = Sentence(
+    "The tariff has steps by the month's use, which is not entered ({key}): money here counts from the first step on; "
+    "the answer for the day gives both ends.",
+    key=KEY("supply.month_kwh_so_far"),
+)
+
+
+def with_month_note(told: Told, tariff: Tariff | None) -> Told:
+    """What is told, and that its money rests on the first step of a tariff, where more is not known."""
+    if tariff is None or not tariff.table.tier or tariff.month_kwh_so_far is not None:
+        return told
+    return replace(told, sentences=(*told.sentences, FIRST_STEP))
+
+
 def estimate_sentence(estimate: Estimate, tariff: Tariff) -> Sentence:
     """What an estimate rests on, and how far it is off."""
     return Sentence(
@@ -125,73 +138,6 @@ def list_sentences(found: PriceList, zone: str) -> Iterator[Sentence]:
     yield Sentence("It covers {first} to {last}.", first=first, last=last)
     if found.holes:
         yield Sentence("{holes} in it; a brew in one has no cost.", holes=counted(found.holes, "hole is", "holes are"))
-
-
-def comparison_told(found: Sequence[TariffCost], zone: str) -> Told:
-    """One day and a year of brews under several tariffs, the cheapest year first; daily charges apart and together."""
-    ranked = sorted(found, key=lambda one: (one.together or one.day).units)
-    whole = all(one.together is not None for one in found)
-    columns = (
-        Column("tariff", "Tariff", WRITTEN),
-        Column("day", "This day", MONEY, short="Day"),
-        Column("best_start", "Best start", MOMENT, short="Best", detail=2),
-        Column("best", "at its best", MONEY, short="at best"),
-        Column("year", "A year's brews", MONEY, short="Year"),
-        Column("year_best", "at their best", MONEY, short="at best", detail=1),
-        Column("charges", "Daily charges of a year", MONEY, short="Charges"),
-        Column("together", "Year and charges", MONEY, short="Together"),
-    )
-    rows = tuple(
-        (
-            one.tariff.name,
-            one.day,
-            None if one.best is None else Moment(to_local(one.best.start, zone), date.min),
-            None if one.best is None else one.best.cost,
-            None if one.year is None else one.year.usual,
-            None if one.year is None else one.year.best,
-            one.charges,
-            one.together,
-        )
-        for one in ranked
-    )
-    return Told(
-        key="tariffs",
-        title="Tariffs side by side",
-        headline=_cheapest_tariff(ranked, whole=whole),
-        facts={"currency": WORD(found[0].tariff.currency), "brews": COUNT(_brews(found))},
-        sentences=tuple(_comparison_sentences(ranked)),
-        tables=(Table("tariffs", "Tariffs", columns, rows),),
-    )
-
-
-def _brews(found: Sequence[TariffCost]) -> int:
-    return max((len(one.year.days) for one in found if one.year is not None), default=0)
-
-
-def _cheapest_tariff(ranked: Sequence[TariffCost], *, whole: bool) -> Sentence:
-    if not whole:
-        first = min(ranked, key=lambda one: one.day.units)
-        return Sentence(
-            "This day costs least under {name}: {cost}.", name=WRITTEN(first.tariff.name), cost=MONEY(first.day)
-        )
-    costs = [one.together for one in ranked if one.together is not None]
-    return Sentence(
-        "With its daily charge a year of {brews} costs least under {name}: {cost}, {less} less than the dearest.",
-        brews=counted(_brews(ranked), "brew"),
-        name=WRITTEN(ranked[0].tariff.name),
-        cost=MONEY(costs[0]),
-        less=MONEY(costs[-1] - costs[0]),
-    )
-
-
-def _comparison_sentences(ranked: Sequence[TariffCost]) -> Iterator[Sentence]:
-    for one in ranked:
-        name = WRITTEN(one.tariff.name)
-        if one.year is None:
-            yield Sentence("{name} prices no whole year: {why}", name=name, why=WRITTEN(one.why))
-        if one.ends is not None:
-            yield Sentence("{name}: {steps}", name=name, steps=month_use_sentence(one.ends))
-    yield Sentence("A daily charge is paid whether or not you brew; change the tariff only for all that you use.")
 
 
 def _price(tariff: Tariff, micro_per_kwh: int) -> Value:
@@ -241,6 +187,12 @@ def _sentences(tariff: Tariff, found: TariffCheck) -> Iterator[Sentence]:
     if found.covers is not None:
         first, last = (DATED(to_local(end, tariff.time_zone)) for end in found.covers)
         yield Sentence("The list of prices covers {first} to {last}.", first=first, last=last)
+    begins, ends = tariff.table.valid_from, tariff.table.valid_to
+    if begins is not None and ends is not None:
+        yield Sentence("The tariff is valid from {begins} to {ends}.", begins=DATE(begins), ends=DATE(ends))
+    elif begins is not None or ends is not None:
+        side = WORD("to" if begins is None else "from")
+        yield Sentence("The tariff is valid {side} {day}.", side=side, day=DATE(begins or ends))
     if without_min := _without_min(found.week):
         yield Sentence("{hours} of this week have no price; a brew in them has no cost.", hours=HOURS(without_min / 60))
     if tariff.table.tier:

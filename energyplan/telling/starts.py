@@ -38,7 +38,7 @@ from energyplan.tariffs.priceline import ESTIMATE
 from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
 from energyplan.tariffs.tariffcheck import BandStretch, day_stretches
 from energyplan.tariffs.waiting import WaitingPlan
-from energyplan.telling.prices import estimate_sentence, month_use_sentence
+from energyplan.telling.prices import estimate_sentence, month_use_sentence, with_month_note
 from energyplan.telling.told import Column, Facts, Table, Told
 
 __all__ = ["cheaper_start", "habit_told", "hours_told", "starts_told", "waiting_told"]
@@ -63,6 +63,7 @@ def starts_told(found: StartsAnswer) -> Told:
     options = [("best", search.best), ("now", search.now), ("dearest", search.worst)]
     parts = [waiting_told(found.waiting, search.zone)] if found.waiting else []
     parts += [habit_told(found.habit)] if found.habit else []
+    parts = [with_month_note(part, found.tariff) for part in parts]
     return Told(
         key="starts",
         title="When to start",
@@ -150,6 +151,14 @@ def _sentences(found: StartsAnswer) -> list[Sentence]:
     said.append(
         Sentence("{starts} costed, one a minute, on the clock of {zone}.", starts=starts, zone=WORD(search.zone))
     )
+    if search.unpriced:
+        said.append(
+            Sentence(
+                "{starts} have no price for the whole day{covered}.",
+                starts=counted(search.unpriced, "start", "starts"),
+                covered=WORD(search.covered),
+            )
+        )
     if within := hours_told(found.hours):
         said.append(Sentence("Within the hours {hours}.", hours=within))
     return said

@@ -9,7 +9,7 @@ from energyplan.base.errors import TariffError
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.tarifffile import parse_tariff
-from energyplan.telling.prices import comparison_told
+from energyplan.telling.measures import tariffs_told
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 HABIT = (5, time(9))
@@ -40,7 +40,7 @@ def test_charges_are_told_apart_and_together(day) -> None:
         assert float(one.year.usual) == pytest.approx(20 * kwh * price, abs=1e-5)
         assert float(one.charges) == pytest.approx(365 * charge)
         assert float(one.together) == pytest.approx(20 * kwh * price + 365 * charge, abs=1e-5)
-    told = comparison_told(found, "Europe/Dublin")
+    told = tariffs_told(found, "Europe/Dublin")
     assert [row["tariff"] for row in told.tables[0]] == ["A", "B"]
     assert "costs least under A" in str(told.headline)
 
@@ -51,7 +51,7 @@ def test_a_tariff_that_ends_prices_the_day_and_no_year(day) -> None:
     found = compare_tariffs(day, [flat("A", 0.3), ending], START, habit=HABIT, brews=20)
     assert found[1].year is None
     assert found[1].why
-    told = comparison_told(found, "Europe/Dublin")
+    told = tariffs_told(found, "Europe/Dublin")
     assert str(told.headline).startswith("This day costs least under Ends")
     assert any("prices no whole year" in str(one) for one in told.sentences)
 

@@ -30,9 +30,9 @@ from energyplan.day.brewday import simulate
 from energyplan.day.course import Conditions, run
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan
-from energyplan.tariffs.meter import metered
 from energyplan.tariffs.priceline import price_line, price_line_around
 from energyplan.tariffs.startcosts import start_units
+from energyplan.tariffs.steps import metered
 from energyplan.tariffs.tarifffile import load_tariff
 
 ROOT = Path(__file__).parent.parent.parent

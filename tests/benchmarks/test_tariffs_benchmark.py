@@ -14,10 +14,10 @@ import pytest
 
 from energyplan.base.load import LoadProfile
 from energyplan.tariffs.coverage import coverage_problems
-from energyplan.tariffs.meter import MeteredLoad, metered
 from energyplan.tariffs.priceline import PriceLine, price_line
 from energyplan.tariffs.startcosts import start_units
 from energyplan.tariffs.starts import find_starts
+from energyplan.tariffs.steps import MeteredLoad, metered
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs
 
 STARTS = 525_600

@@ -176,7 +176,13 @@ def test_every_command_that_prices_obeys_the_month_s_use(run, tmp_path, command:
     assert told[0]
     assert told[1].keys() == told[0].keys()
     for path, cost in told[0].items():
-        assert told[1][path] == pytest.approx(6 * cost, rel=0.02 if command in ("spread", "power") else 1e-6), path
+        assert told[1][path] == pytest.approx(6 * cost, rel=1e-6), path
+    unknown, known = (
+        " ".join(run(*PRICING[command], "--tariff", str(file), *month)[1].split())
+        for month in ((), ("--month-kwh", "9"))
+    )
+    assert "month_kwh_so_far" in unknown
+    assert "month_kwh_so_far" not in known
 
 
 LIST = "Zeit;Preis (EUR/MWh)\n" + "\n".join(

@@ -42,11 +42,10 @@ from energyplan.plan.model import Plan
 from energyplan.plan.writing import write_plan
 from energyplan.tariffs.clock import from_utc_s, zone_of
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.listtariff import ListTerms, currency_of_unit, list_tariff_toml
 from energyplan.tariffs.priceline import price_line, price_line_around
 from energyplan.tariffs.pricelist import ListHints, read_price_list
 from energyplan.tariffs.tariff import Tariff
-from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
+from energyplan.tariffs.tarifffile import ListTerms, currency_of_unit, list_tariff_toml, load_tariff, parse_tariff
 from energyplan.tariffs.urdb import import_urdb
 from energyplan.telling.report import report_told, screen_told
 

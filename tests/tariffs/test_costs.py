@@ -15,8 +15,8 @@ from energyplan.base.errors import ClockError, TariffError
 from energyplan.base.money import MJ_PER_KWH, shown_parts
 from energyplan.tariffs.clock import local_to_utc, utc_s
 from energyplan.tariffs.costs import price, tier_units
-from energyplan.tariffs.meter import metered
 from energyplan.tariffs.priceline import PriceLine, TierStep, price_line
+from energyplan.tariffs.steps import metered
 
 NIGHT = (
     '[[tariff.band]]\nname = "night"\nprice = 0.10\nfrom = "00:30"\nto = "04:30"\n'

@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from energyplan.base.errors import TariffError
-from energyplan.tariffs.holidaylist import holidays_between
 from energyplan.tariffs.tables import Holidays
+from energyplan.tariffs.tariff import holidays_between
 
 BAND = '\n[[tariff.band]]\nname = "all"\nprice = 0.3\n'
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from energyplan.base.load import LoadProfile
-from energyplan.tariffs.meter import metered
+from energyplan.tariffs.steps import metered
 
 STEPS = st.lists(st.tuples(st.floats(0.5, 5000.0), st.floats(0.0, 8000.0)), min_size=1, max_size=30)
 

@@ -12,10 +12,10 @@ from energyplan.base.errors import ClockError, TariffError
 from energyplan.base.money import Money
 from energyplan.tariffs.clock import utc_s
 from energyplan.tariffs.costs import price
-from energyplan.tariffs.meter import metered
 from energyplan.tariffs.priceline import HOLE, PriceLine, TierStep, carbon_line, price_line
 from energyplan.tariffs.startcosts import StartLimits, start_units
 from energyplan.tariffs.starts import StartConditions, find_starts, hour_costs
+from energyplan.tariffs.steps import metered
 
 START = datetime(2026, 1, 30, tzinfo=UTC)
 NIGHT = (
