@@ -11,7 +11,7 @@ import pytest
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.learning.meterfile import parse_meter
-from energyplan.learning.usual import above_usual, likely_start_s
+from energyplan.learning.usual import above_usual, likely_start_s, month_so_far_kwh
 from energyplan.plan.file import read_plan
 
 spec = importlib.util.spec_from_file_location("tests_metered", Path(__file__).parent / "metered.py")
@@ -185,3 +185,15 @@ def test_other_shapes_are_read_over_a_clock_change(shape, first):
     assert log.start_s.tolist() == [at.timestamp() for at in local[:-1]]
     assert log.kwh == pytest.approx(kwh, abs=1e-3)
     assert set(log.end_s - log.start_s) == {3600.0}
+
+
+def test_an_export_tells_what_the_month_has_used(year, exports):
+    """From the first of the local month on, summed here by the wall clock; nothing where the export begins later."""
+    log = parse_meter(exports["two stamps"], MADE.ZONE)
+    before = datetime(2026, 7, 9, 10, tzinfo=MADE.ZONE)
+    local = [datetime.fromtimestamp(s, MADE.ZONE) for s in year.start_s]
+    july = [kwh for at, kwh in zip(local, year.kwh, strict=True) if at.month == 7 and at < before]
+    assert month_so_far_kwh(log, before.timestamp(), MADE.ZONE) == pytest.approx(sum(july), abs=0.05)
+    head, *rows = exports["two stamps"].splitlines()[2:]
+    late = parse_meter("\n".join([head, *rows[190 * 96 :]]), MADE.ZONE)
+    assert month_so_far_kwh(late, datetime(2026, 7, 20, tzinfo=MADE.ZONE).timestamp(), MADE.ZONE) is None

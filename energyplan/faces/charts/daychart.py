@@ -118,9 +118,10 @@ def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Any]:
     if frames.prices.empty:
         return []
     levels = len(frames.levels)
-    last = len(look.prices) - 1
-    shades = [look.prices[round(rank * last / max(levels - 1, 1)) if levels > 1 else 1] for rank in range(levels)]
-    colour = alt.Color("level:O", scale=alt.Scale(domain=list(range(levels)), range=shades), legend=None)
+    # As many shades as levels, however many; a single one is a little off the paper.
+    domain = [0, levels - 1] if levels > 1 else [-1, 3]
+    scale = alt.Scale(domain=domain, range=[look.prices[0], look.prices[-1]], interpolate="lab")
+    colour = alt.Color("level:Q", scale=scale, legend=None)
     bands = (
         named("prices")
         .mark_rect()

@@ -177,7 +177,7 @@ def _strip(x: Any, y: Any, look: ChartLook, currency: str) -> list[Any]:
     """Prices, the dearer the darker in the light theme, each with its number where that has room."""
     import altair as alt
 
-    shades = alt.Scale(range=[look.prices[0], look.costs[1]], interpolate="lab", zero=False)
+    shades = alt.Scale(range=[look.prices[0], look.prices[-1]], interpolate="lab", zero=False)
     colour = alt.Color("price:Q", scale=shades, legend=None)
     hints = tooltips(days="Days", band="Band", price=f"Price, {currency}/kWh|.4f")
     cells = named("prices").mark_rect().encode(x, alt.X2("to_min:Q"), y, alt.Y2("y2:Q"), colour, tooltip=hints)
