@@ -36,7 +36,7 @@ from energyplan.learning.usual import AboveUsual
 from energyplan.plan.model import Plan
 from energyplan.tariffs.costs import DayCost
 from energyplan.telling.prices import month_use_sentence
-from energyplan.telling.told import Column, Facts, Table, Told
+from energyplan.telling.told import Column, Facts, Table, Told, from_days
 
 __all__ = ["band_tables", "brewed_told", "cost_facts", "cost_sentences", "meter_told", "year_told"]
 
@@ -278,9 +278,9 @@ def _cause(cause: BrewedCause) -> Sentence:
 
 def _taught(found: BrewedAnswer) -> Iterator[Sentence]:
     yield Sentence(
-        "Another day of this plan takes {after}, eight days of ten (from {days}; {before} without this one).",
+        "Another day of this plan takes {after}, eight days of ten{days} ({before} without this one).",
         after=_span(found.range_after),
-        days=counted(found.after.days, "brewed day"),
+        days=from_days(found.after.days),
         before=_span(found.range_before),
     )
     if found.after.is_thin:
@@ -357,9 +357,9 @@ def year_told(found: Sequence[Month], kept: Kept, learned: Learned, range_kwh: L
         (one.month, one.days, one.planned_kwh, one.metered_kwh, one.cost, one.kwh_per_hl, one.wort_l) for one in found
     )
     said = Sentence(
-        "Another day of this plan takes {range}, eight days of ten (from {days}).",
+        "Another day of this plan takes {range}, eight days of ten{days}.",
         range=Span(KWH, range_kwh.p10, range_kwh.p90),
-        days=counted(learned.days, "brewed day"),
+        days=from_days(learned.days),
     )
     unusable = tuple(
         Sentence("The day {day} can't be used: {why}", day=WRITTEN(name), why=WRITTEN(str(error)))

@@ -558,7 +558,7 @@ def _ranges(answer: Answer, ranges: DayRanges) -> Facts:
         key: None if one is None else dict(zip(("p10", "p50", "p90"), _three(one), strict=True))
         for key, one in numbers.items()
     }
-    return {**told, "finish": finish}
+    return {**told, "finish": finish, "brewed_days": COUNT(answer.learned.days if answer.learned else 0)}
 
 
 def _three(likely: Likely) -> tuple[float, float, float]:

@@ -212,7 +212,10 @@ def test_a_plan_that_brewed_days_contradict_is_told_so(tmp_path, monkeypatch):
 
 
 def test_three_days_of_the_demo_brewery_go_round(tmp_path, monkeypatch):
-    """Plan, sheet, readings, learned: three plans of one brewery, each typed back; the file keeps its comments."""
+    """Plan, sheet, a line per reading, learned: three plans of one brewery, each typed back; comments stay.
+
+    The brewery's tariff prices what was measured, and the year.
+    """
     from importlib.resources import files
 
     from energyplan.day.brewday import simulate
@@ -224,17 +227,25 @@ def test_three_days_of_the_demo_brewery_go_round(tmp_path, monkeypatch):
         (tmp_path / name).write_text((files("energyplan") / "demo" / name).read_text())
     before = (tmp_path / "demo-brewery.toml").read_text()
     for count, name in enumerate(names, start=1):
-        day = simulate(read_plan(name))
-        metered = 1.03 * sum(phase.energy_j for phase in day.phases) / 3.6e6
-        words = ["brewed", name, "--metered", f"{metered:.2f} kWh", "--start", f"2026-11-0{count}T08:30", "--write"]
-        found = ran(*words)
+        day, total, typed = simulate(read_plan(name)), 0.0, {}
+        for phase in day.phases:
+            total += 1.03 * phase.energy_j / 3.6e6
+            typed[phase.step] = f"--reading={phase.step}={total:.2f} kWh"
+        start = f"2026-11-0{count}T08:30"
+        assert ran("sheet", name, "--start", start, "-o", f"{name}.pdf").exit_code == 0
+        assert (tmp_path / f"{name}.pdf").read_bytes().startswith(b"%PDF")
+        found = ran("brewed", name, *typed.values(), "--start", start, "--write")
         assert found.exit_code == 0, found.output
+        assert "EUR" in found.output
+        taught = json.loads(ran("report", name, "--start", start, "--json").stdout)["ranges"]
+        assert taught["brewed_days"] == count
     kept = read_plan_files("sour.toml").brewery.brewed
     assert [day.plan for day in kept] == list(names)
     assert (tmp_path / "demo-brewery.toml").read_text().startswith(before.rstrip())
     year = " ".join(ran("brewed", "demo.toml").output.split())
     assert "3 brewed days" in year
     assert "from 3 brewed days" in year
+    assert "Cost, EUR" in year
 
 
 def test_a_day_typed_again_replaces_what_was_typed(tmp_path, monkeypatch):

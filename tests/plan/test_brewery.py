@@ -312,3 +312,13 @@ def test_comments_and_spelling_survive_every_write(
     for path, before in ((stout, own), (garage, shared)):
         gone = [line for line in changed_lines(before, path.read_bytes().decode()) if line[0] == "-"]
         assert all(line[1:].strip().split("=")[0].strip() in ("ramp_power", "pump", "power") for line in gone), gone
+    written = garage.read_bytes().decode()
+    first, second, again = (
+        BrewedDay(date=date(2026, 11, day), plan="stout.toml", metered_kwh=kwh)
+        for day, kwh in ((1, 7.1), (8, 7.2), (1, 7.3))
+    )
+    for day in (first, second, again):
+        write_brewed(read_plan_files(stout), day)
+    assert read_plan_files(stout).brewery.brewed == (second, again)
+    lines = changed_lines(written, garage.read_bytes().decode())
+    assert not [line for line in lines if line[0] == "-" and line[1:].strip()]
