@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from energyplan.app.answers import packaged, tariff_of
+from energyplan.app.answers import TariffText, packaged, tariff_of
 from energyplan.app.tariffdraft import begun, number_or_text
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
 
@@ -238,3 +238,21 @@ def test_stale_prices_say_so(visit: Open) -> None:
 def test_numbers_are_exact(text: str, number: Any) -> None:
     """No float in between; Python's own notation is no number."""
     assert number_or_text(text) == number
+
+
+FLAT = (
+    '[tariff]\nname = "Flat"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
+    '[[tariff.band]]\nname = "all"\nprice = 30\n'
+)
+
+
+def test_when_shows_prices_and_costs_of_each_kind_of_day_or_says_that_all_starts_cost_the_same(visit):
+    """Two rates: one picture with the strip behind the curve; one rate: a sentence, no picture, no waiting."""
+    there = visit("when")
+    assert len(there.at.get("vega_lite_chart")) == 1
+    assert {one.name for one in there.at.get("vega_lite_chart")[0].proto.datasets} >= {"prices", "costs", "marks"}
+    there.work.use_tariff(TariffText(name="flat.toml", text=FLAT))
+    there.run()
+    assert there.headline.startswith("Every start costs the same: ")
+    assert not there.at.get("vega_lite_chart")
+    assert not any("cheap" in one.label for one in there.at.expander)

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 
 from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
+from energyplan.base.errors import TariffError
 from energyplan.base.kinds import Style
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.day.brewday import simulate
@@ -14,6 +15,8 @@ from energyplan.faces.frames import document
 from energyplan.faces.strip import hour_picture
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours
+from energyplan.tariffs.costs import price
+from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.starts import hour_costs
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 from energyplan.telling.starts import cheaper_start, starts_told
@@ -75,6 +78,35 @@ def test_where_every_start_costs_the_same_it_says_just_that(day) -> None:
     assert "than the best" not in " ".join(map(str, told.sentences))
     assert not told.tables
     assert document(told)["every_start_the_same"] is True
+
+
+BANDS = (
+    '[tariff]\nname = "Till Saturday"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
+    "valid_from = 2026-12-01\nvalid_to = 2026-12-05\n"
+    '[[tariff.band]]\nname = "night"\nprice = 14.2\nfrom = "23:00"\nto = "08:00"\n'
+    '[[tariff.band]]\nname = "day"\nprice = 31.5\notherwise = true\n'
+)
+
+
+def test_a_tariff_that_ends_within_the_range_prices_what_it_can_and_says_so(day) -> None:
+    """Valid to Saturday: no start that runs past its midnight is costed, and how many are left out is said."""
+    found = asked(day, parse_tariff(BANDS))
+    last = max(
+        found.search.first + timedelta(minutes=place) for place in range(3 * 1440) if found.search.allowed[place]
+    )
+    ends = datetime(2026, 12, 6, tzinfo=UTC)
+    assert last + timedelta(seconds=day.duration_s) <= ends < last + timedelta(seconds=day.duration_s + 60)
+    assert found.search.unpriced == 3 * 1440 - found.search.count
+    said = " ".join(map(str, starts_told(found).sentences))
+    assert f"{found.search.unpriced} starts have no price for the whole day" in said
+    assert "valid from 2026-12-01 (Tuesday) 00:00 GMT until 2026-12-06 (Sunday) 00:00 GMT" in said
+
+
+def test_a_load_past_the_end_of_a_tariff_is_told_its_days(day) -> None:
+    """The refusal names the days, whatever language the machine speaks."""
+    line = price_line(parse_tariff(BANDS), date(2026, 12, 4), date(2026, 12, 7))
+    with pytest.raises(TariffError, match=r"valid from 2026-12-01 \(Tuesday\).* until 2026-12-06 \(Sunday\)"):
+        price(day.profiles, line, datetime(2026, 12, 5, 20, tzinfo=UTC))
 
 
 def test_hours_are_named(day) -> None:
