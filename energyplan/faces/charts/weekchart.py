@@ -197,10 +197,11 @@ def _curve(x: Any, y: Any, look: ChartLook, title: str, currency: str) -> list[A
     line = named("costs").mark_line(color=look.ink, strokeWidth=2.2).encode(x, y, alt.Detail("run:N"))
     seen = named("costs").mark_point(opacity=0, size=60).encode(x, y, tooltip=hints)
     points = named("marks").mark_point(filled=True, size=100, color=look.over, opacity=1).encode(x, y)
+    # The start asked about has its words below the line, so that those of the best and the dearest do not meet them.
     words = [
-        layer.encode(x, y, alt.Text("label:N"))
-        for align, inside in (("left", "datum.minute < 900"), ("right", "datum.minute >= 900"))
-        for layer in haloed("marks", look, look.ink, align=align, dx=8 if align == "left" else -8, dy=-10)
-        for layer in [layer.transform_filter(inside)]
+        layer.transform_filter(f"{side} && {place}").encode(x, y, alt.Text("label:N"))
+        for align, dx, side in (("left", 8, "datum.minute < 900"), ("right", -8, "datum.minute >= 900"))
+        for dy, place in ((-10, "datum.text != 'now'"), (16, "datum.text == 'now'"))
+        for layer in haloed("marks", look, look.ink, align=align, dx=dx, dy=dy)
     ]
     return [edge, line, seen, points, *words]
