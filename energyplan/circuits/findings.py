@@ -34,8 +34,8 @@ MARKS: Mapping[str, str] = MappingProxyType(
 )
 """Marks of how a rule is known, explained once by a legend."""
 
-NAMEPLATE_SLACK_FRAC = 0.02
-"""A load that passes a rating by 2 % or less is a note, not an overload.
+NAMEPLATE_SLACK_FRAC = 0.02 + 1e-9
+"""A load that passes a rating by 2 % or less, and the dust of sums, is a note, not an overload.
 
 A plate says "3000 W" and means 2700 W to 3150 W (IEC 60335-1, 10.1), and ratings are whole numbers: a 3 kW
 appliance is the load that a 13 A plug was made for, although 3000 W / 230 V is 13.04 A.

@@ -93,7 +93,7 @@ def _fits_if_known(study: Study, needed_a: float) -> bool:
     if circuit.installation is not None or circuit.cable_mm2 is None:
         return False
     easier = circuit.model_copy(update={"installation": _EASIEST[circuit.rules]})
-    return (cable_carries_a(easier, circuit.cable_mm2, study.loaded) or 0.0) >= needed_a
+    return (cable_carries_a(easier, circuit.cable_mm2, study.loaded) or 0.0) * (1 + 1e-9) >= needed_a
 
 
 def cable_protection(study: Study) -> Iterator[Finding]:
