@@ -245,7 +245,7 @@ def test_a_start_that_the_clock_shows_twice_is_chosen(visit: Open) -> None:
     there = visit(day="2026-10-25", at="01:30")
     assert "shows it twice" in there.words
     there.at.segmented_control(key="reading").set_value("the second time")
-    assert "start at 01:30 on Sun 25 Oct" in there.run().headline
+    assert "start at 01:30 GMT on Sun 25 Oct" in there.run().headline
     second = there.headline
     there.at.segmented_control(key="reading").set_value("the first time")
     # An hour earlier by the sun: the day is done an hour earlier on the clock too.
