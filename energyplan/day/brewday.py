@@ -1,8 +1,6 @@
 """Plan -> BrewDay: the phases, the trajectory, the loads and the numbers of the wort, complete at once."""
 
 from functools import lru_cache
-from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,24 +14,15 @@ from energyplan.base.sentence import Sentence, html_table
 from energyplan.day.appliances import load_profiles
 from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c
 from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, has_extract_added, run, runner
-from energyplan.day.slips import Slip, slips_of
+from energyplan.day.legs import Brew, brews_of
+from energyplan.day.slips import DayNote, Slip, notes_of, slips_of
 from energyplan.day.tasks import Event, events
-from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
 from energyplan.plan.model import Plan
 
-__all__ = ["BrewDay", "DayNote", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "phases_of", "simulate"]
+__all__ = ["BrewDay", "Phase", "Strike", "Trajectory", "Wort", "extract_kg", "phases_of", "simulate"]
 
 FloatArray = NDArray[np.float64]
-DayNote = Literal[
-    "loss estimated", "no gravity", "taken as mixed", "air beyond", "vessel beyond", "draught beyond",
-    "gravity beyond", "moisture beyond",
-]  # fmt: skip
-
-LEAST_CHECKED_C, MOST_CHECKED_C = 0.0, 40.0
-SMALLEST_CHECKED_M, LARGEST_CHECKED_M = 0.2, 0.6
-LAMINAR_M2_PER_S = 5e5 * 1.6e-5  # Reynolds number times the viscosity of air at 30 °C
-MOST_TABLED_GRAVITY, MOST_TABLED_MOISTURE = 1.130, 0.08
 EXTRACT_TOLERANCE = 1e-8
 EXTRACTS_TRIED = np.array([0.7, 0.85, 1.0, 1.15, 1.3])  # of what water and gravity make likely
 MOST_EXTRACT_FRAC = 0.85  # of the malt's mass; common practice, no source: good malt yields about 80 % of its dry mass
@@ -228,7 +217,7 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
         worts=_worts(plan, course, phases, extract),
         carried_in_j=sum(float(arrival.carried_j[0]) for arrival in course.arrivals),
         stored_j=float((course.end.enthalpy_j(course.end_c) - course.start.enthalpy_j(course.start_c))[0]),
-        notes=_notes(plan, extract),
+        notes=notes_of(plan, extract),
         slips=slips_of(plan, course),
     )
 
@@ -267,7 +256,7 @@ def _settled(plan: Plan) -> tuple[float, Course]:
     for _ in range(12):
         extract = min(extract, most)
         course = run_with(extract)
-        wort = _brews(course)[0].end(course)
+        wort = brews_of(course)[0].end(course)
         if wort.extract_kg[0] <= 0:
             return 0.0, run_with(0.0)
         miss = float(_missing_kg(wort, np.array([extract]), per_water)[0])
@@ -300,7 +289,7 @@ def _near(plan: Plan, per_water: float, most: float) -> tuple[tuple[float, float
     """
     tried = np.minimum(0.9 * plan.batch.water_l * per_water, most) * EXTRACTS_TRIED
     course = runner(plan, Conditions(loss_factor=np.ones(tried.size)), go_on=True)(tried)
-    wort = _brews(course)[0].end(course)
+    wort = brews_of(course)[0].end(course)
     missing = np.asarray(_missing_kg(wort, tried, per_water))
     middle = (float(tried[2]), float(missing[2]))
     if course.mishaps or not (np.isfinite(missing).all() and (np.diff(missing) < 0).all()):
@@ -314,41 +303,6 @@ def _missing_kg(wort: Contents, extract_kg: FloatArray, per_water: float) -> Flo
     """How much more extract the wort's gravity needs, by draw [kg]; the spent grain keeps its share."""
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.asarray(extract_kg * wort.water_kg * per_water / wort.extract_kg - extract_kg)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Brew:
-    """One wort of the day: from when to when it is in the vessel [s], and the grain that it was made of [kg]."""
-
-    from_s: float
-    until_s: float
-    grain_kg: float
-
-    def boils(self, course: Course) -> list[Leg]:
-        """The boils of this wort: not of water before the grain is in."""
-        return [leg for leg in course.legs if leg.phase == "boil" and self.from_s <= leg.start_s[0] < self.until_s]
-
-    def end(self, course: Course) -> Contents:
-        """Contents for which the gravity is meant: after the last boil, else before the vessel is emptied."""
-        if boils := self.boils(course):
-            return boils[-1].outcome.contents
-        emptied = [a.before for a in course.arrivals if a.action.kind == "empty" and a.time_s[0] == self.until_s]
-        return emptied[0] if emptied else course.end
-
-
-def _brews(course: Course) -> tuple[_Brew, ...]:
-    """The worts of the day, one after the other; between them the vessel is emptied. Without any, the whole day."""
-    emptied_s = [float(a.time_s[0]) for a in course.arrivals if a.action.kind == "empty"]
-    found = []
-    for from_s, until_s in pairwise([0.0, *emptied_s, np.inf]):
-        grain = [
-            (float(a.time_s[0]), a.action.mass_kg or 0.0)
-            for a in course.arrivals
-            if a.action.kind == "add grain" and from_s <= a.time_s[0] < until_s
-        ]
-        if grain:
-            found.append(_Brew(from_s=grain[-1][0], until_s=until_s, grain_kg=sum(kg for _, kg in grain)))
-    return tuple(found) or (_Brew(from_s=0.0, until_s=min(emptied_s, default=np.inf), grain_kg=0.0),)
 
 
 def phases_of(course: Course) -> tuple[Phase, ...]:
@@ -440,23 +394,23 @@ def _strike(plan: Plan, conditions: Conditions, course: Course, extract: float) 
 
 
 def _worts(plan: Plan, course: Course, phases: tuple[Phase, ...], extract: float) -> tuple[Wort, ...]:
-    brews = _brews(course)
+    brews = brews_of(course)
     return tuple(
         _wort(course, brew, phases if len(brews) == 1 else _during(phases, brew), extract * _of_batch(plan, brew))
         for brew in brews
     )
 
 
-def _of_batch(plan: Plan, brew: _Brew) -> float:
+def _of_batch(plan: Plan, brew: Brew) -> float:
     """How many of the plan's batches a brew's grain makes."""
     return brew.grain_kg / plan.batch.grain_kg if plan.batch.grain_kg else 1.0
 
 
-def _during(phases: tuple[Phase, ...], brew: _Brew) -> tuple[Phase, ...]:
+def _during(phases: tuple[Phase, ...], brew: Brew) -> tuple[Phase, ...]:
     return tuple(phase for phase in phases if brew.from_s <= phase.start_s < brew.until_s)
 
 
-def _wort(course: Course, brew: _Brew, phases: tuple[Phase, ...], extract: float) -> Wort:
+def _wort(course: Course, brew: Brew, phases: tuple[Phase, ...], extract: float) -> Wort:
     boils, end = brew.boils(course), brew.end(course)
     before = boils[0].before if boils else end
     return Wort(
@@ -468,21 +422,3 @@ def _wort(course: Course, brew: _Brew, phases: tuple[Phase, ...], extract: float
         evaporated_kg=sum(phase.evaporated_kg for phase in phases),
         fullest_frac=float(course.fullest_frac[0]),
     )
-
-
-def _notes(plan: Plan, extract: float) -> tuple[DayNote, ...]:
-    """What the day rests on, and where a relation is used outside the range it was made or checked for."""
-    vessel, site, batch = plan.vessel, plan.site, plan.batch
-    wide_m = max(vessel.diameter_m, vessel.height_m)
-    narrow_m = min(vessel.diameter_m, vessel.height_m)
-    holds: dict[DayNote, bool] = {
-        "loss estimated": vessel.heat_loss_w_per_k is None,
-        "no gravity": batch.grain_kg > 0 and extract == 0,
-        "taken as mixed": any(step.pause_s > 0 or not step.pump_runs for step in plan.steps if not step.boil),
-        "air beyond": not LEAST_CHECKED_C <= site.air_c <= MOST_CHECKED_C,
-        "vessel beyond": narrow_m < SMALLEST_CHECKED_M or wide_m > LARGEST_CHECKED_M,
-        "draught beyond": site.draught_m_per_s * wide_m > LAMINAR_M2_PER_S,
-        "gravity beyond": (batch.gravity or 1.0) > MOST_TABLED_GRAVITY,
-        "moisture beyond": batch.grain_kg > 0 and batch.grain_moisture > MOST_TABLED_MOISTURE,
-    }
-    return tuple(note for note, is_so in holds.items() if is_so)

@@ -17,6 +17,8 @@ from energyplan.day.changes import dosed
 from energyplan.day.kettle import Kettle, Now, Setting, has_extract_added
 from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName
 from energyplan.physics import balance
+from energyplan.physics.losscurve import LossCurve
+from energyplan.physics.outcome import Outcome
 from energyplan.physics.wort import boiling_point_rise_k
 from energyplan.plan.model import Plan, Step
 
@@ -261,12 +263,31 @@ class _Day(Kettle):
             return now
         heat_w = setting.most_w
         boils = heat_w >= balance.least_boil_w(now.temperature_c, setting.losses)
-        boiled = balance.boil(now.contents, now.temperature_c, duration_s, heat_w, setting.losses)
+        boiled = self._as_it_falls(
+            now, setting, lambda losses: balance.boil(now.contents, now.temperature_c, duration_s, heat_w, losses)
+        )
         if not boils.all():
             setting = self._adrift(now, setting, heat_w, setting.step.hold_s)
-            sagged = balance.drift(now.contents, now.temperature_c, duration_s, heat_w, setting.losses)
+            sagged = self._as_it_falls(
+                now, setting, lambda losses: balance.drift(now.contents, now.temperature_c, duration_s, heat_w, losses)
+            )
             boiled = balance.choose(boils, boiled, sagged)
         later = self._leg(now, "boil", boiled, setting)
         dry = self._stays_wet(setting.step, self._filled_l(later))
         # A draw that boiled dry goes on with what it had, for no better reason than that it must hold something.
         return replace(later, contents=balance.either(dry, now.contents, later.contents)) if dry.any() else later
+
+    def _as_it_falls(self, now: Now, setting: Setting, phase: Callable[[LossCurve], Outcome]) -> Outcome:
+        """A phase in which so much water leaves that the wall it uncovers counts: with the loss of its mean level.
+
+        The dry loss of an open vessel is a straight line over the level.
+        """
+        first = phase(setting.losses)
+        times_s, path_c, lasts_s = first.stretch.times_s, first.stretch.temperatures_c, first.duration_s
+        mean_c = np.trapezoid(path_c, times_s, axis=0) / np.where(lasts_s > 0, lasts_s, 1.0)
+        rate = setting.losses.vapour_kg_per_s(path_c)
+        area = np.trapezoid(rate, times_s, axis=0) * lasts_s
+        share = np.trapezoid(rate * (lasts_s - times_s), times_s, axis=0) / np.where(area > 0, area, 1.0)
+        left = now.contents.less_water(np.where(area > 0, share, 0.5) * first.vapour_kg)
+        wetted = np.clip(left.filled_l(mean_c) / self.capacity_l, 0.0, 1.0)
+        return phase(self._losses(wetted, setting.step.lid_state, now.temperature_c, first.end_c))

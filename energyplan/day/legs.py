@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -14,7 +15,7 @@ from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
 from energyplan.plan.model import Action, Addition, Step
 
-__all__ = ["AS_PLANNED", "Arrival", "Conditions", "Course", "Leg", "Mishap", "PhaseName"]
+__all__ = ["AS_PLANNED", "Arrival", "Brew", "Conditions", "Course", "Leg", "Mishap", "PhaseName", "brews_of"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -158,3 +159,38 @@ class Course:
             fullest_frac=self.fullest_frac[which],
             step_starts_s={step: starts_s[which] for step, starts_s in self.step_starts_s.items()},
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brew:
+    """One wort of the day: from when to when it is in the vessel [s], and the grain that it was made of [kg]."""
+
+    from_s: float
+    until_s: float
+    grain_kg: float
+
+    def boils(self, course: Course) -> list[Leg]:
+        """The boils of this wort: not of water before the grain is in."""
+        return [leg for leg in course.legs if leg.phase == "boil" and self.from_s <= leg.start_s[0] < self.until_s]
+
+    def end(self, course: Course) -> Contents:
+        """Contents for which the gravity is meant: after the last boil, else before the vessel is emptied."""
+        if boils := self.boils(course):
+            return boils[-1].outcome.contents
+        emptied = [a.before for a in course.arrivals if a.action.kind == "empty" and a.time_s[0] == self.until_s]
+        return emptied[0] if emptied else course.end
+
+
+def brews_of(course: Course) -> tuple[Brew, ...]:
+    """The worts of the day, one after the other; between them the vessel is emptied. Without any, the whole day."""
+    emptied_s = [float(a.time_s[0]) for a in course.arrivals if a.action.kind == "empty"]
+    found = []
+    for from_s, until_s in pairwise([0.0, *emptied_s, np.inf]):
+        grain = [
+            (float(a.time_s[0]), a.action.mass_kg or 0.0)
+            for a in course.arrivals
+            if a.action.kind == "add grain" and from_s <= a.time_s[0] < until_s
+        ]
+        if grain:
+            found.append(Brew(from_s=grain[-1][0], until_s=until_s, grain_kg=sum(kg for _, kg in grain)))
+    return tuple(found) or (Brew(from_s=0.0, until_s=min(emptied_s, default=np.inf), grain_kg=0.0),)

@@ -1,4 +1,4 @@
-"""What can be brewed but is hardly meant: slips of a plan, each with its step, for people to look at."""
+"""What a day says of itself: what it rests on, and slips of its plan, which can be brewed but are hardly meant."""
 
 from collections.abc import Iterator
 from itertools import zip_longest
@@ -10,13 +10,22 @@ from energyplan.day.course import Arrival, Course
 from energyplan.plan.model import Action, Plan, Step
 from energyplan.plan.steps import grain_portions
 
-__all__ = ["Slip", "SlipCode", "slips_of", "without_summer_time"]
+__all__ = ["DayNote", "Slip", "SlipCode", "notes_of", "slips_of", "without_summer_time"]
 
+DayNote = Literal[
+    "loss estimated", "no gravity", "taken as mixed", "air beyond", "vessel beyond", "draught beyond",
+    "gravity beyond", "moisture beyond",
+]  # fmt: skip
 SlipCode = Literal[
     "grain in the boil", "power above the elements", "mash after mash-out", "grain after the boil", "cools by waiting",
     "hot strike", "hot mash", "thick mash", "thin mash", "hot tap water", "no summer time", "open ramp",
+    "sparge without grain",
 ]  # fmt: skip
 
+LEAST_CHECKED_C, MOST_CHECKED_C = 0.0, 40.0
+SMALLEST_CHECKED_M, LARGEST_CHECKED_M = 0.2, 0.6
+LAMINAR_M2_PER_S = 5e5 * 1.6e-5  # Reynolds number times the viscosity of air at 30 °C
+MOST_TABLED_GRAVITY, MOST_TABLED_MOISTURE = 1.130, 0.08
 # Common practice, no source.
 MASH_OUT_C, COOLED_MASH_K = 75.0, 3.0
 MOST_COOLING_K = 30.0  # that anybody waits for
@@ -75,19 +84,22 @@ class _Wort:
 
     grain_kg: float = 0.0
     mashed: bool = False
+    lifted_in: str = ""  # the step that takes the grain out, over which it hangs and can still be rinsed
     hottest_mash_c: float = 0.0
     boiled: bool = False
 
 
 def _of_the_grain(plan: Plan) -> Iterator[Slip]:
-    """Follow the grain: in the boil, mashed again after mash-out, added after the boil."""
+    """Follow the grain: in the boil, mashed after mash-out, added after the boil, gone when it is to be rinsed."""
     portions, wort = grain_portions(plan.steps, plan.batch.grain_kg), _Wort()
     for place, step in enumerate(plan.steps):
         for action, grain_kg in zip(step.before, portions[step.name], strict=True):
             if action.kind == "empty":
                 wort = _Wort()
             elif action.kind == "remove grain":
-                wort.grain_kg = 0.0
+                wort.grain_kg, wort.lifted_in = 0.0, step.name
+            elif action.kind == "add sparge water" and wort.grain_kg == 0 and wort.lifted_in != step.name:
+                yield Slip(code="sparge without grain", step=step.name)
             elif action.kind == "add grain":
                 wort.grain_kg, wort.mashed = wort.grain_kg + grain_kg, True
                 if wort.boiled:
@@ -151,3 +163,21 @@ def _of_the_legs(course: Course) -> Iterator[Slip]:
             yield Slip(code="cools by waiting", step=leg.step.name, value=cooled_k)
         if leg.phase == "ramp" and leg.step.lid_state == "off" and lasts_s > LONGEST_OPEN_RAMP_S:
             yield Slip(code="open ramp", step=leg.step.name, value=lasts_s)
+
+
+def notes_of(plan: Plan, extract: float) -> tuple[DayNote, ...]:
+    """What the day rests on, and where a relation is used outside the range it was made or checked for."""
+    vessel, site, batch = plan.vessel, plan.site, plan.batch
+    wide_m = max(vessel.diameter_m, vessel.height_m)
+    narrow_m = min(vessel.diameter_m, vessel.height_m)
+    holds: dict[DayNote, bool] = {
+        "loss estimated": vessel.heat_loss_w_per_k is None,
+        "no gravity": batch.grain_kg > 0 and extract == 0,
+        "taken as mixed": any(step.pause_s > 0 or not step.pump_runs for step in plan.steps if not step.boil),
+        "air beyond": not LEAST_CHECKED_C <= site.air_c <= MOST_CHECKED_C,
+        "vessel beyond": narrow_m < SMALLEST_CHECKED_M or wide_m > LARGEST_CHECKED_M,
+        "draught beyond": site.draught_m_per_s * wide_m > LAMINAR_M2_PER_S,
+        "gravity beyond": (batch.gravity or 1.0) > MOST_TABLED_GRAVITY,
+        "moisture beyond": batch.grain_kg > 0 and batch.grain_moisture > MOST_TABLED_MOISTURE,
+    }
+    return tuple(note for note, is_so in holds.items() if is_so)

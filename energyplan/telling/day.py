@@ -39,16 +39,9 @@ from energyplan.base.kinds import (
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
 from energyplan.day.body import heat_loss_w_per_k
-from energyplan.day.brewday import (
-    LARGEST_CHECKED_M,
-    LEAST_CHECKED_C,
-    MOST_CHECKED_C,
-    SMALLEST_CHECKED_M,
-    DayNote,
-    Phase,
-    Wort,
-)
+from energyplan.day.brewday import Phase, Wort
 from energyplan.day.changes import COLD_C
+from energyplan.day.slips import LARGEST_CHECKED_M, LEAST_CHECKED_C, MOST_CHECKED_C, SMALLEST_CHECKED_M, DayNote
 from energyplan.day.supply import on_draw
 from energyplan.day.tasks import wort_steps
 from energyplan.plan.model import Plan

@@ -70,6 +70,9 @@ _SAID: dict[SlipCode, Callable[[Slip], Sentence]] = {
         "The clock {zone} knows no summer time; where the clocks change, name a place, such as Europe/London.",
         zone=WRITTEN(slip.zone),
     ),
+    "sparge without grain": lambda _: Sentence(
+        "sparge water goes in with no grain to rinse; give it in the step that lifts the grain out, or as add water."
+    ),
     "open ramp": lambda slip: Sentence(
         "it heats for {lasts} with the lid off; the lid on until it nearly boils saves time and kWh ({key}).",
         lasts=MINUTES(slip.value / 60), key=_key("lid"),

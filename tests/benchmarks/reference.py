@@ -184,10 +184,7 @@ class _Walk:
         left_s = self.at_c * 0 + step.hold_s
         most_w = self._most_w(step.hold_power_w)
         if step.boil:
-            dry_w, _ = losses(self.at_c)
-            vapour = (most_w + pump_heat_w - dry_w) / latent_heat_j_per_kg(self.at_c)
-            self._account(left_s, most_w * left_s, pump_w)
-            self.inside = self.inside.less_water(vapour * left_s)
+            self._boil(step, most_w, pump_w, pump_heat_w)
             return
         before_s = self.time_s
         target_c = np.minimum(self.at_c, step.target_c)
@@ -201,6 +198,16 @@ class _Walk:
             return np.clip(needed_w, 0.0, most_w)
 
         self._run(step, thermostat_w, pump_heat_w, pump_w, duration_s=left_s)
+
+    def _boil(self, step: Step, most_w: FloatArray, pump_w: float, pump_heat_w: float) -> None:
+        """Piece by piece, minutes where it is to be exact, with the loss of the level that is there."""
+        pieces = int(np.ceil(step.hold_s / 60)) if self.exact_losses else 4
+        each_s = self.at_c * 0 + step.hold_s / pieces
+        for _ in range(pieces):
+            dry_w, _ = self._losses(step)(self.at_c)
+            vapour = (most_w + pump_heat_w - dry_w) / latent_heat_j_per_kg(self.at_c)
+            self.inside = self.inside.less_water(vapour * each_s)
+        self._account(each_s * pieces, most_w * each_s * pieces, pump_w)
 
     def _run(self, step: Step, element_w, pump_heat_w: float, pump_w: float, **until: FloatArray) -> None:  # type: ignore[no-untyped-def]
         """One phase as an initial value problem; ``element_w`` gives the elements' power in a state."""

@@ -52,11 +52,23 @@ def first(actions: tuple[Action, ...]) -> tuple[Action, ...]:
     return tuple(part if action.kind == "add grain" else action for action in actions)
 
 
+def test_a_basket_that_hangs_over_the_vessel_can_be_rinsed(builders: ModuleType) -> None:
+    """Lifted and rinsed in one step, in either order, is how people sparge."""
+    lift, rinse = Action(kind="remove grain"), Action(kind="add sparge water")
+    for before in ((lift, rinse), (rinse, lift)):
+        assert said(with_batch(changed(sound_day(builders), DRAIN, before=before), sparge_water_l=5.0)) == []
+
+
 STRIKE, MASH, DRAIN, UP, BOIL = range(5)
 SLIPS: dict[str, tuple[Callable[[ModuleType], Plan], str]] = {
     "grain left in the boil": (
         lambda b: b.mash_plan(*(s for n, s in enumerate(sound_day(b).steps) if n != DRAIN)),
         '"Boil": the grain is still in the vessel when it boils; lift it out before.',
+    ),
+    "sparge water after the grain is out": (
+        lambda b: with_batch(changed(sound_day(b), UP, before=(Action(kind="add sparge water"),)), sparge_water_l=5.0),
+        '"Up": sparge water goes in with no grain to rinse; give it in the step that lifts the grain out, or as add '
+        "water.",
     ),
     "more power than there is": (
         lambda b: changed(sound_day(b), BOIL, hold_power_w=3500.0),

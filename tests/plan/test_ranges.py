@@ -2,7 +2,8 @@
 
 import pytest
 
-from energyplan.day.brewday import DayNote, simulate
+from energyplan.day.brewday import simulate
+from energyplan.day.slips import DayNote
 from energyplan.plan.file import demo_plans, parse_plan
 
 DEMO = demo_plans()["demo"]
