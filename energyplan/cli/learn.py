@@ -45,6 +45,9 @@ def calibrate(
     water: Annotated[str | None, typer.Option(help='Water in the vessel, if not the plan\'s: "20 L".')] = None,
     air: Annotated[str | None, typer.Option(help='Air around it, if not the plan\'s: "18 degC".')] = None,
     air_within: Annotated[str | None, typer.Option(help='How well that is known, such as "0.5 K"; else 2 K.')] = None,
+    boiled_off: Annotated[str | None, typer.Option(help='Litres a boil took, measured cold: "2.9 L".')] = None,
+    over: Annotated[str | None, typer.Option(help='How long that took, if not LOG says it: "60 min".')] = None,
+    power: Annotated[str | None, typer.Option(help='Mean power meanwhile, if not LOG says it: "2.1 kW".')] = None,
     every: Annotated[bool, typer.Option("--all", help="Show what the fit leaves over as well.")] = False,
     write: WriteOption = None,
     how: Annotated[bool, typer.Option("--how", help="Print how to measure, and nothing else.")] = False,
@@ -52,7 +55,7 @@ def calibrate(
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
 ) -> None:
-    """The vessel's own heat loss, stored heat and element power, from a log."""
+    """The vessel's own heat loss, stored heat and element power, from a log; or its loss at the boil, by a boil-off."""
     from energyplan.base.units import DIFFERENCE, TEMPERATURE, VOLUME, read_quantity
     from energyplan.learning.calibrate import calibrate as fit
     from energyplan.learning.logfile import read_log
@@ -62,6 +65,9 @@ def calibrate(
 
     if how:
         explain("measure")
+        return
+    if plan is not None and boiled_off is not None:
+        by_volume(log, plan, (boiled_off, over, power), (write, force), units=units, as_json=as_json)
         return
     if log is None or plan is None:
         raise LogError(
@@ -81,6 +87,40 @@ def calibrate(
         show(residual_plot(fit_table(found), style_of(units)))
     if write is not None:
         keep(plan, measured_plan(read, found), write, force=force)
+
+
+def by_volume(
+    log: str | None,
+    plan: str,
+    seen: tuple[str, str | None, str | None],
+    written: tuple[WriteOption, bool],
+    *,
+    units: UnitsName,
+    as_json: bool,
+) -> None:
+    """Print what a boil-off tells: ``seen`` are litres, duration and power; a log gives what is left out."""
+    from dataclasses import replace
+
+    from energyplan.base.units import DURATION, POWER, VOLUME, read_quantity
+    from energyplan.learning.logfile import read_log
+    from energyplan.learning.result import BoilOff, dry_loss, measured_plan
+    from energyplan.plan.file import read_plan
+    from energyplan.telling.learning import dry_loss_told
+
+    read, (litres, over, power) = read_plan(plan), seen
+    boiled_off_l, given_w = read_quantity(litres, VOLUME), None if power is None else read_quantity(power, POWER)
+    if over is not None:
+        found = BoilOff(boiled_off_l=boiled_off_l, lasted_s=read_quantity(over, DURATION), power_w=given_w)
+    elif log is not None:
+        found = BoilOff.of_log(boiled_off_l, read_log(log), read)
+        found = found if given_w is None else replace(found, power_w=given_w)
+    else:
+        raise LogError('say how long the boil lasted, or name its log: --boiled-off "2.9 L" --over "60 min"')
+    told = dry_loss(read, found)
+    tell(dry_loss_told(told), units, everything=True, as_json=as_json)
+    write, force = written
+    if write is not None:
+        keep(plan, measured_plan(read, told), write, force=force)
 
 
 def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, as_json: bool) -> None:

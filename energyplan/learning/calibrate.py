@@ -38,8 +38,9 @@ LOSS_TELLS, LOSS_TELLS_HEATING, SCALE_TELLS, SURFACE_TELLS = 0.30, 0.20, 0.12, 0
 # Weak priors that keep a fit near the model where the log says nothing [assumptions]; half a power of e for the loss.
 WEAK: dict[FactorName, float] = {"loss": 0.6, "stored_heat": 0.5, "power": 0.5, "open_surface": 0.7}
 # The loss of a closed vessel grows with a power of the temperature difference: 1 (linear, as through a good jacket) to
-# 1.25 (bare wall in still air). Which it is hardly shows in a log, so this much of doubt remains [assumption].
-EXPONENT, EXPONENT_SD = 1.12, 0.09
+# 1.25 (bare wall in still air) or what the headspace makes of it. Which it is hardly shows in a log, so the whole span
+# remains in doubt: seven tenths of its half are taken as a standard deviation [assumption].
+LINEAR, BARE, HALF_SPAN_SD = 1.0, 1.25, 0.7
 ESTIMATE_SD_FRAC = 0.25  # of a loss from geometry, where only an open vessel was seen
 UNSEEN_SD_FRAC = 0.4  # of the same, where it is only a correction to the power of a heat-up
 FULL_POWER_FRAC = 0.75  # of what the elements should give: less is no full power, or a dead element
@@ -131,7 +132,8 @@ class _Calibrating:
         free = self._free()
         priors = {name: (0.0, sd) for name, sd in WEAK.items() if name in free}
         priors["apart"] = (0.0, self.setting.apart_sd_k)
-        priors["bend"] = (EXPONENT - self.setting.loss_exponent, EXPONENT_SD)
+        half = (max(self.setting.loss_exponent, BARE) - LINEAR) / 2
+        priors["bend"] = (LINEAR + half - self.setting.loss_exponent, HALF_SPAN_SD * half)
         if "on" not in self.lids:
             priors["loss"] = (0.0, ESTIMATE_SD_FRAC)
         elif self.kinds == {"heating"}:
@@ -167,6 +169,7 @@ class _Calibrating:
             notes=tuple(dict.fromkeys(self.notes)),
             interval_min=self.bins.interval_s / 60,
             next_tests=next_tests(loss, stored, power),
+            filled_l=self.setting.filled_l(self.reference_c),
         )
 
     @property

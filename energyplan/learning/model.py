@@ -40,7 +40,7 @@ FactorName = Literal["loss", "bend", "apart", "stored_heat", "power", "open_surf
 GRID_K = 0.5
 
 
-LONGEST_STEP_S = 180.0
+LONGEST_STEP_S = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,10 +108,7 @@ def tables(
     """
     points = int(np.ceil((high_c - low_c) / GRID_K)) + 1
     grid_c = np.asarray(low_c + GRID_K * np.arange(points), dtype=np.float64)
-    # Under a lid the loss of a full vessel, nearly straight over the temperature: how much steeper a headspace makes it
-    # nobody measured, and a fit near mash temperature shall not lean on it.
-    filled = np.minimum(contents.filled_l(np.asarray([60.0])) / shell.volume_l, 1.0)
-    wetted = filled if lid == "off" else np.ones(1)
+    wetted = np.minimum(contents.filled_l(np.asarray([60.0])) / shell.volume_l, 1.0)
     whole_w = np.broadcast_to(dry_loss_w(grid_c, around, shell, lid, wetted), grid_c.shape)
     bare = Shell(
         diameter_m=shell.diameter_m,
@@ -183,51 +180,59 @@ def path_c(
 
     Notes
     -----
-    C dT/dt = P - L(T), Runge-Kutta of fourth order in steps of 3 minutes or less; the mass of water is brought down
-    after each step. The same balance as `energyplan.physics.balance.drift`, for power that changes all the time.
+    C dT/dt = P - L(T), by the midpoint rule in steps of a minute or less, a fraction of a thousandth of the vessel's
+    time constant; the mass of water is brought down after each step. The same balance as
+    `energyplan.physics.balance.drift`, for power that changes all the time.
     """
     temperature_c = np.asarray(start_c, dtype=float)
     water_kg = np.full_like(temperature_c, vessel.water_kg)
-    path = [temperature_c]
-    dries = bool(vessel.vapour_kg_per_s.any())
+    path, stacks = [temperature_c], _Stacks(vessel)
     for k, span_s in enumerate(np.diff(times_s)):
         heat_w = supply.element_w[k] * factors.power + supply.pump_w[k]
         steps = max(1, int(np.ceil(span_s / LONGEST_STEP_S)))
+        step_s = span_s / steps
         for _ in range(steps):
-            temperature_c = _stepped(temperature_c, span_s / steps, heat_w, water_kg, vessel, factors)
-            if dries:
-                vapour = np.interp(temperature_c, vessel.grid_c, vessel.vapour_kg_per_s)
-                water_kg = np.maximum(water_kg - factors.open_surface * vapour * span_s / steps, 1e-3)
+            water_j, beside_j = stacks.heats(temperature_c)
+            per_j = 1 / (factors.stored_heat * (water_kg * water_j + beside_j))
+            half_c = temperature_c + step_s / 2 * per_j * (heat_w - stacks.loss_w(temperature_c, factors))
+            temperature_c = temperature_c + step_s * per_j * (heat_w - stacks.loss_w(half_c, factors))
+            if stacks.dries:
+                water_kg = np.maximum(water_kg - factors.open_surface * stacks.vapour(half_c) * step_s, 1e-3)
         path.append(temperature_c)
     return np.asarray(path)
 
 
-def _stepped(  # one step of Runge-Kutta
-    temperature_c: FloatArray,
-    step_s: float,
-    heat_w: FloatArray,
-    water_kg: FloatArray,
-    vessel: VesselTables,
-    factors: Factors,
-) -> FloatArray:
-    grid_c = vessel.grid_c
-    # Over one step the heat capacity hardly changes; its value at the start is good to 1e-4 of the step.
-    water = np.interp(temperature_c, grid_c, vessel.water_j_per_kg_k)
-    beside = np.interp(temperature_c, grid_c, vessel.beside_j_per_k)
-    capacity = factors.stored_heat * (water_kg * water + beside)
+class _Stacks:
+    """A vessel's tables on top of one another, to be read at once at temperatures of shape (draws,)."""
 
-    def slope(at_c: FloatArray) -> FloatArray:
-        # The closed loss goes by the difference to the air: another air is the same curve, moved.
-        moved_c = at_c - factors.apart_k
-        closed = np.interp(moved_c, grid_c, vessel.closed_w) + factors.bend * np.interp(moved_c, grid_c, vessel.bent_w)
-        surface = np.interp(at_c, grid_c, vessel.open_w)
-        return np.asarray((heat_w - factors.loss * closed - factors.open_surface * surface) / capacity)
+    def __init__(self, vessel: VesselTables) -> None:
+        self.low_c, self.last = float(vessel.grid_c[0]), vessel.grid_c.size - 2
+        self.closed = np.stack([vessel.closed_w, vessel.bent_w])
+        self.stored = np.stack([vessel.water_j_per_kg_k, vessel.beside_j_per_k])
+        self.open = np.stack([vessel.open_w, vessel.vapour_kg_per_s])
+        self.dries, self.opens = bool(vessel.vapour_kg_per_s.any()), bool(vessel.open_w.any())
 
-    k1 = slope(temperature_c)
-    k2 = slope(temperature_c + step_s / 2 * k1)
-    k3 = slope(temperature_c + step_s / 2 * k2)
-    k4 = slope(temperature_c + step_s * k3)
-    return np.asarray(temperature_c + step_s / 6 * (k1 + 2 * k2 + 2 * k3 + k4))
+    def _between(self, stack: FloatArray, at_c: FloatArray) -> FloatArray:
+        place = np.minimum(np.maximum((at_c - self.low_c) / GRID_K, 0.0), self.last + 1.0)
+        index = np.minimum(place.astype(np.int64), self.last)
+        left = stack[:, index]
+        return np.asarray(left + (place - index) * (stack[:, index + 1] - left))
+
+    def heats(self, at_c: FloatArray) -> FloatArray:
+        """Specific heat of the water, heat capacity of all else."""
+        return self._between(self.stored, at_c)
+
+    def vapour(self, at_c: FloatArray) -> FloatArray:
+        """Water that leaves by the open surface [kg/s]."""
+        return np.asarray(self._between(self.open, at_c)[1])
+
+    def loss_w(self, at_c: FloatArray, factors: Factors) -> FloatArray:
+        """Whole loss [W]; the closed one goes by the difference to the air: another air is the same curve, moved."""
+        closed, bent = self._between(self.closed, at_c - factors.apart_k)
+        closed_w = factors.loss * (closed + factors.bend * bent)
+        return np.asarray(
+            closed_w + factors.open_surface * self._between(self.open, at_c)[0] if self.opens else closed_w
+        )
 
 
 Stage = Literal["water", "mash"]
@@ -305,6 +310,10 @@ class Setting:
     def vessel(self, lid: LidState, stage: Stage) -> VesselTables:
         """Loss and heat capacity in a state."""
         return _tables(self.plan, lid, stage)
+
+    def filled_l(self, at_c: float) -> float:
+        """What is in the vessel before any grain, at a temperature [L]."""
+        return float(_contents(self.plan, "water").filled_l(np.array([at_c]))[0])
 
     @property
     def capacity_j_per_k(self) -> float:

@@ -1,4 +1,4 @@
-"""What a calibration found: numbers with intervals, and the plan that they make."""
+"""What was measured, by a log or by the litres that a boil took: numbers with intervals, and the plan they make."""
 
 from typing import Literal
 
@@ -7,13 +7,21 @@ from numpy.typing import NDArray
 
 from energyplan.base.errors import LogError
 from energyplan.base.records import dataclass
+from energyplan.day.body import MASH_C, shell_of, surroundings_of
+from energyplan.day.brewday import simulate
+from energyplan.day.changes import COLD_C
+from energyplan.day.legs import Leg
+from energyplan.day.supply import heating
+from energyplan.learning.bins import binned
+from energyplan.learning.logfile import Log
 from energyplan.learning.model import Stage
 from energyplan.learning.readings import Remark
 from energyplan.learning.spans import SpanKind
-from energyplan.physics.vesselloss import LidState
+from energyplan.physics.vesselloss import LidState, dry_loss_w, surface_loss_w
+from energyplan.physics.water import density_kg_per_m3, latent_heat_j_per_kg
 from energyplan.plan.model import Plan
 
-__all__ = ["Calibration", "Measured", "Residuals", "Stretch", "Test", "measured_plan"]
+__all__ = ["BoilOff", "Calibration", "DryLoss", "Measured", "Residuals", "Stretch", "Test", "dry_loss", "measured_plan"]
 
 FloatArray = NDArray[np.float64]
 
@@ -96,6 +104,8 @@ class Calibration:
         What pins the scale: the water as entered, or the meter.
     interval_min : float
         Usual time between readings [min].
+    filled_l : float or None
+        What was in the vessel, hot [L]: the filling to which the heat loss belongs.
     """
 
     heat_loss_w_per_k: Measured
@@ -112,17 +122,18 @@ class Calibration:
     notes: tuple[Remark, ...]
     interval_min: float
     next_tests: tuple[Test, ...]
+    filled_l: float | None = None
 
 
-def measured_plan(plan: Plan, found: Calibration) -> Plan:
-    """Give a copy of the plan with the measured heat loss, stored heat and element power.
+def measured_plan(plan: Plan, found: "Calibration | DryLoss") -> Plan:
+    """Give a copy of the plan with the measured heat loss and its filling, stored heat and element power.
 
     Parameters
     ----------
     plan : Plan
         The plan that was calibrated.
-    found : Calibration
-        What the log told. What it didn't tell stays as it is.
+    found : Calibration or DryLoss
+        What was measured. What was not stays as it is.
 
     Notes
     -----
@@ -137,9 +148,10 @@ def measured_plan(plan: Plan, found: Calibration) -> Plan:
     changes: dict[str, object] = {}
     if found.heat_loss_w_per_k.value is not None:
         changes["heat_loss_w_per_k"] = round(found.heat_loss_w_per_k.value, 3)
-    if found.vessel_heat_j_per_k.value is not None:
+        changes["measured_at_l"] = None if found.filled_l is None else round(found.filled_l, 1)
+    if isinstance(found, Calibration) and found.vessel_heat_j_per_k.value is not None:
         changes["stored_heat_j_per_k"] = round(found.vessel_heat_j_per_k.value, 0)
-    if found.element_frac is not None:
+    if isinstance(found, Calibration) and found.element_frac is not None:
         changes["elements"] = tuple(
             element.model_copy(update={"power_w": round(element.power_w * found.element_frac, 1)})
             for element in vessel.elements
@@ -147,3 +159,138 @@ def measured_plan(plan: Plan, found: Calibration) -> Plan:
     if not changes:
         raise LogError("the log tells nothing that goes into a plan; see why beside each value")
     return plan.model_copy(update={"vessel": vessel.model_copy(update=changes)})
+
+
+# A boil-off by volume ----------------------------------------------------------------------------------------
+
+# What is left open, at 95 % [assumptions]: two readings of a jug or a marked stick, the minutes at the boil, a meter of
+# class 1, and a plate (IEC 60335-1, clause 10.1: -10 to +5 %, from memory).
+JUG_L, CLOCK_S, METER_FRAC, PLATE_FRAC = 0.15, 60.0, 0.01, 0.10
+TELLS_FRAC = 0.30  # half width of a heat loss that says more than an estimate does
+AT_BOIL_K, NEAR_BOIL_K = 1.0, 4.0  # so close to its hottest, and that so close to the plan's boil, a log boils
+SHORTEST_BOIL_S = 600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoilOff:
+    """Litres that a boil took, measured cold, in how long [s], at which mean power at the plug [W].
+
+    Without a power the plan's own boil power counts, by the plates of its elements.
+    """
+
+    boiled_off_l: float
+    lasted_s: float
+    power_w: float | None = None
+
+    @classmethod
+    def of_log(cls, boiled_off_l: float, log: Log, plan: Plan) -> "BoilOff":
+        """The same with time and power from a log.
+
+        Raises
+        ------
+        LogError
+            If the log does not boil for ten minutes.
+        """
+        boiling_c, hottest_c = float(_boil_leg(plan).from_c[0]), float(log.temperature_c.max())
+        hot = np.flatnonzero(log.temperature_c >= hottest_c - AT_BOIL_K)
+        lasted_s = float(log.times_s[hot[-1]] - log.times_s[hot[0]])
+        if hottest_c < boiling_c - NEAR_BOIL_K or lasted_s < SHORTEST_BOIL_S:
+            raise LogError("this log does not boil for ten minutes; give the minutes and the power (--over, --power)")
+        bins = binned(log)
+        if bins.used_j is None:
+            return cls(boiled_off_l=boiled_off_l, lasted_s=lasted_s)
+        begin_j, end_j = np.interp(log.times_s[hot[[0, -1]]], bins.times_s, bins.used_j)
+        return cls(boiled_off_l=boiled_off_l, lasted_s=lasted_s, power_w=float(end_j - begin_j) / lasted_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DryLoss:
+    """What leaves at the boil without vapour, by a boil-off.
+
+    ``dry_loss_w`` [W], beside ``planned_w`` of the plan; ``heat_w`` into the vessel and ``steam_w`` of it in steam;
+    ``heat_loss_w_per_k`` the loss with the lid on that goes with it, at mash temperature and a filling of ``filled_l``.
+    """
+
+    dry_loss_w: Measured
+    planned_w: float
+    heat_w: float
+    steam_w: float
+    metered: bool
+    heat_loss_w_per_k: Measured
+    filled_l: float
+
+
+def dry_loss(plan: Plan, seen: BoilOff) -> DryLoss:
+    """Dry loss at the boil from the litres that left it.
+
+    Parameters
+    ----------
+    plan : Plan
+        The vessel, as brewed: its last boil gives lid, level and boiling point.
+    seen : BoilOff
+        What was measured.
+
+    Notes
+    -----
+    L_dry = P - m h_fg / t. What the open surface loses by warmth and radiation is taken off as modelled; what is left
+    belongs to walls and base, and scales the plan's loss with the lid on.
+
+    Raises
+    ------
+    LogError
+        If the plan has no boil, or nothing was boiled off in no time.
+    """
+    if seen.boiled_off_l <= 0 or seen.lasted_s <= 0:
+        raise LogError("a boil-off takes litres and minutes, both above 0")
+    leg = _boil_leg(plan)
+    boiling_c, middle = float(leg.from_c[0]), leg.before.less_water(leg.outcome.vapour_kg / 2)
+    steam_w = seen.boiled_off_l / 1000 * float(density_kg_per_m3(COLD_C)) * float(latent_heat_j_per_kg(boiling_c))
+    steam_w /= seen.lasted_s
+    heat_w, power_frac = _heat_in(plan, leg, seen.power_w)
+    off = (heat_w * power_frac, steam_w * JUG_L / seen.boiled_off_l, steam_w * CLOCK_S / seen.lasted_s)
+    dry_w, half_w = heat_w - steam_w, float(np.hypot.reduce(off))
+    planned_w = float((leg.outcome.dry_loss_j / leg.outcome.duration_s)[0])
+    known = dry_w > half_w
+    unclear = Remark("boil-off unclear", steam_w=steam_w, heat_w=heat_w, half_w=half_w)
+    filled_l = float(middle.filled_l(leg.from_c)[0])
+    return DryLoss(
+        dry_loss_w=Measured(value=dry_w, low=dry_w - half_w, high=dry_w + half_w) if known else Measured(why=unclear),
+        planned_w=planned_w,
+        heat_w=heat_w,
+        steam_w=steam_w,
+        metered=seen.power_w is not None,
+        heat_loss_w_per_k=_lidded(plan, leg, (dry_w, half_w, planned_w), filled_l) if known else Measured(why=unclear),
+        filled_l=filled_l,
+    )
+
+
+def _boil_leg(plan: Plan) -> Leg:
+    """The plan's last boil."""
+    legs = [leg for leg in simulate(plan).course.legs if leg.phase == "boil"]
+    if not legs:
+        raise LogError("the plan has no boil; add a step with boil = true")
+    return legs[-1]
+
+
+def _heat_in(plan: Plan, leg: Leg, power_w: float | None) -> tuple[float, float]:
+    """Heat into the contents [W], and how far off it may be as a share."""
+    vessel, pump_w = plan.vessel, plan.vessel.pump_w if leg.step.pump_runs else 0.0
+    given = heating(
+        plan, leg.step.hold_power_w, voltage_v=np.array([plan.voltage_v]), element_factor=np.ones(1)
+    )  # the plan's own, with its mains
+    if power_w is None:
+        return float(given.most_w[0]) + vessel.pump_heat * pump_w, PLATE_FRAC
+    element_w = (power_w - vessel.standby_w - pump_w) / float(np.asarray(given.board_factor).reshape(-1)[0])
+    return element_w + vessel.pump_heat * pump_w, METER_FRAC
+
+
+def _lidded(plan: Plan, leg: Leg, dry_w: tuple[float, float, float], filled_l: float) -> Measured:
+    """Loss with the lid on that goes with a dry loss: measured, half of its interval, as planned [W]."""
+    shell, around, (found_w, half_w, planned_w) = shell_of(plan), surroundings_of(plan), dry_w
+    open_w = shell.open_frac(leg.step.lid_state) * float(surface_loss_w(float(leg.from_c[0]), around, shell))
+    factor, half = (found_w - open_w) / (planned_w - open_w), half_w / (planned_w - open_w)
+    if half > TELLS_FRAC * factor:
+        return Measured(why=Remark("boil-off rough", half_w=half_w, walls_w=planned_w - open_w))
+    closed_w = float(dry_loss_w(MASH_C, around, shell, "on", min(filled_l / shell.volume_l, 1.0)))
+    unit = closed_w / (MASH_C - plan.site.air_c)
+    return Measured(value=factor * unit, low=(factor - half) * unit, high=(factor + half) * unit)

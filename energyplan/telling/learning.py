@@ -27,14 +27,14 @@ from energyplan.base.sentence import Sayable, Sentence, Span, listed
 from energyplan.day.body import heat_loss_w_per_k
 from energyplan.learning.explain import CauseKey, Explanation
 from energyplan.learning.measured import DayComparison, PhaseComparison
-from energyplan.learning.result import Calibration, Measured, Stretch
+from energyplan.learning.result import Calibration, DryLoss, Measured, Stretch
 from energyplan.plan.model import Plan
 from energyplan.tariffs.costs import DayCost
 from energyplan.telling.brewed import band_tables, cost_facts, cost_sentences
 from energyplan.telling.remarks import remark_said
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["calibration_told", "estimate_headline", "fit_table", "log_told"]
+__all__ = ["calibration_told", "dry_loss_told", "estimate_headline", "fit_table", "log_told"]
 
 MOST_FIT_POINTS = 250
 SHOWN_KWH = 0.005  # what is told as 0.01 kWh
@@ -79,6 +79,40 @@ def calibration_told(found: Calibration) -> Told:
         tables=(_value_table(values), _stretches(found.stretches)),
         cautions=notes,
     )
+
+
+def dry_loss_told(found: DryLoss) -> Told:
+    """What a boil-off by volume tells: the loss at the boil that is no steam, beside the plan's."""
+    values = (
+        ("dry_loss_w", "Loss at the boil without steam", WATTS, found.dry_loss_w),
+        ("heat_loss_w_per_k", "Heat loss, lid on", WATTS_PER_KELVIN, found.heat_loss_w_per_k),
+    )
+    measured, headline = found.dry_loss_w, Sentence("This boil-off does not tell what is lost beside the steam.")
+    if measured.value is not None:
+        headline = Sentence(
+            "Measured: {loss} leave at the boil without steam ({likely}); the plan counts {planned}.",
+            loss=WATTS(measured.value),
+            likely=Span(WATTS, measured.low, measured.high),
+            planned=WATTS(found.planned_w),
+        )
+    power = "by the meter" if found.metered else "by the elements' plates"
+    went = Sentence(
+        f"Of {{heat}} into the vessel ({power}) {{steam}} left as steam.",
+        heat=WATTS(found.heat_w),
+        steam=WATTS(found.steam_w),
+    )
+    return Told(
+        key="boil_off",
+        title="What the boil-off tells",
+        headline=headline,
+        facts={
+            **{key: _value_facts(kind, value) for key, _, kind, value in values},
+            "planned_w": WATTS(found.planned_w), "heat_w": WATTS(found.heat_w), "steam_w": WATTS(found.steam_w),
+            "filled_l": LITRES(found.filled_l), "metered": found.metered,
+        },
+        sentences=(went, *_unknown(values)),
+        tables=(_value_table(values),),
+    )  # fmt: skip
 
 
 def estimate_headline(plan: Plan | None) -> Sentence:

@@ -124,6 +124,14 @@ _REMARKS: Mapping[str, str] = {
         "the elements gave {found_w} at most where {planned_w} are planned; it is what {alone_w} alone would give: "
         "either a cap was set, or an element is dead; a heat-up at full power would tell the two apart"
     ),
+    "boil-off unclear": (
+        "the steam took {steam_w} of {heat_w}, give or take {half_w}: nothing is left that could be told; a longer "
+        "boil with a meter beside it would tell"
+    ),
+    "boil-off rough": (
+        "{half_w} remain open where base and wall take {walls_w}: the estimate is as good. A longer boil with a meter "
+        "beside it narrows it, a cool-down does more"
+    ),
     "no open": "no stretch with the lid off is marked in a column lid",
     "open unclear": "the stretch with the lid off is too short to tell the open surface from the walls",
     # what to mind

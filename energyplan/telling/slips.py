@@ -71,7 +71,7 @@ _SAID: dict[SlipCode, Callable[[Slip], Sentence]] = {
         zone=WRITTEN(slip.zone),
     ),
     "sparge without grain": lambda _: Sentence(
-        "sparge water goes in with no grain to rinse; give it in the step that lifts the grain out, or as add water."
+        "sparge water goes in with no grain to rinse; give it in the step that lifts it out, or as add water."
     ),
     "open ramp": lambda slip: Sentence(
         "it heats for {lasts} with the lid off; the lid on until it nearly boils saves time and kWh ({key}).",

@@ -67,7 +67,7 @@ SLIPS: dict[str, tuple[Callable[[ModuleType], Plan], str]] = {
     ),
     "sparge water after the grain is out": (
         lambda b: with_batch(changed(sound_day(b), UP, before=(Action(kind="add sparge water"),)), sparge_water_l=5.0),
-        '"Up": sparge water goes in with no grain to rinse; give it in the step that lifts the grain out, or as add water.',
+        '"Up": sparge water goes in with no grain to rinse; give it in the step that lifts it out, or as add water.',
     ),
     "more power than there is": (
         lambda b: changed(sound_day(b), BOIL, hold_power_w=3500.0),
