@@ -1,7 +1,7 @@
 """Log and plan -> what the vessel really loses, stores and gives."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -39,14 +39,14 @@ LOSS_TELLS, LOSS_TELLS_HEATING, SCALE_TELLS, SURFACE_TELLS = 0.30, 0.20, 0.12, 0
 WEAK: dict[FactorName, float] = {"loss": 0.6, "stored_heat": 0.5, "power": 0.5, "open_surface": 0.7}
 # The loss of a closed vessel grows with a power of the temperature difference: 1 (linear, as through a good jacket) to
 # 1.25 (bare wall in still air) or what the headspace makes of it. Which it is hardly shows in a log, so the whole span
-# remains in doubt: seven tenths of its half are taken as a standard deviation [assumption].
-LINEAR, BARE, HALF_SPAN_SD = 1.0, 1.25, 0.7
+# is taken as equally likely [assumption]: a standard deviation of its half over the root of three.
+LINEAR, BARE, HALF_SPAN_SD = 1.0, 1.25, 3**-0.5
 ESTIMATE_SD_FRAC = 0.25  # of a loss from geometry, where only an open vessel was seen
 UNSEEN_SD_FRAC = 0.4  # of the same, where it is only a correction to the power of a heat-up
 FULL_POWER_FRAC = 0.75  # of what the elements should give: less is no full power, or a dead element
 PULSED_FRAC = 0.3  # less than this is the mean of a thermostat's pulses
 STORED_NEAR = 0.04  # of stored heat, beside what was entered
-SUSPECT_LOSS, HOT_C = 1.5, 85.0  # a loss or a start that raises the question whether the lid was on
+SUSPECT_LOSS = 1.5  # a loss, in times the planned, that raises the question whether the lid was on
 
 
 def calibrate(
@@ -222,17 +222,16 @@ class _Calibrating:
         return _scaled(result.interval("loss", pin), loss_w / (self.reference_c - self.setting.air_c))
 
     def _cooled_open(self) -> bool:
-        """Whether an unnamed lid was off while it cooled: a loss that bends as an open surface does."""
-        if (self.bins.lid >= 0).any():
+        """Whether an unnamed lid may have been off: much is lost, and the loss bends as an open surface's does."""
+        if (self.bins.lid >= 0).any() or self.fitted.result.factors["loss"] <= SUSPECT_LOSS:
             return False
-        cooling = [span for span in self.spans if span.kind == "cooling"]
-        bends = any(self._bends(span) for span in cooling)
-        hot = any(span.whole.temperature_c.max() > HOT_C for span in cooling)
-        return bends and (hot or self.fitted.result.factors["loss"] > SUSPECT_LOSS)
+        return any(self._bends(span) for span in self.spans if span.kind == "cooling")
 
     def _bends(self, span: Span) -> bool:
-        closed, opened = (self.setting.vessel(lid, span.stage) for lid in ("on", "off"))
+        """Against a closed vessel of bare wall: a headspace may bend as much, but not lose so much."""
+        opened, shut = (self.setting.vessel(lid, span.stage) for lid in ("off", "on"))
         settled = np.flatnonzero(span.whole.times_s >= span.whole.times_s[0] + SETTLING_S)
+        closed = replace(shut, closed_w=np.maximum(shut.grid_c - self.setting.air_c, 0.0) ** BARE)
         return straighter(span.whole.part(settled), closed, opened)
 
     def _stored_heat(self) -> Measured:

@@ -19,7 +19,7 @@ METER_FRAC = (
     0.02  # plug-in meters on heaters: 1.5 % at best in a university's test of nine (2009); 2 % taken [assumption]
 )
 CLEARLY, HARDLY = 0.5, 0.25  # shares of the misfit: above the first an input is named, below the second never
-NEARLY = 0.1  # two inputs whose shares are closer than this can't be told apart
+NEARLY = 0.15  # two inputs whose shares are closer than this can't be told apart
 NEVER_K = 3.0  # below its first target a log is no day of a plan
 NOTHING_LEFT = 1.2  # misfit, in squares of the errors, that needs no explanation
 

@@ -66,6 +66,12 @@ TANK = np.array([
 TANK_AIR_C = 15.6
 # Evaporation from open vessels in dry still air of 18.3 degC: US DOE, steam tip sheet 19 (read in a published page).
 OPEN_VESSEL = np.array([[43.3, 1.16], [65.6, 4.31], [87.8, 14.4]])  # degC, kg/m2h
+# Two more, read in published pages: a consultant's formula for still finishing tanks, exp(0.03236 T - 7.2) US gallons
+# per square foot and hour with T in degF (finishing.com, thread 149/24; air not told, taken as 20 degC, half humid);
+# unaerated plating baths, air of 75 degF and 75 % (EPA 625/8-82-008, figure 5, quoted by Products Finishing in 2008).
+FINISHING_C = np.array([[60.0, 66.0, 71.0], [77.0, 82.0, 88.0]])
+BATHS = np.array([[26.7, 0.017], [82.2, 0.3]])  # degC, gal/ft2h
+KG_PER_M2_OF_GAL_PER_FT2 = 3.785412 * 0.998 / 0.09290304
 # Thirteen hot-water cylinders, standing loss measured (check tests 2020/21, New Zealand, as tabulated in
 # jim-lutz/model_review, Table7, commit 721ed48). Outer diameter and height [m], jacket on side and ends [mm], water
 # above air [K], kWh in 24 h. Thicknesses were inferred there from size and volume; 0.025 W/mK. The first two carry
@@ -286,7 +292,27 @@ def tank_rows() -> Iterator[Row]:
         yield shares(name, source, "49-66 °C", ratios[key][below])
         yield shares(name, source, "77-99 °C", ratios[key][~below])
     yield shares("Painted tank wall", source, "49-99 °C", ratios["wall"])
-    yield shares("Evaporation from an open vessel", "US DOE, steam tip sheet 19", "43-88 °C", open_vessel_ratios())
+    sheet, ratios = "US DOE, steam tip sheet 19", open_vessel_ratios()
+    yield shares("Evaporation from an open vessel", sheet, "43-66 °C", ratios[:2])
+    yield shares("Evaporation from an open vessel", sheet, "88 °C", ratios[2:])
+    for here_c, ratios in zip(FINISHING_C, still_tank_ratios(), strict=True):
+        over = f"{here_c[0]:.0f}-{here_c[-1]:.0f} °C"
+        yield shares("Evaporation from a still tank", "a formula of the finishing trade (finishing.com)", over, ratios)
+    bath = "EPA 625/8-82-008, figure 5 (second-hand)"
+    yield shares("Evaporation from a plating bath", bath, "82 °C", bath_ratios()[1:])
+
+
+def still_tank_ratios() -> FloatArray:
+    """Model over the formula for still tanks, below and above 77 °C."""
+    around = Surroundings(air_c=20.0, radiant_c=20.0, humidity_frac=0.5, pressure_pa=101_325.0)
+    published = KG_PER_M2_OF_GAL_PER_FT2 * np.exp(0.03236 * (1.8 * FINISHING_C + 32) - 7.2)
+    return 3600 * evaporation_kg_per_m2_s(FINISHING_C, around, 1.0) / published
+
+
+def bath_ratios() -> FloatArray:
+    """Model over the published evaporation of plating baths."""
+    around = Surroundings(air_c=23.9, radiant_c=23.9, humidity_frac=0.75, pressure_pa=101_325.0)
+    return 3600 * evaporation_kg_per_m2_s(BATHS[:, 0], around, 1.0) / (KG_PER_M2_OF_GAL_PER_FT2 * BATHS[:, 1])
 
 
 def cylinder_ratios() -> FloatArray:
@@ -313,36 +339,51 @@ def cylinder_ratios() -> FloatArray:
     return np.array(ratios)
 
 
-def pot_path_c(litres: float, factor: float, minutes: float) -> FloatArray:
-    """The pot's temperature every ten seconds from 23.4 degC, with a factor on its loss.
+POT_GRID_C = np.arange(20.0, 97.01, 0.5)
 
-    The pot is taken as 20 cm wide and 18 cm high, which nobody tells.
+
+def pot_min(litres: float, factor: float, power_w: float, pot_j_per_k: float, *, as_hot: bool = False) -> FloatArray:
+    """Minutes at which the pot passes the temperatures of the grid, with a factor on its loss.
+
+    The pot is taken as 20 cm wide and 18 cm high, which nobody tells. ``as_hot`` takes its whole wall to be as hot as
+    the water, whatever the level.
     """
     pot = Shell(diameter_m=0.20, height_m=0.18, emissivity=0.25, fittings=factor)
     around = Surroundings(air_c=POT_AIR_C, radiant_c=POT_AIR_C, humidity_frac=0.5, pressure_pa=101_325.0)
-    grid_c = np.arange(20.0, 100.5, 0.5)
-    loss_w = dry_loss_w(grid_c, around, pot, "on", litres / pot.volume_l)
-    here_c, path_c = 23.4, [23.4]
-    for _ in range(int(6 * minutes)):
-        capacity = litres * 0.998 * float(specific_heat_j_per_kg_k(here_c)) + POT_J_PER_K
-        here_c += 10 * (POT_W - float(np.interp(here_c, grid_c, loss_w))) / capacity
-        path_c.append(here_c)
-    return np.array(path_c)
+    loss_w = dry_loss_w(POT_GRID_C, around, pot, "on", 1.0 if as_hot else litres / pot.volume_l)
+    capacity = litres * 0.998 * specific_heat_j_per_kg_k(POT_GRID_C) + pot_j_per_k
+    per_k_min = capacity / (power_w - loss_w) / 60
+    return np.concatenate([[0.0], np.cumsum((per_k_min[1:] + per_k_min[:-1]) / 2 * np.diff(POT_GRID_C))])
 
 
-def pot_ratios() -> FloatArray:
-    """Modelled over measured minutes from 30 to 85 degC, the loss's factor fitted to the run of 2 L alone."""
-    from scipy.optimize import least_squares
-
-    fitted = least_squares(lambda x: pot_path_c(2.0, float(x[0]), 85.0)[::30][: POT_C.size] - POT_C, [1.0]).x[0]
+def pot_ratios(factor: float, power_w: float, pot_j_per_k: float, *, as_hot: bool = False) -> FloatArray:
+    """Modelled over measured minutes from 30 to 85 °C, nine runs."""
     ratios = []
     for litres, minutes in POT_MIN.items():
-        path_c = pot_path_c(litres, float(fitted), 120.0)
-        taken_min = (
-            np.interp(85.0, path_c, np.arange(path_c.size)) - np.interp(30.0, path_c, np.arange(path_c.size))
-        ) / 6
-        ratios += [taken_min / measured for measured in minutes]
+        passed_min = pot_min(litres, factor, power_w, pot_j_per_k, as_hot=as_hot)
+        begin_min, end_min = np.interp([30.0, 85.0], POT_GRID_C, passed_min)
+        ratios += [(end_min - begin_min) / measured for measured in minutes]
     return np.array(ratios)
+
+
+def pot_fitted(*, all_three: bool, as_hot: bool = False) -> FloatArray:
+    """Factor on the loss, power [W] and heat of the pot [J/K] that fit best.
+
+    The factor alone by the run of 2 L, with power and heat as they were inferred; or all three by all runs.
+    """
+    from scipy.optimize import least_squares
+
+    def scaled(x: FloatArray) -> FloatArray:
+        more = x[1:] if all_three else np.ones(2)
+        return np.array([x[0], POT_W * more[0], POT_J_PER_K * more[1]])
+
+    def misses(x: FloatArray) -> FloatArray:
+        given = tuple(scaled(x))
+        passed_min = np.interp(POT_C, POT_GRID_C, pot_min(2.0, *given, as_hot=as_hot))
+        run = (passed_min - passed_min[0] - 5.0 * np.arange(POT_C.size)) / 60
+        return np.concatenate([run, pot_ratios(*given, as_hot=as_hot) - 1]) if all_three else run
+
+    return scaled(least_squares(misses, np.ones(3 if all_three else 1)).x)
 
 
 def vessel_rows() -> Iterator[Row]:
@@ -352,7 +393,10 @@ def vessel_rows() -> Iterator[Row]:
     yield shares(f"Jacketed cylinders, `fittings` {CYLINDER_FITTINGS}", source, "13 vessels, 135-300 L, 75 °C", ratios)
     yield shares("The same without the two with 8.5 pipe fittings", source, "11 vessels", ratios[2:])
     pot = "EngOtiato/temperature-control (loss fitted to one run of 2 L)"
-    yield shares("A bare pot with its lid on, time from 30 to 85 °C", pot, "9 runs, 1-3 L", pot_ratios())
+    what = "A bare pot with its lid on, time from 30 to 85 °C"
+    yield shares(what, pot, "9 runs, 1-3 L", pot_ratios(*pot_fitted(all_three=False)))
+    pot = "the same, its power and own heat fitted too: neither was metered"
+    yield shares(what, pot, "9 runs, 1-3 L", pot_ratios(*pot_fitted(all_three=True)))
 
 
 def mug_row() -> Row:

@@ -48,7 +48,7 @@ def test_the_dry_loss_by_hand(builders: ModuleType) -> None:
 @pytest.mark.parametrize("factor", [0.7, 1.0, 1.3])
 @pytest.mark.parametrize("lid", ["off", "on"])
 def test_it_finds_the_loss_of_another_vessel(builders: ModuleType, factor: float, lid: str) -> None:
-    """Walls that lose more or less than planned come out within 1 %; a lidded headspace not quite in proportion: 3 %."""
+    """Walls that lose more or less than planned come out within 1 %; under a lid not quite in proportion: 3 %."""
     plan = boiling(builders, lid)
     day = simulate(plan, Conditions(loss_factor=factor))
     found = dry_loss(plan, seen(day))

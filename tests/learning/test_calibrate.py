@@ -124,7 +124,11 @@ def test_other_water_and_air_than_planned(vessel, water_j_per_k, plan):
 
 @pytest.mark.parametrize("columns", ["power_w", "energy_kwh"])
 def test_a_whole_brew_day_with_a_meter(columns, vessel, water_j_per_k):
-    """Strike, mash-in, rests and mash-out of the demo day tell loss, stored heat and power; the boil is left out."""
+    """Strike, mash-in, rests and mash-out of the demo day tell loss, stored heat and power; the boil is left out.
+
+    The loss to 15 %: a mash is metered over ten kelvins alone, air and thermometer may be off by 2 and 1 K, and how
+    steeply a lidded vessel's loss grows is left open.
+    """
     kettle = vessel(
         loss_w_per_k=4.6, stored_j_per_k=water_j_per_k(27.0), element_w=2650.0, air_c=11.0, beside_w=33.0,
         pump_heat_w=18.0, temperature_c=12.0,
@@ -134,7 +138,7 @@ def test_a_whole_brew_day_with_a_meter(columns, vessel, water_j_per_k):
     log = parse_log(kettle.csv(np.random.default_rng(3), columns, round_kwh=0.01, **FINE))
     found = calibrate(log, read_plan("demo"))
     assert covered(found.heat_loss_w_per_k, kettle.loss_at_w_per_k(found.reference_c))
-    assert found.heat_loss_w_per_k.half_width_frac < 0.14
+    assert found.heat_loss_w_per_k.half_width_frac < 0.15
     assert found.stored_heat_j_per_k.value == pytest.approx(water_j_per_k(27.0), rel=0.02)
     assert found.element_power_w.value == pytest.approx(2650.0, rel=0.02)
     assert {"water", "mash"} == {stretch.stage for stretch in found.stretches}
