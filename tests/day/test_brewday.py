@@ -373,11 +373,14 @@ def test_a_lower_hold_cap_saves_nothing(demo: Plan) -> None:
 
 
 def test_boil_power_turns_into_vapour_one_for_one(demo: Plan) -> None:
-    """A kilowatt more for 70 min: 1.1667 kWh more, 1.1667 / 0.6268 kg more vapour; as hot but for the gravity."""
+    """A kilowatt more for 70 min: 1.1667 kWh more, 1.1667 / 0.6268 kg more vapour; as hot but for the gravity.
+
+    And up to 0.6 % more than that, for the wall that the steam uncovers loses no more.
+    """
     plan = with_vessel(demo, elements=(Element(power_w=4000.0, voltage_v=230.0),))
     less, more = (phase(simulate(with_step(plan, "Boil", hold_power_w=p)), "Boil", "boil") for p in (2000.0, 3000.0))
     assert more.element_j - less.element_j == pytest.approx(70 / 60 * KWH, rel=1e-6)
-    assert more.evaporated_kg - less.evaporated_kg == pytest.approx(70 / 60 / 0.6268, rel=2e-3)
+    assert 0.999 < (more.evaporated_kg - less.evaporated_kg) / (70 / 60 / 0.6268) < 1.006
     assert more.to_c == pytest.approx(less.to_c, abs=0.03)
 
 
