@@ -268,12 +268,14 @@ class DayRanges:
     """Ranges of a day: kWh, cost in the prices' currency, minutes to its end, lowest temperature of the mash.
 
     ``cost`` is None without prices, or where they don't reach as far as the draws; ``lowest_mash_c`` without a mash.
+    ``failed_frac`` of the draws can't be brewed, and are in no range.
     """
 
     energy_kwh: Likely
     cost: Likely | None
     minutes: Likely
     lowest_mash_c: Likely | None
+    failed_frac: float
 
 
 def day_ranges(day: BrewDay, cost: DayCost | None, learned: "Learned | None" = None) -> DayRanges | None:
@@ -300,6 +302,7 @@ def day_ranges(day: BrewDay, cost: DayCost | None, learned: "Learned | None" = N
         cost=None if cost is None else _cost(loads, cost),
         minutes=_likely(others.course.legs[-1].end_s[kept] / 60),
         lowest_mash_c=None if mash is None else _likely(drawn_lowest_c(others.course, mash.name)[kept]),
+        failed_frac=1 - float(kept.mean()),
     )
 
 

@@ -17,6 +17,7 @@ from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName
 from energyplan.day.legs import Brew, brews_of
 from energyplan.day.slips import DayNote, Slip, notes_of, slips_of
 from energyplan.day.tasks import Event, events
+from energyplan.physics.contents import Contents
 from energyplan.physics.wort import gravity_from_plato, plato_from_gravity
 from energyplan.plan.model import Plan
 

@@ -128,6 +128,10 @@ def day_sentence(answer: Answer, ranges: DayRanges | None = None) -> Sentence:
     finish, start = at(answer, answer.day.duration_s), DATED(answer.clock(0.0))
     if ranges:
         days = from_days(answer.learned.days if answer.learned else 0)
+        if ranges.failed_frac > 0:
+            said += " In brackets: eight of ten days that can be brewed{days}; {failed} can't as set."
+            failed = SHARE(ranges.failed_frac)
+            return Sentence(said, takes=listed(takes), finish=finish, start=start, days=days, failed=failed)
         said += " In brackets: eight days of ten{days}."
         return Sentence(said, takes=listed(takes), finish=finish, start=start, days=days)
     return Sentence(said, takes=listed(takes), finish=finish, start=start)

@@ -149,7 +149,16 @@ def _to(row: PowerRow, power_w: float) -> Sentence:
 
 
 def power_headline(advice: PowerAdvice) -> Sentence:
-    """Whether the powers set do their job, in what air, and what could be set lower."""
+    """Whether the powers set do their job, in what air, what could be lower; and whether the day fails elsewhere."""
+    rows, share = _rows_headline(advice), SHARE(advice.failed_frac)
+    if not advice.failures:
+        return rows
+    if advice.failed_frac == 0:
+        return Sentence("{rows} In the worst plausible case the day can't be brewed as set.", rows=rows)
+    return Sentence("{rows} {share} of the days can't be brewed as set.", rows=rows, share=share)
+
+
+def _rows_headline(advice: PowerAdvice) -> Sentence:
     weak = [row for row in advice.rows if not row.set_enough]
     if weak:
         return Sentence("{rows}.", rows=listed([_odds(row) for row in weak]))
@@ -170,7 +179,7 @@ def power_headline(advice: PowerAdvice) -> Sentence:
 
 def steps_odds(advice: PowerAdvice) -> Sentence | None:
     """What is to be known before anything is switched on: the powers that may not do; None where all do."""
-    if all(row.set_enough and not _fails_in_the_cold(row, advice) for row in advice.rows):
+    if not advice.failures and all(row.set_enough and not _fails_in_the_cold(row, advice) for row in advice.rows):
         return None
     return power_headline(advice)
 
@@ -242,10 +251,7 @@ def _findings(advice: PowerAdvice) -> Iterator[Found]:
             code="worst_case",
             severity="note",
             said=Sentence(
-                "{days}; the worst plausible one fails so: {why}",
-                days=Sentence("{share} of the days can't be brewed as set", share=SHARE(advice.failed_frac))
-                if advice.failed_frac
-                else WORD("Every day that was drawn can be brewed as set"),
+                "The worst plausible day fails so: {why}",
                 why=said if isinstance(said, SAYABLE) else WORD(str(said)),
             ),
         )

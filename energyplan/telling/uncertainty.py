@@ -116,10 +116,11 @@ def uncertainty_told(found: Spread) -> Told:
         key="spread",
         title="Ranges",
         headline=Sentence(
-            "Eight days of ten take {energy}{cost}{days}.",
+            "Eight days of ten take {energy}{cost}{days}{failed}.",
             energy=Span(KWH, energy.p10, energy.p90),
             cost=_cost(found),
             days=from_days(found.days),
+            failed=_failed(found),
         ),
         facts={
             "draws": COUNT(found.draws),
@@ -230,6 +231,12 @@ def _chances_table(found: Spread) -> Table:
     )
 
 
+def _failed(found: Spread) -> Sentence:
+    if found.failed_frac == 0:
+        return Sentence("")
+    return Sentence("; {share} of the days can't be brewed as set, and are in no range", share=SHARE(found.failed_frac))
+
+
 def _findings(found: Spread) -> Iterator[Found]:
     """What goes wrong on some of the days; what never does is not told."""
     if found.failed_frac > 0:
@@ -238,8 +245,7 @@ def _findings(found: Spread) -> Iterator[Found]:
             code="failed",
             severity="note",
             said=Sentence(
-                "{share} of the days can't be brewed as set, and are in no range: {why}",
-                share=SHARE(found.failed_frac),
+                "Why a day can't be brewed as set: {why}",
                 why=first if isinstance(first, SAYABLE) else WORD(str(first)),
             ),
         )

@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from io import StringIO
@@ -71,6 +72,15 @@ def test_the_first_sentence_says_how_much_for_how_much_and_when(day):
     assert said.startswith(f"{day.day.energy_kwh:.2f} kWh ({ranges.energy_kwh.p10:.1f} to ")
     assert f"{day.price.total.total} ({ranges.cost.p10:.2f} to {ranges.cost.p90:.2f})" in said
     assert "if you start at 05:30 on Sat 5 Dec 2026" in said
+
+
+def test_days_that_can_not_be_brewed_stand_beside_the_range(day):
+    """They are in no range, which the sentence with the range says; where none fails nothing is said."""
+    ranges = day_ranges(day.day, None)
+    assert ranges.failed_frac == 0
+    assert str(day_sentence(day, ranges)).endswith("In brackets: eight days of ten.")
+    said = str(day_sentence(day, replace(ranges, failed_frac=0.03)))
+    assert said.endswith("In brackets: eight of ten days that can be brewed; 3 % can't as set.")
 
 
 def test_ranges_are_those_of_the_spread(day):

@@ -68,17 +68,18 @@ def test_the_cold_is_the_headline_where_only_that_may_fail(advice: PowerAdvice) 
     assert str(power_headline(replace(advice, rows=rows))) == "600 W holds Strike only down to air of 7 °C."
 
 
-def test_a_day_that_may_not_be_brewed_is_a_finding(advice: PowerAdvice) -> None:
-    """Its share of the days, and why."""
-    failing = replace(advice, failed_frac=0.03, failures=('[[step]] "Boil": it stalls',))
+@pytest.mark.parametrize(
+    ("failed_frac", "told"),
+    [(0.03, "3 % of the days can't be brewed as set."),
+     (0.0, "In the worst plausible case the day can't be brewed as set.")],
+)  # fmt: skip
+def test_a_day_that_may_not_be_brewed_is_in_the_headline(advice: PowerAdvice, failed_frac: float, told: str) -> None:
+    """With its share of the days, or as the worst case where none of the drawn days fails; why is a finding."""
+    failing = replace(advice, failed_frac=failed_frac, failures=('[[step]] "Boil": it stalls',))
+    assert str(power_headline(failing)).endswith(told)
+    assert steps_odds(failing) == power_headline(failing)
     (found, *_) = power_told(failing).findings
-    assert str(found.said).startswith("3 % of the days can't be brewed as set; the worst plausible one fails so: ")
-
-
-def test_a_day_that_fails_in_the_worst_case_alone_is_not_told_as_a_share_of_none(advice: PowerAdvice) -> None:
-    """None of the drawn days fails, and the worst plausible one does."""
-    (found, *_) = power_told(replace(advice, failed_frac=0.0, failures=('[[step]] "Boil": it stalls',))).findings
-    assert str(found.said).startswith("Every day that was drawn can be brewed as set; the worst plausible one fails")
+    assert str(found.said) == 'The worst plausible day fails so: [[step]] "Boil": it stalls'
 
 
 def test_what_a_watched_boil_may_be_turned_down_to(advice: PowerAdvice) -> None:

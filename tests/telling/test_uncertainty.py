@@ -73,8 +73,10 @@ def test_days_that_fail_are_named_with_their_share(builders) -> None:
         vessel=builders.vessel(heat_loss_w_per_k=5.0), site=Site(air_c=20.0),
     )  # fmt: skip
     only = (Uncertainty(input="air_c", name="air", low=-1.0, high=22.0),)
-    found = uncertainty_told(spread(plan, uncertainties=only, how=SpreadRun(draws=50))).findings[0]
-    assert re.match(r"\d+ % of the days can't be brewed as set, and are in no range: ", str(found.said))
+    told = uncertainty_told(spread(plan, uncertainties=only, how=SpreadRun(draws=50)))
+    assert re.search(r"; \d+ % of the days can't be brewed as set, and are in no range\.$", str(told.headline))
+    found = told.findings[0]
+    assert str(found.said).startswith("Why a day can't be brewed as set: ")
     assert "Warm" in str(found.said)
 
 
