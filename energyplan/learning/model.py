@@ -32,14 +32,8 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
-
-
 FactorName = Literal["loss", "bend", "apart", "stored_heat", "power", "open_surface"]
-
-
 GRID_K = 0.5
-
-
 LONGEST_STEP_S = 60.0
 
 
@@ -236,19 +230,11 @@ class _Stacks:
 
 
 Stage = Literal["water", "mash"]
-
-
 REFERENCE_C = 66.0
-
-
 TABLE_TOP_C = 101.0
-
-
 # Standard deviations, as shares, of what pins the scale of a fit [assumptions]: a measuring jug (3 % at 95 %), the
 # vessel's own stored heat from its mass, malt, and a meter of class 1 (IEC 62053-21, from memory).
 WATER_SD_FRAC, VESSEL_SD_FRAC, GRAIN_SD_FRAC, METER_SD_FRAC = 0.015, 0.10, 0.05, 0.005
-
-
 # The same for the air beside the vessel and for the offset of a kitchen thermometer [K, assumptions].
 AIR_SD_K, THERMOMETER_SD_K = 1.0, 0.5
 

@@ -32,9 +32,7 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-RAMP_NODES = 12
-TIGHT_RAMP_NODES = 24
-TIGHT_FRAC = 0.2
+RAMP_NODES, TIGHT_RAMP_NODES, TIGHT_FRAC = 12, 24, 0.2
 DRIFT_STEP_S = 600.0
 LONG_DRIFT_S = 12 * 3600.0  # in longer ones the steps follow the time constant
 BEGIN_S = 4 * 3600.0  # after the first hours
@@ -202,6 +200,11 @@ def _falling_mass_kg(start_kg: FloatArray, a: FloatArray, b: FloatArray, rule: _
     return kept * (start_kg - rule.up_to @ (b / kept))
 
 
+def _from_to(from_c: FloatArray, to_c: FloatArray, duration_s: FloatArray) -> Stretch:
+    ends_s = np.vstack([np.zeros_like(duration_s), duration_s])
+    return Stretch(times_s=ends_s, temperatures_c=np.vstack([from_c, to_c]))
+
+
 def keep(contents: Contents, at_c: FloatArray, duration_s: FloatArray, losses: LossCurve) -> Outcome:
     """Keep a temperature under a thermostat: mean heat = loss, whatever the cap above it."""
     dry_w, rate_kg_per_s = losses.dry_w_and_vapour_kg_per_s(at_c)
@@ -214,9 +217,7 @@ def keep(contents: Contents, at_c: FloatArray, duration_s: FloatArray, losses: L
         vapour_kg=vapour_kg,
         vapour_j=vapour_kg * quick_vapour_enthalpy_j_per_kg(at_c),
         contents=contents.less_water(vapour_kg),
-        stretch=Stretch(
-            times_s=np.vstack([np.zeros_like(duration_s), duration_s]), temperatures_c=np.vstack([at_c, at_c])
-        ),
+        stretch=_from_to(at_c, at_c, duration_s),
     )
 
 
@@ -245,9 +246,7 @@ def boil(
         vapour_kg=vapour_kg,
         vapour_j=vapour_kg * quick_vapour_enthalpy_j_per_kg(at_c),
         contents=contents.less_water(vapour_kg),
-        stretch=Stretch(
-            times_s=np.vstack([np.zeros_like(duration_s), duration_s]), temperatures_c=np.vstack([at_c, at_c])
-        ),
+        stretch=_from_to(at_c, at_c, duration_s),
     )
 
 
@@ -274,9 +273,7 @@ def chill(
         vapour_kg=vapour_kg,
         vapour_j=vapour_j,
         contents=after,
-        stretch=Stretch(
-            times_s=np.vstack([np.zeros_like(duration_s), duration_s]), temperatures_c=np.vstack([from_c, to_c])
-        ),
+        stretch=_from_to(from_c, to_c, duration_s),
     )
 
 
