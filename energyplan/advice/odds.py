@@ -302,7 +302,7 @@ def day_ranges(day: BrewDay, cost: DayCost | None, learned: "Learned | None" = N
         cost=None if cost is None else _cost(loads, cost),
         minutes=_likely(others.course.legs[-1].end_s[kept] / 60),
         lowest_mash_c=None if mash is None else _likely(drawn_lowest_c(others.course, mash.name)[kept]),
-        failed_frac=1 - float(kept.mean()),
+        failed_frac=others.failed / others.draws,
     )
 
 

@@ -45,9 +45,7 @@ def generated(rng: np.random.Generator) -> Plan:
         pump_w=rng.uniform(0.0, 60.0),
         elements=tuple(Element(power_w=power_w * share, voltage_v=230.0) for share in shares),
     )
-    boil_w = power_w * rng.uniform(0.4, 0.9)
-    if vessel.control == "switched":  # a rule refuses less than the smallest element
-        boil_w = max(boil_w, power_w * min(shares))
+    least_w = power_w * min(shares) if vessel.control == "switched" else 0.0  # less is refused by a rule
     volume_l = 785.0 * diameter_m**2 * vessel.height_m
     cable: dict[str, Any] = {"cable_mm2": 2.5, "cable_length_m": rng.uniform(0.0, 25.0)} if rng.random() < 0.5 else {}
     rest_c = rng.uniform(45.0, 70.0)
@@ -69,7 +67,7 @@ def generated(rng: np.random.Generator) -> Plan:
         steps=(
             Step(name="Strike", target_c=rest_c + rng.uniform(0.0, 8.0)),
             *rests,
-            Step(name="Boil", boil=True, hold_s=1800.0, hold_power_w=boil_w),
+            Step(name="Boil", boil=True, hold_s=1800.0, hold_power_w=max(power_w * rng.uniform(0.4, 0.9), least_w)),
         ),
     )  # fmt: skip
 

@@ -210,6 +210,7 @@ def test_machines_get_all_that_people_get(day):
     assert found["daily_charge"] == pytest.approx(0.61 * 1.09, abs=1e-4)  # 61 ct and 9 % tax, as the demo's file says
     assert set(found["strike"]) == {"planned_c", "mash_c", "rest_c", "wanted_c"}
     assert {"before_boil_l", "end_l", "gravity_before_boil", "gravity_end"} <= set(found["wort"])
+    assert found["ranges"].pop("brewed_days") == 0
     assert set(found["ranges"]) == {"energy_kwh", "cost", "finish", "lowest_mash_c"}
     for likely in found["ranges"].values():
         assert list(likely) == ["p10", "p50", "p90"]
