@@ -116,7 +116,7 @@ EXPORT = "What your supplier's page exports: CSV of any usual shape, or ESPI XML
 def after_the_brew(at_hand: Desk, answer: Answer) -> None:
     """Show both ways of putting a meter beside the plan on the desk."""
     st.header("After the brew", anchor=False)
-    with st.expander("Readings of a plug-in meter"):
+    with st.expander("Readings of a plug-in meter", key="fold_readings", on_change="rerun"):  # stays open
         quiet(SHEET)
         _tried(lambda: _typed(at_hand, answer), what="These readings can't be used")
     with st.expander("Export of the house's meter"):
@@ -198,7 +198,7 @@ def brewed_days(at_hand: Desk) -> None:
         return
     st.subheader("Brewed so far", anchor=False)
     _tried(lambda: year_of(at_hand.plan, at_hand.tariff, brewed), what="The kept days can't be used")
-    with st.expander(f"The days, {len(brewed)}"):
+    with st.expander(f"The days, {len(brewed)}", key="fold_brewed", on_change="rerun"):
         for place, one in enumerate(brewed):
             with st.container(horizontal=True, vertical_alignment="center"):
                 st.text(f"{one.day.date}, {one.plan.title}", width="stretch")
