@@ -152,7 +152,8 @@ def _preview(answer: Answer, how: Style, paper: Paper) -> None:
     except EnergyPlanError as error:
         problems(error, what="The first page can't be shown")
         return
-    st.image(page, caption="The first page of the PDF", width="stretch")
+    quiet("The first page of the PDF")
+    st.image(page, width="stretch", alt="The first page of the PDF as it is printed; the PDF itself is read aloud")
 
 
 @lru_cache(maxsize=8)

@@ -31,14 +31,21 @@ export default function () {
   if (!document.getElementById(ID)) {
     const link = document.createElement("a")
     link.id = ID
-    link.href = "#answer"
+    link.href = "#stMain"
     link.textContent = "Skip to the answer"
     link.addEventListener("click", event => {
       event.preventDefault()
       const first = document.querySelector("h1")
       if (first) { first.tabIndex = -1; first.focus(); first.scrollIntoView({ block: "center" }) }
     })
-    document.body.prepend(link)
+    const past = document.createElement("nav")
+    past.ariaLabel = "Past the bar"
+    past.append(link)
+    document.body.prepend(past)
+    // The framework's places for files say that they are decoration, and carry a name all the same.
+    const named = () => document.querySelectorAll("[data-testid='stFileUploaderDropzone'][role='presentation']")
+      .forEach(place => place.setAttribute("role", "group"))
+    new MutationObserver(named).observe(document.body, { subtree: true, childList: true })
   }
   document.documentElement.lang = "en"
 }

@@ -47,8 +47,7 @@ __all__ = ["cheaper_start", "habit_told", "hours_told", "starts_told", "waiting_
 UNATTENDED_WATER = Sentence(
     "This heats water while nobody may be there. Do so only if the vessel's instructions allow it: plain water, never "
     "wort or grain; level well above the elements, valve shut, lid on; no extension lead, a tested residual current "
-    "device, a smoke alarm in the room. It costs less and uses more energy. Local codes and a licensed electrician "
-    "decide."
+    "device, a smoke alarm in the room. Local codes and a licensed electrician decide."
 )
 QUARTER_MIN = 15
 MOST_KINDS, FEW_KINDS = 7, 3  # of days in one picture; of more than a few every half hour is shown

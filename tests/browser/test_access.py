@@ -13,12 +13,17 @@ Open = Callable[..., Any]
 PAGES = tuple(view.title for view in VIEWS)
 RULES = {
     "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
+    "rules": {name: {"enabled": True} for name in ("heading-order", "skip-link", "presentation-role-conflict")},
     "resultTypes": ["violations", "incomplete"],
 }
 WIDE, PHONE = (1280, 9000), (390, 9000)
 PARTS = {"Your brewery": brewery.PARTS, "Keep": keep.PARTS}
 # What axe can't decide, looked at by hand, and why it is no fault.
-SETTLED = {}
+SETTLED = {
+    "color-contrast": "words of charts over a picture, and the dot of what is assumed: worked out in tests/faces",
+    "aria-required-children": "an empty list of prices has a heading and no rows yet",
+    "th-has-data-cells": "the same",
+}
 CLOSED = "[data-testid='stMain'] details:not([open]) > summary"
 
 
@@ -47,6 +52,7 @@ def unfold_all(there: Any) -> None:
     folds = there.page.locator(CLOSED)
     for _ in range(40):
         if folds.count() == 0:
+            there.page.wait_for_timeout(1000)  # what was pale while the page ran again takes its colours
             return
         folds.first.click()
         there.settled()

@@ -186,6 +186,7 @@ def tab(server: str, browser: "Browser") -> Iterator[Callable[..., Tab]]:
         context = browser.new_context(
             viewport={"width": size[0], "height": size[1]},
             color_scheme="dark" if scheme == "dark" else "light",
+            has_touch=size[0] <= PHONE[0],
             accept_downloads=True,
         )
         contexts.append(context)

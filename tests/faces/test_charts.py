@@ -13,6 +13,8 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.holds import sag_curve as sag_of
 from energyplan.advice.starts import StartsQuestion, starts_answer
+from energyplan.app import OPTIONS
+from energyplan.app.fields import COLOURS
 from energyplan.app.pieces import current_document
 from energyplan.base.units import Display
 from energyplan.faces.charts import charts
@@ -282,3 +284,11 @@ def test_a_picture_has_at_most_seven_kinds_of_day_and_says_what_is_left_out(day:
     assert told.facts["more_days"].raw == 5
     assert {row["text"] for row in data["marks"]} == {"best", "now", "dearest"}
     assert sum(len(rows) for rows in data.values()) <= 600
+
+
+def test_the_dot_of_what_is_assumed_stands_out() -> None:
+    """On the page and in the fields of both themes."""
+    for theme, dot in (("light", "#8A5A00"), ("dark", "#E9B65C")):
+        assert dot in COLOURS[theme]
+        grounds = [OPTIONS[f"theme.{theme}.{name}"] for name in ("backgroundColor", "secondaryBackgroundColor")]
+        assert min(contrast(dot, str(ground)) for ground in grounds) >= 4.5
