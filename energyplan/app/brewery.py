@@ -15,11 +15,10 @@ from energyplan.app.editing import entry_of, plan_tables
 from energyplan.app.entries import SECTIONS, Section
 from energyplan.app.fields import fault, grid, key_of
 from energyplan.app.firstcard import rows_assumed
-from energyplan.app.header import file_stem
 from energyplan.app.pieces import chart, chosen_part, notes, quiet, said, show_table, style
 from energyplan.app.priceform import form, messages
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS, RowTable, card, cells, edited, moved, table_editor
-from energyplan.app.state import Work, current
+from energyplan.app.state import Work, current, file_stem
 from energyplan.app.tariffdraft import TariffDraft, begun, placed
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import DAY, LITRES, WRITTEN
