@@ -207,3 +207,17 @@ def test_text_of_users_is_never_markup(visit: Open) -> None:
     for mark in there.at.markdown:
         assert "![x](" not in mark.value
     assert there.work.plan.title.startswith("![x]")
+
+
+def test_undo_goes_back_as_far_as_there_were_changes(visit: Open) -> None:
+    """Five entries one after the other, five steps back: each as it was, the plan of the beginning at last."""
+    work = visit(BATCH).work
+    litres = [26.0 + number for number in range(1, 6)]
+    for water_l in litres:
+        work.enter(("batch", "water"), f"{water_l + 2} L")
+    seen = []
+    for _ in litres:
+        seen.append(work.plan.batch.water_l)
+        work.undo()
+    assert seen == [water_l + 2 for water_l in reversed(litres)]
+    assert work.plan == read_plan("demo")

@@ -107,3 +107,21 @@ def test_an_address_that_says_no_plan_is_left_aside(address: dict[str, str]) -> 
     found = with_changes(read_plan("demo"), address)
     assert isinstance(found, Plan)
     assert "\x1b" not in found.title
+
+
+@pytest.mark.parametrize("number", [5, 9, MOST_CHANGES, MOST_CHANGES + 1])
+def test_up_to_sixteen_changes_travel(number: int) -> None:
+    """As many as may, all of them; one more, and none does: a plan file says that better."""
+    values = {
+        ("batch", "water"): "28 L", ("batch", "grain"): "5.4 kg", ("batch", "sparge_water"): "6 L",
+        ("batch", "water_temperature"): "10 degC", ("batch", "sparge_temperature"): "76 degC",
+        ("batch", "gravity"): 1.047, ("site", "air"): "12 degC", ("site", "humidity"): 0.6,
+        ("site", "altitude"): "300 m",
+        ("vessel", "empty_mass"): "9 kg", ("vessel", "height"): "50 cm", ("vessel", "pump"): "25 W",
+        ("vessel", "standby"): "4 W", ("circuit", "cable_length"): "12 m", ("circuit", "ambient"): "25 degC",
+        ("circuit", "earth_loop"): "0.5 ohm", ("title",): "Another",
+    }  # fmt: skip
+    changed = with_entries(DEMO, dict(list(values.items())[:number]))
+    words = dict(changes_between(DEMO, changed))
+    assert len(words) == (number if number <= MOST_CHANGES == 16 else 0)
+    assert with_changes(DEMO, words) == (changed if words else DEMO)
