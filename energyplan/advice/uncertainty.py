@@ -19,7 +19,7 @@ from energyplan.advice.draws import (
 )
 from energyplan.advice.holds import BAND_K, hold_legs, least_cap_w
 from energyplan.advice.learned import Learned
-from energyplan.advice.odds import drawn_lowest_c, longest_mash_hold
+from energyplan.advice.odds import DRAWS, SEED, drawn_lowest_c, longest_mash_hold
 from energyplan.advice.pricing import Pricing
 from energyplan.base.errors import BrewDayError
 from energyplan.base.kinds import WORD
@@ -35,7 +35,6 @@ __all__ = ["Chance", "Driver", "Failure", "Range", "Spread", "SpreadRun", "sprea
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
-DRAWS = 1000
 BLOCK = 500  # draws that go through the day at once: what stays in the processor's cache
 FEWEST_LEFT = 10
 KEYS = (
@@ -129,7 +128,7 @@ class SpreadRun:
     """
 
     draws: int = DRAWS
-    seed: int = 1
+    seed: int = SEED
     band_k: float = BAND_K
     progress: Callable[[int, int], None] | None = None
     learned: Learned | None = None

@@ -43,7 +43,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = [
-    "FEW_DRAWS",
     "BrewedText",
     "LogText",
     "Prices",
@@ -72,8 +71,6 @@ __all__ = [
     "ticked_of",
     "year_of",
 ]
-
-FEW_DRAWS = 128  # on the demo within 0.03 kWh and 1 min of the ranges of 2000 draws, and quick
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -319,9 +316,7 @@ def best_of(
 
 
 @lru_cache(maxsize=32)
-def spread_of(
-    plan: Plan, source: TariffText | None, start: datetime, learned: Learned | None = None, draws: int = FEW_DRAWS
-) -> Spread:
+def spread_of(plan: Plan, source: TariffText | None, start: datetime, learned: Learned | None = None) -> Spread:
     """Ranges of the day.
 
     Raises
@@ -329,7 +324,7 @@ def spread_of(
     EnergyPlanError
         If the plan can't be brewed or priced.
     """
-    return spread(plan, pricing=_pricing(plan, source, start), how=SpreadRun(draws=draws, learned=learned))
+    return spread(plan, pricing=_pricing(plan, source, start), how=SpreadRun(learned=learned))
 
 
 @lru_cache(maxsize=16)

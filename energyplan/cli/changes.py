@@ -108,7 +108,7 @@ def spread(
     tariff: TariffOption = None,
     start: StartOption = None,
     month_kwh: MonthOption = None,
-    draws: Annotated[int, typer.Option(help="Number of days drawn.", min=20, max=100_000)] = 1000,
+    draws: Annotated[int, typer.Option(help="Number of days drawn.", min=20, max=100_000)] = 400,
     seed: Annotated[int, typer.Option(help="The same seed gives the same figures.", min=0)] = 1,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,

@@ -359,6 +359,16 @@ def test_circuit_says_what_would_be_enough(run):
     assert document["largest_power"]["power_w"] > 0
 
 
+def test_report_and_spread_tell_one_range(run):
+    """To the last digit, of energy and of cost: nobody has to choose which to believe."""
+    asked = ("demo", "--tariff", "demo", *START, "--json")
+    told = json.loads(run("report", *asked)[1])["ranges"]
+    found = {row["key"]: row for row in json.loads(run("spread", *asked)[1])["ranges"]}
+    for key in ("energy_kwh", "cost"):
+        for quantile in ("p10", "p50", "p90"):
+            assert found[key][quantile] == pytest.approx(told[key][quantile], rel=1e-9)
+
+
 def test_what_the_own_roof_gives_is_told_beside_what_the_grid_gives(run, tmp_path):
     """1 kW all day: what the minutes of the day take of it, minute by minute from the phases' mean powers."""
     (tmp_path / "roof.csv").write_text(

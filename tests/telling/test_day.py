@@ -12,7 +12,7 @@ from rich.console import Console
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.odds import DRAWS, SEED, day_ranges
-from energyplan.advice.uncertainty import SpreadRun, spread
+from energyplan.advice.uncertainty import spread
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
 from energyplan.faces.frames import document, frame, shown_rows
@@ -84,12 +84,11 @@ def test_days_that_can_not_be_brewed_stand_beside_the_range(day):
 
 
 def test_ranges_are_those_of_the_spread(day):
-    """The same quantiles as `spread` with as many draws and the same seed, by its own way through the day."""
+    """The same quantiles as `spread` unasked, by its own way through the day: two commands tell one range."""
     from energyplan.advice.pricing import Pricing
 
-    found = spread(
-        day.day.plan, pricing=Pricing(line=day.price.line, start=day.start), how=SpreadRun(draws=DRAWS, seed=SEED)
-    )
+    found = spread(day.day.plan, pricing=Pricing(line=day.price.line, start=day.start))
+    assert (found.draws, found.seed) == (DRAWS, SEED)
     ranges = day_ranges(day.day, day.price.total)
     told = {"energy_kwh": ranges.energy_kwh, "cost": ranges.cost, "minutes": ranges.minutes,
             "lowest_mash_c": ranges.lowest_mash_c}  # fmt: skip
