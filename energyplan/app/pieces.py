@@ -68,8 +68,8 @@ def label_of(place: Place) -> str:
 
 
 def _quoted(place: Place) -> str:
-    """The label of a field inside a sentence."""
-    return f"“{label_of(place)}”"
+    """The label of a field inside a sentence; that of a row has quotes of its own."""
+    return f"“{label_of(place)}”" if place.row is None else label_of(place)
 
 
 @lru_cache(maxsize=1)

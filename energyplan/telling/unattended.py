@@ -20,7 +20,7 @@ NOT_SEEN = Sentence(
 #: What must hold, by the word for it.
 QUESTIONS: dict[str, Sentence] = {
     "water": Sentence("Only water is in the vessel until somebody comes: no grain, no wort."),
-    "circuit": Sentence("Nothing is over a rating that you entered while the vessel heats."),
+    "circuit": Sentence("Nothing is over a rating while the vessel heats."),
     "heater": Sentence("The second heater's tank is full and closed, and its current ends by itself."),
     "later": Sentence("Somebody is about whenever something heats later on."),
     "level": Sentence("Water stands at least {margin} above the elements.", margin=CENTIMETRES(MARGIN_M)),

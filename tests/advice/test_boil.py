@@ -63,12 +63,15 @@ def test_lowest_power_of_another_lid_is_that_of_a_plan_with_it(demo: Plan, demo_
 
 @pytest.mark.parametrize("litres_per_h", [3.0, 4.0, 5.0])
 def test_power_for_an_evaporation_gives_it(builders, litres_per_h: float) -> None:
-    """A plan with the power wanted boils off what was wanted, to 1e-6, and the heat closes to 0.1 %."""
+    """A plan with the power wanted boils off what was wanted, and the heat closes to 0.1 %.
+
+    Up to 1 % more: the power is that for the level at which the boil begins, and the wall that falls dry loses less.
+    """
     plan = builders.mash_plan(vessel=builders.vessel(4500.0))
     day = simulate(plan)
     power = boil_power(day, "Boil", Evaporation(litres_per_h=litres_per_h))
     boil = boil_of(with_hold_caps(plan, {"Boil": power.wanted_w}), day.wort.extract_kg)
-    assert boil.evaporated_kg / COLD_KG_PER_L == pytest.approx(litres_per_h, rel=1e-6)
+    assert litres_per_h * (1 - 1e-6) <= boil.evaporated_kg / COLD_KG_PER_L <= litres_per_h * 1.01
     heat_kwh = boil.heat_j / 3.6e6
     assert heat_kwh == pytest.approx(boil.heat_lost_j / 3.6e6 + KWH_PER_KG * boil.evaporated_kg, rel=1e-3)
 
@@ -127,12 +130,12 @@ def test_end_volume_and_gravity_follow(demo: Plan) -> None:
 
 
 def test_litres_saved_are_the_difference_of_power_over_the_latent_heat(demo: Plan) -> None:
-    """(2600 W - P) x 70 min / 0.6268 kWh/kg: the boil itself, within 0.1 % (cable: none of its business)."""
+    """(2600 W - P) x 70 min / 0.6268 kWh/kg: the boil itself, within 0.5 % (cable: none of its business)."""
     advice = advise_boil(simulate(with_hold_caps(demo, {"Boil": 2600.0})))
     boil_h = 70 / 60
     saved_kg = (advice.as_set.evaporated_l - advice.as_advised.evaporated_l) * COLD_KG_PER_L
     by_hand_kg = (2600.0 - advice.power.advised_w) / 1000 * boil_h / KWH_PER_KG
-    assert saved_kg == pytest.approx(by_hand_kg, rel=2e-3)  # 0.1 % of it: it boils at 99.4 °C, not at 100 °C
+    assert saved_kg == pytest.approx(by_hand_kg, rel=5e-3)  # it boils at 99.4 °C, not at 100 °C, and the level falls less
 
 
 def test_a_full_vessel_is_a_warning(builders) -> None:

@@ -60,15 +60,15 @@ def test_a_wanted_time_gives_the_start(visit: Open, known: Any) -> None:
 
 
 def test_bigger_batches_are_worked_out_when_asked(visit: Open) -> None:
-    """The table has the planned batch and the others; a volume without a unit is an error in place."""
+    """The table has the planned batch and the others; what is no volume is an error in place."""
     page = visit("worth-changing")
     page.at.toggle(key="batches_go").set_value(True)
     page.run()
     frame = next(table.value for table in page.at.dataframe if "way" in table.value.columns)
     assert len(frame) >= 3
-    page.at.text_input(key="batches_end").set_value("35")
+    page.at.text_input(key="batches_end").set_value("35 kg")
     page.run()
-    assert "has no unit" in page.words
+    assert "35 kg" in page.words
 
 
 def test_the_vessel_page_says_what_to_measure_next(visit: Open) -> None:

@@ -17,9 +17,10 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.errors import FileError
 from energyplan.base.kinds import Style
+from energyplan.base.sentence import words
 from energyplan.base.units import Display
 from energyplan.faces import sheet
-from energyplan.faces.files import Making, file_bytes
+from energyplan.faces.files import Making, _on_paper, file_bytes
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.circuit import tell_findings
@@ -290,12 +291,14 @@ def test_endless_names_are_broken_and_not_clipped() -> None:
 def test_every_finding_can_be_read(overloaded: Answer, paper: sheet.Paper) -> None:
     """Message, remedy and standard of every finding, those that are over before the others."""
     said = words_of(sheet_pdf(overloaded, show=METRIC, paper=paper))
+    on_paper = Style(key=_on_paper)
     assert overloaded.circuit is not None
     findings = tell_findings(overloaded)
     for finding in findings:
-        for words in (str(finding.said), str(finding.mend or ""), finding.rule or ""):
-            assert squeezed(words) in said, finding.code
-    place = {f.code: said.index(squeezed(str(f.said))) for f in findings}
+        for text in (finding.said, finding.mend):
+            assert text is None or squeezed(words(text, on_paper)) in said, finding.code
+        assert squeezed(finding.rule or "") in said, finding.code
+    place = {f.code: said.index(squeezed(words(f.said, on_paper))) for f in findings}
     order = ("over", "unknown", "note", "ok")
     ranked = sorted(findings, key=lambda finding: place[finding.code])
     assert [order.index(finding.severity) for finding in ranked] == sorted(
@@ -411,7 +414,7 @@ def failing(*diagnostics: str) -> Any:
 
     told = iter(diagnostics)
 
-    def compiled(text: str, stamp: datetime | None, *, own_fonts_only: bool) -> bytes:
+    def compiled(text: str, stamp: datetime | None, *, own_fonts_only: bool, picture: bool) -> bytes:
         words = next(told, None)
         if words is None:
             return text.encode()
