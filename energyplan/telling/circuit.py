@@ -36,6 +36,7 @@ __all__ = [
     "circuit_facts",
     "circuit_headline",
     "circuit_numbers",
+    "nearest_rating",
     "sizes",
     "tell_circuit",
     "tell_enough",
@@ -106,8 +107,21 @@ def _tightest(checked: CircuitCheck) -> Iterator[Rating]:
     yield from lowest[1:] if equal else lowest
 
 
+def nearest_rating(checked: CircuitCheck) -> Sayable:
+    """Of the currents in the headline, the one that comes nearest to its rating; the peak where there is none."""
+    ratings = list(_tightest(checked))
+    if not ratings:
+        return AMPERES(checked.peak_a)
+    nearest = max(ratings, key=lambda rating: _load_a(checked, rating) / rating.limit_a)
+    return Sentence("{load} of {limit}", load=AMPERES(_load_a(checked, nearest)), limit=rated(nearest.limit_a))
+
+
+def _load_a(checked: CircuitCheck, rating: Rating) -> float:
+    return checked.peak_a if rating.whole_circuit else checked.vessel_a
+
+
 def _pair(checked: CircuitCheck, rating: Rating) -> Sentence:
-    load_a = checked.peak_a if rating.whole_circuit else checked.vessel_a
+    load_a = _load_a(checked, rating)
     return Sentence(
         "{load} of {limit} {name}", load=AMPERES(load_a), limit=rated(rating.limit_a), name=WORD(rating.name)
     )

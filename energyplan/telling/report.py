@@ -5,11 +5,11 @@ from dataclasses import replace
 
 from energyplan.advice.answer import Answer
 from energyplan.advice.odds import DayRanges
-from energyplan.base.kinds import AMPERES, CELSIUS, KWH, MONEY, WORD, WRITTEN
+from energyplan.base.kinds import CELSIUS, KWH, MONEY, WORD, WRITTEN
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
 from energyplan.circuits.findings import worst_of
-from energyplan.telling.circuit import circuit_headline, tell_circuit, tell_house, unknown_tail
+from energyplan.telling.circuit import circuit_headline, nearest_rating, tell_circuit, tell_house, unknown_tail
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     RATINGS_CAUTION,
@@ -178,10 +178,8 @@ def _current(answer: Answer) -> Tile:
     checked = answer.circuit
     if checked is None:
         return Tile(key="current", title="Current", value=WORD("not checked"), severity="unknown")
-    peak = AMPERES(checked.peak_a)
-    value = Sentence("{peak} of {limit}", peak=peak, limit=AMPERES(checked.limit_a)) if checked.limit_a else peak
     severity = worst_of(*(finding.severity for finding in answer.findings))
     over = [WORD(finding_name(finding.code)) for finding in answer.findings if finding.severity == "over"]
     verdict = listed(over) if over else WORD("within the ratings you entered")
     note = Sentence("{verdict}{unknown}", verdict=verdict, unknown=unknown_tail(answer.findings))
-    return Tile(key="current", title="Current", value=value, note=note, severity=severity)
+    return Tile(key="current", title="Current", value=nearest_rating(checked), note=note, severity=severity)

@@ -74,7 +74,8 @@ def test_the_second_heater_loses_its_share(day):
 def test_a_kilowatt_above_the_loss_makes_one_and_a_half_kilos_of_steam_an_hour(builders):
     """1 kW of net boil power is 1.595 kg/h of steam: 3600 s over 2257 kJ/kg, the latent heat of steam tables.
 
-    Up to 1 % more, because the level falls further and the wall that falls dry loses less. The vapour's heat counts from liquid water at 0 °C: 2676 kJ/kg at 100 °C (both from memory).
+    Up to 1 % more, because the level falls further and the wall that falls dry loses less. The vapour's heat
+    counts from liquid water at 0 °C: 2676 kJ/kg at 100 °C (both from memory).
     """
 
     def boiled(power_w: float) -> Room:

@@ -73,9 +73,11 @@ SAME_THING = {
     ),
     "end of the day": (r"done at (\d\d:\d\d) if", r"Done at (\d\d:\d\d)", r"vessel is done at (\d\d:\d\d)"),
     "boil": (r"The boil begins at (\d\d:\d\d)", r"^(\d\d:\d\d) (?:\d\d:\d\d to \d\d:\d\d )?The boil begins"),
-    "current": (
-        r"Current ([\d.]+) A of", r"[Ww]ithin the ratings you entered: ([\d.]+) A of",
+    # What goes through an outlet is one current, what goes through the breaker with all that hangs on it another.
+    "current": (r"Current ([\d.]+) A of", r"[Ww]ithin the ratings you entered: ([\d.]+) A of"),
+    "current through the breaker": (
         r"([\d.]+) A with all elements on",
+        r"[Ww]ithin the ratings you entered:(?:.*;)? ([\d.]+) A of [\d.]+ A breaker",
     ),
     "rating": (r"Current [\d.]+ A of ([\d.]+) A", r"[Ww]ithin the ratings you entered: [\d.]+ A of ([\d.]+) A"),
     "range of the energy": (r"Energy [\d.]+ kWh ([\d.]+ to [\d.]+)", r"^[\d.]+ kWh \(([\d.]+ to [\d.]+)\)"),
