@@ -124,7 +124,7 @@ def test_names_paths_and_objects_are_the_same_answer(found, tmp_path):
     mine = ep.answer(path, start=START)
     read = ep.answer(ep.read_plan("demo"), ep.load_tariff("demo"), datetime(2026, 12, 5, 8, 30, tzinfo=UTC))
     assert mine.price.total.total == found.price.total.total == read.price.total.total
-    assert ep.answer("demo").price is None
+    assert ep.answer("lakeside").price is None
 
 
 @pytest.mark.parametrize(
