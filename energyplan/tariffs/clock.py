@@ -256,12 +256,12 @@ def local_to_utc(when: str | datetime, zone: str, *, what: str = "start") -> dat
     >>> local_to_utc("2026-07-01T08:30", "Europe/Dublin").isoformat()
     '2026-07-01T07:30:00+00:00'
     """
-    naive = _as_datetime(when, what)
-    if not FIRST_YEAR <= naive.year <= LAST_YEAR:
+    naive, known_zone = _as_datetime(when, what), zone_of(zone)
+    near = naive.tzinfo is not None and FIRST_YEAR - 1 <= naive.year <= LAST_YEAR + 1
+    if not FIRST_YEAR <= (naive.astimezone(known_zone) if near else naive).year <= LAST_YEAR:
         raise ClockError(f"{what} {naive.isoformat(sep=' ')}: expected a year from {FIRST_YEAR} to {LAST_YEAR}")
     if naive.tzinfo is not None:
         return naive.astimezone(UTC)
-    known_zone = zone_of(zone)
     readings = sorted({_reading(naive, known_zone, fold) for fold in (0, 1)})
     real = [moment for moment in readings if moment.astimezone(known_zone).replace(tzinfo=None) == naive]
     if len(real) == 1:

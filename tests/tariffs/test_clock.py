@@ -146,3 +146,15 @@ def test_what_comes_at_a_refused_time_is_named() -> None:
     for text in ("2026-03-29T01:30", "2026-10-25T01:30", "1066-10-14T09:00", "soon"):
         with pytest.raises(ClockError, match=r"^boil "):
             local_to_utc(text, "Europe/Dublin", what="boil")
+
+
+@pytest.mark.parametrize(
+    ("local", "zone"), [("1970-01-01T00:00", "Europe/Dublin"), ("2200-12-31T23:30", "America/Chicago")]
+)
+def test_the_years_are_those_of_the_clock_on_the_wall(local: str, zone: str) -> None:
+    """A moment of UTC a year outside is inside by its local time, however often it is read."""
+    moment = local_to_utc(local, zone)
+    assert not 1970 <= moment.year <= 2200
+    assert local_to_utc(moment, zone) == moment
+    with pytest.raises(ClockError, match="expected a year from 1970 to 2200"):
+        local_to_utc(moment, "UTC")
