@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,12 +12,10 @@ from energyplan.base.records import dataclass
 from energyplan.day.course import Conditions
 from energyplan.plan.model import Plan
 
-if TYPE_CHECKING:
-    from energyplan.advice.learned import Learned
-
 __all__ = [
     "QUANTILES",
     "Input",
+    "Taught",
     "Uncertainty",
     "Worst",
     "conditions_of",
@@ -92,7 +90,7 @@ class Worst:
         return (self.voltage_v / planned_v) ** 2 * self.element_frac
 
 
-def worst_of(plan: Plan, learned: "Learned | None" = None) -> Worst:
+def worst_of(plan: Plan, learned: "Taught | None" = None) -> Worst:
     """Worst plausible conditions of a plan; the vessel's as brewed days leave them likely.
 
     Examples
@@ -126,6 +124,20 @@ def open_surface_within(plan: Plan) -> float:
 
 
 FloatArray = NDArray[np.float64]
+
+
+class Taught(Protocol):
+    """What brewed days have taught about the vessel: draws of its inputs, and the ends that ask most of it."""
+
+    @property
+    def vessels(self) -> Mapping[str, FloatArray]:
+        """Draws of the vessel's inputs, (draws,)."""
+
+    def worst(self, name: str) -> float:
+        """The end of an input's 95 % range that asks most of the elements."""
+
+    def drawn(self, draws: int, seed: int) -> dict[str, FloatArray]:
+        """The vessel's inputs drawn anew, (draws,)."""
 
 
 Input = Literal["air_c", "water_c", "grain_c", "voltage_v", "element_factor", "loss_factor", "open_surface_factor"]
@@ -267,7 +279,7 @@ def latin_hypercube(uncertainties: Sequence[Uncertainty], *, draws: int, seed: i
     }
 
 
-def inputs_of(plan: Plan, draws: int, seed: int, learned: "Learned | None" = None) -> dict[str, FloatArray]:
+def inputs_of(plan: Plan, draws: int, seed: int, learned: "Taught | None" = None) -> dict[str, FloatArray]:
     """Draws of everything that is uncertain in a plan; the vessel's as brewed days have taught."""
     inputs = latin_hypercube(uncertainties_of(plan), draws=draws, seed=seed)
     return inputs if learned is None else inputs | learned.drawn(draws, seed)
