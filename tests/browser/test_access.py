@@ -93,7 +93,8 @@ def walk_to(there: Any, said: str, *, most: int = 90) -> None:
 
 
 REACHED = """() => { const one = document.activeElement
-  return [one.innerText, one.ariaLabel, ...[...(one.labels ?? [])].map(label => label.innerText)].join(" | ") }"""
+  const own = one.matches("a, button, input, textarea, [role]") ? one.innerText : ""
+  return [own, one.ariaLabel, ...[...(one.labels ?? [])].map(label => label.innerText)].join(" | ") }"""
 SEVEN = (
     ("1. Your vessel holds", "35"), ("2. Its elements together", "2500"), ("at", "230"),
     ("3. Water at the start", "24"), ("4. Grain", "4,6"), ("5. Boil", "60"), ("6. Breaker", "16"),
