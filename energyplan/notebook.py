@@ -44,7 +44,7 @@ def frame(found: BrewDay | Answer, *, units: UnitSystem = "metric") -> "pd.DataF
     ['step', 'phase', 'minutes', 'from_c']
     """
     from energyplan.faces.frames import frame as frame_of
-    from energyplan.telling.day import phases_table
+    from energyplan.telling.phases import phases_table
 
     shown = frame_of(phases_table(_answer(found)), Style(units))
     if not isinstance(found, Answer):

@@ -1,9 +1,9 @@
 """The best plan for cost, time or circuit: ramp powers, start and waiting chosen together, and the frontier."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, tzinfo
 from itertools import combinations
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,123 +21,24 @@ from energyplan.advice.variants import (
     with_wait,
 )
 from energyplan.base.errors import EnergyPlanError, PlanError
-from energyplan.base.money import Money
-from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.plan.model import Hours, Plan
+from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.starts import StartSearch
 
 if TYPE_CHECKING:
-    from energyplan.advice.learned import Learned
+    pass
 
-__all__ = [
-    "BestChoice",
-    "BestFor",
-    "BestPlan",
-    "Option",
-    "Ramps",
-    "best_plan",
-    "best_plans",
-    "frontier_of",
-]
 
-BestFor = Literal["cost", "time", "circuit"]
+from energyplan.advice.ways import BestChoice, BestFor, BestPlan, Option, Ramps, frontier_of, rank
+
+__all__ = ["best_plan", "best_plans"]
 
 FIRST_FINER_MIN = 32  # from there on halved, down to a minute
 MOST_STARTS_CHECKED = 300
 START_STEP_MIN = 15  # between starts that are tried when the cheapest is over because of another load's hours
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ramps:
-    """What is done to the ramps: nothing, capped at a power, all elements, or some elements only for the whole day."""
-
-    kind: Literal["planned", "capped", "all", "elements"] = "planned"
-    power_w: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BestChoice:
-    """What may be varied.
-
-    Parameters
-    ----------
-    waits_min : tuple of float
-        How long the strike water may wait, warm and with the elements off, before it is heated up again [min].
-    to_the_minute : bool
-        Whether waits of any minute are tried around the best of them.
-    ramp_levels : int
-        How many powers are tried for the ramps, at most.
-    learned : Learned, optional
-        What brewed days have taught about the vessel: powers must do for it.
-
-    Raises
-    ------
-    PlanError
-        If a number makes no sense.
-    """
-
-    waits_min: tuple[float, ...] = (0.0, 30.0, 60.0, 120.0, 240.0, 480.0)
-    to_the_minute: bool = True
-    ramp_levels: int = 5
-    learned: "Learned | None" = None
-
-    def __post_init__(self) -> None:
-        if 0.0 not in self.waits_min or any(not 0 <= wait <= 24 * 60 for wait in self.waits_min):
-            raise PlanError(f"waits_min = {self.waits_min}: expected minutes from 0 to 1440, 0 among them")
-        if not 1 <= self.ramp_levels <= 50:
-            raise PlanError(f"ramp_levels = {self.ramp_levels}: expected 1 to 50")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Option:
-    """One way to brew the day, with the wort of the plan at its end.
-
-    ``minutes`` counts from switching on to the end; ``over`` has the findings of the circuit that are over (and
-    would not be with everything off); ``use_frac`` is how much of the rating that is used most is used (None: no
-    circuit, or no rating). ``added_kwh`` and ``water_change_l`` are against the plan as it is.
-    """
-
-    plan: Plan
-    day: BrewDay
-    ramps: Ramps
-    wait_min: float
-    start: datetime | None
-    minutes: float
-    cost: Money | None
-    energy_kwh: float
-    added_kwh: float
-    water_change_l: float
-    peak_a: float | None
-    use_frac: float | None
-    over: tuple[str, ...]
-
-    @property
-    def value(self) -> float:
-        """What the frontier weighs against the minutes: the cost, or the energy without prices."""
-        return self.energy_kwh if self.cost is None else float(self.cost)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BestPlan:
-    """The plan chosen, the plan as it is, and the frontier: options of which none is both quicker and cheaper.
-
-    ``idle_over`` is what is over on the circuit with nothing of the day switched on; ``weak`` are the steps whose
-    power as set holds or boils on less than nineteen days of twenty, whatever is chosen, with their shares of days.
-    ``hours`` are those that another start keeps (None: the start is not up for choice).
-    """
-
-    best_for: BestFor
-    chosen: Option
-    planned: Option
-    frontier: tuple[Option, ...]
-    tried: int
-    hours: Hours | None
-    idle_over: tuple[str, ...]
-    weak: Mapping[str, float]
 
 
 def best_plan(
@@ -202,15 +103,6 @@ def best_plans(
     return tuple(chooser.best(aim, options) for aim in aims)
 
 
-def frontier_of(options: Sequence[Option]) -> tuple[Option, ...]:
-    """The options of which no other is both at most as long and at most as dear; shortest first."""
-    found: list[Option] = []
-    for option in sorted(options, key=lambda one: (one.minutes, one.value)):
-        if not found or option.value < found[-1].value:
-            found.append(option)
-    return tuple(found)
-
-
 class _Chooser:
     """One plan, its variants, and what each comes to."""
 
@@ -246,7 +138,7 @@ class _Chooser:
         allowed = [option for option in open_ if len(option.over) == fewest]
         return BestPlan(
             best_for=best_for,
-            chosen=min(allowed, key=lambda option: _rank(option, best_for)),
+            chosen=min(allowed, key=lambda option: rank(option, best_for)),
             planned=self._option(self.base, Ramps(), 0.0, self.start),
             frontier=frontier_of(allowed),
             tried=len(open_),
@@ -277,13 +169,13 @@ class _Chooser:
 
     def _finer_waits(self, coarse: Sequence[tuple[Option, BrewDay]]) -> Iterator[Option]:
         """Waits to the minute, around the cheapest option that keeps most ratings: by steps that are halved."""
-        best, day = min(coarse, key=lambda one: (len(one[0].over), *_rank(one[0], "cost")))
+        best, day = min(coarse, key=lambda one: (len(one[0].over), *rank(one[0], "cost")))
         step_min = FIRST_FINER_MIN
         while step_min >= 1:
             tried = [best.wait_min + sign * step_min for sign in (-1, 1)]
             found = [option for wait in tried if wait >= 0 and (option := self._tried(best.ramps, day, wait))]
             yield from found
-            better = min([best, *found], key=lambda one: (len(one.over), *_rank(one, "cost")))
+            better = min([best, *found], key=lambda one: (len(one.over), *rank(one, "cost")))
             if better is best:
                 step_min //= 2
             best = better
@@ -383,15 +275,6 @@ class _Chooser:
             use_frac=use_frac,
             over=tuple(code for code in over_codes(checked) if code not in self.idle) if checked else (),
         )
-
-
-def _rank(option: Option, best_for: BestFor) -> tuple[float, float, float]:
-    if best_for == "time":
-        return option.minutes, option.value, option.wait_min
-    if best_for == "cost":
-        return option.value, option.minutes, option.wait_min
-    used = option.peak_a if option.use_frac is None else option.use_frac
-    return used or 0.0, option.value, option.minutes
 
 
 def _has_hours(plan: Plan) -> Iterator[bool]:

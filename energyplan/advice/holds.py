@@ -21,6 +21,7 @@ from energyplan.day.course import Conditions, Course, Leg, run
 from energyplan.day.supply import elements_on, heating
 from energyplan.physics import balance
 from energyplan.physics.contents import Contents
+from energyplan.physics.drift import drift
 from energyplan.physics.losscurve import LossCurve
 from energyplan.plan.model import Plan, Step
 
@@ -45,7 +46,6 @@ BAND_K = 0.5  # how far a hold may stray from its target [assumption: what mashi
 
 
 ROUNDING = 1e-12  # by which a cap that just holds may come out short
-
 
 CURVE_POINTS = 61
 
@@ -219,7 +219,7 @@ def _paths(leg: Leg, heat_w: FloatArray, target_c: float) -> tuple[FloatArray, F
     start, losses = _repeated(leg.before, heat_w.size), _repeated_curve(leg.losses, heat_w.size)
     from_c = np.full(heat_w.size, float(leg.from_c[0]))
     duration_s = np.full(heat_w.size, float(leg.outcome.duration_s[0]))
-    drifted = balance.drift(start, from_c, duration_s, heat_w, losses).stretch
+    drifted = drift(start, from_c, duration_s, heat_w, losses).stretch
     loss_w = float(leg.losses.total_w(np.array([target_c]))[0])
     held = heat_w >= loss_w * (1 - ROUNDING)
     return np.where(held, from_c, drifted.temperatures_c), drifted.times_s

@@ -43,10 +43,10 @@ from energyplan.telling.day import (
     day_sentence,
     day_told,
     price_sentences,
-    steps_table,
     strike_sentence,
     wort_sentence,
 )
+from energyplan.telling.phases import steps_table
 from energyplan.telling.picture import presence_told, room_told
 from energyplan.telling.report import Tile, day_tiles
 from energyplan.telling.slips import slip_found
@@ -68,7 +68,6 @@ def tiles(place: Any, shown: Iterable[Tile], pages: Mapping[str, Any], *, key: s
 
 
 LIMIT = "limit"
-
 
 PLAIN_FROM_THE_PLAN = ("heater_off", "none_later")  # what the plan answers is not asked
 

@@ -7,11 +7,11 @@ import streamlit as st
 
 from energyplan.advice.answer import Answer, advised_plan
 from energyplan.advice.batchchoices import BatchQuestion
-from energyplan.advice.best import BestPlan, Option
 from energyplan.advice.heat_recovery import KeptWater
 from energyplan.advice.power import PowerRow
 from energyplan.advice.savings import START, Saving, Savings, group_of
 from energyplan.advice.variants import all_elements_w, with_hold_caps
+from energyplan.advice.ways import BestPlan, Option
 from energyplan.app.answers import batches_of, best_of, sag_of, savings_of, ticked_of
 from energyplan.app.desk import Desk
 from energyplan.app.fields import suffix, typed
@@ -27,17 +27,8 @@ from energyplan.tariffs.clock import to_local
 from energyplan.telling.batches import batches_told
 from energyplan.telling.best import way_name, way_told, ways_of, ways_told
 from energyplan.telling.measures import GROUPS, savings_told, ticked_sentence
-from energyplan.telling.power import (
-    BARS,
-    advised_sentence,
-    bars_table,
-    power_headline,
-    power_told,
-    sag_description,
-    sag_told,
-    tried_sentence,
-    why_sentence,
-)
+from energyplan.telling.power import BARS, advised_sentence, bars_table, power_headline, power_told, why_sentence
+from energyplan.telling.sag import sag_description, sag_told, tried_sentence
 
 __all__ = ["page"]
 

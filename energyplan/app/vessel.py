@@ -39,7 +39,8 @@ from energyplan.plan.brewery import brewed_day
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.brewed import brewed_told, meter_told
 from energyplan.telling.comparison import courses_table
-from energyplan.telling.learning import calibration_told, estimate_headline, fit_table, log_told
+from energyplan.telling.learning import calibration_told, estimate_headline, fit_table
+from energyplan.telling.measured import log_told
 from energyplan.telling.told import Told
 from energyplan.telling.uncertainty import measure_told
 
@@ -108,7 +109,6 @@ def measure_next(at_hand: Desk, answer: Answer) -> None:
 
 
 SHEET = "The meter's running total at the end of each step, as the printed sheet asks for; some of them will do."
-
 
 EXPORT = "What your supplier's page exports: CSV of any usual shape, or ESPI XML, with some weeks around the day."
 
@@ -220,7 +220,6 @@ def _exported(at_hand: Desk, answer: Answer, given: Any) -> Told:
 
 
 OWN = "A log of your own"
-
 
 COLUMNS = (
     "A CSV with time (minutes, 19:05, or moments in ISO form) and temperature_c or temperature_f; power_w or "

@@ -31,11 +31,11 @@ from energyplan.cli.output import (
 )
 
 if TYPE_CHECKING:
-    from energyplan.advice.best import BestPlan
     from energyplan.advice.heat_recovery import KeptWater
     from energyplan.advice.learned import Learned
     from energyplan.advice.power import PowerAdvice
     from energyplan.advice.pricing import Pricing
+    from energyplan.advice.ways import BestPlan
     from energyplan.day.brewday import BrewDay
     from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff
@@ -316,7 +316,7 @@ def _whole(day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None", sta
 def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: float) -> "Told":
     from energyplan.advice.draws import worst_of
     from energyplan.advice.holds import sag_curve
-    from energyplan.telling.power import sag_told
+    from energyplan.telling.sag import sag_told
 
     held = [phase.step for phase in day.phases if phase.phase in ("hold", "boil")]
     if step not in held:
@@ -333,7 +333,8 @@ def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: floa
 def _best(plan: str, read: "Plan", best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
     """Choose powers, start and waiting of the start's local day."""
     from energyplan.advice.answer import zone_name
-    from energyplan.advice.best import BestChoice, best_plan
+    from energyplan.advice.best import best_plan
+    from energyplan.advice.ways import BestChoice
     from energyplan.tariffs.clock import zone_of
 
     if best_for == "cost" and charged is None:

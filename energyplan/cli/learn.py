@@ -128,7 +128,7 @@ def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, 
     from energyplan.learning.bins import metered_load
     from energyplan.learning.logfile import read_log
     from energyplan.learning.measured import compare_with_log as compare
-    from energyplan.telling.learning import log_told
+    from energyplan.telling.measured import log_told
 
     read, charged = plan_of(plan, asked.month_kwh), tariff_of(asked.tariff, plan)
     found = read_log(str(log))

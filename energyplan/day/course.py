@@ -17,6 +17,7 @@ from energyplan.day.changes import dosed
 from energyplan.day.kettle import Kettle, Now, Setting, has_extract_added
 from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName
 from energyplan.physics import balance
+from energyplan.physics.drift import drift
 from energyplan.physics.losscurve import LossCurve
 from energyplan.physics.outcome import Outcome
 from energyplan.physics.wort import boiling_point_rise_k
@@ -118,7 +119,7 @@ class _Day(Kettle):
         setting = self._setting(now, step, 0.0, to_c=now.temperature_c, resting=True)
         setting = self._adrift(now, setting, setting.pump_heat_w, step.pause_s)
         pause_s = now.time_s * 0 + step.pause_s
-        outcome = balance.drift(now.contents, now.temperature_c, pause_s, setting.pump_heat_w, setting.losses)
+        outcome = drift(now.contents, now.temperature_c, pause_s, setting.pump_heat_w, setting.losses)
         return self._drier(self._leg(now, "pause", outcome, setting), setting)
 
     def _chill(self, now: Now, step: Step) -> Now:
@@ -132,7 +133,7 @@ class _Day(Kettle):
         chilled = balance.chill(now.contents, now.temperature_c, to_c, lasts_s, setting.losses)
         takes_heat = (chilled.heat_j < 0) & (to_c < now.temperature_c)
         if not takes_heat.all():
-            alone = balance.drift(now.contents, now.temperature_c, lasts_s, setting.pump_heat_w, setting.losses)
+            alone = drift(now.contents, now.temperature_c, lasts_s, setting.pump_heat_w, setting.losses)
             chilled = balance.choose(takes_heat, chilled, alone)
         return self._drier(self._leg(now, "chill", chilled, setting), setting)
 
@@ -226,9 +227,7 @@ class _Day(Kettle):
         if not held.all():
             longest_s = setting.step.hold_s
             setting = self._adrift(now, setting, heat_w, longest_s)
-            drifted = balance.drift(
-                now.contents, now.temperature_c, left_s, heat_w, setting.losses, longest_s=longest_s
-            )
+            drifted = drift(now.contents, now.temperature_c, left_s, heat_w, setting.losses, longest_s=longest_s)
             kept = balance.choose(held, kept, drifted)
         return self._drier(self._leg(now, "hold", kept, setting), setting)
 
@@ -254,7 +253,7 @@ class _Day(Kettle):
         hot = balance.ramp(now.contents, now.temperature_c, to_c, setting.most_w, setting.losses)
         arrives = ~stalls & (hot.duration_s <= left_s)
         if not arrives.all():
-            sagged = balance.drift(now.contents, now.temperature_c, left_s, setting.most_w, setting.losses)
+            sagged = drift(now.contents, now.temperature_c, left_s, setting.most_w, setting.losses)
             hot = balance.choose(arrives, hot, sagged)
         return self._leg(now, "boil", hot, setting), left_s - hot.duration_s
 
@@ -269,7 +268,7 @@ class _Day(Kettle):
         if not boils.all():
             setting = self._adrift(now, setting, heat_w, setting.step.hold_s)
             sagged = self._as_it_falls(
-                now, setting, lambda losses: balance.drift(now.contents, now.temperature_c, duration_s, heat_w, losses)
+                now, setting, lambda losses: drift(now.contents, now.temperature_c, duration_s, heat_w, losses)
             )
             boiled = balance.choose(boils, boiled, sagged)
         later = self._leg(now, "boil", boiled, setting)

@@ -4,7 +4,7 @@ from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError, LogError
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.day.brewday import extract_kg as planned_extract_kg
+from energyplan.day.extract import extract_kg as planned_extract_kg
 from energyplan.day.legs import PhaseName
 from energyplan.learning.alignment import Seen, aligned_phases
 from energyplan.learning.bins import Bins, binned

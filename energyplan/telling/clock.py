@@ -23,7 +23,7 @@ from energyplan.base.sentence import Sayable, Sentence, Span, listed
 from energyplan.day.appliances import VESSEL
 from energyplan.day.tasks import Event
 from energyplan.plan.steps import ActionKind, Lid
-from energyplan.telling.day import at
+from energyplan.telling.phases import at
 from energyplan.telling.told import Column, Table, Told, from_days
 
 __all__ = [

@@ -32,8 +32,8 @@ from energyplan.plan.lines import connection_of, elements_hang, layout_of
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.circuit import RATINGS_CAUTION, circuit_headline
-from energyplan.telling.day import at
 from energyplan.telling.findings import FindingTeller
+from energyplan.telling.phases import at
 from energyplan.telling.picture import hours_table
 from energyplan.telling.told import Column, Found, Table, Told
 

@@ -16,8 +16,9 @@ from energyplan.day.appliances import VESSEL
 from energyplan.day.brewday import Phase
 from energyplan.telling.clock import ClockEntry, EntryKind, clock_entries, moment_words, span_words
 from energyplan.telling.currents import lines_told
-from energyplan.telling.day import MAINS_CAUTION, at, day_told, set_power_w, steps_table, strike_sentence, wort_sentence
+from energyplan.telling.day import MAINS_CAUTION, day_told, strike_sentence, wort_sentence
 from energyplan.telling.electrician import checked_circuit, tell_electrician
+from energyplan.telling.phases import at, set_power_w, steps_table
 from energyplan.telling.picture import picture_told
 from energyplan.telling.told import Column, Table, Told
 
@@ -137,9 +138,7 @@ AHEAD_MIN: dict[_Kind, float] = {
 
 TAKES_S = 300.0  # shown length of what has none of its own
 
-
 TOGETHER_S = 60.0
-
 
 _COLUMNS = (
     Column("start", "From", MOMENT),

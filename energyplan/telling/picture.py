@@ -29,7 +29,8 @@ from energyplan.base.kinds import (
 from energyplan.base.sentence import Sayable, Sentence, Span
 from energyplan.tariffs.priceline import ESTIMATE
 from energyplan.telling.clock import event_words, hands_sentence, why_words
-from energyplan.telling.day import at, day_sentence
+from energyplan.telling.day import day_sentence
+from energyplan.telling.phases import at
 from energyplan.telling.told import Column, Table, Told
 
 __all__ = ["corners", "first_second", "hours_table", "picture_told", "presence_told", "room_told", "strip_told"]

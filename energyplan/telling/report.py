@@ -13,18 +13,16 @@ from energyplan.telling.circuit import circuit_headline, nearest_rating, tell_ci
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
 from energyplan.telling.day import (
     RATINGS_CAUTION,
-    at,
     boil_sentence,
     day_sentence,
     day_told,
-    money,
     price_sentences,
-    steps_table,
     strike_sentence,
     taught_sentence,
     wort_sentence,
 )
 from energyplan.telling.findings import finding_name
+from energyplan.telling.phases import at, money, steps_table
 from energyplan.telling.picture import strip_told
 from energyplan.telling.power import power_told, steps_odds
 from energyplan.telling.slips import slip_found
@@ -34,9 +32,7 @@ __all__ = ["PARTS", "Tile", "day_tiles", "notes_told", "report_told", "screen_to
 
 MOST_SLIPS = 2  # on one screen; all of them stand among the notes
 
-
 FEWEST_ROWS = 9  # of steps, where there is little room
-
 
 CAUTION = Sentence(
     "Mains, water and {boiling} wort: leads dry and fully unwound, nothing that heats unattended; local codes rule, "

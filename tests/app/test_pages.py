@@ -13,7 +13,8 @@ from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.circuit import tell_findings
-from energyplan.telling.day import day_sentence, steps_table
+from energyplan.telling.day import day_sentence
+from energyplan.telling.phases import steps_table
 from energyplan.telling.power import power_headline
 
 Open = Callable[..., Any]

@@ -119,7 +119,7 @@ def test_a_circuit_that_goes_over_is_mended_with_the_advised_powers(tab: Open) -
     open_plan(there, switched_plan())
     there.go("Your brewery").part("Circuit").enter("Breaker", "12").until("Over:")
     there.go("Circuit").until("Over:")
-    there.page.get_by_role("button", name="Take these ramp powers").click(timeout=90_000)  # all ways out are tried
+    there.page.get_by_role("button", name="Take these ramp powers").click()  # all ways out are tried
     there.until("Within the ratings you entered")
 
 

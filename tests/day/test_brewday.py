@@ -15,7 +15,8 @@ from scipy.integrate import quad, solve_ivp
 from energyplan.base.errors import BrewDayError
 from energyplan.day.appliances import on_the_circuit
 from energyplan.day.body import shell_of, surroundings_of
-from energyplan.day.brewday import BrewDay, Phase, extract_kg, simulate
+from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.day.extract import extract_kg
 from energyplan.day.legs import Conditions
 from energyplan.physics.vesselloss import dry_loss_w
 from energyplan.physics.vesselloss import vapour_kg_per_s as modelled_vapour_kg_per_s

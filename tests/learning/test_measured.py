@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from energyplan.base.errors import LogError
-from energyplan.day.brewday import extract_kg, simulate
+from energyplan.day.brewday import simulate
+from energyplan.day.extract import extract_kg
 from energyplan.day.legs import Conditions
 from energyplan.learning.alignment import aligned_phases
 from energyplan.learning.bins import binned

@@ -5,8 +5,8 @@ import pytest
 
 from energyplan.day.body import shell_of, surroundings_of
 from energyplan.learning.model import Factors, Supply, path_c, tables
-from energyplan.physics.balance import drift
 from energyplan.physics.contents import Contents
+from energyplan.physics.drift import drift
 from energyplan.physics.losscurve import loss_curve
 
 ONE = np.ones(1)

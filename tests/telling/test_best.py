@@ -5,8 +5,9 @@ from datetime import UTC, datetime, timedelta
 import altair as alt
 import pytest
 
-from energyplan.advice.best import BestPlan, best_plans
+from energyplan.advice.best import best_plans
 from energyplan.advice.pricing import Pricing
+from energyplan.advice.ways import BestPlan
 from energyplan.faces.charts.charts import best_chart
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.frames import frame

@@ -17,7 +17,7 @@ from energyplan.faces.terminal import terminal
 from energyplan.plan.file import demo_plans, parse_plan, read_plan
 from energyplan.plan.model import Step
 from energyplan.telling.clock import clock_entries, clock_told, done_sentence, hands_sentence, people_told
-from energyplan.telling.day import at
+from energyplan.telling.phases import at
 from energyplan.telling.picture import presence_told
 from energyplan.telling.report import PARTS, report_told
 

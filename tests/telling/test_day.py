@@ -21,7 +21,8 @@ from energyplan.plan.file import demo_plans, parse_plan, read_plan
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
-from energyplan.telling.day import at, boil_sentence, day_sentence, set_power_w, steps_table, strike_sentence
+from energyplan.telling.day import boil_sentence, day_sentence, strike_sentence
+from energyplan.telling.phases import at, set_power_w, steps_table
 from energyplan.telling.report import report_told, screen_told
 
 DEMO = demo_plans()["demo"]

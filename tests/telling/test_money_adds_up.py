@@ -13,7 +13,7 @@ from energyplan.faces.frames import document, shown_rows
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import parse_tariff
-from energyplan.telling.day import steps_table
+from energyplan.telling.phases import steps_table
 from energyplan.telling.report import report_told
 from energyplan.telling.told import Table
 

@@ -1,0 +1,143 @@
+"""The temperature of a vessel that nothing keeps: free cooling and drift under a heat that does not hold it."""
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from energyplan.physics.contents import Contents, quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
+from energyplan.physics.losscurve import LossCurve
+from energyplan.physics.outcome import Outcome, Stretch
+
+__all__ = ["drift"]
+
+FloatArray = NDArray[np.float64]
+
+LEAST_WATER_FRAC = 0.02  # of the water: what dries out stays finite until its day is refused
+DRIFT_STEP_S = 600.0
+LONG_DRIFT_S = 12 * 3600.0  # in longer ones the steps follow the time constant
+BEGIN_S = 4 * 3600.0  # after the first hours
+LONG_STEP_FRAC = 0.2  # of the time constant: what Runge-Kutta makes of it is right to 1e-5 of the step's change
+LONGEST_STEP_FRAC = 0.6  # the same at the end of a way
+WARMER_K = 0.1  # over which the time constant is seen
+SETTLED_K = 1e-8  # so close to where it tends to, a temperature stays
+
+
+def drift(
+    contents: Contents,
+    from_c: FloatArray,
+    duration_s: FloatArray,
+    heat_w: FloatArray,
+    losses: LossCurve,
+    *,
+    longest_s: float | None = None,
+) -> Outcome:
+    """Let the temperature go where a constant heat input takes it: rests, and holds whose cap is too low.
+
+    ``longest_s`` sets the steps when the durations differ from draw to draw, so that a draw does not depend on others.
+
+    Notes
+    -----
+    C dT/dt = P - L(T) with the mass of water falling, by Runge-Kutta of fourth order in steps of 10 minutes or less;
+    the time constant of a vessel is hours. In rests of more than half a day the steps grow to a fifth of the time
+    constant, and a temperature that has settled stays: days of rest take no longer to work out than the first.
+    """
+    longest_s = float(duration_s.max(initial=0.0)) if longest_s is None else longest_s
+    rates = _rates(contents, heat_w, losses)
+    even_s = longest_s if longest_s <= LONG_DRIFT_S else BEGIN_S
+    steps = int(max(np.ceil(even_s / DRIFT_STEP_S), 1))
+    step_s = duration_s * (even_s / max(longest_s, 1.0) if longest_s > LONG_DRIFT_S else 1.0) / steps
+    state = np.stack([from_c, contents.water_kg, *np.zeros((2, from_c.shape[0]))])
+    path, times_s = [from_c], [np.zeros_like(step_s)]
+    for number in range(steps):
+        state = _runge_kutta(state, step_s, rates)
+        path.append(state[0])
+        times_s.append((number + 1) * step_s)
+    if longest_s > LONG_DRIFT_S:
+        state = _settle(state, rates, (duration_s, longest_s), path, times_s)
+    vapour_kg, heat_j = contents.water_kg - state[1], heat_w * duration_s
+    after = contents.less_water(vapour_kg)
+    # The heat that the ledger leaves in the contents says the last temperature, so that it closes at any step width.
+    stored_j = contents.enthalpy_j(from_c) + heat_j - state[2] - state[3]
+    end_c = state[0] + (stored_j - after.enthalpy_j(state[0])) / after.capacity_j_per_k(state[0])
+    path[-1] = end_c
+    return Outcome(
+        duration_s=duration_s,
+        end_c=end_c,
+        heat_j=heat_j,
+        dry_loss_j=state[2],
+        vapour_kg=vapour_kg,
+        vapour_j=state[3],
+        contents=after,
+        stretch=Stretch(times_s=np.asarray(times_s), temperatures_c=np.asarray(path)),
+    )
+
+
+Rates = Callable[[FloatArray], FloatArray]
+
+
+def _rates(contents: Contents, heat_w: FloatArray, losses: LossCurve) -> Rates:
+    """What changes per second with temperature and water: temperature, water, dry loss, the vapour's enthalpy."""
+    least_kg = LEAST_WATER_FRAC * contents.water_kg
+
+    def rates(y: FloatArray) -> FloatArray:
+        # A vessel that boils dry, or heats beyond the table, is refused by whoever called; until then stay finite.
+        temperature_c = np.minimum(np.maximum(y[0], losses.low_c), losses.high_c)
+        water_j, beside_j = contents.specific_heats_j_per_k(temperature_c)
+        capacity = np.maximum(y[1], least_kg) * water_j + beside_j
+        dry_w, vapour = losses.dry_w_and_vapour_kg_per_s(temperature_c)
+        changes = np.zeros_like(y)
+        changes[2], net_w = dry_w, heat_w - dry_w
+        if losses.dries:
+            net_w -= vapour * quick_latent_heat_j_per_kg(temperature_c)
+            changes[1], changes[3] = -vapour, vapour * quick_vapour_enthalpy_j_per_kg(temperature_c)
+        changes[0] = net_w / capacity
+        return changes
+
+    return rates
+
+
+def _runge_kutta(state: FloatArray, step_s: FloatArray, rates: Rates, slope: FloatArray | None = None) -> FloatArray:
+    k1 = rates(state) if slope is None else slope
+    k2 = rates(state + step_s / 2 * k1)
+    k3 = rates(state + step_s / 2 * k2)
+    k4 = rates(state + step_s * k3)
+    return np.asarray(state + step_s / 6 * (k1 + 2 * k2 + 2 * k3 + k4))
+
+
+def _settle(
+    state: FloatArray,
+    rates: Rates,
+    lasts_s: tuple[FloatArray, float],
+    path: list[FloatArray],
+    times_s: list[FloatArray],
+) -> FloatArray:
+    """Go on from where the path ends: each draw in its own steps, until its time is over or its temperature stays.
+
+    A step's error goes with its fifth power and with what is left of the way: the less is left, the longer the step.
+    """
+    (duration_s, longest_s), now_s, first_k = lasts_s, times_s[-1], None
+    while True:
+        slope = rates(state)
+        warmer = state.copy()
+        warmer[0] += WARMER_K
+        faster_per_s = (rates(warmer)[0] - slope[0]) / WARMER_K
+        constant_s = 1 / np.maximum(-faster_per_s, 1 / longest_s)
+        left_k = np.abs(slope[0]) * constant_s
+        settled = left_k < SETTLED_K
+        left_s = duration_s - now_s
+        if (settled | (left_s <= 0)).all():
+            break
+        first_k = left_k if first_k is None else first_k
+        frac = np.clip(
+            LONG_STEP_FRAC * (first_k / np.maximum(left_k, SETTLED_K)) ** 0.2, LONG_STEP_FRAC, LONGEST_STEP_FRAC
+        )
+        step_s = np.where(settled, 0.0, np.minimum(np.maximum(frac * constant_s, DRIFT_STEP_S), left_s))
+        state = _runge_kutta(state, step_s, rates, slope)
+        now_s = now_s + step_s
+        path.append(state[0])
+        times_s.append(now_s)
+    slope[0] = 0.0
+    path.append(state[0])
+    times_s.append(duration_s)
+    return np.asarray(state + left_s * slope)
