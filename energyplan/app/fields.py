@@ -33,10 +33,6 @@ _BARE = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
 # The text after the stroke is what is read out.
 DOT = '.st-key-{key} label p::after{{content:" ●" / " (assumed)";color:var(--assumed)}}'
 UNIT = '.st-key-{key} [data-testid="stTextInputRootElement"]::after{{content:"{unit}";{look}}}'
-COLOURS = {
-    "light": ":root{--assumed:#8A5A00;--on-primary:#FFFFFF}",
-    "dark": ":root{--assumed:#E9B65C;--on-primary:#12171A}",
-}
 LOOK = "align-self:center;padding:0 .6rem;opacity:.75;white-space:nowrap"
 
 
@@ -71,9 +67,8 @@ def _class(key: str) -> str:
 
 
 def show_marks() -> None:
-    """Draw what `mark` and `suffix` have asked for, in the colours of the theme."""
-    colours = COLOURS["dark" if st.context.theme.type == "dark" else "light"]
-    st.html(f"<style>{colours}{''.join(st.session_state['marks'])}</style>")
+    """Draw what `mark` and `suffix` have asked for."""
+    st.html(f"<style>{''.join(st.session_state['marks'])}</style>")
 
 
 def with_unit(text: str, unit: str) -> str | None:

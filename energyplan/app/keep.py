@@ -147,7 +147,7 @@ def sheets(at_hand: Desk) -> None:
 def _preview(answer: Answer, how: Style, paper: Paper) -> None:
     """The first page as it will be printed."""
     try:
-        with st.spinner("Setting the first page", show_time=True):
+        with st.spinner("Setting the first page"):
             page = _first_page(answer, how, paper)
     except EnergyPlanError as error:
         problems(error, what="The first page can't be shown")
@@ -265,7 +265,7 @@ def _both(at_hand: Desk, other: Side, desk: Side) -> None:
 def _causes(at_hand: Desk, other: Answer, desk: Answer) -> None:
     st.header("What makes the difference", anchor=False)
     try:
-        with st.spinner("Swapping one cause after the other", show_time=True):
+        with st.spinner("Swapping one cause after the other"):
             found = comparison_of(other.day.plan, desk.day.plan, at_hand.tariff, desk.start)
     except EnergyPlanError as error:
         problems(error, what="It can't be told by cause")

@@ -135,7 +135,7 @@ def _worth(at_hand: Desk, answer: Answer) -> None:
             placeholder="not entered", help="In the money of your prices; the numbers say after how many brews it pays",
         )  # fmt: skip
     try:
-        with st.spinner("Simulating each change", show_time=True):
+        with st.spinner("Simulating each change"):
             found = savings_of(at_hand.plan, at_hand.tariff, answer.start, int(brews), jacket)
     except EnergyPlanError as error:
         at_hand.headline("What a change is worth can't be worked out.")
@@ -169,7 +169,7 @@ def _changes(at_hand: Desk, answer: Answer, found: Savings) -> None:
         quiet("Tick what you would do: it is then worked out together, because changes act on each other.")
         return
     try:
-        with st.spinner("Simulating them together", show_time=True):
+        with st.spinner("Simulating them together"):
             taken = ticked_of(at_hand.plan, at_hand.tariff, answer.start, frozenset(ticked))
     except EnergyPlanError as error:
         problems(error, what="These don't go together")
@@ -215,7 +215,7 @@ def _more_beer(at_hand: Desk, answer: Answer) -> None:
             return
         try:
             question = _question(at_hand)
-            with st.spinner("Simulating the other ways", show_time=True):
+            with st.spinner("Simulating the other ways"):
                 found = batches_of(at_hand.plan, at_hand.tariff, answer.start, question)
         except EnergyPlanError as error:
             problems(error, what="That can't be worked out")
@@ -256,7 +256,7 @@ def _ways(at_hand: Desk, answer: Answer) -> None:
     if not st.toggle("Try them; it takes a second or two", key="best_go", persist_state="session"):
         return
     try:
-        with st.spinner("Trying ways", show_time=True):
+        with st.spinner("Trying ways"):
             found = best_of(at_hand.plan, at_hand.tariff, answer.start, answer.learned, keep_start=keep_start)
     except EnergyPlanError as error:
         problems(error, what="No way could be tried")

@@ -55,7 +55,7 @@ def logged_day(at_hand: Desk, answer: Answer, log: LogText) -> None:
         quiet("A cool-down or a heat-up alone measures the vessel; it has no phases to put beside a plan.")
         return
     try:
-        with st.spinner("Following the plan through the log", show_time=True):
+        with st.spinner("Following the plan through the log"):
             told = log_told(measured_day_of(log, at_hand.plan))
     except EnergyPlanError as error:
         problems(error, what="It can't be put beside the plan")

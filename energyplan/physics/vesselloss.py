@@ -221,7 +221,7 @@ class Shell:
             facing=facing[part],
             length_m=self.height_m if part == "side" else self.diameter_m / 4,
             emissivity=self.emissivity if cloth is None else cloth,
-            resistance_m2_k_per_w=1 / self._jacket_w_per_m2_k(part) if covered else 0.0,
+            resistance_m2_k_per_w=self._jacket_m2_k_per_w(part) if covered else 0.0,
             outer_area_frac=self._outer_m2(part) / self.area_m2(part) if covered else 1.0,
         )
 
@@ -230,12 +230,12 @@ class Shell:
         ends = len(self.jacketed & {"lid", "base"})
         return 0 if "side" not in self.jacketed else ends if part == "side" else 1
 
-    def _jacket_w_per_m2_k(self, part: Part) -> float:
-        """Conductance of the jacket on a part, per area inside [W/m2K]."""
+    def _jacket_m2_k_per_w(self, part: Part) -> float:
+        """Resistance of the jacket on a part, for the area inside [m2K/W]; nothing is divided by the thickness."""
         radius_m = self.diameter_m / 2
         thick_m = radius_m * np.log1p(self.jacket_m / radius_m) if part == "side" else self.jacket_m
         edge_m = EDGE_SHAPE / 2 * self._edges(part) * np.pi * self.diameter_m
-        return float(self.jacket_w_per_m_k * (1 / thick_m + edge_m / self.area_m2(part)))
+        return float(thick_m / self.jacket_w_per_m_k / (1 + thick_m * edge_m / self.area_m2(part)))
 
     def _outer_m2(self, part: Part) -> float:
         """Area of the jacket's outer face on a part [m2]."""

@@ -46,7 +46,6 @@ def test_a_step_changed_in_the_table_changes_the_energy(tab: Open) -> None:
     there = tab().unfold("Batch and steps")
     before = there.headline
     grid = there.page.locator("[data-testid='stDataFrame']").first.locator(".dvn-scroller")
-    grid.scroll_into_view_if_needed()
     grid.click(position={"x": 120, "y": 45})
     there.page.keyboard.press("Control+Home")
     there.page.keyboard.press("ArrowDown")

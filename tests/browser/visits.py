@@ -135,6 +135,8 @@ class Tab:
         """Wait until the script has run and nothing moves."""
         self.page.wait_for_selector("[data-test-script-state='notRunning']")
         self.page.wait_for_timeout(600)
+        self.page.wait_for_selector("[data-test-script-state='notRunning']")  # a second run may have begun meanwhile
+        self.page.locator("[data-testid='stSpinner']").first.wait_for(state="detached")
 
     def part(self, name: str) -> "Tab":
         """Turn to a part of the page."""

@@ -1,5 +1,6 @@
 """Tests of the charts: sound Vega-Lite, bounded, described, and legible for everybody."""
 
+import re
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
@@ -14,7 +15,7 @@ from energyplan.advice.answer import Answer, answer
 from energyplan.advice.holds import sag_curve as sag_of
 from energyplan.advice.starts import StartsQuestion, starts_answer
 from energyplan.app import OPTIONS
-from energyplan.app.fields import COLOURS
+from energyplan.app.main import STYLE
 from energyplan.app.pieces import current_document
 from energyplan.base.units import Display
 from energyplan.faces.charts import charts
@@ -288,7 +289,8 @@ def test_a_picture_has_at_most_seven_kinds_of_day_and_says_what_is_left_out(day:
 
 def test_the_dot_of_what_is_assumed_stands_out() -> None:
     """On the page and in the fields of both themes."""
-    for theme, dot in (("light", "#8A5A00"), ("dark", "#E9B65C")):
-        assert dot in COLOURS[theme]
+    found = re.search(r"--assumed: light-dark\((#\w+), (#\w+)\)", STYLE.read_text(encoding="utf-8"))
+    assert found is not None
+    for theme, dot in zip(("light", "dark"), found.groups(), strict=True):
         grounds = [OPTIONS[f"theme.{theme}.{name}"] for name in ("backgroundColor", "secondaryBackgroundColor")]
         assert min(contrast(dot, str(ground)) for ground in grounds) >= 4.5
