@@ -204,14 +204,15 @@ def _last_lid(states: NDArray[np.int8], group: NDArray[np.intp], size: int) -> N
 
 
 def _resolution(values: FloatArray) -> float:
-    """Smallest step between different readings; where they are few, the coarsest usual step that they all keep to."""
+    """Coarsest usual step that all readings keep to; where many keep to none, the smallest between them."""
     different = np.unique(np.round(values, 6))
     if different.size == 1:
         return 0.0
-    if different.size < FEWEST_STEPS:
-        kept = (step for step in USUAL_STEPS if np.allclose(different / step, np.round(different / step), atol=1e-6))
-        return next(kept, 0.0)
-    return float(np.diff(different).min())
+    # On a ramp neighbours lie far apart, however finely they are read: their smallest step is only the most it can be.
+    most = float(np.diff(different).min())
+    fits = (step for step in USUAL_STEPS if np.allclose(different / step, np.round(different / step), atol=1e-6))
+    kept = next((step for step in fits if step <= most * (1 + 1e-6)), None)
+    return kept if kept is not None else 0.0 if different.size < FEWEST_STEPS else most
 
 
 def _gap_notes(times_s: FloatArray) -> list[Remark]:

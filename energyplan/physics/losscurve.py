@@ -39,9 +39,10 @@ PARTS: tuple[PartName, ...] = ("side", "base", "lid", "surface", "vapour")
 class LossCurve:
     """Dry loss and evaporation tabulated over temperature, for every draw.
 
-    ``dry_table_w`` and ``vapour_table_kg_per_s`` have the shape (draws, points); point k stands at
-    ``low_c + k * step_k``. Between the points a cubic through the four nearest is used: error below 1e-6 of the value
-    from 10 K above the air on, 0.2 % within 2 K of the air, and 1e-4 of the vapour in the last kelvin before the boil.
+    ``dry_table_w`` and ``vapour_table_kg_per_s`` have the shape (points, draws): draws that are about as warm are read
+    side by side. Point k stands at ``low_c + k * step_k``. Between the points a cubic through the four nearest is used:
+    error below 1e-6 of the value from 10 K above the air on, 0.2 % within 2 K of the air, and 1e-4 of the vapour in the
+    last kelvin before the boil.
     """
 
     low_c: float
@@ -52,13 +53,13 @@ class LossCurve:
 
     def of(self, which: IntArray) -> "LossCurve":
         """The curve of some of the draws."""
-        dry_w, vapour = self.dry_table_w[which], self.vapour_table_kg_per_s[which]
+        dry_w, vapour = self.dry_table_w[:, which], self.vapour_table_kg_per_s[:, which]
         return replace(self, dry_table_w=dry_w, vapour_table_kg_per_s=vapour)
 
     @property
     def high_c(self) -> float:
         """Highest temperature of the table [°C]."""
-        return float(self.low_c + self.step_k * (self.dry_table_w.shape[1] - 1))
+        return float(self.low_c + self.step_k * (self.dry_table_w.shape[0] - 1))
 
     def dry_w(self, temperature_c: FloatArray) -> FloatArray:
         """Dry loss at temperatures of shape (..., draws) [W]."""
@@ -90,20 +91,23 @@ class LossCurve:
 
     def _place(self, temperature_c: FloatArray) -> tuple[IntArray, FloatArray]:
         """Where in the flat table the point below a temperature stands, and how far the temperature is beyond it."""
-        rows, points = self.dry_table_w.shape
+        points, draws = self.dry_table_w.shape
         place = (temperature_c - self.low_c) / self.step_k
         index = np.minimum(np.maximum(place, 1.0), points - 3.0).astype(np.int64)
-        return index + points * np.arange(rows), place - index
+        beyond = place - index
+        index *= draws
+        index += np.arange(draws)
+        return index, beyond
 
     def _between(self, table: FloatArray, at: IntArray, x: FloatArray) -> FloatArray:
-        flat = table.reshape(-1)
+        flat, draws = table.reshape(-1), table.shape[1]
         here = flat.take(at)
-        rise = flat.take(at + 1)
+        rise = flat[draws:].take(at)
         rise -= here
-        bend_here = flat.take(at - 1)
+        bend_here = flat.take(at - draws)
         bend_here += rise
         bend_here -= here
-        bend_after = flat.take(at + 2)
+        bend_after = flat[2 * draws :].take(at)
         bend_after -= here
         bend_after -= 2 * rise
         # Everett's form: the straight line, less what the second differences at either end take from it.
@@ -212,13 +216,18 @@ class LossCurves:
         self.parts_w: dict[tuple[PartName, float, int, int], FloatArray] = {}
         self.may_cost: dict[_Rows, NDArray[np.bool_]] = {}
 
-    def _part_w(self, name: PartName, some: slice, rows: _Rows, points: slice) -> FloatArray:
-        """A part of the plain vessel in some draws; that of a single day, whose curves all reach alike, is kept."""
-        if self.air_c.size > 1:
-            return np.asarray(self.weights[some] @ rows.parts_w[name][:, points])
+    def _sum_w(self, shares: Mapping[PartName, FloatArray], some: slice, rows: _Rows, points: slice) -> FloatArray:
+        """Shares of the plain vessel's parts in some draws, in one product of matrices."""
+        if self.air_c.size == 1:
+            return np.asarray(sum(share * self._part_w(name, rows, points) for name, share in shares.items()))
+        tables = np.concatenate([rows.parts_w[name][:, points] for name in shares])
+        return np.asarray(tables.T @ np.concatenate([self.weights[some].T * share for share in shares.values()]))
+
+    def _part_w(self, name: PartName, rows: _Rows, points: slice) -> FloatArray:
+        """A part of the plain vessel on a single day, whose curves all reach alike: kept."""
         key = (name, rows.low_c, points.start, points.stop)
         if key not in self.parts_w:
-            self.parts_w[key] = self.weights @ rows.parts_w[name][:, points]
+            self.parts_w[key] = rows.parts_w[name][:, points].T @ self.weights.T
         return self.parts_w[key]
 
     def _may_cost(self, rows: _Rows) -> NDArray[np.bool_]:
@@ -241,24 +250,24 @@ class LossCurves:
         rows = _rows(self.body, self.place, self.airs_c, _span_c(low_c, high_c))
         points = rows.between(low_c, high_c)
         first_c = rows.low_c + GRID_STEP_K * points.start
-        grid_c = first_c + GRID_STEP_K * np.arange(points.stop - points.start)
+        grid_c = (first_c + GRID_STEP_K * np.arange(points.stop - points.start))[:, None]
         open_frac = self.shell.open_frac(lid)
         may_cost = open_frac < 1 and bool(self._may_cost(rows)[points].any())
-        dry_w = np.empty((wetted_frac.size, grid_c.size))
+        dry_w = np.empty((grid_c.size, wetted_frac.size))
         for some, shell in self.blocks:
 
-            def loss_w(name: PartName, some: slice = some) -> FloatArray:
-                return self._part_w(name, some, rows, points)
+            def sum_w(shares: Mapping[PartName, FloatArray], some: slice = some) -> FloatArray:
+                return self._sum_w(shares, some, rows, points)
 
-            warmer_k = grid_c - self.air_c[some, None]
-            parts = Parts(temperature_c=grid_c, warmer_k=warmer_k, loss_w=loss_w, may_cost=may_cost)
-            dry_w[some] = closed_loss_w(shell, lid, wetted_frac[some, None], parts)
+            warmer_k = grid_c - self.air_c[some]
+            parts = Parts(temperature_c=grid_c, warmer_k=warmer_k, sum_w=sum_w, may_cost=may_cost)
+            dry_w[:, some] = closed_loss_w(shell, lid, wetted_frac[some], parts)
             if open_frac > 0:
-                dry_w[some] += open_frac * loss_w("surface")
-        vapour = np.zeros((wetted_frac.size, 0))
+                dry_w[:, some] += sum_w({"surface": np.array([open_frac])})
+        vapour = np.zeros((0, wetted_frac.size))
         if open_frac > 0:
-            vapour = open_frac * (self.weights @ rows.vapour_kg_per_s[:, points])
-            vapour *= evaporation_factor(grid_c, _column(self.shell.open_surface_factor, slice(None)))
+            vapour = open_frac * rows.vapour_kg_per_s[:, points].T @ self.weights.T
+            vapour *= evaporation_factor(grid_c, self.shell.open_surface_factor)
         return LossCurve(
             low_c=first_c,
             step_k=GRID_STEP_K,
@@ -287,13 +296,13 @@ def _lid_may_cost(shell: Shell, rows: _Rows) -> NDArray[np.bool_]:
 
 
 def _of_draws(shell: Shell, some: slice) -> Shell:
-    """The shell of some of the draws, what differs between them as a column beside the points of a table."""
+    """The shell of some of the draws, what differs between them as a row beside the points of a table."""
     measured = shell.heat_loss_w_per_k
     return replace(
         shell,
-        fittings=_column(shell.fittings, some),
-        heat_loss_w_per_k=None if measured is None else _column(measured, some),
-        open_surface_factor=_column(shell.open_surface_factor, some),
+        fittings=_row(shell.fittings, some),
+        heat_loss_w_per_k=None if measured is None else _row(measured, some),
+        open_surface_factor=_row(shell.open_surface_factor, some),
     )
 
 
@@ -302,10 +311,10 @@ def _span_c(low_c: float, high_c: float) -> tuple[float, float]:
     return min(math.floor(low_c), 0.0) - 1.0, max(math.ceil(high_c), 103.0) + 3.0
 
 
-def _column(value: ArrayLike, some: slice) -> FloatArray:
-    """One value, or those of some draws, as a column."""
-    column = np.asarray(value, dtype=float).reshape(-1, 1)
-    return column if column.shape[0] == 1 else column[some]
+def _row(value: ArrayLike, some: slice) -> FloatArray:
+    """One value, or those of some draws, as a row."""
+    row = np.asarray(value, dtype=float).reshape(-1)
+    return row if row.size == 1 else row[some]
 
 
 def _place_of(around: Surroundings) -> _Place:

@@ -73,6 +73,14 @@ def test_the_finest_step_is_the_resolution() -> None:
     assert parse_log(text_of([f"{k},60" for k in range(12)])).resolution_k == 0
 
 
+def test_a_fast_ramp_is_read_as_finely_as_a_slow_one() -> None:
+    """At 1.3 K a minute neighbours are 0.8 K apart or more: tenths all the same; sixteenths are no usual step."""
+    ramp_c = [20 + 1.3 * k + (k * 7 % 4) / 10 for k in range(40)]
+    assert parse_log(text_of([f"{k},{c:.1f}" for k, c in enumerate(ramp_c)])).resolution_k == pytest.approx(0.1)
+    fine_c = [60 + (k * 7 % 17) / 16 for k in range(20)]
+    assert parse_log(text_of([f"{k},{c:.4f}" for k, c in enumerate(fine_c)])).resolution_k == pytest.approx(1 / 16)
+
+
 def test_a_gap_is_longer_than_five_intervals() -> None:
     """Five minutes between readings of every minute are no gap, six are."""
     five = parse_log(text_of([*TWELVE, "16,60", "17,60"]))
