@@ -1,6 +1,7 @@
 """The circuit, told: the verdict, the numbers, the findings, what would be enough, two days on one circuit."""
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -238,6 +239,7 @@ def _cell(value: Any) -> Any:
 # What would be enough -----------------------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=32)
 def sizes(answer: Answer) -> tuple[Enough, LargestPower]:
     """The smallest circuit for the plan, and the largest power for its circuit.
 
