@@ -55,6 +55,7 @@ _JUDGES: tuple[Callable[[Study], Iterator[Finding]], ...] = (
 class LineLoad:
     """One conductor of the circuit: its largest current [A], and the share of the breaker's rating that is left.
 
+    That of a neutral is the largest whichever of the loads rest.
     The neutral has no breaker; a margin is None where none was entered.
     """
 
@@ -68,6 +69,8 @@ class ApplianceCurrent:
     """One appliance's part of the fullest line's current over the shared edges [A] (n,): elements on, and as a mean.
 
     ``own_a`` is its largest current in its own fullest conductor [A], ``place_a`` that in each place where it hangs.
+    ``use_min`` is how long it is in use, pulses and the rests of a thermostat counted in [min], ``place_min`` the same
+    for its elements in each place.
     """
 
     name: str
@@ -76,6 +79,8 @@ class ApplianceCurrent:
     mean_a: FloatArray
     own_a: float
     place_a: Mapping[str, float]
+    use_min: float
+    place_min: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +127,10 @@ class CircuitCheck:
     rms_60_min_a : float
         Largest RMS over any 60 min [A].
     longest_at_peak_min : float
-        Longest stretch within 1 % of the peak [min]; it begins at `peak_at_s`.
+        Longest stretch within 1 % of the peak [min]; it begins at `peak_at_s`. Pulses don't count, unless the peak is
+        reached in pulses alone, ``pulses_at_peak``.
+    vessel_at_peak_min, vessel_pulses_min : float
+        Longest stretches of the vessel at its own peak, without a break and in pulses [min].
     voltage_drop_v, voltage_drop_frac : float
         Largest drop between the board and an appliance of the day.
     ratings : tuple of Rating
@@ -151,6 +159,9 @@ class CircuitCheck:
     continuous_a: float
     rms_60_min_a: float
     longest_at_peak_min: float
+    pulses_at_peak: bool
+    vessel_at_peak_min: float
+    vessel_pulses_min: float
     voltage_drop_v: float
     voltage_drop_frac: float
     ratings: tuple[Rating, ...]
@@ -225,6 +236,7 @@ def check(
 def judged(studied: Study) -> CircuitCheck:
     """Judge a day that is solved on its circuit."""
     at_peak_s, length_s = studied.at_peak_s
+    vessel_s, pulses_s = studied.vessel_at_peak_s
     tightest = studied.tightest
     entered = studied.entered
     drop_v, drop_frac = _drop(studied)
@@ -247,6 +259,9 @@ def judged(studied: Study) -> CircuitCheck:
         continuous_a=studied.lasting_a(pulses_count_as_on=True),
         rms_60_min_a=studied.rms_a(_HOUR_S),
         longest_at_peak_min=length_s / 60,
+        pulses_at_peak=studied.pulses_at_peak,
+        vessel_at_peak_min=vessel_s / 60,
+        vessel_pulses_min=pulses_s / 60,
         voltage_drop_v=drop_v,
         voltage_drop_frac=drop_frac,
         ratings=studied.ratings,
@@ -268,14 +283,13 @@ def _drop(studied: Study) -> tuple[float, float]:
 
 def _lines(studied: Study) -> Iterator[LineLoad]:
     breaker_a = studied.circuit.breaker_a
-    for name, amps in studied.entered.line_a.items():
-        peak_a = float(amps.max())
+    for name, peak_a in studied.conductor_peaks_a.items():
         left = None if breaker_a is None or name == NEUTRAL else 1 - peak_a / breaker_a
         yield LineLoad(line=name, peak_a=peak_a, breaker_margin_frac=left)
 
 
 def _appliances(studied: Study) -> tuple[ApplianceCurrent, ...]:
-    entered = studied.entered
+    entered, minutes = studied.entered, np.diff(studied.loads.edges_s) / 60
     return tuple(
         ApplianceCurrent(
             name=appliance.name,
@@ -284,6 +298,8 @@ def _appliances(studied: Study) -> tuple[ApplianceCurrent, ...]:
             mean_a=entered.mean_a[number],
             own_a=float(entered.own_peak_a[number]),
             place_a=entered.place_a[number],
+            use_min=float(minutes @ (appliance.other_w > 0)),
+            place_min={place: float(minutes @ (siemens > 0)) for place, siemens in appliance.heaters},
         )
         for number, appliance in enumerate(studied.loads.appliances)
     )

@@ -1,6 +1,7 @@
 """Currents on a circuit: on-draw of each line, mean square, voltage at the end of the wires, runs of time."""
 
 from collections.abc import Sequence
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,15 @@ from energyplan.base.records import dataclass
 from energyplan.circuits.loads import Appliance, Loads
 from energyplan.physics.network import NEUTRAL, Branch, Network, Wires, board_frac, lines_in, solve
 
-__all__ = ["CircuitCurrents", "Supply", "currents", "lasting_level_a", "longest_run_s", "rms_over_window_a"]
+__all__ = [
+    "CircuitCurrents",
+    "Supply",
+    "currents",
+    "lasting_level_a",
+    "longest_run_s",
+    "neutral_peak_a",
+    "rms_over_window_a",
+]
 
 FloatArray = NDArray[np.float64]
 PhasorArray = NDArray[Any]
@@ -88,15 +97,73 @@ def currents(loads: Loads, wires: Wires, supplies: Sequence[Supply]) -> tuple[Ci
     the worse of the two at either end. What an appliance adds to a line is the part of its phasor along the sum.
     """
     steps = loads.edges_s.size - 1
-    owners, branches = [], []
-    for place, appliance in enumerate(loads.appliances):
-        made = _branches(appliance, loads.layout, supplies)
-        owners += [place] * len(made)
-        branches += made
+    owners, branches = _owned(loads, supplies)
     voltages_v = np.repeat([supply.voltage_v for supply in supplies], steps)
     wired = np.repeat([float(supply.wired) for supply in supplies], steps)
     network = solve(loads.layout, branches, wires, voltages_v, wired)
     return _Solved(loads, network, branches, np.array(owners)).cases(supplies)
+
+
+def neutral_peak_a(loads: Loads, wires: Wires, supply: Supply) -> float:
+    """Largest current of the neutral, whichever of the loads rest; 0 where there is none.
+
+    Parameters
+    ----------
+    loads, wires, supply
+        As for `currents`.
+
+    Returns
+    -------
+    float
+        Current [A].
+
+    Notes
+    -----
+    Loads on different lines cancel in the neutral in part, so that most may flow while one of them rests: a
+    thermostat has opened, an element pulses. The length of a sum of phasors is convex in each of them, so the largest
+    is found with each either on or off. The elements of an appliance of the day switch together; steady loads in the
+    same place are in phase, so they rest together or not at all. What hangs between lines rests: it would only lower
+    the voltage of the others.
+    """
+    owners, branches = _owned(loads, (supply,))
+    factor = float(supply.wired)
+    network = solve(loads.layout, branches, wires, supply.voltage_v, factor)
+    if NEUTRAL not in network.conductors:
+        return 0.0
+    neutral = network.conductors.index(NEUTRAL)
+    units: dict[tuple[int, str], list[int]] = {}
+    for number, (owner, branch) in enumerate(zip(owners, branches, strict=True)):
+        if network.branch_a[number, neutral].any():
+            units.setdefault((owner, "") if branch.siemens.any() else (-1, branch.connection), []).append(number)
+    if not units:
+        return 0.0
+    parts_a = np.stack([network.branch_a[members, neutral].sum(axis=0) for members in units.values()])
+    ways = np.array(list(product((0.0, 1.0), repeat=len(units))))
+    way, step = np.unravel_index(np.argmax(np.abs(ways @ parts_a)), (len(ways), parts_a.shape[1]))
+    kept = [
+        Branch(
+            connection=branches[number].connection,
+            siemens=branches[number].siemens[[step]],
+            steady_a=branches[number].steady_a[[step]],
+            behind_lead=branches[number].behind_lead,
+        )
+        for on, members in zip(ways[way], units.values(), strict=True)
+        if on
+        for number in members
+    ]
+    alone = solve(loads.layout, kept, wires, supply.voltage_v, factor)
+    return float(np.abs(alone.total_a[alone.conductors.index(NEUTRAL), 0]))
+
+
+def _owned(loads: Loads, supplies: Sequence[Supply]) -> tuple[list[int], list[Branch]]:
+    """All appliances as branches, and to which appliance each belongs."""
+    owners: list[int] = []
+    branches: list[Branch] = []
+    for place, appliance in enumerate(loads.appliances):
+        made = _branches(appliance, loads.layout, supplies)
+        owners += [place] * len(made)
+        branches += made
+    return owners, branches
 
 
 def _branches(appliance: Appliance, layout: str, supplies: Sequence[Supply]) -> list[Branch]:

@@ -192,7 +192,7 @@ def _outlets(studied: Study, breaker_a: float | None) -> tuple[Outlet, ...]:
     circuit, own_a = studied.circuit, studied.vessel_peak_a(studied.plate)
     least_a = own_a / (1 + NAMEPLATE_SLACK_FRAC)
     if studied.is_nec and not circuit.dedicated:
-        least_a = max(least_a, own_a / NEC_ONE_APPLIANCE_FRAC / (1 + NAMEPLATE_SLACK_FRAC))
+        least_a = max(least_a, own_a / NEC_ONE_APPLIANCE_FRAC)
     voltage_v = studied.band.nominal_v * studied.across_frac
     single = bool(circuit.dedicated)
     return outlets_for(circuit.rules, voltage_v, least_a, breaker_a, poles=studied.vessel_lines, single=single)

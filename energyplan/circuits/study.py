@@ -17,6 +17,7 @@ from energyplan.circuits.currents import (
     currents,
     lasting_level_a,
     longest_run_s,
+    neutral_peak_a,
     rms_over_window_a,
 )
 from energyplan.circuits.findings import LoadCase
@@ -30,12 +31,13 @@ from energyplan.circuits.wiring import (
     voltage_band,
 )
 from energyplan.day.supply import wires_of
-from energyplan.physics.network import PHASORS, Wires, board_frac, lines_in
+from energyplan.physics.network import NEUTRAL, PHASORS, Wires, board_frac, lines_in
 from energyplan.plan.equipment import Circuit, OtherLoad
 
 __all__ = ["Rating", "Study", "loaded_conductors", "study"]
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 _CASES = ("entered", "nominal", "high")
 AT_PEAK_FRAC = 0.99  # steps within 1 % of the peak count as at the peak
 
@@ -125,6 +127,15 @@ class Study:
     def _vessel_places(self) -> tuple[str, ...]:
         return (self.vessel.other_line, *(place for place, _ in self.vessel.heaters))
 
+    @cached_property
+    def conductor_peaks_a(self) -> dict[str, float]:
+        """Largest current of each conductor at the voltage entered [A]; of a neutral, whichever of the loads rest."""
+        peaks_a = {name: float(amps.max()) for name, amps in self.entered.line_a.items()}
+        if NEUTRAL in peaks_a and self.loads.layout != "one phase":
+            volts = Supply(voltage_v=self.circuit.voltage_v, nominal_v=self.band.nominal_v)
+            peaks_a[NEUTRAL] = neutral_peak_a(self.loads, wires_of(self.circuit), volts)
+        return peaks_a
+
     def peak_a(self, at: CircuitCurrents) -> float:
         """Largest current of the fullest line [A]."""
         return float(at.total_a.max())
@@ -144,8 +155,21 @@ class Study:
 
     @cached_property
     def at_peak_s(self) -> tuple[float, float]:
-        """Start and length of the longest stretch at the peak [s]."""
-        return self.above_s(AT_PEAK_FRAC * self.peak_a(self.entered))
+        """Start and length of the longest stretch at the peak [s], pulses only where nothing else reaches it."""
+        peaks, steady = _at_peak(self.entered.total_a, self.entered.mean_square_a2)
+        return longest_run_s(self.loads.edges_s, steady if steady.any() else peaks)
+
+    @property
+    def pulses_at_peak(self) -> bool:
+        """Whether the peak is reached in pulses alone."""
+        return not _at_peak(self.entered.total_a, self.entered.mean_square_a2)[1].any()
+
+    @property
+    def vessel_at_peak_s(self) -> tuple[float, float]:
+        """Longest stretches of the vessel at its own peak: without a break, and in pulses [s]."""
+        peaks, steady = _at_peak(self.entered.vessel_a, self.entered.vessel_square_a2)
+        edges_s = self.loads.edges_s
+        return longest_run_s(edges_s, steady)[1], longest_run_s(edges_s, peaks & ~steady)[1]
 
     def above_s(self, least_a: float) -> tuple[float, float]:
         """Start and length of the longest stretch with at least a current in the fullest line [s]."""
@@ -209,6 +233,13 @@ class Study:
         """How much of a rating its own current uses."""
         load_a = self.load_a(rating, self.entered)
         return load_a / rating.limit_a if rating.limit_a > 0 else np.inf * load_a if load_a > 0 else 0.0
+
+
+def _at_peak(on_a: FloatArray, mean_square_a2: FloatArray) -> tuple[BoolArray, BoolArray]:
+    """Steps at the peak of a current, and those of them in which nothing pulses (n,)."""
+    least_a = AT_PEAK_FRAC * float(on_a.max())
+    peaks = on_a >= least_a
+    return peaks, peaks & (np.sqrt(mean_square_a2) >= AT_PEAK_FRAC * on_a)
 
 
 def loaded_conductors(loads: Loads) -> int:

@@ -65,7 +65,7 @@ def supply_lines(study: Study) -> Iterator[Finding]:
     layout = study.loads.layout
     if layout == "one phase":
         return
-    peaks = tuple((name, float(amps.max())) for name, amps in study.entered.line_a.items())
+    peaks = tuple(study.conductor_peaks_a.items())
     yield finding(
         "supply",
         "unknown" if study.unplaced else "ok",
@@ -112,6 +112,7 @@ def disconnection(study: Study) -> Iterator[Finding]:
         "curve": circuit.breaker_curve,
         "earthing": circuit.earthing,
         "earth_mm2": protective_mm2(circuit),
+        "earth_is_assumed": circuit.protective_conductor_mm2 is None,
         "left_ohm": None if limit_ohm is None or path_ohm is None else limit_ohm - path_ohm,
         "residual_a": circuit.residual.rating_a,
     }

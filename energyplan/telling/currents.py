@@ -210,7 +210,7 @@ def _coarse(edges_s: FloatArray, columns: Sequence[FloatArray]) -> tuple[FloatAr
 
 
 def loads_table(answer: Answer, checked: CircuitCheck) -> Table:
-    """What is connected: each load with its place, its plate, what it draws there, and how long it is on."""
+    """What is connected: each load with its place, its plate, what it draws there, and how long it is in use."""
     columns = (
         Column("name", "Load", WRITTEN),
         Column("line", "Line", WORD),
@@ -218,7 +218,7 @@ def loads_table(answer: Answer, checked: CircuitCheck) -> Table:
         Column("voltage_v", "V", _PLATE_VOLTS, short=""),
         Column("plate_a", "A, plate", AMPERES, short="A, plate"),
         Column("drawn_a", "A, drawn", AMPERES, short="A, drawn"),
-        Column("on_min", "On", MINUTES, short="on, min"),
+        Column("use_min", "In use", MINUTES, short="in use, min"),
     )
     return Table("loads", "What is connected", columns, tuple(_load_rows(answer, checked)))
 
@@ -240,21 +240,20 @@ def _load_rows(answer: Answer, checked: CircuitCheck) -> Iterator[tuple[Any, ...
             max(volts) if len(volts) == 1 else None,
             sum(element.power_w / element.voltage_v for element in here) / lines,
             planned[vessel.name].place_a.get(place),
-            _on_min(vessel),
+            planned[vessel.name].place_min.get(place, 0.0),
         )
     for heater in heaters:
         place = second_heater_hangs(plan)[0] or "L1"
         across_v, watts, one = _across_v(plan, place), float(heater.mean_w.max()), planned.get(heater.name)
         where, drawn = (_place(place), one.own_a) if one else ("own circuit", None)
         lines = 3**0.5 if place == "all" else 1.0
-        yield heater.name, where, watts, across_v, watts / across_v / lines, drawn, _on_min(heater)
+        yield heater.name, where, watts, across_v, watts / across_v / lines, drawn, _use_min(heater)
     others = [one for one in checked.appliances if not one.planned]
     for load, one in zip(plan.other_loads, others, strict=True):
-        on_min = float(np.diff(checked.edges_s)[one.on_a > 0].sum()) / 60
         place = (connection_of(circuit, load.line) if circuit else "L1") or ""
         volts_v = _across_v(plan, place) if place and place != "all" else None
         where, plate_a = _place(place) if place else "not said", load.power_w / volts_v if volts_v else None
-        yield load.name, where, load.power_w, volts_v, plate_a, one.own_a, on_min
+        yield load.name, where, load.power_w, volts_v, plate_a, one.own_a, one.use_min
 
 
 def _across_v(plan: Plan, place: str) -> float:
@@ -266,7 +265,7 @@ def _place(place: str) -> str:
     return "L1-L2-L3" if place == "all" else place if "-" in place else f"{place}-N"
 
 
-def _on_min(profile: LoadProfile) -> float:
+def _use_min(profile: LoadProfile) -> float:
     return float(np.diff(profile.edges_s)[profile.heater_w_per_v2 > 0].sum()) / 60
 
 

@@ -3,8 +3,6 @@
 from collections.abc import Iterator
 from typing import Any
 
-import numpy as np
-
 from energyplan.advice.answer import Answer
 from energyplan.base.kinds import (
     AMPERES,
@@ -23,7 +21,6 @@ from energyplan.base.kinds import (
     Moment,
     Value,
 )
-from energyplan.base.load import LoadProfile
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Facts, Finding
@@ -43,12 +40,12 @@ from energyplan.telling.circuit import (
     sizes,
     tell_findings,
 )
-from energyplan.telling.currents import loads_table
+from energyplan.telling.currents import LEAST_A, loads_table
 from energyplan.telling.findings import LEGEND
 from energyplan.telling.protection import cable_words, rated
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["checked_circuit", "longest_run_min", "tell_electrician"]
+__all__ = ["checked_circuit", "tell_electrician"]
 
 _PLACES = {"dry": "indoors, dry", "damp": "a damp place", "garage": "a garage", "outdoors": "outdoors"}
 _BLANK = None
@@ -61,23 +58,6 @@ def checked_circuit(answer: Answer) -> CircuitCheck:
     plan = answer.day.plan
     bare = Circuit(voltage_v=plan.voltage_v)
     return check(on_the_circuit(plan, answer.day.profiles), bare, plan.other_loads, answer.start, zone_of(answer.zone))
-
-
-def longest_run_min(profile: LoadProfile) -> float:
-    """Longest stretch in which an appliance's elements are on, pulses counted as on [min].
-
-    Examples
-    --------
-    >>> kettle = LoadProfile(name="Kettle", edges_s=np.array([0.0, 60.0, 180.0, 240.0]), mean_w=np.zeros(3),
-    ...                      heater_w_per_v2=np.array([0.04, 0.0, 0.04]), other_w=np.zeros(3))
-    >>> longest_run_min(kettle)
-    1.0
-    """
-    longest_s = run_s = 0.0
-    for length_s, on in zip(np.diff(profile.edges_s), profile.heater_w_per_v2 > 0, strict=True):
-        run_s = run_s + float(length_s) if on else 0.0
-        longest_s = max(longest_s, run_s)
-    return longest_s / 60
 
 
 def tell_electrician(answer: Answer) -> Told:
@@ -114,21 +94,30 @@ def tell_electrician(answer: Answer) -> Told:
 
 def _request(answer: Answer, checked: CircuitCheck) -> Sentence:
     """What the electrician is asked, in one sentence."""
-    plan, profile = answer.day.plan, answer.day.profiles[0]
+    plan = answer.day.plan
     kilowatts = KILOWATTS(sum(element.power_w for element in plan.vessel.elements) / 1000)
     circuit = plan.circuit
     where = _PLACES.get(circuit.place or "", "place not named") if circuit else "place not named"
     how = "plug-in" if circuit is None or circuit.outlet_a is not None else "on an outlet not named"
     return Sentence(
-        "{power} class I heater, {how}, {amps} for up to {stretch} on end in a day of {day}, {where}. May this outlet "
-        "carry it?",
+        "{power} class I heater, {how}, {amps} {stretch} in a day of {day}, {where}. May this outlet carry it?",
         power=kilowatts,
         how=WORD(how),
         amps=AMPERES(checked.vessel_a),
-        stretch=MINUTES(longest_run_min(profile)),
+        stretch=_stretch(checked),
         day=MINUTES(answer.day.duration_s / 60),
         where=WORD(where),
     )
+
+
+def _stretch(checked: CircuitCheck) -> Sentence:
+    """How long the vessel draws its most: without a break, and in pulses."""
+    steady, pulses = MINUTES(checked.vessel_at_peak_min), MINUTES(checked.vessel_pulses_min)
+    if checked.vessel_at_peak_min < 1:
+        return Sentence("in pulses for up to {pulses}", pulses=pulses)
+    if checked.vessel_pulses_min < 1:
+        return Sentence("for up to {steady} on end", steady=steady)
+    return Sentence("for up to {steady} on end and in pulses for up to {pulses}", steady=steady, pulses=pulses)
 
 
 def _when(answer: Answer) -> Sentence:
@@ -150,11 +139,15 @@ def _lines(checked: CircuitCheck) -> Sentence:
     """What each line carries at most."""
     peaks = [Sentence("{line} {amps}", line=WORD(one.line), amps=AMPERES(one.peak_a)) for one in checked.lines]
     high = next(case for case in checked.voltages if case.name == "high")
+    together = {name: float(amps.max()) for name, amps in checked.line_a}
+    rests = any(one.peak_a > together[one.line] + LEAST_A for one in checked.lines)
     return Sentence(
-        "At most at once: {peaks}, {longest} on end; {high} at {volts} with elements 5 % strong; RMS of the worst hour "
-        "{rms}.",
+        "At most at once: {peaks}{rests}, {longest} {how}; {high} at {volts} with elements 5 % strong; RMS of the "
+        "worst hour {rms}.",
         peaks=listed(peaks),
+        rests=WORD(" (the neutral while loads on other lines rest)" if rests else ""),
         longest=MINUTES(checked.longest_at_peak_min),
+        how=WORD("in pulses" if checked.pulses_at_peak else "on end"),
         high=AMPERES(high.peak_a),
         volts=VOLTS(high.voltage_v),
         rms=AMPERES(checked.rms_60_min_a),
@@ -176,7 +169,7 @@ def _required(answer: Answer, checked: CircuitCheck) -> Table:
         ("Supply", _supply(answer, circuit), None),
         ("Breaker or fuse", _breaker(circuit), _breaker_asks(circuit, checked)),
         ("Cable, how it lies", _cable(circuit), _cable_asks(circuit, found)),
-        ("Outlet and plug", _outlet(circuit), _outlet_asks(answer, checked)),
+        ("Outlet and plug", _outlet(circuit), _outlet_asks(checked)),
         ("Extension lead", _lead(circuit) if answer.circuit else _BLANK, _lead_asks(circuit, found)),
         ("Residual current device", _residual(circuit), _residual_asks(circuit)),
         ("Voltage drop", _drop(found), _drop_asks(found)),
@@ -261,9 +254,8 @@ def _outlet(circuit: Circuit) -> Sentence | None:
     return Sentence("{rating}{fuse}", rating=rated(circuit.outlet_a), fuse=fuse)
 
 
-def _outlet_asks(answer: Answer, checked: CircuitCheck) -> Sentence:
-    stretch = MINUTES(longest_run_min(answer.day.profiles[0]))
-    return Sentence("{load} for {stretch}; sound contacts", load=AMPERES(checked.vessel_a), stretch=stretch)
+def _outlet_asks(checked: CircuitCheck) -> Sentence:
+    return Sentence("{load} {stretch}; sound contacts", load=AMPERES(checked.vessel_a), stretch=_stretch(checked))
 
 
 def _lead(circuit: Circuit) -> Sayable:
@@ -323,7 +315,14 @@ def _loop_rows(circuit: Circuit, found: dict[str, Finding]) -> Iterator[tuple[An
     entered = OHMS(circuit.earth_loop_ohm) if circuit.earth_loop_ohm is not None else _BLANK
     asked = Sentence("at most {limit}", limit=OHMS(limit)) if limit is not None else WORD("by breaker and curve")
     yield "Fault loop at the outlet, Zs", entered, asked
-    calculated = Sentence("R1+R2 {path}, calculated", path=OHMS(path)) if path is not None else _BLANK
+    earth = (
+        Sentence(" with {earth} of protective conductor assumed", earth=cable_words(facts["earth_mm2"]))
+        if facts.get("earth_is_assumed") and path is not None
+        else WORD("")
+    )
+    calculated = (
+        Sentence("R1+R2 {path}, calculated{earth}", path=OHMS(path), earth=earth) if path is not None else _BLANK
+    )
     yield "R1+R2, Ze", calculated, Sentence("Ze at most {left}", left=OHMS(left)) if left is not None else None
 
 

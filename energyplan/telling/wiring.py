@@ -181,16 +181,16 @@ def _disconnection(f: Facts) -> Sentence:
         left = NOTHING
         if f.left_ohm is not None:
             left = Sentence(
-                "; cable and lead take {path} (R1+R2), which leaves {left} for the supply (Ze)",
-                path=OHMS(f.path_ohm),
+                "; cable and lead take {path}, which leaves {left} for the supply (Ze)",
+                path=_loop_path(f),
                 left=OHMS(f.left_ohm),
             )
         return Sentence("It was not measured: {limit}{left}.", limit=limit, left=left)
     if f.case.startswith("wires too much"):
         tail = ": the residual current device has to do it" if f.case.endswith("device") else ""
         return Sentence(
-            "Cable and lead alone have {path} (R1+R2), and {limit}{tail}.",
-            path=OHMS(f.path_ohm),
+            "Cable and lead alone have {path}, and {limit}{tail}.",
+            path=_loop_path(f),
             limit=limit,
             tail=WORD(tail),
         )
@@ -202,6 +202,17 @@ def _disconnection(f: Facts) -> Sentence:
     }
     return Sentence(
         "{loop} were entered, and {limit}{tail}.", loop=OHMS(f.loop_ohm), limit=limit, tail=WORD(tails[f.case])
+    )
+
+
+def _loop_path(f: Facts) -> Sentence:
+    """R1+R2, and the protective conductor that it rests on where nobody entered one."""
+    if not f.earth_is_assumed:
+        return Sentence("{path} (R1+R2)", path=OHMS(f.path_ohm))
+    return Sentence(
+        "{path} (R1+R2, a protective conductor of {earth} assumed)",
+        path=OHMS(f.path_ohm),
+        earth=cable_words(f.earth_mm2),
     )
 
 

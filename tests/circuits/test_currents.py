@@ -1,7 +1,9 @@
 """Currents, their mean squares and their runs, by hand and by invariants."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
+from itertools import product
 
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ from energyplan.circuits.currents import (
     Supply,
     lasting_level_a,
     longest_run_s,
+    neutral_peak_a,
     rms_over_window_a,
 )
 from energyplan.circuits.currents import currents as solved
@@ -170,6 +173,49 @@ def test_split_phase_legs(profile: Builder) -> None:
     found = solved(loads, Wires(), (Supply(voltage_v=240.0, nominal_v=240.0),))[0]
     assert {line: amps[0] for line, amps in found.line_a.items()} == pytest.approx({"L1": 22, "L2": 20, "N": 2})
     assert found.on_a.sum(axis=0) == pytest.approx(found.line_a["L1"]), "parts add up to the fullest line"
+
+
+def test_the_neutral_is_fullest_while_a_load_rests(profile: Builder) -> None:
+    """Heater on L1, cold room on L3, lamps on L2: 20, 10 and 1 A; by hand most flows with the heater alone, 20 A."""
+    circuit = Circuit(voltage_v=230.0, layout="three phase", line="L1")
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=4600, voltage_v=230)
+    others = [
+        OtherLoad(name="Lamps", power_w=230.0, line="L2"),
+        OtherLoad(name="Cold room", power_w=2300.0, duty=0.5, line="L3"),
+    ]
+    loads = compose([vessel], circuit, others, START, UTC)
+    together = solved(loads, Wires(), (AT_230,))[0].line_a["N"].max()
+    # |20 + 1 e^-120 + 10 e^120| by phasors: (20 - 0.5 - 5, -0.866 + 8.66) A
+    assert together == pytest.approx((14.5**2 + 7.794**2) ** 0.5, abs=1e-3)
+    assert neutral_peak_a(loads, Wires(), AT_230) == pytest.approx(20.0)
+
+
+STEADY = st.tuples(st.sampled_from(["L1", "L2", "L3", "L1-L2", "L3-L1", "all"]), st.floats(50.0, 4000.0))
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(STEADY, min_size=1, max_size=5), st.sampled_from(["L1", "L2-L3"]), st.floats(0.0, 0.4))
+def test_no_way_of_resting_fills_the_neutral_more(placed: list[tuple[str, float]], home: str, cable_ohm: float) -> None:
+    """Against every choice of loads that rest, each solved anew, within what the wires' drop makes."""
+    circuit = Circuit(voltage_v=230.0, layout="three phase", line=home)
+    edges_s = np.array([0.0, 3600.0])
+    vessel = LoadProfile(
+        name="Vessel",
+        edges_s=edges_s,
+        mean_w=np.array([2300.0]),
+        heater_w_per_v2=np.array([2300 / (230 if home == "L1" else 400) ** 2]),
+        other_w=np.zeros(1),
+    )
+    others = [OtherLoad(name=f"Load {k}", power_w=watts, line=line) for k, (line, watts) in enumerate(placed)]
+    wires = Wires(cable_ohm=cable_ohm)
+    loads = compose([vessel], circuit, others, START, UTC)
+    fullest_a = 0.0
+    for kept in product((False, True), repeat=len(loads.appliances)):
+        some = tuple(one for one, stays in zip(loads.appliances, kept, strict=True) if stays)
+        if some:
+            alone = solved(replace(loads, appliances=some), wires, (AT_230,))[0]
+            fullest_a = max(fullest_a, float(alone.line_a.get("N", np.zeros(1)).max()))
+    assert neutral_peak_a(loads, wires, AT_230) == pytest.approx(fullest_a, rel=0.005, abs=1e-9)
 
 
 @settings(deadline=None)

@@ -163,14 +163,14 @@ def test_largest_power_on_a_wound_lead(profile: Builder) -> None:
 
 
 def test_largest_power_in_north_america(profile: Builder) -> None:
-    """20 A at 120 V: 2448 W alone, 1958 W (80 %) for 3 h and more, also as one of several plugged in."""
+    """20 A at 120 V: 2448 W alone, 1958 W (80 %) for 3 h and more; 1920 W, by the plate, as one of several."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=1500, voltage_v=120)
     circuit = Circuit(rules="nec", voltage_v=120.0, breaker_a=20.0, outlet_a=20.0, dedicated=True)
     alone = largest_power([vessel], circuit, (), START, UTC)
     assert (alone.power_w, alone.lasting_power_w) == (2400.0, 1950.0)
     for dedicated in (False, None):
         shared = largest_power([vessel], circuit.model_copy(update={"dedicated": dedicated}), (), START, UTC)
-        assert shared.power_w == 1950.0
+        assert shared.power_w == 1900.0
 
 
 def test_largest_power_of_a_full_circuit(profile: Builder) -> None:

@@ -11,7 +11,7 @@ from energyplan.base.kinds import Style
 from energyplan.faces.files import file_bytes
 from energyplan.faces.sheet import electrician_texts
 from energyplan.plan.file import demo_plans, parse_plan
-from energyplan.telling.electrician import checked_circuit, longest_run_min, tell_electrician
+from energyplan.telling.electrician import checked_circuit, tell_electrician
 from energyplan.telling.files import file_told
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
@@ -76,7 +76,8 @@ def test_minutes_count_while_elements_are_on(day: Answer) -> None:
     """A vessel's elements rest in its pauses: 8, 20 and 30 min of the packaged day."""
     minutes = float(rows(page_of(day), "loads")["Vessel"][5])
     assert minutes == pytest.approx(day.day.duration_s / 60 - 58, abs=1)
-    assert longest_run_min(day.day.profiles[0]) <= minutes
+    assert day.circuit is not None
+    assert day.circuit.vessel_at_peak_min + day.circuit.vessel_pulses_min <= minutes
 
 
 def test_the_request_is_one_sentence_with_the_numbers(day: Answer) -> None:
@@ -96,7 +97,10 @@ def test_entered_beside_required(day: Answer) -> None:
     assert table["Cable, how it lies"] == ["2.5 mm², 18 m; method C", "Iz 27 A at 30 °C: factors 1.00 × 1.00"]
     assert table["Fault loop at the outlet, Zs"] == ["", "at most 2.73 Ω"]
     # IEC 60228: 18 m x (7.41 + 12.1) mΩ/m x 1.2 warm = 0.42 Ω.
-    assert table["R1+R2, Ze"] == ["R1+R2 0.42 Ω, calculated", "Ze at most 2.31 Ω"]
+    calculated = "R1+R2 0.42 Ω, calculated with 1.5 mm² of protective conductor assumed"
+    assert table["R1+R2, Ze"] == [calculated, "Ze at most 2.31 Ω"]
+    entered = answered("Entered", ('breaker = "16 A"', 'breaker = "16 A"\nprotective_conductor = "2.5 mm2"'))
+    assert rows(page_of(entered), "required")["R1+R2, Ze"][0] == "R1+R2 0.32 Ω, calculated"  # 18 x 2 x 7.41 x 1.2
     assert table["Extension lead"] == ["none", ""]
     assert table["Residual current device"] == ["30 mA, type A", "30 mA, type A, covers the outlet"]
 
@@ -140,6 +144,35 @@ def test_three_lines_and_a_neutral() -> None:
     assert [float(row[5]) for row in elements] == pytest.approx([7.9, 4.4], abs=0.25)
     assert "N " in page["lines"]
     assert rows(page, "required")["Supply"][0] == "400 V, three phase"
+
+
+def test_a_load_on_another_line_is_in_use_all_day_and_may_rest() -> None:
+    """A cold room on L3 with a thermostat: its minutes are the day's, and the neutral is fullest while it rests."""
+    text = text_of("Nano")
+    text = text[: text.index("[circuit]")] + NANO + text[text.index("[[other_load]]") :]
+    room = '[[other_load]]\nname = "Cold room"\npower = "1500 W"\nduty = 0.5\nline = "L3"\n\n'
+    lines = ('power = "1800 W"\nvoltage = "230 V"', 'power = "1800 W"\nvoltage = "230 V"\nline = "L1"')
+    second = ('power = "1000 W"\nvoltage = "230 V"', 'power = "1000 W"\nvoltage = "230 V"\nline = "L1"')
+    for before, after in (lines, second):
+        text = text.replace(before, after)
+    text = text.replace("[[other_load]]", room + "[[other_load]]", 1)
+    found = answer(parse_plan(text, source="test"), None, START)
+    page = page_of(found)
+    loads = rows(page, "loads")
+    assert float(loads["Cold room"][5]) == pytest.approx(found.day.duration_s / 60, abs=1)
+    assert found.circuit is not None
+    peaks = {one.line: one.peak_a for one in found.circuit.lines}
+    assert peaks["N"] > 2800 / 231  # the vessel alone on L1; with the cold room on L3 it would be less
+    assert "the neutral while loads on other lines rest" in page["lines"]
+
+
+def test_pulses_are_no_load_on_end() -> None:
+    """A mash held by pulses: what is on end is the ramp or the boil; the pulses are told apart."""
+    found = answered("Pulses")
+    assert found.circuit is not None
+    ramps = max(phase.duration_s for phase in found.day.phases if phase.phase != "hold") / 60
+    assert found.circuit.vessel_at_peak_min <= ramps + 1
+    assert "on end and in pulses for up to" in page_of(found)["request"]
 
 
 def test_american_words() -> None:
