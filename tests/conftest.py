@@ -17,7 +17,7 @@ from energyplan.plan.model import Plan
 Run = Callable[..., tuple[int, str, str]]
 
 settings.register_profile("default", deadline=None, max_examples=50, suppress_health_check=[HealthCheck.too_slow])
-settings.register_profile("ci", parent=settings.get_profile("default"), max_examples=100, derandomize=True)
+settings.register_profile("ci", parent=settings.get_profile("default"), max_examples=60, derandomize=True)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
 

@@ -1,6 +1,7 @@
 """The circuit check: a day's loads against every rating that was entered."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import field
 from datetime import datetime, tzinfo
 
 import numpy as np
@@ -160,8 +161,8 @@ class CircuitCheck:
     rms_60_min_a: float
     longest_at_peak_min: float
     pulses_at_peak: bool
-    vessel_at_peak_min: float
-    vessel_pulses_min: float
+    vessel_at_peak_min: float = field(repr=False)
+    vessel_pulses_min: float = field(repr=False)
     voltage_drop_v: float
     voltage_drop_frac: float
     ratings: tuple[Rating, ...]

@@ -117,7 +117,7 @@ def _stretch(checked: CircuitCheck) -> Sentence:
         return Sentence("in pulses for up to {pulses}", pulses=pulses)
     if checked.vessel_pulses_min < 1:
         return Sentence("for up to {steady} on end", steady=steady)
-    return Sentence("for up to {steady} on end and in pulses for up to {pulses}", steady=steady, pulses=pulses)
+    return Sentence("for up to {steady} on end, in pulses for {pulses}", steady=steady, pulses=pulses)
 
 
 def _when(answer: Answer) -> Sentence:
@@ -255,7 +255,7 @@ def _outlet(circuit: Circuit) -> Sentence | None:
 
 
 def _outlet_asks(checked: CircuitCheck) -> Sentence:
-    return Sentence("{load} {stretch}; sound contacts", load=AMPERES(checked.vessel_a), stretch=_stretch(checked))
+    return Sentence("{load}; sound contacts", load=AMPERES(checked.vessel_a))
 
 
 def _lead(circuit: Circuit) -> Sayable:
@@ -315,14 +315,12 @@ def _loop_rows(circuit: Circuit, found: dict[str, Finding]) -> Iterator[tuple[An
     entered = OHMS(circuit.earth_loop_ohm) if circuit.earth_loop_ohm is not None else _BLANK
     asked = Sentence("at most {limit}", limit=OHMS(limit)) if limit is not None else WORD("by breaker and curve")
     yield "Fault loop at the outlet, Zs", entered, asked
-    earth = (
-        Sentence(" with {earth} of protective conductor assumed", earth=cable_words(facts["earth_mm2"]))
-        if facts.get("earth_is_assumed") and path is not None
-        else WORD("")
-    )
-    calculated = (
-        Sentence("R1+R2 {path}, calculated{earth}", path=OHMS(path), earth=earth) if path is not None else _BLANK
-    )
+    calculated: Sayable | None = _BLANK
+    if path is not None and facts.get("earth_is_assumed"):
+        earth = cable_words(facts["earth_mm2"])
+        calculated = Sentence("R1+R2 {path}, earth of {earth} assumed", path=OHMS(path), earth=earth)
+    elif path is not None:
+        calculated = Sentence("R1+R2 {path}, calculated", path=OHMS(path))
     yield "R1+R2, Ze", calculated, Sentence("Ze at most {left}", left=OHMS(left)) if left is not None else None
 
 

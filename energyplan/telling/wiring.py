@@ -210,7 +210,7 @@ def _loop_path(f: Facts) -> Sentence:
     if not f.earth_is_assumed:
         return Sentence("{path} (R1+R2)", path=OHMS(f.path_ohm))
     return Sentence(
-        "{path} (R1+R2, a protective conductor of {earth} assumed)",
+        "{path} (R1+R2, earth of {earth} assumed)",
         path=OHMS(f.path_ohm),
         earth=cable_words(f.earth_mm2),
     )
