@@ -49,13 +49,16 @@ def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
     """
     rng = np.random.default_rng(KINDS.index(kind))
     for fault in FAULTS:
-        held, widths = [], []
+        held, widths, untold = [], [], 0
         for _ in range(LOGS):
             kettle = with_faults(rng, fault, kind, vessel)
             columns = "power_w" if kind.startswith("metered") else ""
             text = kettle.csv(rng, columns, meter_frac=1 + rng.normal(0, 0.005), **FINE)
             found = calibrate(parse_log(text), plan)
             at_c = found.reference_c
+            if at_c is None:  # a lid taken for open: nothing is claimed, so nothing can be held
+                untold += 1
+                continue
             for value, truth in (
                 (found.heat_loss_w_per_k, kettle.loss_at_w_per_k(at_c)),
                 (found.element_power_w, kettle.element_w),
@@ -65,6 +68,7 @@ def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
                     held.append(value.low <= truth <= value.high)
             widths.append(found.heat_loss_w_per_k.half_width_frac)
         assert np.mean(held) >= 0.9, fault
+        assert untold <= max(LOGS / 50, 1), fault
         if fault == "none" and kind != "heat-up":
             assert np.median(widths) <= 0.08
 
