@@ -1,6 +1,7 @@
 """The circuit, told: the verdict, the numbers, the findings, what would be enough, two days on one circuit."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
@@ -51,6 +52,7 @@ RATINGS_CAUTION = Sentence(
     "The check compares the plan with the ratings you entered. It is no design; local codes rule, and a licensed "
     "electrician decides."
 )
+_FEWER = "fewer elements"
 _ONE_LOOP = 2  # a line and its neutral
 _GUESSED_METHODS = {"A": "method A", "60": "terminals for 60 °C"}
 
@@ -60,7 +62,22 @@ def tell_findings(answer: Answer, findings: "Sequence[Finding] | None" = None) -
     circuit = answer.day.plan.circuit
     edition = circuit.rules_edition if circuit else None
     teller = FindingTeller(answer.start, zone_of(answer.zone), edition)
-    return teller.all(answer.findings if findings is None else findings)
+    return teller.all(list(_with_what_is_taken(answer, answer.findings if findings is None else findings)))
+
+
+def _with_what_is_taken(answer: Answer, findings: "Sequence[Finding]") -> "Iterator[Finding]":
+    """The findings, where fewer elements mend one with the power that the whole check lets pass: one number for it."""
+    fewer = any(remedy.code == _FEWER for finding in findings for remedy in finding.remedies)
+    takes_w = sizes(answer)[1].power_w if fewer else None
+    for finding in findings:
+        remedies = finding.remedies
+        if takes_w is not None:
+            remedies = tuple(
+                replace(one, facts={**one.facts, "elements_w": takes_w}) if one.code == _FEWER else one
+                for one in remedies
+                if takes_w > 0 or one.code != _FEWER
+            )
+        yield replace(finding, remedies=remedies)
 
 
 def circuit_headline(answer: Answer) -> Sentence:

@@ -150,3 +150,16 @@ def test_keys_alone_lead_from_enter_mine_to_the_sheet(tab: Open) -> None:
     with there.page.expect_download() as waiting:
         keys.press("Enter")
     assert waiting.value.suggested_filename == "My-brew-day.pdf"
+
+
+def test_a_table_s_tools_leave_its_titles_free(tab: Open) -> None:
+    """Without a mouse they stand there all the time: above the row of titles."""
+    there = tab(size=PHONE).go("Circuit")
+    there.page.locator("[data-testid='stDataFrame']").first.wait_for()
+    overlaps = there.page.evaluate(
+        "() => [...document.querySelectorAll('.stMain [data-testid=stDataFrame]')].map(one => "
+        "one.closest('[data-testid=stElementContainer]').querySelector('[data-testid=stElementToolbar]')"
+        ".getBoundingClientRect().bottom - one.getBoundingClientRect().top)"
+    )
+    assert overlaps
+    assert max(overlaps) < 3

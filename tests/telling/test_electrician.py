@@ -11,6 +11,7 @@ from energyplan.base.kinds import Style
 from energyplan.faces.files import file_bytes
 from energyplan.faces.sheet import electrician_texts
 from energyplan.plan.file import demo_plans, parse_plan
+from energyplan.telling.circuit import tell_enough, tell_findings
 from energyplan.telling.electrician import checked_circuit, tell_electrician
 from energyplan.telling.files import file_told
 
@@ -173,6 +174,23 @@ def test_pulses_are_no_load_on_end() -> None:
     ramps = max(phase.duration_s for phase in found.day.phases if phase.phase != "hold") / 60
     assert found.circuit.vessel_at_peak_min <= ramps + 1
     assert "on end, in pulses for " in page_of(found)["request"]
+
+
+@pytest.mark.parametrize("layout", ["one line", "three lines"])
+def test_what_the_circuit_takes_is_one_number(layout: str) -> None:
+    """The mend of what is over names the power that “What would be enough” names, the plates' tolerance in both."""
+    text = text_of("Over", ('breaker = "16 A"', 'breaker = "10 A"'))
+    if layout == "three lines":
+        circuit = NANO.replace('"32 A"', '"6 A"\ncable = "2.5 mm2"\ncable_length = "25 m"')
+        text = text[: text.index("[circuit]")] + circuit + text[text.index("[[other_load]]") :]
+        for number, power in enumerate(("1800 W", "1000 W"), 1):
+            plate = f'power = "{power}"\nvoltage = "230 V"'
+            text = text.replace(plate, f'{plate}\nline = "L{number}"')
+    found = answer(parse_plan(text, source="test"), None, START)
+    takes = tell_enough(found).facts["largest_power"]["power_after_mending_w"]
+    breaker = next(one for one in tell_findings(found) if one.code == "breaker")
+    assert breaker.severity == "over"
+    assert f"elements of at most {takes:.0f} W on" in str(breaker.mend)
 
 
 def test_american_words() -> None:
