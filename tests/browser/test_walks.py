@@ -110,6 +110,7 @@ def open_plan(there: Any, text: str) -> None:
     )
     there.page.keyboard.press("Escape")
     there.settled()
+    there.settled()
 
 
 def test_a_circuit_that_goes_over_is_mended_with_the_advised_powers(tab: Open) -> None:

@@ -67,7 +67,9 @@ def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
                 if value.known:
                     held.append(value.low <= truth <= value.high)
             widths.append(found.heat_loss_w_per_k.half_width_frac)
-        assert np.mean(held) >= 0.9, fault
+        # A few logs are few draws: of 15 values at 0.95 two miss on one occasion of six. Of hundreds nine in ten hold.
+        chance = 0.0 if LOGS >= 100 else 2 * (0.9 * 0.1 / len(held)) ** 0.5
+        assert np.mean(held) >= 0.9 - chance, fault
         assert untold <= max(LOGS / 50, 1), fault
         if fault == "none" and kind != "heat-up":
             assert np.median(widths) <= 0.08
