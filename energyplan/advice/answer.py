@@ -218,7 +218,6 @@ def next_quarter(now: datetime) -> datetime:
     return now.replace(minute=now.minute // 15 * 15, second=0, microsecond=0) + timedelta(minutes=15)
 
 
-@lru_cache(maxsize=32)
 def advised_plan(found: Answer) -> Plan:
     """The plan with every advised power that keeps: one that does its job, and passes no rating that is kept now.
 

@@ -17,7 +17,6 @@ from energyplan.base.money import MJ_PER_KWH
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course, run
-from energyplan.day.extract import vessel_alone
 from energyplan.day.legs import Conditions
 from energyplan.day.supply import heating
 from energyplan.day.tasks import mash_steps
@@ -85,17 +84,13 @@ class Drawn:
         return self.course.of(-1)
 
 
+@lru_cache(maxsize=16)
 def drawn(plan: Plan, extract_kg: float, draws: int, seed: int, learned: "Learned | None") -> Drawn:
     """Run a day with other inputs (`energyplan.advice.draws.uncertainties_of`), in other air, and in the worst case.
 
     What brewed days have taught stands in the place of what is uncertain about the vessel. Air is followed from 36 K
     below the plan's to 12 K above it in steps of 3 K.
     """
-    return _drawn(vessel_alone(plan), extract_kg, draws, seed, learned)
-
-
-@lru_cache(maxsize=16)
-def _drawn(plan: Plan, extract_kg: float, draws: int, seed: int, learned: "Learned | None") -> Drawn:
     inputs, worst = inputs_of(plan, draws, seed, learned), worst_of(plan, learned).conditions
     airs_c = np.append(np.round(plan.site.air_c) + np.arange(-COLDER_K, WARMER_K + 1, AIR_STEP_K), plan.site.air_c)
     planned: dict[str, float] = {

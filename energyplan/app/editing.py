@@ -39,12 +39,6 @@ def plan_tables(plan: Plan) -> Tables:
     >>> plan_tables(read_plan("demo"))["vessel"]["diameter"]
     '0.36 m'
     """
-    return deepcopy(_read_tables(plan))
-
-
-@lru_cache(maxsize=64)
-def _read_tables(plan: Plan) -> Tables:
-    """The same, read once for all fields of a page, and never given away: who gets tables may change them."""
     return tomllib.loads(plan_to_toml(plan))
 
 

@@ -14,7 +14,7 @@ from energyplan.physics.contents import Contents
 from energyplan.physics.wort import plato_from_gravity
 from energyplan.plan.model import Plan
 
-__all__ = ["extract_kg", "settled", "vessel_alone"]
+__all__ = ["extract_kg", "settled"]
 
 FloatArray = NDArray[np.float64]
 
@@ -42,35 +42,9 @@ def extract_kg(plan: Plan) -> float:
     return settled(plan)[0]
 
 
-# Of a plan and of its circuit, what no course sees: its heat is that of the voltage and of the cables.
-_BESIDE: dict[str, object] = {
-    "title": "", "other_loads": (), "supply": None, "hours": None, "house_loads": (), "tasks": (), "fermentation": None,
-}  # fmt: skip
-_RATINGS = dict.fromkeys(("breaker_a", "outlet_a", "plug_fuse_a", "protective_conductor_mm2", "earth_loop_ohm"))
-
-
-def vessel_alone(plan: Plan) -> Plan:
-    """A plan to look its course up by: equal for all that differ only in what hangs beside it, in tasks and ratings.
-
-    Examples
-    --------
-    >>> from energyplan.plan.file import read_plan
-    >>> demo = read_plan("demo")
-    >>> unloaded = demo.model_copy(update={"other_loads": ()})
-    >>> demo == unloaded, vessel_alone(demo) == vessel_alone(unloaded)
-    (False, True)
-    """
-    circuit = plan.circuit.model_copy(update=_RATINGS) if plan.circuit else None
-    return plan.model_copy(update={**_BESIDE, "circuit": circuit})
-
-
+@lru_cache(maxsize=32)
 def settled(plan: Plan) -> tuple[float, Course]:
     """Extract [kg] that gives the planned gravity, and the day with it."""
-    return _settled(vessel_alone(plan))
-
-
-@lru_cache(maxsize=32)
-def _settled(plan: Plan) -> tuple[float, Course]:
     gravity, run_with = plan.batch.gravity, runner(plan)
     plato = float(plato_from_gravity(gravity or 1.0))
     per_water = plato / (100 - plato)

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -256,7 +255,6 @@ def _cell(value: Any) -> Any:
 # What would be enough -----------------------------------------------------------------------------------------------
 
 
-@lru_cache(maxsize=32)
 def sizes(answer: Answer) -> tuple[Enough, LargestPower]:
     """The smallest circuit for the plan, and the largest power for its circuit.
 

@@ -225,7 +225,7 @@ def _advised(count: int) -> Callable[[], object]:
     day = simulate(many_steps(read_plan("demo"), count))
 
     def anew() -> object:
-        odds._drawn.cache_clear()
+        odds.drawn.cache_clear()
         odds.day_odds.cache_clear()
         return advise(day)
 
