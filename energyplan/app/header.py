@@ -121,15 +121,17 @@ def _short(text: str) -> str:
 
 
 def _plan(work: Work) -> None:
-    plans = packaged_plans()
+    # Another list for every plan that is opened: a browser that still shows the old choice can't send it once more.
+    plans, key = packaged_plans(), f"plan_{work.version}"
     with st.popover(plain(_short(work.plan.title)), icon=":material/description:"):
         st.selectbox(
             "A plan that comes with the program",
             list(plans),
             index=list(plans).index(work.file_name) if work.file_name in plans else None,
             format_func=lambda name: plans[name].title,
-            key="plan",
+            key=key,
             on_change=_take_packaged_plan,
+            args=(key,),
             placeholder="A plan of your own is open",
         )
         st.file_uploader(
@@ -151,8 +153,8 @@ def save_buttons(work: Work, *, key: str) -> None:
         )  # fmt: skip
 
 
-def _take_packaged_plan() -> None:
-    work, name = current(), st.session_state["plan"]
+def _take_packaged_plan(key: str) -> None:
+    work, name = current(), st.session_state[key]
     if name in packaged_plans():
         work.open(replace(work.day, plan=packaged_plans()[name], file_name=name, entered=frozenset(), texts=()))
 
@@ -174,7 +176,6 @@ def _take_plan_file() -> None:
         )
         for brewed in brewed_in(files, texts):
             work.keep_brewed(brewed)
-        st.session_state["plan"] = None
     except EnergyPlanError as error:
         work.problem = error
 

@@ -32,6 +32,11 @@ class Visit:
         if page:
             self.go(page)
 
+    @property
+    def plans(self) -> Any:
+        """The list of plans that come with the program, as it stands now."""
+        return next(box for box in self.at.selectbox if str(box.key).startswith("plan_"))
+
     def run(self) -> "Visit":
         """Run the page again, as after an entry."""
         self.at.run()

@@ -94,7 +94,7 @@ def test_without_a_tariff_there_is_no_cost(visit: Open) -> None:
 def test_another_packaged_plan_is_opened(visit: Open) -> None:
     """The list of plans opens the one that is picked."""
     there = visit()
-    there.at.selectbox(key="plan").set_value("lakeside")
+    there.plans.set_value("lakeside")
     there.run()
     assert there.work.plan == read_plan("lakeside")
     assert not there.work.is_changed
