@@ -120,9 +120,13 @@ def _short(text: str) -> str:
     return text if len(text) <= LONGEST_LABEL else text[: LONGEST_LABEL - 1].rstrip() + "…"
 
 
+def _list_key(what: str, work: Work) -> str:
+    """Another list for all that is put on the desk: a browser that shows the old choice can't send it once more."""
+    return f"{what}_{work.version}"
+
+
 def _plan(work: Work) -> None:
-    # Another list for every plan that is opened: a browser that still shows the old choice can't send it once more.
-    plans, key = packaged_plans(), f"plan_{work.version}"
+    plans, key = packaged_plans(), _list_key("plan", work)
     with st.popover(plain(_short(work.plan.title)), icon=":material/description:"):
         st.selectbox(
             "A plan that comes with the program",
@@ -198,7 +202,7 @@ def text_of(given: Any) -> str:
 
 
 def _tariff(work: Work) -> None:
-    names = [*packaged(), NO_TARIFF]
+    names, key = [*packaged(), NO_TARIFF], _list_key("tariff", work)
     chosen = NO_TARIFF if work.tariff is None else work.tariff.name
     with st.popover(plain(_short(_tariff_title(work.tariff))), icon=":material/payments:"):
         st.selectbox(
@@ -206,8 +210,9 @@ def _tariff(work: Work) -> None:
             names,
             index=names.index(chosen) if chosen in names else None,
             format_func=lambda name: "No tariff" if name == NO_TARIFF else _tariff_title(packaged()[name]),
-            key="tariff",
+            key=key,
             on_change=_take_packaged_tariff,
+            args=(key,),
             placeholder="A tariff of your own is open",
         )
         st.file_uploader(
@@ -223,11 +228,10 @@ def _tariff_title(source: TariffText | None) -> str:
     return "No tariff" if source is None else tariff_of(source).name
 
 
-def _take_packaged_tariff() -> None:
-    work, name = current(), st.session_state["tariff"]
+def _take_packaged_tariff(key: str) -> None:
+    work, name = current(), st.session_state[key]
     if name is not None:
         work.use_tariff(packaged().get(name))
-        st.session_state["tariff"] = name
 
 
 def _take_tariff_files() -> None:

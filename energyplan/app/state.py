@@ -274,10 +274,10 @@ class Work:
         self.renew()
 
     def use_tariff(self, tariff: TariffText | None) -> None:
-        """Put another tariff on the desk; the list of packaged ones then shows it, or none."""
+        """Put another tariff on the desk."""
         self.lay(replace(self.lying, day=replace(self.day, tariff=tariff)))
         self.problem, self.draft = None, None
-        st.session_state["tariff"] = tariff.name if tariff is not None and tariff.is_packaged else None
+        self.redraw()
 
     def start_at(self, wall: datetime) -> None:
         """Move the start to another time of the local clock."""

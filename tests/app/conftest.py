@@ -32,10 +32,10 @@ class Visit:
         if page:
             self.go(page)
 
-    @property
-    def plans(self) -> Any:
-        """The list of plans that come with the program, as it stands now."""
-        return next(box for box in self.at.selectbox if str(box.key).startswith("plan_"))
+    def choose(self, what: str, name: str) -> "Visit":
+        """Pick one of the plans or tariffs that come with the program, from the list as it stands now."""
+        next(box for box in self.at.selectbox if str(box.key).startswith(f"{what}_")).set_value(name)
+        return self.run()
 
     def run(self) -> "Visit":
         """Run the page again, as after an entry."""

@@ -15,8 +15,7 @@ def test_the_brewery_outlives_the_day_and_goes_under_another(visit: Open) -> Non
     assert "can be kept apart" in there.words
     there.click("keep_brewery")
     assert "brewed in the brewery that you keep" in there.words
-    there.plans.set_value("pale-ale")
-    there.run()
+    there.choose("plan", "pale-ale")
     assert work.plan.vessel.diameter_m != 0.41
     steps, batch = work.plan.steps, work.plan.batch
     there.click("brew_in")

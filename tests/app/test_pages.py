@@ -84,8 +84,7 @@ def test_an_address_names_packaged_things_only(visit: Open, query: dict[str, str
 def test_without_a_tariff_there_is_no_cost(visit: Open) -> None:
     """Choosing no tariff leaves energy, circuit and powers."""
     there = visit()
-    there.at.selectbox(key="tariff").set_value("none")
-    there.run()
+    there.choose("tariff", "none")
     assert "EUR" not in there.headline
     assert "No tariff is chosen" in there.words
     assert "same" in there.go("when").headline
@@ -94,8 +93,7 @@ def test_without_a_tariff_there_is_no_cost(visit: Open) -> None:
 def test_another_packaged_plan_is_opened(visit: Open) -> None:
     """The list of plans opens the one that is picked."""
     there = visit()
-    there.plans.set_value("lakeside")
-    there.run()
+    there.choose("plan", "lakeside")
     assert there.work.plan == read_plan("lakeside")
     assert not there.work.is_changed
 
