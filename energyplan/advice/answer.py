@@ -1,5 +1,7 @@
 """The whole answer to one plan: the day, its cost, the circuit, the powers. Built once, complete."""
 
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -11,13 +13,13 @@ from energyplan.advice.power import PowerAdvice, PowerRow, advise
 from energyplan.advice.starts import of_the_month
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
-from energyplan.base.errors import TariffError
+from energyplan.base.errors import PlanError, TariffError
 from energyplan.base.kinds import CELSIUS, KWH, MINUTES, MOMENT, MONEY, PHASE, WRITTEN, Moment
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import html_table
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.circuits.findings import Finding
+from energyplan.circuits.findings import Finding, Remedy
 from energyplan.day.appliances import VESSEL, on_the_circuit
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.plan.file import read_plan_files
@@ -31,8 +33,11 @@ from energyplan.tariffs.tarifffile import load_tariff
 if TYPE_CHECKING:
     from energyplan.advice.household import Household
     from energyplan.advice.learned import Learned
+    from energyplan.circuits.enough import Enough, LargestPower
 
 __all__ = ["Answer", "DayPrice", "advised_plan", "answer", "next_quarter", "zone_name"]
+
+_FEWER = "fewer elements"  # the remedy
 
 PRICED_AROUND = timedelta(hours=2)  # prices shown before and after the day
 
@@ -139,6 +144,42 @@ class Answer:
     def findings(self) -> tuple[Finding, ...]:
         """What the circuit's ratings and the house's meter say."""
         return (*(self.circuit.findings if self.circuit else ()), *(self.house.findings if self.house else ()))
+
+    @property
+    def sizes(self) -> "tuple[Enough, LargestPower]":
+        """The smallest circuit for the plan, and the largest power for its circuit.
+
+        Raises
+        ------
+        PlanError
+            If the plan has no circuit.
+        """
+        from energyplan.circuits.enough import enough, largest_power
+
+        plan, zone = self.day.plan, zone_of(self.zone)
+        if plan.circuit is None:
+            raise PlanError('the plan has no [circuit]; add at least voltage = "230 V"')
+        loads = on_the_circuit(plan, self.day.profiles)
+        return (
+            enough(loads, plan.circuit, plan.other_loads, self.start, zone),
+            largest_power(loads, plan.circuit, plan.other_loads, self.start, zone),
+        )
+
+    def mended(self, findings: "Sequence[Finding]") -> tuple[Finding, ...]:
+        """Findings of this day; where fewer elements mend one, with the power that the whole check lets pass."""
+        if not any(remedy.code == _FEWER for finding in findings for remedy in finding.remedies):
+            return tuple(findings)
+        takes_w = self.sizes[1].power_w
+        return tuple(replace(one, remedies=tuple(_taking(one.remedies, takes_w))) for one in findings)
+
+
+def _taking(remedies: "Sequence[Remedy]", takes_w: float | None) -> "Iterator[Remedy]":
+    """Remedies with the elements that the circuit takes; where it takes none, without that remedy."""
+    for one in remedies:
+        if one.code != _FEWER or takes_w is None:
+            yield one
+        elif takes_w > 0:
+            yield replace(one, facts={**one.facts, "elements_w": takes_w})
 
 
 def zone_name(plan: Plan, tariff: Tariff | None) -> str:

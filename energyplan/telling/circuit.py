@@ -1,13 +1,12 @@
 """The circuit, told: the verdict, the numbers, the findings, what would be enough, two days on one circuit."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from energyplan.advice.answer import Answer
-from energyplan.base.errors import Place, PlanError
+from energyplan.base.errors import Place
 from energyplan.base.kinds import (
     AMPERES,
     COUNT,
@@ -21,9 +20,8 @@ from energyplan.base.kinds import (
 )
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck
-from energyplan.circuits.enough import Enough, LargestPower, enough, largest_power
+from energyplan.circuits.enough import Enough, LargestPower
 from energyplan.circuits.study import Rating
-from energyplan.day.appliances import on_the_circuit
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.findings import LEGEND, FindingTeller, finding_name
 from energyplan.telling.protection import NOTHING, cable_words, rated
@@ -38,7 +36,6 @@ __all__ = [
     "circuit_headline",
     "circuit_numbers",
     "nearest_rating",
-    "sizes",
     "tell_circuit",
     "tell_enough",
     "tell_findings",
@@ -51,7 +48,6 @@ RATINGS_CAUTION = Sentence(
     "The check compares the plan with the ratings you entered. It is no design; local codes rule, and a licensed "
     "electrician decides."
 )
-_FEWER = "fewer elements"
 _ONE_LOOP = 2  # a line and its neutral
 _GUESSED_METHODS = {"A": "method A", "60": "terminals for 60 °C"}
 
@@ -61,22 +57,7 @@ def tell_findings(answer: Answer, findings: "Sequence[Finding] | None" = None) -
     circuit = answer.day.plan.circuit
     edition = circuit.rules_edition if circuit else None
     teller = FindingTeller(answer.start, zone_of(answer.zone), edition)
-    return teller.all(list(_with_what_is_taken(answer, answer.findings if findings is None else findings)))
-
-
-def _with_what_is_taken(answer: Answer, findings: "Sequence[Finding]") -> "Iterator[Finding]":
-    """The findings, where fewer elements mend one with the power that the whole check lets pass: one number for it."""
-    fewer = any(remedy.code == _FEWER for finding in findings for remedy in finding.remedies)
-    takes_w = sizes(answer)[1].power_w if fewer else None
-    for finding in findings:
-        remedies = finding.remedies
-        if takes_w is not None:
-            remedies = tuple(
-                replace(one, facts={**one.facts, "elements_w": takes_w}) if one.code == _FEWER else one
-                for one in remedies
-                if takes_w > 0 or one.code != _FEWER
-            )
-        yield replace(finding, remedies=remedies)
+    return teller.all(answer.mended(answer.findings if findings is None else findings))
 
 
 def circuit_headline(answer: Answer) -> Sentence:
@@ -255,27 +236,9 @@ def _cell(value: Any) -> Any:
 # What would be enough -----------------------------------------------------------------------------------------------
 
 
-def sizes(answer: Answer) -> tuple[Enough, LargestPower]:
-    """The smallest circuit for the plan, and the largest power for its circuit.
-
-    Raises
-    ------
-    PlanError
-        If the plan has no circuit.
-    """
-    plan = answer.day.plan
-    if plan.circuit is None:
-        raise PlanError('the plan has no [circuit]; add at least voltage = "230 V"')
-    loads, zone = on_the_circuit(plan, answer.day.profiles), zone_of(answer.zone)
-    return (
-        enough(loads, plan.circuit, plan.other_loads, answer.start, zone),
-        largest_power(loads, plan.circuit, plan.other_loads, answer.start, zone),
-    )
-
-
 def tell_enough(answer: Answer) -> Told:
     """The smallest circuit for the plan, and the largest power for the circuit."""
-    needs, most = sizes(answer)
+    needs, most = answer.sizes
     return Told(
         key="enough",
         title="What would be enough",

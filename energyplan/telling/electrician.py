@@ -37,7 +37,6 @@ from energyplan.telling.circuit import (
     circuit_numbers,
     enough_sentence,
     most_sentence,
-    sizes,
     tell_findings,
 )
 from energyplan.telling.currents import LEAST_A, loads_table
@@ -354,7 +353,7 @@ def _asked_of_enclosure(circuit: Circuit) -> str:
 def _sized(answer: Answer) -> Iterator[Sentence]:
     yield circuit_numbers(checked_circuit(answer))
     if answer.circuit is not None:
-        needs, most = sizes(answer)
+        needs, most = answer.sizes
         yield enough_sentence(needs)
         yield most_sentence(most)
 
