@@ -1,7 +1,7 @@
 """The bar on top: whose day it is, its start, and the hours in which the brewer brews."""
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -120,24 +120,26 @@ def _short(text: str) -> str:
     return text if len(text) <= LONGEST_LABEL else text[: LONGEST_LABEL - 1].rstrip() + "…"
 
 
-def _list_key(what: str, work: Work) -> str:
-    """Another list for all that is put on the desk: a browser that shows the old choice can't send it once more."""
-    return f"{what}_{work.version}"
+def _ready_made(what: str, titles: Mapping[str, str], here: str, take: Callable[[str], None]) -> None:
+    """A button for each plan or tariff that comes with the program; that on the desk is marked.
+
+    No select box: the first thing in a popover has the focus, and a box that loses it while a file is opened sends
+    its old choice once more.
+    """
+    st.text(f"A {what} that comes with the program")
+    for name, title in titles.items():
+        is_here = name == here
+        mark = ":material/check:" if is_here else None
+        st.button(plain(title), key=f"{what}_{name}", on_click=take, args=(name,), icon=mark, disabled=is_here,
+                  width="stretch")  # fmt: skip
+    if here not in titles:
+        quiet(f"A {what} of your own is open.")
 
 
 def _plan(work: Work) -> None:
-    plans, key = packaged_plans(), _list_key("plan", work)
+    titles = {name: plan.title for name, plan in packaged_plans().items()}
     with st.popover(plain(_short(work.plan.title)), icon=":material/description:"):
-        st.selectbox(
-            "A plan that comes with the program",
-            list(plans),
-            index=list(plans).index(work.file_name) if work.file_name in plans else None,
-            format_func=lambda name: plans[name].title,
-            key=key,
-            on_change=_take_packaged_plan,
-            args=(key,),
-            placeholder="A plan of your own is open",
-        )
+        _ready_made("plan", titles, work.file_name, _take_packaged_plan)
         st.file_uploader(
             "Open a plan file (TOML), with that of its brewery if it uses one",
             type=["toml"],
@@ -157,10 +159,9 @@ def save_buttons(work: Work, *, key: str) -> None:
         )  # fmt: skip
 
 
-def _take_packaged_plan(key: str) -> None:
-    work, name = current(), st.session_state[key]
-    if name in packaged_plans():
-        work.open(replace(work.day, plan=packaged_plans()[name], file_name=name, entered=frozenset(), texts=()))
+def _take_packaged_plan(name: str) -> None:
+    work = current()
+    work.open(replace(work.day, plan=packaged_plans()[name], file_name=name, entered=frozenset(), texts=()))
 
 
 def _take_plan_file() -> None:
@@ -202,19 +203,10 @@ def text_of(given: Any) -> str:
 
 
 def _tariff(work: Work) -> None:
-    names, key = [*packaged(), NO_TARIFF], _list_key("tariff", work)
-    chosen = NO_TARIFF if work.tariff is None else work.tariff.name
+    titles = {**{name: _tariff_title(source) for name, source in packaged().items()}, NO_TARIFF: "No tariff"}
+    chosen = NO_TARIFF if work.tariff is None else work.tariff.name if work.tariff.is_packaged else ""
     with st.popover(plain(_short(_tariff_title(work.tariff))), icon=":material/payments:"):
-        st.selectbox(
-            "A tariff that comes with the program",
-            names,
-            index=names.index(chosen) if chosen in names else None,
-            format_func=lambda name: "No tariff" if name == NO_TARIFF else _tariff_title(packaged()[name]),
-            key=key,
-            on_change=_take_packaged_tariff,
-            args=(key,),
-            placeholder="A tariff of your own is open",
-        )
+        _ready_made("tariff", titles, chosen, _take_packaged_tariff)
         st.file_uploader(
             "Open a tariff file (TOML), with the CSV of its prices if it has one",
             type=["toml", "csv"],
@@ -228,10 +220,8 @@ def _tariff_title(source: TariffText | None) -> str:
     return "No tariff" if source is None else tariff_of(source).name
 
 
-def _take_packaged_tariff(key: str) -> None:
-    work, name = current(), st.session_state[key]
-    if name is not None:
-        work.use_tariff(packaged().get(name))
+def _take_packaged_tariff(name: str) -> None:
+    current().use_tariff(packaged().get(name))
 
 
 def _take_tariff_files() -> None:

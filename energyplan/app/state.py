@@ -277,7 +277,6 @@ class Work:
         """Put another tariff on the desk."""
         self.lay(replace(self.lying, day=replace(self.day, tariff=tariff)))
         self.problem, self.draft = None, None
-        self.redraw()
 
     def start_at(self, wall: datetime) -> None:
         """Move the start to another time of the local clock."""

@@ -33,9 +33,8 @@ class Visit:
             self.go(page)
 
     def choose(self, what: str, name: str) -> "Visit":
-        """Pick one of the plans or tariffs that come with the program, from the list as it stands now."""
-        next(box for box in self.at.selectbox if str(box.key).startswith(f"{what}_")).set_value(name)
-        return self.run()
+        """Press the button of a plan or tariff that comes with the program."""
+        return self.click(f"{what}_{name}")
 
     def run(self) -> "Visit":
         """Run the page again, as after an entry."""

@@ -104,10 +104,7 @@ def open_plan(there: Any, text: str) -> None:
     there.page.get_by_role("button", name="Oat stout").click()
     given = {"name": "mine.toml", "mimeType": "application/toml", "buffer": text.encode()}
     there.page.locator("input[type='file']").first.set_input_files(given)
-    there.page.wait_for_function(
-        "words => [...document.querySelectorAll('input')].some(one => one.placeholder === words && one.value === '')",
-        arg="A plan of your own is open",
-    )
+    there.shows("A plan of your own is open.")
     there.page.keyboard.press("Escape")
     there.settled()
     there.settled()
