@@ -104,9 +104,8 @@ def open_plan(there: Any, text: str) -> None:
     there.page.get_by_role("button", name="Oat stout").click()
     given = {"name": "mine.toml", "mimeType": "application/toml", "buffer": text.encode()}
     there.page.locator("input[type='file']").first.set_input_files(given)
-    there.shows("A plan of your own is open.")
+    there.page.get_by_role("button", name="Undo").wait_for()
     there.page.keyboard.press("Escape")
-    there.settled()
     there.settled()
 
 
