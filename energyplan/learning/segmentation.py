@@ -180,6 +180,8 @@ def _best_window(
 
 LID_RATIO = 1.4  # change of slope that a lid makes; the shape of the loss stays below 1.25
 
+LEAST_MOVED_FRAC = 0.05  # of the fall: less is what noise does in a few minutes, and harms less than other errors do
+
 
 FEWEST_BINS = 16
 
@@ -217,8 +219,9 @@ def steady_parts(
     """
     if bins.times_s.size < FEWEST_BINS or depth == 0:
         return [bins]
-    found = other_slope(passed_k(bins, vessel, pump_heat_w), bins.temperature_c, bins.readings)
-    if found is None or 1 / LID_RATIO < _ratio(found) < LID_RATIO:
+    passed = passed_k(bins, vessel, pump_heat_w)
+    found = other_slope(passed, bins.temperature_c, bins.readings)
+    if found is None or 1 / LID_RATIO < _ratio(found) < LID_RATIO or _moved_frac(found, passed) < LEAST_MOVED_FRAC:
         return [bins]
     notes.append(_note(found, bins))
     return [
@@ -230,6 +233,13 @@ def _ratio(found: OtherSlope) -> float:
     """Loss in the window over that outside of it; slopes are negative where it cools."""
     inside, outside = max(-found.slope_inside, 1e-6), max(-found.slope_outside, 1e-6)
     return inside / outside
+
+
+def _moved_frac(found: OtherSlope, passed: FloatArray) -> float:
+    """How much of the fall the other slope adds or takes, in the window or outside of it, whichever is shorter."""
+    whole, window = float(passed[-1] - passed[0]), float(passed[found.last - 1] - passed[found.first])
+    fall = found.slope_outside * (whole - window) + found.slope_inside * window
+    return abs((found.slope_inside - found.slope_outside) * min(window, whole - window) / min(fall, -1e-6))
 
 
 def _note(found: OtherSlope, bins: Bins) -> Remark:

@@ -49,16 +49,14 @@ def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
     """
     rng = np.random.default_rng(KINDS.index(kind))
     for fault in FAULTS:
-        held, widths, untold = [], [], 0
+        held, widths = [], []
         for _ in range(LOGS):
             kettle = with_faults(rng, fault, kind, vessel)
             columns = "power_w" if kind.startswith("metered") else ""
             text = kettle.csv(rng, columns, meter_frac=1 + rng.normal(0, 0.005), **FINE)
             found = calibrate(parse_log(text), plan)
             at_c = found.reference_c
-            if at_c is None:  # a lid taken for open: nothing is claimed, so nothing can be held
-                untold += 1
-                continue
+            assert at_c is not None  # the lid was on all the time: each log tells something
             for value, truth in (
                 (found.heat_loss_w_per_k, kettle.loss_at_w_per_k(at_c)),
                 (found.element_power_w, kettle.element_w),
@@ -70,9 +68,28 @@ def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
         # A few logs are few draws: of 15 values at 0.95 two miss on one occasion of six. Of hundreds nine in ten hold.
         chance = 0.0 if LOGS >= 100 else 2 * (0.9 * 0.1 / len(held)) ** 0.5
         assert np.mean(held) >= 0.9 - chance, fault
-        assert untold <= max(LOGS / 50, 1), fault
         if fault == "none" and kind != "heat-up":
             assert np.median(widths) <= 0.08
+
+
+@pytest.mark.parametrize(("fault", "seed"), [("none", 167), ("lag", 370), ("lag", 887), ("late", 0)])
+def test_a_slow_start_or_a_few_noisy_minutes_are_no_open_lid(fault, seed, vessel, plan):
+    """Logs whose best window of another slope is some six minutes of noise, or the first minutes of a slow sensor.
+
+    Found among thousands of logs of the kinds above; in the last the sensor is a minute late on a fast vessel.
+    """
+    rng = np.random.default_rng([11, seed])
+    if fault == "late":
+        kettle = vessel(loss_w_per_k=9.0, stored_j_per_k=117_839.0, element_w=2400.0, temperature_c=75.0).run(95)
+        slow_c = [75.0]
+        for _, c, *_ in kettle.rows[1:]:
+            slow_c.append(slow_c[-1] + 4.0 / 60.0 * (c - slow_c[-1]))
+        kettle.rows = [(row[0], c, *row[2:]) for row, c in zip(kettle.rows, slow_c, strict=True)]
+    else:
+        kettle = with_faults(rng, fault, "cool-down", vessel)
+    found = calibrate(parse_log(kettle.csv(rng, **FINE)), plan)
+    assert not [note.code for note in found.notes if note.code.startswith("lid open")]
+    assert found.heat_loss_w_per_k.low < kettle.loss_at_w_per_k(found.reference_c) < found.heat_loss_w_per_k.high
 
 
 def bound_of_a_heat_up(vessel, loss_w_per_k, exponent, at_c):
