@@ -15,7 +15,7 @@ from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
 from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions
-from energyplan.faces import calendar
+from energyplan.faces import files as calendar
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Plan
 from energyplan.telling.clock import event_words, moment_words
