@@ -19,7 +19,7 @@ from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, Ph
 from energyplan.physics import balance
 from energyplan.physics.drift import drift
 from energyplan.physics.losscurve import LossCurve
-from energyplan.physics.outcome import Outcome
+from energyplan.physics.drift import Outcome
 from energyplan.physics.wort import boiling_point_rise_k
 from energyplan.plan.model import Plan, Step
 

@@ -15,7 +15,7 @@ from energyplan.day.legs import Arrival, Conditions, Leg, Mishap, PhaseName
 from energyplan.day.supply import Heating, heating
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import LossCurve, LossCurves
-from energyplan.physics.outcome import Outcome
+from energyplan.physics.drift import Outcome
 from energyplan.physics.water import boiling_point_c, density_kg_per_m3
 from energyplan.physics.wort import malt_specific_heat_j_per_kg_k
 from energyplan.plan.model import Action, Addition, Lid, Plan, Step
