@@ -49,7 +49,7 @@ from energyplan.telling.day import (
 from energyplan.telling.phases import steps_table
 from energyplan.telling.picture import presence_told, room_told
 from energyplan.telling.report import Tile, day_tiles
-from energyplan.telling.slips import slip_found
+from energyplan.telling.phases import slip_found
 from energyplan.telling.starts import cheaper_start
 from energyplan.telling.unattended import NOT_SEEN, QUESTIONS, unattended_told
 from energyplan.telling.uncertainty import uncertainty_told

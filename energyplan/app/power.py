@@ -28,7 +28,7 @@ from energyplan.telling.batches import batches_told
 from energyplan.telling.best import way_name, way_told, ways_of, ways_told
 from energyplan.telling.measures import GROUPS, savings_told, ticked_sentence
 from energyplan.telling.power import BARS, advised_sentence, bars_table, power_headline, power_told, why_sentence
-from energyplan.telling.sag import sag_description, sag_told, tried_sentence
+from energyplan.telling.ramps import sag_description, sag_told, tried_sentence
 
 __all__ = ["page"]
 

@@ -316,7 +316,7 @@ def _whole(day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None", sta
 def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: float) -> "Told":
     from energyplan.advice.draws import worst_of
     from energyplan.advice.holds import sag_curve
-    from energyplan.telling.sag import sag_told
+    from energyplan.telling.ramps import sag_told
 
     held = [phase.step for phase in day.phases if phase.phase in ("hold", "boil")]
     if step not in held:

@@ -36,7 +36,7 @@ from energyplan.day.slips import LARGEST_CHECKED_M, LEAST_CHECKED_C, MOST_CHECKE
 from energyplan.day.tasks import wort_steps
 from energyplan.telling.phases import appliances_table, at, bands_table, money, phases_table
 from energyplan.telling.prices import estimate_sentence, month_use_sentence
-from energyplan.telling.slips import slip_found
+from energyplan.telling.phases import slip_found
 from energyplan.telling.told import Facts, Told, from_days
 
 __all__ = [

@@ -1,9 +1,25 @@
-"""What a log tells of a vessel, and a brewed day beside its plan, in words and rows."""
+"""What a log tells of a vessel, and a brewed day beside its plan, in words and rows; why a log can't tell something."""
 
+from collections.abc import Mapping
+from energyplan.base.kinds import (
+    CELSIUS,
+    COUNT,
+    KELVIN,
+    KILOJOULES_PER_KELVIN,
+    KWH,
+    LITRES,
+    MINUTES,
+    NUMBER,
+    SHARE,
+    WATTS,
+    WORD,
+    WRITTEN,
+    Kind,
+)
+from energyplan.base.sentence import Sayable, Sentence, listed
+from energyplan.learning.readings import Remark
 from collections.abc import Iterator
-
 import numpy as np
-
 from energyplan.advice.draws import ESTIMATE_HIGH_FRAC
 from energyplan.base.kinds import (
     CELSIUS,
@@ -22,12 +38,193 @@ from energyplan.base.sentence import Sentence, Span
 from energyplan.day.body import heat_loss_w_per_k
 from energyplan.learning.result import Calibration, DryLoss, Measured, Stretch
 from energyplan.plan.model import Plan
-from energyplan.telling.remarks import remark_said
 from energyplan.telling.told import Column, Table, Told
 
-__all__ = ["calibration_told", "dry_loss_told", "estimate_headline", "fit_table"]
+__all__ = ["calibration_told", "dry_loss_told", "estimate_headline", "fit_table", "remark_said"]
+
+_KINDS: Mapping[str, Kind] = {
+    "c": CELSIUS, "k": KELVIN, "l": LITRES, "min": MINUTES, "w": WATTS, "kwh": KWH, "frac": SHARE,
+    "factor": NUMBER, "count": COUNT, "step": WRITTEN,
+}  # fmt: skip
+
+
+_WORDS = {
+    "estimated": "the estimate from its size",
+    "measured": "the measured one in the plan",
+}
+
+
+_REMARKS: Mapping[str, str] = {
+    # the readings
+    "averaged": "{count} readings share their time with another one; they are averaged.",
+    "no temperature": "{count} rows without a temperature are left out.",
+    "sorted": "The rows were not in the order of time; they are sorted.",
+    "gap": "There is a gap in the log, of {longest_min}.",
+    "gaps": "There are {count} gaps in the log, the longest of {longest_min}.",
+    "meter reset": "The meter began again from 0 ({count} in all); that is taken out.",
+    "read every": "Read every {interval_min}: what is shorter than that, a log like this can't show.",
+    # the stretches
+    "lid moved": "The lid was moved; each stretch is fitted with its own state of the lid.",
+    "lid open inside": (
+        "From minute {from_min} to {to_min} the vessel loses {factor} times as much as in the rest of this cool-down: "
+        "was the lid open? Only the part with the smaller loss is used."
+    ),
+    "lid open outside": (
+        "Before minute {from_min} and after minute {to_min} the vessel loses {factor} times as much as between them: "
+        "was the lid open? Only the part with the smaller loss is used."
+    ),
+    "lid open inside, many times": (
+        "From minute {from_min} to {to_min} the vessel loses many times as much as in the rest of this cool-down: was "
+        "the lid open? Only the part with the smaller loss is used."
+    ),
+    "lid open outside, many times": (
+        "Before minute {from_min} and after minute {to_min} the vessel loses many times as much as between them: was "
+        "the lid open? Only the part with the smaller loss is used."
+    ),
+    "after the mash": "What comes after the mash is left out: how much is in the vessel then isn't known.",
+    "something cold": "Something cold went in that the plan doesn't have; what comes after it is left out.",
+    "cool-down too short": (
+        "the cool-down from {from_c} to {to_c} is too short near mash temperature: {drop_k} in {lasted_min} between "
+        "{low_c} and {high_c}, where at least {least_k} and {least_min} are due (hotter, vapour escapes)"
+    ),
+    "metered too short": "the metered stretch is too short: {lasted_min}",
+    "heat-up too short": "the heat-up is too short: {rise_k} in {lasted_min}",
+    "nothing found": (
+        "between {low_c} and {high_c} over {lasted_min} nothing cools by itself, heats at full power or is metered for "
+        "long enough to tell heat loss, stored heat and power apart"
+    ),
+    "nothing fitted": "nothing could be fitted",
+    # the values
+    "lid was off": (
+        "the lid was off: most of the heat left with the vapour, so the loss with the lid on can't be told from it; a "
+        "cool-down with the lid on would"
+    ),
+    "cooled open": (
+        "this looks like a cool-down with the lid off: the loss is far above the estimate and falls with the "
+        "temperature as that of an open surface does; taken as heat loss it would be 2 to 4 times too large. Repeat it "
+        "with the lid on, from mash-out temperature"
+    ),
+    "loss scatters": (
+        "the scatter of the readings leaves the heat loss open by ±{half_frac}; a longer cool-down would tell"
+    ),
+    "loss beside stored heat": (
+        "a heat-up bends with the heat loss as it does with the stored heat, and this log can't tell the two apart; a "
+        "cool-down of 60 to 90 min with the lid on would"
+    ),
+    "loss beside power": (
+        "a heat-up bends with the heat loss as it does with the element power, and this log can't tell the two apart; "
+        "a cool-down of 60 to 90 min with the lid on would"
+    ),
+    "stored unclear": (
+        "temperatures alone tell heat loss and power only per stored heat, so these can't be told apart; the scale is "
+        "set by {water_l} of water and the vessel's mass as entered ({planned_j_per_k}). A heat-up with a plug-in "
+        "meter beside it would measure it"
+    ),
+    "stored too short": (
+        "the metered stretch heats too little to tell the stored heat from the heat loss; a heat-up from cold water "
+        "with the meter beside it would"
+    ),
+    "vessel unclear": (
+        "{stored_j_per_k} in all less {contents_j_per_k} for the contents leaves too little to tell the vessel's own "
+        "share: a smaller, well measured volume of water in the heat-up would"
+    ),
+    "elements off": (
+        "the elements were off, and a cool-down can't tell power from stored heat; a heat-up at full power would "
+        "measure it"
+    ),
+    "never full": (
+        "the elements never ran steadily at full power for some minutes, so their full power can't be told from the "
+        "duty of the thermostat; a heat-up at full power would tell"
+    ),
+    "power unclear": (
+        "the heat-up is too short to tell the element power from the heat loss (±{half_frac}); a longer one at full "
+        "power, or a cool-down beside it, would"
+    ),
+    "weak power": (
+        "the elements gave {found_w} at most where {planned_w} are planned: either a cap was set, or an element is "
+        "dead; a heat-up at full power would tell the two apart"
+    ),
+    "weak power, some alone": (
+        "the elements gave {found_w} at most where {planned_w} are planned; it is what {alone_w} alone would give: "
+        "either a cap was set, or an element is dead; a heat-up at full power would tell the two apart"
+    ),
+    "boil-off unclear": (
+        "the steam took {steam_w} of {heat_w}, give or take {half_w}: nothing is left that could be told; a longer "
+        "boil with a meter beside it would tell"
+    ),
+    "boil-off rough": (
+        "{half_w} remain open where base and wall take {walls_w}: the estimate is as good. A longer boil with a meter "
+        "beside it narrows it, a cool-down does more"
+    ),
+    "no open": "no stretch with the lid off is marked in a column lid",
+    "open unclear": "the stretch with the lid off is too short to tell the open surface from the walls",
+    # what to mind
+    "scale by meter": "The meter sets the scale: where it reads 1 % high, all values are 1 % too high.",
+    "scale by water": (
+        "The water as entered ({water_l}) sets the scale: 1 % more water makes heat loss and power 1 % larger."
+    ),
+    "loss enough": (
+        "The heat loss is meant at {reference_c} and is {factor} times {against}: known well enough to plan with."
+    ),
+    "loss rough": (
+        "The heat loss is meant at {reference_c} and is {factor} times {against}; a longer cool-down would narrow it."
+    ),
+    "loss odd, high": (
+        "The heat loss is {factor} times {against}, which is odd, however well it fits: was the lid on, is the jacket "
+        "as entered, was there a draught, was the pump running? Look before you plan with it."
+    ),
+    "loss odd, low": (
+        "The heat loss is {factor} times {against}, which is odd, however well it fits: is the water as entered, were "
+        "the elements really off, is the thermometer in the water? Look before you plan with it."
+    ),
+    "air as entered": "The air is taken as {air_c}; {warmer_k} warmer makes the heat loss {more_frac} larger.",
+    "open surface odd": (
+        "The open surface takes {factor} times what the model expects, which is odd: was there a draught, was the lid "
+        "off all that time, is the diameter as entered?"
+    ),
+    "stored more": (
+        "The stored heat is {more_frac} more than water and vessel as entered: check volume, empty mass and meter."
+    ),
+    "stored less": (
+        "The stored heat is {more_frac} less than water and vessel as entered: check volume, empty mass and meter."
+    ),
+    "taken as off": "Without a power column the elements are taken as off, and the pump as running, while it cools.",
+    # a day beside its plan
+    "no meter": "The log has no meter: only minutes and temperatures are compared.",
+    "meter alone": "The meter is taken to see the vessel alone; a household meter sees all else too.",
+    "read seldom": (
+        "Read every {interval_min}: borders are told to that, and what is shorter, or leaves no trace, is not told."
+    ),
+    "guessed ends": "Phases marked ~ leave no trace of where they begin or end; their length is a guess.",
+    "log ends": "The log ends, or can't be followed, from “{step}” on; what comes after it isn't compared.",
+}
+
+
+def remark_said(remark: Remark) -> Sentence:
+    """A remark of the learning in words.
+
+    >>> print(remark_said(Remark("gap", count=1, longest_min=6.0)))
+    There is a gap in the log, of 6 min.
+    """
+    template = _REMARKS[remark.code]
+    return Sentence(template, **{name: _said(name, raw) for name, raw in remark if f"{{{name}}}" in template})
+
+
+def _said(name: str, raw: object) -> Sayable:
+    """A value whose name ends in its unit."""
+    if isinstance(raw, tuple):
+        return listed(_said(name, one) for one in raw)
+    if isinstance(raw, str) and name != "step":
+        return WORD(_WORDS[raw])
+    if name in ("from_min", "to_min"):
+        return COUNT(raw)
+    if name.endswith("_j_per_k"):
+        return KILOJOULES_PER_KELVIN(raw)
+    return _KINDS[name.rpartition("_")[2]](raw)
+
 
 MOST_FIT_POINTS = 250
+
 
 _TESTS = {
     "cool-down": Sentence(
@@ -45,8 +242,6 @@ _TESTS = {
 
 
 # A calibration ------------------------------------------------------------------------------------------------
-
-
 def calibration_told(found: Calibration) -> Told:
     """What a log tells about the vessel: values with intervals, why others can't be told, residuals, next tests."""
     notes = tuple(remark_said(note) for note in found.notes)

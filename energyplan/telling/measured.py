@@ -23,7 +23,7 @@ from energyplan.learning.explain import CauseKey, Explanation
 from energyplan.learning.measured import DayComparison, PhaseComparison
 from energyplan.tariffs.costs import DayCost
 from energyplan.telling.brewed import band_tables, cost_facts, cost_sentences
-from energyplan.telling.remarks import remark_said
+from energyplan.telling.learning import remark_said
 from energyplan.telling.told import Column, Table, Told
 
 __all__ = [

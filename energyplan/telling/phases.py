@@ -1,10 +1,9 @@
-"""The day's steps and phases in tables, with what its appliances and price bands come to."""
+"""The day's steps and phases in tables, with what its appliances and price bands cost; slips of its steps in words."""
 
 from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
-
 from energyplan.advice.answer import Answer
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.kinds import (
@@ -29,21 +28,59 @@ from energyplan.day.brewday import Phase
 from energyplan.day.supply import on_draw
 from energyplan.plan.model import Plan
 from energyplan.telling.told import Column, Table
+from collections.abc import Callable
+from energyplan.base.errors import Place
+from energyplan.base.kinds import CELSIUS, KELVIN, KEY, LITRES_PER_KG, MINUTES, WATTS, WRITTEN
+from energyplan.base.sentence import Sentence, Span
+from energyplan.day.slips import (
+    HOTTEST_MASH_C,
+    HOTTEST_STRIKE_C,
+    HOTTEST_TAP_C,
+    THICKEST_L_PER_KG,
+    THINNEST_L_PER_KG,
+    Slip,
+    SlipCode,
+)
+from energyplan.telling.told import Found
 
-__all__ = ["appliances_table", "at", "bands_table", "money", "phases_table", "set_power_w", "steps_table"]
+__all__ = ["appliances_table", "at", "bands_table", "money", "phases_table", "set_power_w", "slip_found", "steps_table"]
 
 AROUND_S = 3 * 3600.0  # people begin before the vessel and end after it
+
+
 _STEP = Column("step", "Step", WRITTEN)
+
+
 _PHASE = Column("phase", "Phase", PHASE, short="")
+
+
 _START = Column("start", "From", MOMENT, short="from")
+
+
 _MINUTES = Column("minutes", "Time", MINUTES, short="min")
+
+
 _TO = Column("to_c", "To", CELSIUS, short="")
+
+
 _FROM = Column("from_c", "From", CELSIUS, detail=1)
+
+
 _LOWEST = Column("lowest_c", "Lowest", CELSIUS, short="lowest", detail=1)
+
+
 _MEAN = Column("mean_power_w", "Mean", WATTS, short="mean W", detail=2)
+
+
 _SET = Column("set_w", "Set", WATTS, short="set W")
+
+
 _ADVISED = Column("advised_w", "Advised", WATTS, short="advised")
+
+
 _ENERGY = Column("energy_kwh", "Energy", KWH, short="")
+
+
 _COST = Column("cost", "Cost", MONEY, short="")
 
 
@@ -200,3 +237,72 @@ def _clock_of(answer: Answer) -> tuple[date, bool]:
 def money(amount: float | Fraction, currency: str) -> Money:
     """An amount of a currency."""
     return Money(units=round(Fraction(amount) * UNITS_PER_CURRENCY), currency=currency)
+
+
+def slip_found(slip: Slip) -> Found:
+    """A slip as a note.
+
+    Examples
+    --------
+    >>> print(slip_found(Slip(code="grain in the boil", step="Boil")).said)
+    "Boil": the grain is still in the vessel when it boils; lift it out before.
+    """
+    said = _SAID[slip.code](slip)
+    whole = Sentence('"{step}": {said}', step=WRITTEN(slip.step), said=said) if slip.step else said
+    return Found(code=slip.code.replace(" ", "_").replace("-", "_"), severity="note", said=whole)
+
+
+def _key(name: str) -> "Sentence":
+    return Sentence("{key}", key=KEY(Place("", name)))
+
+
+_SAID: dict[SlipCode, Callable[[Slip], Sentence]] = {
+    "grain in the boil": lambda _: Sentence("the grain is still in the vessel when it boils; lift it out before."),
+    "power above the elements": lambda slip: Sentence(
+        "{set} are set, more than all elements together; they give what they can.", set=WATTS(slip.value)
+    ),
+    "mash after mash-out": lambda slip: Sentence(
+        "a rest at {target} with the grain in, after the mash-out; are the steps in their order?",
+        target=CELSIUS(slip.value),
+    ),
+    "grain after the boil": lambda _: Sentence(
+        "grain goes in after the boil; are the steps in their order, or is the vessel to be emptied between?"
+    ),
+    "cools by waiting": lambda slip: Sentence(
+        "it cools by {cools} just by waiting; if it is chilled, say so ({key}).",
+        cools=KELVIN(slip.value), key=_key("chill_to"),
+    ),
+    "hot strike": lambda slip: Sentence(
+        "grain goes into {strike}; above {most} the enzymes suffer before they have done anything.",
+        strike=CELSIUS(slip.value), most=CELSIUS(HOTTEST_STRIKE_C),
+    ),
+    "hot mash": lambda slip: Sentence(
+        "the mash lands at {mash}; above {most} the enzymes are soon gone.",
+        mash=CELSIUS(slip.value), most=CELSIUS(HOTTEST_MASH_C),
+    ),
+    "thick mash": lambda slip: _thickness("thick, hard to stir and to pump", slip),
+    "thin mash": lambda slip: _thickness("thin", slip),
+    "hot tap water": lambda slip: Sentence(
+        "the water comes at {water}; taps give less than {most}. If it was heated elsewhere, that is not counted.",
+        water=CELSIUS(slip.value), most=CELSIUS(HOTTEST_TAP_C),
+    ),
+    "no summer time": lambda slip: Sentence(
+        "The clock {zone} knows no summer time; where the clocks change, name a place, such as Europe/London.",
+        zone=WRITTEN(slip.zone),
+    ),
+    "sparge without grain": lambda _: Sentence(
+        "sparge water goes in with no grain to rinse; give it in the step that lifts it out, or as add water."
+    ),
+    "open ramp": lambda slip: Sentence(
+        "it heats for {lasts} with the lid off; the lid on until it nearly boils saves time and kWh ({key}).",
+        lasts=MINUTES(slip.value / 60), key=_key("lid"),
+    ),
+}  # fmt: skip
+
+
+def _thickness(how: str, slip: Slip) -> Sentence:
+    return Sentence(
+        f"a mash of {{found}} is {how}; usual are {{usual}}.",
+        found=LITRES_PER_KG(slip.value),
+        usual=Span(LITRES_PER_KG, THICKEST_L_PER_KG, THINNEST_L_PER_KG),
+    )

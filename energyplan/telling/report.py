@@ -25,7 +25,7 @@ from energyplan.telling.findings import finding_name
 from energyplan.telling.phases import at, money, steps_table
 from energyplan.telling.picture import strip_told
 from energyplan.telling.power import power_told, steps_odds
-from energyplan.telling.slips import slip_found
+from energyplan.telling.phases import slip_found
 from energyplan.telling.told import Severity, Told, from_days
 
 __all__ = ["PARTS", "Tile", "day_tiles", "notes_told", "report_told", "screen_told"]

@@ -14,7 +14,7 @@ from energyplan.cli import app
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import demo_plans, plan_to_toml, read_plan
 from energyplan.plan.model import Action, Plan, Site, Step
-from energyplan.telling.slips import slip_found
+from energyplan.telling.phases import slip_found
 
 
 def said(plan: Plan, style: Style | None = None) -> list[str]:

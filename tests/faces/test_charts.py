@@ -28,7 +28,7 @@ from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 from energyplan.telling.currents import currents_told
 from energyplan.telling.picture import picture_told
-from energyplan.telling.sag import sag_told
+from energyplan.telling.ramps import sag_told
 from energyplan.telling.starts import starts_told
 
 METRIC = Display("metric")

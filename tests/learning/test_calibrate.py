@@ -10,7 +10,7 @@ from energyplan.learning.logfile import parse_log
 from energyplan.learning.model import METER_SD_FRAC, VESSEL_SD_FRAC, WATER_SD_FRAC
 from energyplan.learning.result import measured_plan
 from energyplan.plan.file import read_plan
-from energyplan.telling.remarks import remark_said
+from energyplan.telling.learning import remark_said
 
 LOGS = 20
 ROUGH = {"noise_k": 0.3, "round_k": 1.0, "gaps_frac": 0.1}

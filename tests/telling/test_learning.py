@@ -19,7 +19,7 @@ from energyplan.learning.explain import Explanation
 from energyplan.learning.logfile import parse_log, read_log
 from energyplan.learning.measured import Likely, compare_with_log
 from energyplan.plan.file import read_plan
-from energyplan.telling import remarks
+from energyplan.telling import learning as remarks
 from energyplan.telling.learning import calibration_told, estimate_headline, fit_table
 from energyplan.telling.measured import log_told
 
