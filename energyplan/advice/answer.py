@@ -20,7 +20,7 @@ from energyplan.base.records import dataclass
 from energyplan.base.sentence import html_table
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding, Remedy
-from energyplan.day.appliances import VESSEL, on_the_circuit
+from energyplan.day.supply import VESSEL, on_the_circuit
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.plan.file import read_plan_files
 from energyplan.plan.model import Plan

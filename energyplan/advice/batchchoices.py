@@ -24,7 +24,7 @@ from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.contract import ContractCheck
 from energyplan.circuits.findings import Severity, worst_of
-from energyplan.day.appliances import on_the_circuit
+from energyplan.day.supply import on_the_circuit
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Fermentation
 from energyplan.tariffs.costs import price

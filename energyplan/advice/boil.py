@@ -22,9 +22,9 @@ from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.kinds import LITRES_PER_HOUR
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
-from energyplan.day.body import open_surface_factor, shell_of, surroundings_of
+from energyplan.day.kettle import open_surface_factor, shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.day.changes import COLD_C
+from energyplan.day.legs import COLD_C
 from energyplan.day.course import Conditions, Course, Leg, run
 from energyplan.day.legs import AS_PLANNED
 from energyplan.physics.losscurve import LossCurve, loss_curve

@@ -9,7 +9,7 @@ from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.day.appliances import on_the_circuit
+from energyplan.day.supply import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Plan, Step
 from energyplan.tariffs.clock import zone_of

@@ -13,7 +13,7 @@ from energyplan.base.records import dataclass
 from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.study import Study, study
-from energyplan.day.appliances import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_hangs, second_heater_s
+from energyplan.day.supply import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_hangs, second_heater_s
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
 from energyplan.day.supply import wires_of

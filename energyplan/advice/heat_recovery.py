@@ -10,7 +10,7 @@ from energyplan.base.kinds import CELSIUS, KWH, LITRES, MINUTES, WATTS_PER_KELVI
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.day.changes import COLD_C
+from energyplan.day.legs import COLD_C
 from energyplan.day.course import Conditions
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.records import dataclass
-from energyplan.day.appliances import VESSEL
+from energyplan.day.supply import VESSEL
 from energyplan.day.brewday import BrewDay, Phase
 from energyplan.physics.water import saturation_pressure_pa
 from energyplan.tariffs.clock import to_local

@@ -16,7 +16,7 @@ from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import PlanError
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import check
-from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
+from energyplan.day.supply import SECOND_HEATER, on_the_circuit
 from energyplan.day.brewday import BrewDay
 from energyplan.day.tasks import wort_steps
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa

@@ -26,7 +26,7 @@ from energyplan.base.kinds import WORD
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence
 from energyplan.day.brewday import simulate
-from energyplan.day.changes import COLD_C
+from energyplan.day.legs import COLD_C
 from energyplan.day.course import Course, run
 from energyplan.plan.model import Plan, Step
 

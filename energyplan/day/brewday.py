@@ -9,8 +9,8 @@ from energyplan.base.kinds import CELSIUS, KWH, MINUTES, PHASE, WRITTEN
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import html_table
-from energyplan.day.appliances import load_profiles
-from energyplan.day.changes import COLD_C, Mashing, strike_temperature_c
+from energyplan.day.supply import load_profiles
+from energyplan.day.legs import COLD_C, Mashing, strike_temperature_c
 from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run
 from energyplan.day.extract import extract_kg, settled
 from energyplan.day.legs import Brew, brews_of

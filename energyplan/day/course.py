@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from energyplan.base.errors import Place
 from energyplan.base.kinds import CELSIUS, KEY, WATTS, WORD
 from energyplan.base.sentence import Listed, Sayable, Sentence, listed
-from energyplan.day.changes import dosed
+from energyplan.day.legs import dosed
 from energyplan.day.kettle import Kettle, Now, Setting, has_extract_added
 from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName
 from energyplan.physics import balance

@@ -30,7 +30,7 @@ from energyplan.base.kinds import (
 )
 from energyplan.base.money import Money
 from energyplan.base.sentence import Sentence, Span
-from energyplan.day.body import heat_loss_w_per_k
+from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.learning.meterfile import MeterLog
 from energyplan.learning.usual import AboveUsual
 from energyplan.plan.model import Plan

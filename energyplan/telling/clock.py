@@ -20,7 +20,7 @@ from energyplan.base.kinds import (
 )
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
-from energyplan.day.appliances import VESSEL
+from energyplan.day.supply import VESSEL
 from energyplan.day.tasks import Event
 from energyplan.plan.steps import ActionKind, Lid
 from energyplan.telling.phases import at

@@ -26,7 +26,7 @@ from energyplan.base.load import LoadProfile
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck
 from energyplan.circuits.study import Rating
-from energyplan.day.appliances import on_the_circuit, second_heater_hangs
+from energyplan.day.supply import on_the_circuit, second_heater_hangs
 from energyplan.physics.network import board_frac
 from energyplan.plan.lines import connection_of, elements_hang, layout_of
 from energyplan.plan.model import Plan

@@ -26,7 +26,7 @@ from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Facts, Finding
 from energyplan.circuits.supplyfindings import ENCLOSURES
 from energyplan.circuits.wiring import cable_factors
-from energyplan.day.appliances import SECOND_HEATER, on_the_circuit
+from energyplan.day.supply import SECOND_HEATER, on_the_circuit
 from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.equipment import Circuit
 from energyplan.plan.lines import layout_of

@@ -12,7 +12,7 @@ from energyplan.base.kinds import CELSIUS, KWH, LITRES, MINUTES, MOMENT, MONEY, 
 from energyplan.base.kinds import Moment as Clock
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span
-from energyplan.day.appliances import VESSEL
+from energyplan.day.supply import VESSEL
 from energyplan.day.brewday import Phase
 from energyplan.telling.clock import ClockEntry, EntryKind, clock_entries, moment_words, span_words
 from energyplan.telling.currents import lines_told

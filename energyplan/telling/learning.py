@@ -35,7 +35,7 @@ from energyplan.base.kinds import (
     Kind,
 )
 from energyplan.base.sentence import Sentence, Span
-from energyplan.day.body import heat_loss_w_per_k
+from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.learning.result import Calibration, DryLoss, Measured, Stretch
 from energyplan.plan.model import Plan
 from energyplan.telling.told import Column, Table, Told

@@ -9,7 +9,7 @@ from energyplan.advice.holds import hold_legs, hold_path, sag_curve, target_c_of
 from energyplan.advice.power import advise
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
-from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import run
 from energyplan.day.legs import AS_PLANNED

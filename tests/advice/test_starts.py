@@ -11,7 +11,7 @@ import pytest
 
 from energyplan.advice.starts import StartsQuestion, starts_answer, strike_water, usual_hours
 from energyplan.base.errors import TariffError
-from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.brewday import simulate
 from energyplan.day.supply import heating
 from energyplan.physics.vesselloss import dry_loss_w

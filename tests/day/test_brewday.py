@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
 from energyplan.base.errors import BrewDayError
-from energyplan.day.appliances import on_the_circuit
-from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.supply import on_the_circuit
+from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.extract import extract_kg
 from energyplan.day.legs import Conditions

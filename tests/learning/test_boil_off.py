@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from energyplan.base.errors import LogError
 from energyplan.cli import app
-from energyplan.day.body import shell_of
+from energyplan.day.kettle import shell_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.legs import Conditions
 from energyplan.learning.logfile import parse_log

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from energyplan.day.body import shell_of, surroundings_of
+from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.learning.model import Factors, Supply, path_c, tables
 from energyplan.physics.contents import Contents
 from energyplan.physics.drift import drift

@@ -10,7 +10,7 @@ from rich.console import Console
 
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.sentence import words
-from energyplan.day.body import heat_loss_w_per_k
+from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.faces.frames import document, frame, shown_frame
 from energyplan.faces.strip import residual_plot
 from energyplan.faces.terminal import terminal
