@@ -21,7 +21,7 @@ OTHERWISE = {
     "tariffs/steps.py": "a refusal",
     "tariffs/series.py": "a refusal",
     "plan/values.py": "clock times of a plan file",
-    "plan/starter.py": "a plan file",
+    "advice/firstplan.py": "a plan file",
     "tariffs/dayrules.py": "clock times of a tariff file",
     "tariffs/urdb.py": "a tariff file",
     "tariffs/tarifffile.py": "a tariff file",

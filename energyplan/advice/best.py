@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     pass
 
 
-from energyplan.advice.ways import BestChoice, BestFor, BestPlan, Option, Ramps, frontier_of, rank
+from energyplan.advice.compare import BestChoice, BestFor, BestPlan, Option, Ramps, frontier_of, rank
 
 __all__ = ["best_plan", "best_plans"]
 

@@ -1,8 +1,16 @@
-"""A first plan that works at once: from a few answers, with a strike, powers, a lid and a gravity that go together."""
+"""A first plan that works at once: from a few answers, as TOML text with a strike, powers, a lid; the rest has common values."""
 
-from collections.abc import Callable
+import math
+import os
+import re
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
-
+from zoneinfo import ZoneInfo
+from energyplan.base.errors import UnitsError
+from energyplan.base.records import dataclass
+from energyplan.base.units import LENGTH, MASS, POWER, VOLTAGE, VOLUME, Kind, read_quantity
+from collections.abc import Callable
 from energyplan.advice.power import advise, with_advised_caps
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.files import read_text
@@ -10,15 +18,263 @@ from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions
 from energyplan.plan.file import LARGEST_FILE_BYTES, PlanText, plan_files
 from energyplan.plan.model import Plan, Step
-from energyplan.plan.starter import Starter, split_toml, starter_toml
 from energyplan.plan.writing import plan_text
 
-__all__ = ["first_day_toml", "first_plan", "first_plan_toml"]
+__all__ = ["Starter", "first_day_toml", "first_plan", "first_plan_toml", "split_toml", "starter_of", "starter_toml"]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Starter:
+    """What a first plan needs to know, as the brewer writes it (quantities are texts with units).
+
+    ``volume`` of the vessel up to its rim stands in for diameter and height, in the usual shape of these. Without
+    ``grain`` there is no mash.
+    """
+
+    title: str = "My brew day"
+    volume: str | None = None
+    diameter: str = "36 cm"
+    height: str = "48 cm"
+    power: str = "2800 W"
+    voltage: str = "230 V"
+    water: str = "27 L"
+    grain: str | None = "5.5 kg"
+    boil: str = "60 min"
+    breaker: str = "16 A"
+    rules: str = "iec"
+    time_zone: str = "UTC"
+
+
+def starter_toml(starter: Starter) -> str:
+    """Write the text of a plan that `energyplan.plan.file.parse_plan` reads.
+
+    Examples
+    --------
+    >>> from energyplan.plan.file import parse_plan
+    >>> parse_plan(starter_toml(Starter(water="30 L"))).batch.water_l
+    30.0
+    """
+    given = {name: getattr(starter, name) for name in Starter.__slots__}
+    if starter.volume is not None:
+        given["diameter"], given["height"] = _usual_shape(starter)
+    quoted = {name: _quoted(text) for name, text in given.items() if text is not None}
+    if starter.grain is None:
+        return (_BEFORE_THE_STEPS + _NO_MASH + _BOIL).format(**{**quoted, "grain": '"0 kg"'})
+    return (_BEFORE_THE_STEPS + _MASH + _BOIL).format(**quoted)
+
+
+LOW_V = 150.0  # between the two families of mains voltage; common practice, no source
+
+
+# Rated currents of breakers [A]: preferred values of IEC 60898-1, and of NFPA 70, 240.6(A) (both from memory).
+_BREAKERS_A = {
+    "iec": (10, 13, 16, 20, 25, 32, 40, 50, 63),
+    "nec": (15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100),
+}
+
+
+_CONTINUOUS = {"iec": 1.0, "nec": 1.25}  # over the current; NFPA 70, 210.20(A), for three hours or more
+
+
+_ROOM, _GRAIN_L_PER_KG = 1.45, 0.67  # of a vessel over its water; common practice, no source
+
+
+def starter_of(answers: Mapping[str, str]) -> Starter:
+    """What a few answers say, and the usual for what they leave open.
+
+    The rules follow from the voltage, the breaker from power and rules, the vessel's size from water and grain, the
+    clock from the machine's.
+
+    Examples
+    --------
+    >>> small = starter_of({"power": "1500 W", "voltage": "120 V", "time_zone": "America/Chicago"})
+    >>> small.rules, small.breaker, small.time_zone
+    ('nec', '20 A', 'America/Chicago')
+    """
+    starter = replace(Starter(), **answers)
+    machine = _machine_zone()
+    low = _number(starter.voltage, VOLTAGE, 230.0) < LOW_V
+    american = low or starter.time_zone.startswith(("America/", "US/"))
+    rules = answers.get("rules") or ("nec" if american else "iec")
+    zone = answers.get("time_zone") or (machine if not low or machine != "UTC" else "America/New_York")
+    starter = replace(starter, rules=rules, time_zone=zone)
+    if "breaker" not in answers:
+        starter = replace(starter, breaker=_usual_breaker(starter))
+    if not {"diameter", "height", "volume"} & set(answers):
+        water_l, grain_kg = _number(starter.water, VOLUME, 27.0), _number(starter.grain or "0 kg", MASS, 5.5)
+        starter = replace(starter, volume=f"{_ROOM * water_l + _GRAIN_L_PER_KG * grain_kg:.0f} L")
+    return starter
+
+
+def _number(text: str, kind: Kind, otherwise: float) -> float:
+    """A quantity, or a usual one where the text is none: the reader of the plan names what is wrong with it."""
+    try:
+        return read_quantity(text, kind)
+    except UnitsError:
+        return otherwise
+
+
+def _usual_breaker(starter: Starter) -> str:
+    sizes_a = _BREAKERS_A.get(starter.rules, _BREAKERS_A["iec"])
+    current_a = _number(starter.power, POWER, 2800.0) / _number(starter.voltage, VOLTAGE, 230.0)
+    needed_a = current_a * _CONTINUOUS.get(starter.rules, 1.0)
+    return f"{next((size for size in sizes_a if size >= needed_a), sizes_a[-1])} A"
+
+
+def _machine_zone() -> str:
+    """The time zone that the machine's clock is set to, by its name; UTC where it can't be told."""
+    named = os.environ.get("TZ", "").removeprefix(":")
+    try:
+        named = named or str(Path("/etc/localtime").resolve()).partition("zoneinfo/")[2]
+        ZoneInfo(named)
+    except (OSError, ValueError, KeyError):
+        return "UTC"
+    return "UTC" if named in ("", "Etc/UTC", "UTC") else named
+
+
+_SHARED = re.compile(r"^(?=\[(?:vessel|site|circuit)\]|\[\[vessel\.)", re.MULTILINE)
+
+
+def split_toml(text: str, used: str) -> tuple[str, str]:
+    """A starter's text as two: the brewery's tables, and the day that uses them by the name of their file.
+
+    Examples
+    --------
+    >>> shared, own = split_toml(starter_toml(Starter()), "garage.toml")
+    >>> "[circuit]" in shared, "[circuit]" in own, own.splitlines()[0]
+    (True, False, 'uses = "garage.toml"')
+    """
+    head, *parts = re.split(r"^(?=\[)", text, flags=re.MULTILINE)
+    shared = "".join(part for part in parts if _SHARED.match(part))
+    own = "".join(part for part in parts if not _SHARED.match(part))
+    return f"# The brewery: what stays the same from day to day.\n\n{shared}", f"uses = {_quoted(used)}\n{head}{own}"
+
+
+def _usual_shape(starter: Starter) -> tuple[str, str]:
+    """Diameter and height that hold a volume, as high in proportion as the usual ones.
+
+    >>> _usual_shape(Starter(volume="48.86 L"))
+    ('36.0 cm', '48.0 cm')
+    """
+    usual = Starter()
+    diameter_m, height_m = read_quantity(usual.diameter, LENGTH), read_quantity(usual.height, LENGTH)
+    volume_m3 = read_quantity(starter.volume or "", VOLUME) / 1000
+    larger = (volume_m3 / (math.pi / 4 * diameter_m**2 * height_m)) ** (1 / 3)
+    return f"{100 * diameter_m * larger:.1f} cm", f"{100 * height_m * larger:.1f} cm"
+
+
+def _quoted(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'
+
+
+_BEFORE_THE_STEPS = """\
+title = {title}
+
+[vessel]
+diameter = {diameter}             # inside, by tape measure
+height = {height}               # inside
+empty_mass = "10 kg"            # on a bathroom scale; its stored heat counts
+power_step = "100 W"            # smallest change of power that can be set
+# jacket_thickness = "10 mm"    # leave out for a bare wall
+# heat_loss = "4.8 W/K"         # measured, lid on: replaces the estimate
+# element_top = "5 cm"          # how high the elements reach above the floor inside; "0 cm" under the base
+
+[[vessel.element]]              # one table for each element
+power = {power}                # on the plate under the base
+voltage = {voltage}
+
+[batch]
+water = {water}                  # at the start, at its temperature
+water_temperature = "12 degC"
+grain = {grain}
+gravity = 1.048                 # wanted at the end of the boil
+
+[site]
+air = "18 degC"                 # where you brew, when you brew
+time_zone = {time_zone}
+
+[circuit]                       # ask an electrician for what you don't know; leave it out until then
+rules = {rules}                   # "iec" or "nec"
+voltage = {voltage}
+breaker = {breaker}
+# outlet = "16 A"
+# cable = "2.5 mm2"
+# cable_length = "18 m"
+
+"""
+
+
+_MASH = """\
+[[step]]
+name = "Strike"
+target = "70 degC"
+hold = "5 min"
+hold_power = "800 W"
+
+[[step]]
+name = "Mash"
+before = ["add grain"]
+pause = "5 min"
+target = "66 degC"
+hold = "60 min"
+hold_power = "800 W"
+
+[[step]]
+name = "Mash-out"
+target = "76 degC"
+hold = "10 min"
+hold_power = "1000 W"
+
+[[step]]
+name = "Drain"
+before = ["remove grain"]
+pause = "15 min"
+
+"""
+
+
+_NO_MASH = """\
+[[step]]
+name = "Warm water"
+target = "60 degC"
+
+"""
+
+
+_BOIL = """\
+[[step]]
+name = "Towards the boil"
+target = "97 degC"
+
+[[step]]
+name = "Boil"
+boil = true
+hold = {boil}
+hold_power = "2200 W"
+
+[[step.addition]]
+name = "Hops"
+left = {boil}
+
+# [[task]]                      # what people do beside the vessel; without any, usual tasks and times are taken
+# name = "Mill the grain"
+# at_step = "Strike"            # "before" it, "during" it (from its start) or "after" it
+# when = "before"
+# takes = "20 min"
+# attended = true               # whether somebody must be in the room
+"""
+
 
 # Common practice, no source.
 USUAL_YIELD_FRAC = 0.68  # extract from the mass of malt, at home
+
+
 SAME_BOIL_K = 0.3  # a boil that stays this close to its boiling point boils
+
+
 WEAK_FRAC = 0.95  # of the nameplate, and of the mains
+
+
 NARROW_OPEN = 0.1  # of the surface, under a lid that covers most of it
 
 

@@ -23,7 +23,7 @@ from energyplan.advice.savings import Saving, Savings, saving_of, savings
 from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
 from energyplan.advice.variants import WhyNot
-from energyplan.advice.ways import BestChoice, BestFor, BestPlan
+from energyplan.advice.compare import BestChoice, BestFor, BestPlan
 from energyplan.base.errors import EnergyPlanError, Problem, TariffError
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import simulate

@@ -17,7 +17,7 @@ from energyplan.base.errors import EnergyPlanError, PlanError, Problem
 from energyplan.base.records import dataclass
 from energyplan.base.units import DURATION, POWER, VOLTAGE, read_quantity
 from energyplan.plan.file import parse_plan
-from energyplan.plan.starter import Starter, starter_of, starter_toml
+from energyplan.advice.firstplan import Starter, starter_of, starter_toml
 
 __all__ = ["assumed_values", "count_words", "first_visit", "name_of", "own_day", "rows_assumed"]
 

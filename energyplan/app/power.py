@@ -11,7 +11,7 @@ from energyplan.advice.heat_recovery import KeptWater
 from energyplan.advice.power import PowerRow
 from energyplan.advice.savings import START, Saving, Savings, group_of
 from energyplan.advice.variants import all_elements_w, with_hold_caps
-from energyplan.advice.ways import BestPlan, Option
+from energyplan.advice.compare import BestPlan, Option
 from energyplan.app.answers import batches_of, best_of, sag_of, savings_of, ticked_of
 from energyplan.app.desk import Desk
 from energyplan.app.fields import suffix, typed

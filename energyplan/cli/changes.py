@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from energyplan.advice.learned import Learned
     from energyplan.advice.power import PowerAdvice
     from energyplan.advice.pricing import Pricing
-    from energyplan.advice.ways import BestPlan
+    from energyplan.advice.compare import BestPlan
     from energyplan.day.brewday import BrewDay
     from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff
@@ -334,7 +334,7 @@ def _best(plan: str, read: "Plan", best_for: BestFor, charged: "Tariff | None", 
     """Choose powers, start and waiting of the start's local day."""
     from energyplan.advice.answer import zone_name
     from energyplan.advice.best import best_plan
-    from energyplan.advice.ways import BestChoice
+    from energyplan.advice.compare import BestChoice
     from energyplan.tariffs.clock import zone_of
 
     if best_for == "cost" and charged is None:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from typing import Any
 
-from energyplan.advice.ways import BestFor, BestPlan, Option, Ramps
+from energyplan.advice.compare import BestFor, BestPlan, Option, Ramps
 from energyplan.base.kinds import (
     AMPERES,
     COUNT,

@@ -7,7 +7,7 @@ import pytest
 
 from energyplan.advice.best import best_plans
 from energyplan.advice.pricing import Pricing
-from energyplan.advice.ways import BestPlan
+from energyplan.advice.compare import BestPlan
 from energyplan.faces.charts.charts import best_chart
 from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.frames import frame
