@@ -13,7 +13,7 @@ from energyplan.learning.fit import Curve, FitResult, fit_factors
 from energyplan.learning.logfile import Log
 from energyplan.learning.model import AIR_SD_K, METER_SD_FRAC, FactorName, Setting, Stage, Supply, with_filling
 from energyplan.learning.readings import Remark
-from energyplan.learning.reasons import (
+from energyplan.learning.fit import (
     ODD,
     compared_loss,
     interval_noted,

@@ -13,7 +13,7 @@ from energyplan.base.records import dataclass
 from energyplan.day.course import run
 from energyplan.day.legs import Conditions, Course
 from energyplan.day.supply import heating
-from energyplan.learning.alignment import Seen
+from energyplan.learning.bins import Seen
 from energyplan.plan.model import Plan, Step
 
 __all__ = ["CauseKey", "Errors", "Explanation", "Trial", "explain", "with_measured_times"]

@@ -15,7 +15,7 @@ from energyplan.base.files import read_text
 from energyplan.base.records import dataclass
 from energyplan.base.tomltext import toml_tables
 from energyplan.plan.brewery import Brewery, misplaced, text_alone, with_shared
-from energyplan.plan.messages import problems_of
+from energyplan.plan.values import problems_of
 from energyplan.plan.model import Plan
 
 __all__ = [

@@ -6,7 +6,7 @@ import pytest
 from energyplan.learning.bins import binned
 from energyplan.learning.logfile import parse_log
 from energyplan.learning.model import Setting
-from energyplan.learning.reasons import likely_on, metered_power
+from energyplan.learning.fit import likely_on, metered_power
 
 COUNTS_J = {"power_w": 0.0, "energy_kwh": 3.6e4}
 
