@@ -75,8 +75,8 @@ def chart(found: BrewDay | Answer, *, units: UnitSystem = "metric") -> "alt.Laye
     >>> type(chart(simulate(read_plan("demo")))).__name__
     'LayerChart'
     """
-    from energyplan.faces.charts.charttheme import LIGHT
-    from energyplan.faces.charts.daychart import day_chart, drawn
+    from energyplan.faces.charttheme import LIGHT
+    from energyplan.faces.daychart import day_chart, drawn
     from energyplan.telling.picture import picture_told
 
     told = picture_told(_answer(found))

@@ -20,9 +20,9 @@ from energyplan.base.errors import BrewDayError
 from energyplan.base.money import MJ_PER_KWH
 from energyplan.base.sentence import words
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.day.supply import on_the_circuit
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.course import AS_PLANNED, Conditions
+from energyplan.day.supply import on_the_circuit
 from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import parse_log
 from energyplan.plan.model import Batch, Circuit, Element, OtherLoad, Plan, Site, Step, Vessel

@@ -20,8 +20,8 @@ from energyplan.base.records import dataclass
 from energyplan.base.sentence import html_table
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding, Remedy
-from energyplan.day.supply import VESSEL, on_the_circuit
 from energyplan.day.brewday import BrewDay, Phase, simulate
+from energyplan.day.supply import VESSEL, on_the_circuit
 from energyplan.plan.file import read_plan_files
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc, zone_of
@@ -38,7 +38,6 @@ if TYPE_CHECKING:
 __all__ = ["Answer", "DayPrice", "advised_plan", "answer", "next_quarter", "zone_name"]
 
 _FEWER = "fewer elements"  # the remedy
-
 PRICED_AROUND = timedelta(hours=2)  # prices shown before and after the day
 
 

@@ -24,8 +24,8 @@ from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.contract import ContractCheck
 from energyplan.circuits.findings import Severity, worst_of
-from energyplan.day.supply import on_the_circuit
 from energyplan.day.brewday import BrewDay
+from energyplan.day.supply import on_the_circuit
 from energyplan.plan.model import Fermentation
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line_around

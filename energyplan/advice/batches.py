@@ -15,9 +15,9 @@ from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.currents import longest_run_s
-from energyplan.day.supply import SECOND_HEATER, on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import Conditions
+from energyplan.day.supply import SECOND_HEATER, on_the_circuit
 from energyplan.plan.model import Plan
 
 __all__ = [

@@ -22,8 +22,8 @@ from energyplan.advice.variants import (
 )
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.day.supply import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.supply import on_the_circuit
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.starts import StartSearch

@@ -22,11 +22,10 @@ from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.kinds import LITRES_PER_HOUR
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
-from energyplan.day.kettle import open_surface_factor, shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.day.legs import COLD_C
 from energyplan.day.course import Conditions, Course, Leg, run
-from energyplan.day.legs import AS_PLANNED
+from energyplan.day.kettle import open_surface_factor, shell_of, surroundings_of
+from energyplan.day.legs import AS_PLANNED, COLD_C
 from energyplan.physics.losscurve import LossCurve, loss_curve
 from energyplan.physics.water import density_kg_per_m3, latent_heat_j_per_kg
 from energyplan.plan.model import Lid, Plan

@@ -1,28 +1,38 @@
 """Plans side by side: why one takes more than another, and which way to brew the same wort is better."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, tzinfo
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
 from energyplan.advice.pricing import Pricing
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.day.supply import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.plan.model import Plan, Step
+from energyplan.day.supply import on_the_circuit
+from energyplan.plan.model import Hours, Plan, Step
 from energyplan.tariffs.clock import zone_of
-from collections.abc import Mapping, Sequence
-from datetime import datetime
-from typing import TYPE_CHECKING, Literal
-from energyplan.base.errors import PlanError
-from energyplan.day.brewday import BrewDay
-from energyplan.plan.model import Hours, Plan
 
 if TYPE_CHECKING:
     from energyplan.advice.learned import Learned
 
-__all__ = ["BestChoice", "BestFor", "BestPlan", "Cause", "ComparedDay", "Comparison", "Option", "Piece", "Ramps", "Waterfall", "compare", "frontier_of", "rank", "waterfall"]
+__all__ = [
+    "BestChoice",
+    "BestFor",
+    "BestPlan",
+    "Cause",
+    "ComparedDay",
+    "Comparison",
+    "Option",
+    "Piece",
+    "Ramps",
+    "Waterfall",
+    "compare",
+    "frontier_of",
+    "rank",
+    "waterfall",
+]
 
 Cause = Literal["place", "vessel", "elements", "batch", "second_heater", "lids", "lengths", "powers", "steps", "rest"]
 
@@ -186,8 +196,6 @@ _STEP_BY_STEP: tuple[tuple[Cause, Swap], ...] = (
 
 
 _WHOLE_STEPS: tuple[tuple[Cause, Swap], ...] = (("steps", _steps),)
-
-
 _REST: tuple[tuple[Cause, Swap], ...] = (("rest", lambda _, other: other),)
 
 

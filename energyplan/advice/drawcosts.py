@@ -13,10 +13,9 @@ from energyplan.base.records import dataclass
 from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC
 from energyplan.circuits.loads import window_s
 from energyplan.circuits.study import Study, study
-from energyplan.day.supply import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_hangs, second_heater_s
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
-from energyplan.day.supply import wires_of
+from energyplan.day.supply import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_hangs, second_heater_s, wires_of
 from energyplan.physics.network import NEUTRAL, Branch, board_frac, solve
 from energyplan.plan.model import OtherLoad, Plan
 from energyplan.tariffs.clock import utc_s
@@ -32,8 +31,6 @@ IntArray = NDArray[np.int64]
 
 
 MICRO = 1e-6
-
-
 MJ_PER_J = 1000.0
 
 

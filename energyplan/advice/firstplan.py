@@ -1,19 +1,18 @@
-"""A first plan that works at once: from a few answers, as TOML text with a strike, powers, a lid; the rest has common values."""
+"""A first plan that works at once, from a few answers: as TOML text with a strike, powers, a lid, common values."""
 
 import math
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
-from energyplan.base.errors import UnitsError
+
+from energyplan.advice.power import advise, with_advised_caps
+from energyplan.base.errors import EnergyPlanError, UnitsError
+from energyplan.base.files import read_text
 from energyplan.base.records import dataclass
 from energyplan.base.units import LENGTH, MASS, POWER, VOLTAGE, VOLUME, Kind, read_quantity
-from collections.abc import Callable
-from energyplan.advice.power import advise, with_advised_caps
-from energyplan.base.errors import EnergyPlanError
-from energyplan.base.files import read_text
 from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions
 from energyplan.plan.file import LARGEST_FILE_BYTES, PlanText, plan_files
@@ -21,6 +20,7 @@ from energyplan.plan.model import Plan, Step
 from energyplan.plan.writing import plan_text
 
 __all__ = ["Starter", "first_day_toml", "first_plan", "first_plan_toml", "split_toml", "starter_of", "starter_toml"]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Starter:
@@ -267,14 +267,8 @@ left = {boil}
 
 # Common practice, no source.
 USUAL_YIELD_FRAC = 0.68  # extract from the mass of malt, at home
-
-
 SAME_BOIL_K = 0.3  # a boil that stays this close to its boiling point boils
-
-
 WEAK_FRAC = 0.95  # of the nameplate, and of the mains
-
-
 NARROW_OPEN = 0.1  # of the surface, under a lid that covers most of it
 
 

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from energyplan.advice.draws import QUANTILES, quantiles
 from energyplan.advice.odds import DRAWS, SEED, Drawn, drawn
 from energyplan.base.records import dataclass
-from energyplan.day.supply import VESSEL, second_heater_s
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
+from energyplan.day.supply import VESSEL, second_heater_s
 from energyplan.day.tasks import Event, event_times, step_times, tasks_of, wort_steps
 from energyplan.plan.model import Task
 from energyplan.plan.steps import Lid

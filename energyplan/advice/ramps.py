@@ -28,8 +28,8 @@ from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.enough import enough
 from energyplan.circuits.findings import Finding, Remedy
 from energyplan.circuits.remedies import carried_out
-from energyplan.day.supply import SECOND_HEATER, VESSEL, on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.supply import SECOND_HEATER, VESSEL, on_the_circuit
 from energyplan.plan.lines import placed
 from energyplan.plan.model import Element, Plan
 from energyplan.tariffs.clock import zone_of

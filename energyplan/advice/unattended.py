@@ -16,8 +16,8 @@ from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import PlanError
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import check
-from energyplan.day.supply import SECOND_HEATER, on_the_circuit
 from energyplan.day.brewday import BrewDay
+from energyplan.day.supply import SECOND_HEATER, on_the_circuit
 from energyplan.day.tasks import wort_steps
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 from energyplan.plan.model import Plan
@@ -30,7 +30,6 @@ Result = Literal["refuse", "no objection found"]
 # Common practice, no source.
 MARGIN_M = 0.03  # of water above the elements, after whatever may go wrong
 LOST_KWH_PER_KG = 0.627  # to boil a kilogram away: the latent heat at 100 °C, 2257 kJ/kg
-
 LONG_S = 3 * 3600.0  # a stretch without hands that nobody stays for [assumption]
 
 #: Words for what must hold; the first four are read from the plan, two of them unless a person says more.

@@ -26,8 +26,8 @@ from energyplan.base.kinds import WORD
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence
 from energyplan.day.brewday import simulate
-from energyplan.day.legs import COLD_C
 from energyplan.day.course import Course, run
+from energyplan.day.legs import COLD_C
 from energyplan.plan.model import Plan, Step
 
 __all__ = ["Chance", "Driver", "Failure", "Range", "Spread", "SpreadRun", "spread"]

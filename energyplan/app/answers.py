@@ -13,7 +13,7 @@ from energyplan.advice.answer import Answer, answer, zone_name
 from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
 from energyplan.advice.best import best_plans
 from energyplan.advice.brewery import Kept, day_kwh, kept_of_vessel, months
-from energyplan.advice.compare import Comparison, compare
+from energyplan.advice.compare import BestChoice, BestFor, BestPlan, Comparison, compare
 from energyplan.advice.draws import worst_of
 from energyplan.advice.holds import SagCurve, sag_curve
 from energyplan.advice.learned import Learned, learn
@@ -23,7 +23,6 @@ from energyplan.advice.savings import Saving, Savings, saving_of, savings
 from energyplan.advice.starts import StartsAnswer, StartsQuestion, starts_answer
 from energyplan.advice.uncertainty import Spread, SpreadRun, spread
 from energyplan.advice.variants import WhyNot
-from energyplan.advice.compare import BestChoice, BestFor, BestPlan
 from energyplan.base.errors import EnergyPlanError, Problem, TariffError
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import simulate

@@ -23,8 +23,8 @@ from energyplan.app.tariffdraft import TariffDraft, begun, placed
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import DAY, LITRES, WRITTEN
 from energyplan.base.sentence import Sentence, words
-from energyplan.faces.charts.charttheme import ChartLook, Document
-from energyplan.faces.charts.weekchart import week_chart
+from energyplan.faces.charttheme import ChartLook, Document
+from energyplan.faces.weekchart import week_chart
 from energyplan.telling.circuit import circuit_headline
 from energyplan.telling.prices import prices_told
 from energyplan.telling.told import Told

@@ -31,8 +31,8 @@ from energyplan.app.state import current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import NUMBER, figure
 from energyplan.base.sentence import words
-from energyplan.faces.charts.charts import ranked_bars
-from energyplan.faces.charts.daychart import presence_chart
+from energyplan.faces.charts import ranked_bars
+from energyplan.faces.daychart import presence_chart
 from energyplan.faces.frames import frame
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.clock import clock_told, hands_sentence, people_told
@@ -46,10 +46,9 @@ from energyplan.telling.day import (
     strike_sentence,
     wort_sentence,
 )
-from energyplan.telling.phases import steps_table
+from energyplan.telling.phases import slip_found, steps_table
 from energyplan.telling.picture import presence_told, room_told
 from energyplan.telling.report import Tile, day_tiles
-from energyplan.telling.phases import slip_found
 from energyplan.telling.starts import cheaper_start
 from energyplan.telling.unattended import NOT_SEEN, QUESTIONS, unattended_told
 from energyplan.telling.uncertainty import uncertainty_told
@@ -68,10 +67,7 @@ def tiles(place: Any, shown: Iterable[Tile], pages: Mapping[str, Any], *, key: s
 
 
 LIMIT = "limit"
-
 PLAIN_FROM_THE_PLAN = ("heater_off", "none_later")  # what the plan answers is not asked
-
-
 ANSWERS = {"unknown": "Not known", "yes": "Yes", "no": "No"}
 
 

@@ -18,7 +18,7 @@ from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import Display
 from energyplan.day.brewday import simulate
-from energyplan.faces.charts.charttheme import ChartLook
+from energyplan.faces.charttheme import ChartLook
 from energyplan.plan.model import Plan
 from energyplan.telling.day import day_sentence
 

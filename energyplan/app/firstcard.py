@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.advice.firstplan import first_plan
+from energyplan.advice.firstplan import Starter, first_plan, starter_of, starter_toml
 from energyplan.app.answers import TariffText
 from energyplan.app.editing import assumed, default_of, entry_of, plan_tables, row_mark, rows_of
 from energyplan.app.entries import SECTIONS
@@ -17,7 +17,6 @@ from energyplan.base.errors import EnergyPlanError, PlanError, Problem
 from energyplan.base.records import dataclass
 from energyplan.base.units import DURATION, POWER, VOLTAGE, read_quantity
 from energyplan.plan.file import parse_plan
-from energyplan.advice.firstplan import Starter, starter_of, starter_toml
 
 __all__ = ["assumed_values", "count_words", "first_visit", "name_of", "own_day", "rows_assumed"]
 

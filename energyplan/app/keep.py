@@ -18,7 +18,7 @@ from energyplan.app.storage import storage
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import WORD, WRITTEN, Style, Value
 from energyplan.base.sentence import words
-from energyplan.faces.charts.charts import beside_chart
+from energyplan.faces.charts import beside_chart
 from energyplan.faces.files import Making, file_bytes, first_page
 from energyplan.faces.frames import frame
 from energyplan.faces.sheet import PAPERS, Paper

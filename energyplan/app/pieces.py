@@ -14,8 +14,8 @@ from energyplan.base.errors import EnergyPlanError, Place, Problem, visible
 from energyplan.base.kinds import SHARE, Style, Value, write
 from energyplan.base.sentence import Sayable, Sentence, words
 from energyplan.base.units import Display
-from energyplan.faces.charts.charts import current_chart, day_chart
-from energyplan.faces.charts.charttheme import ChartLook, Document, chart_look
+from energyplan.faces.charts import current_chart, day_chart
+from energyplan.faces.charttheme import ChartLook, Document, chart_look
 from energyplan.faces.frames import currency_of, frame, heading, key_of, shown_rows
 from energyplan.telling.currents import currents_told
 from energyplan.telling.picture import picture_told
@@ -45,8 +45,6 @@ __all__ = [
 ]
 
 ROWS = {"step": ("Step", STEPS), "vessel.element": ("Element", ELEMENTS), "other_load": ("Load", LOADS)}
-
-
 _WORDS = {"ramp_power": "the ramp cap", "hold_power": "the hold cap", "boil = true": 'the target "boil"'}
 
 

@@ -7,11 +7,11 @@ import streamlit as st
 
 from energyplan.advice.answer import Answer, advised_plan
 from energyplan.advice.batchchoices import BatchQuestion
+from energyplan.advice.compare import BestPlan, Option
 from energyplan.advice.heat_recovery import KeptWater
 from energyplan.advice.power import PowerRow
 from energyplan.advice.savings import START, Saving, Savings, group_of
 from energyplan.advice.variants import all_elements_w, with_hold_caps
-from energyplan.advice.compare import BestPlan, Option
 from energyplan.app.answers import batches_of, best_of, sag_of, savings_of, ticked_of
 from energyplan.app.desk import Desk
 from energyplan.app.fields import suffix, typed
@@ -21,7 +21,7 @@ from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import WATTS, write
 from energyplan.base.sentence import words
 from energyplan.base.units import DURATION, TEMPERATURE, VOLUME
-from energyplan.faces.charts.charts import best_chart, power_bars, sag_curve, sag_marks
+from energyplan.faces.charts import best_chart, power_bars, sag_curve, sag_marks
 from energyplan.faces.frames import frame
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.batches import batches_told

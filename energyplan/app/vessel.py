@@ -29,7 +29,7 @@ from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import TEMPERATURE, VOLUME, Kind
 from energyplan.day.brewday import BrewDay
 from energyplan.docs import help_page
-from energyplan.faces.charts.charts import beside_chart, fit_chart
+from energyplan.faces.charts import beside_chart, fit_chart
 from energyplan.faces.frames import frame
 from energyplan.learning.logfile import Log, demo_logs
 from energyplan.learning.meterfile import parse_meter
@@ -109,7 +109,6 @@ def measure_next(at_hand: Desk, answer: Answer) -> None:
 
 
 SHEET = "The meter's running total at the end of each step, as the printed sheet asks for; some of them will do."
-
 EXPORT = "What your supplier's page exports: CSV of any usual shape, or ESPI XML, with some weeks around the day."
 
 

@@ -16,8 +16,8 @@ from energyplan.app.state import current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import DATED
 from energyplan.base.sentence import Sentence
-from energyplan.faces.charts.charttheme import DARK
-from energyplan.faces.charts.weekchart import cost_by_start
+from energyplan.faces.charttheme import DARK
+from energyplan.faces.weekchart import cost_by_start
 from energyplan.tariffs.clock import to_local
 from energyplan.telling.day import switch_on_sentence
 from energyplan.telling.starts import habit_told, starts_told, waiting_told

@@ -31,11 +31,11 @@ from energyplan.cli.output import (
 )
 
 if TYPE_CHECKING:
+    from energyplan.advice.compare import BestPlan
     from energyplan.advice.heat_recovery import KeptWater
     from energyplan.advice.learned import Learned
     from energyplan.advice.power import PowerAdvice
     from energyplan.advice.pricing import Pricing
-    from energyplan.advice.compare import BestPlan
     from energyplan.day.brewday import BrewDay
     from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff

@@ -168,8 +168,7 @@ def new(
 
 def _texts(file: Path, brewery: Path | None, given: Mapping[str, str]) -> dict[Path, str]:
     """The texts to write: the plan's, and the brewery's if it is to be made."""
-    from energyplan.advice.firstplan import first_day_toml, first_plan_toml
-    from energyplan.advice.firstplan import split_toml, starter_of
+    from energyplan.advice.firstplan import first_day_toml, first_plan_toml, split_toml, starter_of
 
     is_there = brewery is not None and brewery.exists()
     answers = given or _asked(_OF_THE_DAY if is_there else _ALL)
@@ -215,8 +214,6 @@ def _zone(text: str) -> str:
 
 
 _OF_THE_DAY = ("water", "grain")
-
-
 _ALL = (*_OF_THE_DAY, "volume", "power", "voltage", "breaker", "time_zone")
 
 
@@ -224,8 +221,8 @@ def _asked(keys: tuple[str, ...]) -> dict[str, str]:
     """Ask for the few things that a first plan needs; what can't be read is asked again."""
     if not sys.stdin.isatty():
         raise PlanError('nobody is there to ask: give flags such as --water "27 L" --grain "5.5 kg" --power "2800 W"')
-    from energyplan.base import units
     from energyplan.advice.firstplan import starter_of
+    from energyplan.base import units
 
     questions: dict[str, tuple[str, Callable[[str], str]]] = {
         "water": ("Water in the vessel at the start", _quantity(units.VOLUME)),

@@ -13,13 +13,11 @@ from numpy.typing import NDArray
 from energyplan.base.errors import Place
 from energyplan.base.kinds import CELSIUS, KEY, WATTS, WORD
 from energyplan.base.sentence import Listed, Sayable, Sentence, listed
-from energyplan.day.legs import dosed
 from energyplan.day.kettle import Kettle, Now, Setting, has_extract_added
-from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName
+from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName, dosed
 from energyplan.physics import balance
-from energyplan.physics.drift import drift
+from energyplan.physics.drift import Outcome, drift
 from energyplan.physics.losscurve import LossCurve
-from energyplan.physics.drift import Outcome
 from energyplan.physics.wort import boiling_point_rise_k
 from energyplan.plan.model import Plan, Step
 

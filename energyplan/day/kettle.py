@@ -1,33 +1,36 @@
-"""The vessel on its way through a day: its body and place, what is in it, what goes in and out, and what the lid takes."""
+"""The vessel on its way through a day: its body and place, what is in it, what goes in and out, what the lid takes."""
 
 from dataclasses import replace
+
 import numpy as np
-from numpy.typing import ArrayLike
-from energyplan.base.errors import BrewDayError
-from energyplan.base.kinds import CELSIUS, KEY, WATTS
+from numpy.typing import ArrayLike, NDArray
+
+from energyplan.base.errors import BrewDayError, Place
+from energyplan.base.kinds import CELSIUS, KEY, LITRES, WATTS
+from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
-from energyplan.day.supply import heating
+from energyplan.day.legs import Arrival, Change, Conditions, Leg, Mashing, Mishap, PhaseName, changed
+from energyplan.day.supply import Heating, heating
+from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.drift import Outcome
+from energyplan.physics.losscurve import LossCurve, LossCurves
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import Part, Shell, dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import boiling_point_c, density_kg_per_m3, latent_heat_j_per_kg, pressure_at_altitude_pa
-from energyplan.physics.wort import boiling_point_rise_k, plato_from_gravity
-from energyplan.plan.model import Plan
-from numpy.typing import ArrayLike, NDArray
-from energyplan.base.errors import BrewDayError, Place
-from energyplan.base.kinds import KEY, LITRES
-from energyplan.base.records import dataclass
-from energyplan.day.legs import Change, Mashing, changed
-from energyplan.day.legs import Arrival, Conditions, Leg, Mishap, PhaseName
-from energyplan.day.supply import Heating, heating
-from energyplan.physics.contents import Contents, solve_temperature_c
-from energyplan.physics.losscurve import LossCurve, LossCurves
-from energyplan.physics.drift import Outcome
-from energyplan.physics.water import boiling_point_c, density_kg_per_m3
-from energyplan.physics.wort import malt_specific_heat_j_per_kg_k
+from energyplan.physics.wort import boiling_point_rise_k, malt_specific_heat_j_per_kg_k, plato_from_gravity
 from energyplan.plan.model import Action, Addition, Lid, Plan, Step
 from energyplan.plan.steps import grain_portions
 
-__all__ = ["Kettle", "Now", "Setting", "has_extract_added", "heat_loss_w_per_k", "open_surface_factor", "shell_of", "surroundings_of"]
+__all__ = [
+    "Kettle",
+    "Now",
+    "Setting",
+    "has_extract_added",
+    "heat_loss_w_per_k",
+    "open_surface_factor",
+    "shell_of",
+    "surroundings_of",
+]
 
 MASH_C = 66.0  # a usual mash temperature (common practice, no source), at which a loss is told
 
@@ -93,8 +96,6 @@ def heat_loss_w_per_k(plan: Plan, at_c: float = MASH_C) -> float:
 
 
 EXTRACT_L_PER_KG = 0.62  # what dissolved sugar adds to the volume (from memory)
-
-
 LEAST_FACTOR = 0.1  # of the modelled evaporation: less than that is no open surface
 
 
@@ -155,11 +156,7 @@ BoolArray = NDArray[np.bool_]
 
 
 BESIDE_K = 2.0  # by which a curve reaches beyond what is asked of it
-
-
 DRIFT_MARGIN = 1.3  # over a straight line, for water that leaves on the way
-
-
 DRY_FRAC = 0.02  # of the vessel's volume: below it the elements have long been bare
 
 

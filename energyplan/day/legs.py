@@ -1,24 +1,38 @@
-"""What a simulated day is made of: its conditions, its legs, what went wrong, and what goes into the vessel and out of it."""
+"""What a simulated day is made of: conditions, legs, what goes into the vessel and out of it, what went wrong."""
 
 from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 from typing import Literal
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.physics.balance import Outcome
-from energyplan.physics.contents import Contents
-from energyplan.physics.losscurve import LossCurve
-from energyplan.plan.model import Action, Addition, Step
-from numpy.typing import NDArray
 from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.losscurve import LossCurve
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.physics.wort import extract_enthalpy_j_per_kg, slaking_heat_j_per_kg, wort_density_kg_per_m3
-from energyplan.plan.model import Action, Addition, Batch
+from energyplan.plan.model import Action, Addition, Batch, Step
 
-__all__ = ["AS_PLANNED", "Arrival", "Brew", "COLD_C", "Conditions", "Course", "Leg", "Mashing", "Mishap", "PhaseName", "brews_of", "changed", "dosed", "strike_temperature_c"]
+__all__ = [
+    "AS_PLANNED",
+    "COLD_C",
+    "Arrival",
+    "Brew",
+    "Conditions",
+    "Course",
+    "Leg",
+    "Mashing",
+    "Mishap",
+    "PhaseName",
+    "brews_of",
+    "changed",
+    "dosed",
+    "strike_temperature_c",
+]
 
 FloatArray = NDArray[np.float64]
 

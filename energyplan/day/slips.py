@@ -5,8 +5,8 @@ from itertools import zip_longest
 from typing import Literal
 
 from energyplan.base.records import dataclass
-from energyplan.day.legs import COLD_C
 from energyplan.day.course import Arrival, Course
+from energyplan.day.legs import COLD_C
 from energyplan.plan.model import Action, Plan, Step
 from energyplan.plan.steps import grain_portions
 

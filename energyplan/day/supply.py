@@ -1,24 +1,38 @@
-"""What the mains deliver to the vessel: leads, elements, what is left at their terminals; and what the day's own appliances draw over time."""
+"""What the mains deliver to the vessel: leads, elements, duty of a cap; what its appliances draw over time."""
 
 from functools import lru_cache
 from itertools import combinations
 from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
+from energyplan.day.legs import Course, Leg
 from energyplan.physics.conductors import resistance_ohm_per_m
 from energyplan.physics.network import Branch, Wires, board_frac, solve
-from energyplan.plan.lines import element_siemens, elements_hang, layout_of, placed, pump_hangs
-from energyplan.plan.model import Circuit, Element, Plan, Vessel
-from numpy.typing import NDArray
-from energyplan.base.load import LoadProfile
-from energyplan.day.legs import Course, Leg
-from energyplan.physics.network import board_frac
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
-from energyplan.plan.lines import connection_of, layout_of, pump_hangs
-from energyplan.plan.model import Plan
+from energyplan.plan.lines import connection_of, element_siemens, elements_hang, layout_of, placed, pump_hangs
+from energyplan.plan.model import Circuit, Element, Plan, Vessel
 
-__all__ = ["FIXED_C", "Heating", "LEAD_C", "SECOND_HEATER", "VESSEL", "elements_a", "elements_on", "heating", "load_profiles", "on_draw", "on_the_circuit", "one_way_m", "second_heater_hangs", "second_heater_s", "wires_of"]
+__all__ = [
+    "FIXED_C",
+    "LEAD_C",
+    "SECOND_HEATER",
+    "VESSEL",
+    "Heating",
+    "elements_a",
+    "elements_on",
+    "heating",
+    "load_profiles",
+    "on_draw",
+    "on_the_circuit",
+    "one_way_m",
+    "second_heater_hangs",
+    "second_heater_s",
+    "wires_of",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -26,8 +40,6 @@ FloatArray = NDArray[np.float64]
 # Conductor temperatures at which leads are taken to run: the limit of PVC in fixed wiring (the tables of
 # BS 7671 are made for it), the usual column of NFPA 70, and the limit of a rubber lead.
 FIXED_C = {"iec": 70.0, "nec": 75.0}
-
-
 LEAD_C = 60.0
 
 
@@ -229,8 +241,6 @@ def _per_square_volt(circuit: Circuit | None, elements: tuple[Element, ...]) -> 
 
 
 VESSEL = "Vessel"
-
-
 SECOND_HEATER = "Second heater"
 
 

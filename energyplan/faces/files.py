@@ -1,26 +1,27 @@
 """A day as a file of any kind: the ending of its name says which; its calendar in UTC instants (RFC 5545)."""
 
+import uuid
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
 from energyplan.base.errors import FileError, Place
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.records import dataclass
-from energyplan.faces.sheet import Paper
-from energyplan.telling.told import Told
-import uuid
-from collections import Counter
-from datetime import UTC, datetime, timedelta
 from energyplan.base.sentence import Sayable, words
+from energyplan.faces.sheet import Paper
 from energyplan.telling.told import Table, Told, cell
 
 if TYPE_CHECKING:
-    from energyplan.faces.charts.charts import Picture
     import icalendar
 
+    from energyplan.faces.charts import Picture
+
 __all__ = ["ENDINGS", "Making", "calendar_ics", "ending_of", "file_bytes", "first_page"]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Making:
@@ -75,7 +76,7 @@ def _pdf(told: Told, making: Making) -> bytes:
 
 def _sheets(told: Told, making: Making) -> "tuple[Mapping[str, Any], Told, tuple[Picture, Picture]]":
     """What the sheets are set from."""
-    from energyplan.faces.charts.charts import current_picture, day_picture
+    from energyplan.faces.charts import current_picture, day_picture
     from energyplan.faces.sheet import electrician_texts, sizes_px
 
     electrician, brew_day, currents, day = told.parts
@@ -108,13 +109,13 @@ def _csv(told: Told, making: Making) -> bytes:
 
 
 def _png(told: Told, making: Making) -> bytes:
-    from energyplan.faces.charts.charts import day_picture, picture_png
+    from energyplan.faces.charts import day_picture, picture_png
 
     return picture_png(day_picture(told, making.style))
 
 
 def _svg(told: Told, making: Making) -> bytes:
-    from energyplan.faces.charts.charts import day_picture, picture_svg
+    from energyplan.faces.charts import day_picture, picture_svg
 
     return picture_svg(day_picture(told, making.style)).encode()
 

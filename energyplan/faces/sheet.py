@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from energyplan.base.errors import FileError
 from energyplan.base.kinds import CELSIUS, PLAIN, Style, unit_of
 from energyplan.base.sentence import Sentence, words
-from energyplan.faces.charts.charts import Picture, picture_svg
-from energyplan.faces.charts.charttheme import PHASE_COLOURS, SEVERITY_COLOURS
+from energyplan.faces.charts import Picture, picture_svg
+from energyplan.faces.charttheme import PHASE_COLOURS, SEVERITY_COLOURS
 from energyplan.faces.frames import currency_of, heading, shown_rows
 from energyplan.telling.findings import finding_name
 from energyplan.telling.told import Found, Table, Told
@@ -35,46 +35,22 @@ Paper = Literal["a4", "us-letter"]
 
 
 PAPERS: tuple[Paper, ...] = ("a4", "us-letter")
-
-
 STANDARD: Literal["ua-1"] = "ua-1"  # PDF/UA-1, ISO 14289-1: tagged, titled, in a language, with words for every picture
 
 
 # Charts of 700 px across the page print their 12 px letters at 8.7 pt.
 WIDTH_PX = 700
-
-
 CURRENT_PX: dict[Paper, int] = {"a4": 150, "us-letter": 150}
-
-
 DAY_PX: dict[Paper, int] = {"a4": 240, "us-letter": 165}
-
-
 PREVIEW_PPI = 110.0  # read on a screen of usual size
 ROUNDS = 5  # of taking out letters that no font has; typst names them all at once
-
-
 FONT = "Libertinus Serif"  # inside typst
-
-
 _FONT_FAMILY = re.compile(r'font-family="[^"]*"')
-
-
 _LONG_WORD = re.compile(r"(\S{24})(?=\S)")
-
-
 _UNITS = "A|V|W|mA|kW|kWh|°C|°F|K|%|min|h|s|mm²|AWG|m|ft|L|gal|kg|lb"
-
-
 _BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
-
-
 _MINUS = re.compile(r"(?<![\w.)-])-(?=\d)")
-
-
 _MISSING = re.compile(r'the text `"(.+?)"` could not be displayed')
-
-
 _RUST_ESCAPE = re.compile(r"\\u\{([0-9a-f]+)\}|\\(.)")
 
 

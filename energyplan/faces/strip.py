@@ -12,7 +12,7 @@ from energyplan.base.kinds import KELVIN, PLAIN, PRICE, WRITTEN, Price, Style, w
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Span, words
-from energyplan.faces.charts.charttheme import PHASE_COLOURS
+from energyplan.faces.charttheme import PHASE_COLOURS
 from energyplan.telling.told import Table, Told, cell
 
 __all__ = ["Strip", "hour_picture", "residual_plot", "week_picture"]
@@ -94,23 +94,11 @@ def _hours(table: Table, wide: int, first_s: float, last_s: float) -> Text:
 
 
 HOURPICTURE_SHADES = "░▒▓█"
-
-
 MOST_DAYS = 14
-
-
 LABEL = 13  # letters of a day's name
-
-
 LETTERS = "abcdefgh"
-
-
 CELL_MIN = 30
-
-
 UNKNOWN = "?"
-
-
 HOURS = " " * LABEL + "".join(f"{hour:<6d}" for hour in range(0, 24, 3))
 
 

@@ -13,7 +13,7 @@ from rich.text import Text
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence, words
-from energyplan.faces.charts.charttheme import PHASE_COLOURS
+from energyplan.faces.charttheme import PHASE_COLOURS
 from energyplan.faces.frames import currency_of, heading, shown_rows
 from energyplan.faces.strip import Strip
 from energyplan.telling.told import Column, Found, Table, Told
@@ -21,11 +21,7 @@ from energyplan.telling.told import Column, Found, Table, Told
 __all__ = ["LINES", "finding_lines", "grid", "said", "screen", "terminal", "title_line", "trimmed"]
 
 NARROWEST = 8  # of a column of texts
-
-
 _MARKS = {"over": "Over", "unknown": "Not known", "note": "Note", "ok": "Ok"}
-
-
 _STYLES = {"over": "bold red", "unknown": "bold", "note": "yellow", "ok": "dim"}
 
 
@@ -147,8 +143,6 @@ def _without_blanks(line: list[Segment]) -> list[Segment]:
 
 
 LINES = 40
-
-
 LONGEST = 40  # letters of a text that a person wrote: its beginning tells it
 
 

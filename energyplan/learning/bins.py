@@ -1,29 +1,24 @@
 """Readings in bins of a minute or more; and where the phases of a plan lie in few of them."""
 
+from collections.abc import Iterator
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
+
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
-from energyplan.learning.logfile import Log
-from collections.abc import Iterator
-from itertools import pairwise
 from energyplan.day.brewday import BrewDay, Phase
+from energyplan.learning.logfile import Log
 
-__all__ = ["Bins", "COARSE_S", "Seen", "aligned_phases", "binned", "metered_load", "noise_k", "rebinned"]
+__all__ = ["COARSE_S", "Bins", "Seen", "aligned_phases", "binned", "metered_load", "noise_k", "rebinned"]
 
 FloatArray = NDArray[np.float64]
 
 
-SHORTEST_BIN_S = 60.0
-
-
-COARSE_S = 90.0  # time between readings from which they count as few
-
-
+SHORTEST_BIN_S, COARSE_S = 60.0, 90.0  # the second: time between readings from which they count as few
 MOST_BINS = 720
-
-
 LONG_FLAT = 3.0
 
 
@@ -223,14 +218,8 @@ RESTS_LOSE, RAMPS_RISE = (0.5, 1.0, 1.5, 2.0), (0.94, 1.0, 1.06)  # times what i
 
 
 POWER_FRAC = 0.25  # scatter of the mean power between readings, of the largest planned
-
-
 LENGTH = 0.5  # scatter of the logarithm of a length beside the planned one [assumption]
-
-
 SHORTEST_S = 30.0
-
-
 LEFT_OVER = 4.0  # what a reading behind the last phase counts
 
 
@@ -238,8 +227,6 @@ SEEN_K, SEEN_FRAC = 1.0, 0.5  # a change that marks a border: of the course with
 
 
 BEND_S = 600.0
-
-
 ENDS = 3  # readings at either end of a phase whose median counts
 
 

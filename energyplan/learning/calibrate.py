@@ -9,13 +9,12 @@ from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.learning.bins import Bins, binned, noise_k
-from energyplan.learning.fit import Curve, FitResult, fit_factors
-from energyplan.learning.logfile import Log
-from energyplan.learning.model import AIR_SD_K, METER_SD_FRAC, FactorName, Setting, Stage, Supply, with_filling
-from energyplan.learning.readings import Remark
 from energyplan.learning.fit import (
     ODD,
+    Curve,
+    FitResult,
     compared_loss,
+    fit_factors,
     interval_noted,
     loss_unclear,
     metered_power,
@@ -23,6 +22,9 @@ from energyplan.learning.fit import (
     nothing_found,
     weak_power,
 )
+from energyplan.learning.logfile import Log
+from energyplan.learning.model import AIR_SD_K, METER_SD_FRAC, FactorName, Setting, Stage, Supply, with_filling
+from energyplan.learning.readings import Remark
 from energyplan.learning.result import Calibration, Measured, Residuals, Stretch
 from energyplan.learning.segmentation import straighter
 from energyplan.learning.spans import SETTLING_S, Found, Span, find_spans
@@ -41,10 +43,9 @@ WEAK: dict[FactorName, float] = {"loss": 0.6, "stored_heat": 0.5, "power": 0.5, 
 # 1.25 (bare wall in still air) or what the headspace makes of it. Which it is hardly shows in a log, so the whole span
 # is taken as equally likely [assumption]: a standard deviation of its half over the root of three.
 LINEAR, BARE, HALF_SPAN_SD = 1.0, 1.25, 3**-0.5
-ESTIMATE_SD_FRAC = 0.25  # of a loss from geometry, where only an open vessel was seen
-UNSEEN_SD_FRAC = 0.4  # of the same, where it is only a correction to the power of a heat-up
-FULL_POWER_FRAC = 0.75  # of what the elements should give: less is no full power, or a dead element
-PULSED_FRAC = 0.3  # less than this is the mean of a thermostat's pulses
+# Of a loss from geometry: where only an open vessel was seen; where it only corrects the power of a heat-up.
+ESTIMATE_SD_FRAC, UNSEEN_SD_FRAC = 0.25, 0.4
+FULL_POWER_FRAC, PULSED_FRAC = 0.75, 0.3  # of what the elements should give: less tells a dead element; pulses
 STORED_NEAR = 0.04  # of stored heat, beside what was entered
 SUSPECT_LOSS = 1.5  # a loss, in times the planned, that raises the question whether the lid was on
 

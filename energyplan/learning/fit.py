@@ -1,22 +1,35 @@
 """Least squares over the vessel's balance, with intervals that mind scatter; and why a log told nothing."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from itertools import combinations
+
 import numpy as np
 from numpy.typing import NDArray
+
 from energyplan.base.records import dataclass
-from energyplan.learning.model import FactorName, Factors, Supply, VesselTables, path_c
-from collections.abc import Collection
-from itertools import combinations
 from energyplan.day.supply import heating
 from energyplan.learning.bins import Bins
 from energyplan.learning.logfile import Log
-from energyplan.learning.model import METER_SD_FRAC, Setting
+from energyplan.learning.model import METER_SD_FRAC, FactorName, Factors, Setting, Supply, VesselTables, path_c
 from energyplan.learning.readings import Remark
 from energyplan.learning.result import Measured, Test
 from energyplan.learning.segmentation import straight_pieces
 from energyplan.plan.model import Vessel
 
-__all__ = ["Curve", "FitResult", "ODD", "compared_loss", "fit_factors", "interval_noted", "likely_on", "loss_unclear", "metered_power", "next_tests", "nothing_found", "weak_power"]
+__all__ = [
+    "ODD",
+    "Curve",
+    "FitResult",
+    "compared_loss",
+    "fit_factors",
+    "interval_noted",
+    "likely_on",
+    "loss_unclear",
+    "metered_power",
+    "next_tests",
+    "nothing_found",
+    "weak_power",
+]
 
 FloatArray = NDArray[np.float64]
 
@@ -25,17 +38,9 @@ LOG_STEP, START_STEP_K = 1e-3, 0.05
 
 
 MOST_CORRELATION = 0.97
-
-
 LEAST_DOF = 3.0
-
-
 EXPECTED_DOF = 3.0  # of the scatter that is expected before the readings are fitted
-
-
 FEWEST_FOR_CORRELATION = 16  # fewer readings don't tell whether they hang together
-
-
 ROUNDS = 30
 
 
@@ -215,8 +220,6 @@ class _Problem:
 
 
 SHORTEST_S = 300.0
-
-
 ALIKE_FRAC = 0.04  # pieces this close to the highest are all full power; the mains move by as much
 
 
@@ -287,8 +290,6 @@ def likely_on(found_w: float, setting: Setting) -> tuple[float, ...]:
 
 
 ENOUGH_FRAC = 0.1  # half width of a loss that is good enough to plan with
-
-
 ODD = (0.5, 2.0)  # times the estimate: beyond, something else than the vessel was measured [assumption]
 
 

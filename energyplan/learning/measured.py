@@ -6,8 +6,7 @@ from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.extract import extract_kg as planned_extract_kg
 from energyplan.day.legs import PhaseName
-from energyplan.learning.bins import Seen, aligned_phases
-from energyplan.learning.bins import Bins, binned
+from energyplan.learning.bins import Bins, Seen, aligned_phases, binned
 from energyplan.learning.explain import TEMPERATURE_K, Errors, Explanation, explain, with_measured_times
 from energyplan.learning.logfile import Log
 from energyplan.learning.readings import Remark

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.records import dataclass
+from energyplan.day.extract import extract_kg
 from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.legs import Mashing, changed
-from energyplan.day.extract import extract_kg
 from energyplan.day.supply import heating
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losses import Surroundings

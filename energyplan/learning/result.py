@@ -7,10 +7,9 @@ from numpy.typing import NDArray
 
 from energyplan.base.errors import LogError
 from energyplan.base.records import dataclass
-from energyplan.day.kettle import MASH_C, shell_of, surroundings_of
 from energyplan.day.brewday import simulate
-from energyplan.day.legs import COLD_C
-from energyplan.day.legs import Leg
+from energyplan.day.kettle import MASH_C, shell_of, surroundings_of
+from energyplan.day.legs import COLD_C, Leg
 from energyplan.day.supply import heating
 from energyplan.learning.bins import binned
 from energyplan.learning.logfile import Log

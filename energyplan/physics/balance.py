@@ -9,9 +9,8 @@ from numpy.typing import NDArray
 
 from energyplan.base.records import dataclass
 from energyplan.physics.contents import Contents, quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
-from energyplan.physics.drift import drift
+from energyplan.physics.drift import Outcome, Stretch, choose, drift, either
 from energyplan.physics.losscurve import LossCurve
-from energyplan.physics.drift import Outcome, Stretch, choose, either
 
 __all__ = ["Outcome", "Stretch", "boil", "chill", "choose", "cool", "either", "keep", "least_boil_w", "ramp", "stall"]
 

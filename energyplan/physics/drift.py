@@ -1,11 +1,12 @@
-"""What a phase did to a vessel, and the simplest one: nothing keeps it, it cools freely or drifts under a held power."""
+"""What a phase did to a vessel, and the simplest one: nothing keeps it, it cools or drifts under a held power."""
 
+from collections.abc import Callable
 from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
+
 from energyplan.base.records import dataclass
-from energyplan.physics.contents import Contents
-from collections.abc import Callable
 from energyplan.physics.contents import Contents, quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 from energyplan.physics.losscurve import LossCurve
 
@@ -84,32 +85,14 @@ def either(first: BoolArray, one: Contents, other: Contents) -> Contents:
 
 
 _MASSES = ("water_kg", "extract_kg", "grain_kg", "grain_j_per_kg_k", "vessel_j_per_k")
-
-
 _LEDGER = ("duration_s", "end_c", "heat_j", "dry_loss_j", "vapour_kg", "vapour_j")
-
-
 LEAST_WATER_FRAC = 0.02  # of the water: what dries out stays finite until its day is refused
-
-
 DRIFT_STEP_S = 600.0
-
-
 LONG_DRIFT_S = 12 * 3600.0  # in longer ones the steps follow the time constant
-
-
 BEGIN_S = 4 * 3600.0  # after the first hours
-
-
 LONG_STEP_FRAC = 0.2  # of the time constant: what Runge-Kutta makes of it is right to 1e-5 of the step's change
-
-
 LONGEST_STEP_FRAC = 0.6  # the same at the end of a way
-
-
 WARMER_K = 0.1  # over which the time constant is seen
-
-
 SETTLED_K = 1e-8  # so close to where it tends to, a temperature stays
 
 

@@ -10,8 +10,7 @@ from pydantic import Field, ValidationError, field_validator
 from energyplan.base.errors import LogError, Place, Problem
 from energyplan.base.tomltext import toml_tables, with_row, with_values
 from energyplan.base.units import Energy, Temperature, Volume
-from energyplan.plan.values import problems_of
-from energyplan.plan.values import ClockTime, Name, Table
+from energyplan.plan.values import ClockTime, Name, Table, problems_of
 
 __all__ = ["BrewedDay", "Brewery", "brewed_day", "misplaced", "text_alone", "with_shared"]
 

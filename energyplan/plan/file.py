@@ -15,8 +15,8 @@ from energyplan.base.files import read_text
 from energyplan.base.records import dataclass
 from energyplan.base.tomltext import toml_tables
 from energyplan.plan.brewery import Brewery, misplaced, text_alone, with_shared
-from energyplan.plan.values import problems_of
 from energyplan.plan.model import Plan
+from energyplan.plan.values import problems_of
 
 __all__ = [
     "DIALECT",
@@ -37,11 +37,7 @@ __all__ = [
 ]
 
 LARGEST_FILE_BYTES = 1_000_000
-
-
 MOST_PROBLEMS = 100
-
-
 DEMO_PLAN = "demo"
 
 
@@ -321,8 +317,6 @@ VERSION = 2
 
 
 _SHARED = ("vessel", "second_heater", "site", "circuit", "supply", "hours", "fermentation")
-
-
 _OF_A_PLAN = ("title", "batch", "step")
 
 

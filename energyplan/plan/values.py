@@ -1,20 +1,30 @@
 """What all tables of a plan share, its values that are no quantities, and what a mistake in one is told."""
 
-import re
-from typing import Annotated
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, ValidationInfo, WithJsonSchema
 import difflib
 import json
+import re
 from collections.abc import Mapping
-from typing import Any, get_origin
-from pydantic import BaseModel, WithJsonSchema
+from typing import Annotated, Any, get_origin
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, ValidationInfo, WithJsonSchema
 from pydantic.fields import FieldInfo
+
 from energyplan.base.errors import EnergyPlanError, Place, Problem
 from energyplan.base.kinds import WORD
 from energyplan.base.sentence import Sentence
 from energyplan.base.units import Kind
 
-__all__ = ["ClockTime", "MINUTES_PER_DAY", "Name", "PercentShare", "Share", "Table", "from_file", "kind_at", "problems_of"]
+__all__ = [
+    "MINUTES_PER_DAY",
+    "ClockTime",
+    "Name",
+    "PercentShare",
+    "Share",
+    "Table",
+    "from_file",
+    "kind_at",
+    "problems_of",
+]
 
 Share = Annotated[float, Field(ge=0.0, le=1.0, allow_inf_nan=False)]
 

@@ -12,8 +12,8 @@ from energyplan.base.tomltext import toml_tables, with_row, with_values
 from energyplan.base.units import read_quantity, respelled
 from energyplan.plan.brewery import BrewedDay, Brewery, text_alone
 from energyplan.plan.file import PlanFiles, PlanText, plan_files
-from energyplan.plan.values import kind_at
 from energyplan.plan.model import Plan
+from energyplan.plan.values import kind_at
 
 __all__ = ["changed_texts", "plan_text", "with_brewed", "write_brewed", "write_copy", "write_plan"]
 

@@ -163,17 +163,9 @@ def _read_as(log: MeterLog) -> Sentence:
 
 
 _COUNTS = {"energy": "energy", "total": "a running total", "power": "mean power"}
-
-
 _MARKS = {"start": "the start of each", "end": "the end of each", "both": "both ends"}
-
-
 _CLOCKS = {"utc": "UTC", "local": "the local clock", "offset": "the clock that they name"}
-
-
 NAMED = 0.25  # share of the difference below which an input is no likely cause
-
-
 _AT = (0.025, 0.5, 0.975)
 
 

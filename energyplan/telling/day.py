@@ -29,14 +29,13 @@ from energyplan.base.kinds import (
     Value,
 )
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
-from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.day.brewday import Wort
+from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.day.legs import COLD_C
 from energyplan.day.slips import LARGEST_CHECKED_M, LEAST_CHECKED_C, MOST_CHECKED_C, SMALLEST_CHECKED_M, DayNote
 from energyplan.day.tasks import wort_steps
-from energyplan.telling.phases import appliances_table, at, bands_table, money, phases_table
+from energyplan.telling.phases import appliances_table, at, bands_table, money, phases_table, slip_found
 from energyplan.telling.prices import estimate_sentence, month_use_sentence
-from energyplan.telling.phases import slip_found
 from energyplan.telling.told import Facts, Told, from_days
 
 __all__ = [

@@ -12,8 +12,8 @@ from energyplan.base.kinds import CELSIUS, KWH, LITRES, MINUTES, MOMENT, MONEY, 
 from energyplan.base.kinds import Moment as Clock
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span
-from energyplan.day.supply import VESSEL
 from energyplan.day.brewday import Phase
+from energyplan.day.supply import VESSEL
 from energyplan.telling.clock import ClockEntry, EntryKind, clock_entries, moment_words, span_words
 from energyplan.telling.currents import lines_told
 from energyplan.telling.day import MAINS_CAUTION, day_told, strike_sentence, wort_sentence
@@ -137,7 +137,6 @@ AHEAD_MIN: dict[_Kind, float] = {
 
 
 TAKES_S = 300.0  # shown length of what has none of its own
-
 TOGETHER_S = 60.0
 
 _COLUMNS = (

@@ -1,6 +1,10 @@
 """What a log tells of a vessel, and a brewed day beside its plan, in words and rows; why a log can't tell something."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+
+from energyplan.advice.draws import ESTIMATE_HIGH_FRAC
 from energyplan.base.kinds import (
     CELSIUS,
     COUNT,
@@ -12,30 +16,14 @@ from energyplan.base.kinds import (
     NUMBER,
     SHARE,
     WATTS,
+    WATTS_PER_KELVIN,
     WORD,
     WRITTEN,
     Kind,
 )
-from energyplan.base.sentence import Sayable, Sentence, listed
-from energyplan.learning.readings import Remark
-from collections.abc import Iterator
-import numpy as np
-from energyplan.advice.draws import ESTIMATE_HIGH_FRAC
-from energyplan.base.kinds import (
-    CELSIUS,
-    COUNT,
-    KILOJOULES_PER_KELVIN,
-    LITRES,
-    MINUTES,
-    NUMBER,
-    SHARE,
-    WATTS,
-    WATTS_PER_KELVIN,
-    WORD,
-    Kind,
-)
-from energyplan.base.sentence import Sentence, Span
+from energyplan.base.sentence import Sayable, Sentence, Span, listed
 from energyplan.day.kettle import heat_loss_w_per_k
+from energyplan.learning.readings import Remark
 from energyplan.learning.result import Calibration, DryLoss, Measured, Stretch
 from energyplan.plan.model import Plan
 from energyplan.telling.told import Column, Table, Told

@@ -1,17 +1,23 @@
 """The day's steps and phases in tables, with what its appliances and price bands cost; slips of its steps in words."""
 
+from collections.abc import Callable
 from datetime import date
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby
+
 from energyplan.advice.answer import Answer
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import Place
 from energyplan.base.kinds import (
     AMPERES,
     CELSIUS,
     COUNT,
+    KELVIN,
+    KEY,
     KILOGRAMS,
     KWH,
+    LITRES_PER_KG,
     MINUTES,
     MOMENT,
     MONEY,
@@ -23,15 +29,8 @@ from energyplan.base.kinds import (
     Value,
 )
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
-from energyplan.base.sentence import Sentence
-from energyplan.day.brewday import Phase
-from energyplan.day.supply import on_draw
-from energyplan.plan.model import Plan
-from energyplan.telling.told import Column, Table
-from collections.abc import Callable
-from energyplan.base.errors import Place
-from energyplan.base.kinds import CELSIUS, KELVIN, KEY, LITRES_PER_KG, MINUTES, WATTS, WRITTEN
 from energyplan.base.sentence import Sentence, Span
+from energyplan.day.brewday import Phase
 from energyplan.day.slips import (
     HOTTEST_MASH_C,
     HOTTEST_STRIKE_C,
@@ -41,46 +40,24 @@ from energyplan.day.slips import (
     Slip,
     SlipCode,
 )
-from energyplan.telling.told import Found
+from energyplan.day.supply import on_draw
+from energyplan.plan.model import Plan
+from energyplan.telling.told import Column, Found, Table
 
 __all__ = ["appliances_table", "at", "bands_table", "money", "phases_table", "set_power_w", "slip_found", "steps_table"]
 
 AROUND_S = 3 * 3600.0  # people begin before the vessel and end after it
-
-
 _STEP = Column("step", "Step", WRITTEN)
-
-
 _PHASE = Column("phase", "Phase", PHASE, short="")
-
-
 _START = Column("start", "From", MOMENT, short="from")
-
-
 _MINUTES = Column("minutes", "Time", MINUTES, short="min")
-
-
 _TO = Column("to_c", "To", CELSIUS, short="")
-
-
 _FROM = Column("from_c", "From", CELSIUS, detail=1)
-
-
 _LOWEST = Column("lowest_c", "Lowest", CELSIUS, short="lowest", detail=1)
-
-
 _MEAN = Column("mean_power_w", "Mean", WATTS, short="mean W", detail=2)
-
-
 _SET = Column("set_w", "Set", WATTS, short="set W")
-
-
 _ADVISED = Column("advised_w", "Advised", WATTS, short="advised")
-
-
 _ENERGY = Column("energy_kwh", "Energy", KWH, short="")
-
-
 _COST = Column("cost", "Cost", MONEY, short="")
 
 

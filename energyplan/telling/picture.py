@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.heat_recovery import Room, room
+from energyplan.advice.room import Room, room
 from energyplan.base.kinds import (
     CELSIUS,
     COUNT,

@@ -2,12 +2,16 @@
 
 from collections.abc import Iterator
 from datetime import datetime, tzinfo
+
 from energyplan.advice.boil import FULL_FRAC, BoilAdvice, BoilOutcome, Evaporation, LeastBoil
+from energyplan.advice.holds import SagCurve
+from energyplan.advice.power import PowerRow
 from energyplan.advice.ramps import RampAdvice, RampRow, WayOut
 from energyplan.base.kinds import (
     CELSIUS,
     CENTIMETRES,
     GRAVITY,
+    KELVIN,
     KWH,
     LITRES,
     LITRES_PER_HOUR,
@@ -22,17 +26,6 @@ from energyplan.base.kinds import (
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span, listed
 from energyplan.telling.findings import FindingTeller, finding_name
 from energyplan.telling.told import Column, Table, Told
-from energyplan.advice.holds import SagCurve
-from energyplan.advice.power import PowerRow
-from energyplan.base.kinds import (
-    CELSIUS,
-    KELVIN,
-    MINUTES,
-    WATTS,
-    WORD,
-    WRITTEN,
-)
-from energyplan.base.sentence import Sentence
 
 __all__ = ["boil_told", "ramps_told", "sag_description", "sag_told", "tried_sentence", "way_told"]
 
@@ -291,8 +284,6 @@ def _outcomes(outcomes: list[tuple[str, BoilOutcome]]) -> Table:
 
 
 SAG_ROWS = 12
-
-
 SHOWN_MIN = 0.5  # less than what is told as a minute
 
 

@@ -22,16 +22,14 @@ from energyplan.telling.day import (
     wort_sentence,
 )
 from energyplan.telling.findings import finding_name
-from energyplan.telling.phases import at, money, steps_table
+from energyplan.telling.phases import at, money, slip_found, steps_table
 from energyplan.telling.picture import strip_told
 from energyplan.telling.power import power_told, steps_odds
-from energyplan.telling.phases import slip_found
 from energyplan.telling.told import Severity, Told, from_days
 
 __all__ = ["PARTS", "Tile", "day_tiles", "notes_told", "report_told", "screen_told"]
 
 MOST_SLIPS = 2  # on one screen; all of them stand among the notes
-
 FEWEST_ROWS = 9  # of steps, where there is little room
 
 CAUTION = Sentence(

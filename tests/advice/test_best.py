@@ -8,11 +8,11 @@ from itertools import product
 import pytest
 
 from energyplan.advice.best import best_plan, best_plans
+from energyplan.advice.compare import BestChoice, BestPlan, Ramps, frontier_of
 from energyplan.advice.odds import does_as_often, weak_steps
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.ramps import over_codes
 from energyplan.advice.variants import with_end_volume, with_ramp_caps, with_wait
-from energyplan.advice.compare import BestChoice, BestPlan, Ramps, frontier_of
 from energyplan.base.errors import PlanError, TariffError
 from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate

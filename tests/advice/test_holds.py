@@ -9,9 +9,9 @@ from energyplan.advice.holds import hold_legs, hold_path, sag_curve, target_c_of
 from energyplan.advice.power import advise
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
-from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import run
+from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.legs import AS_PLANNED
 from energyplan.physics.vesselloss import Shell, dry_loss_w
 from energyplan.physics.water import specific_heat_j_per_kg_k

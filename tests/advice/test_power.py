@@ -16,9 +16,9 @@ from energyplan.advice.draws import latin_hypercube, uncertainties_of
 from energyplan.advice.holds import hold_legs
 from energyplan.advice.power import PowerRow, advise, with_advised_caps
 from energyplan.advice.variants import all_elements_w, lower_setting_w
-from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import Conditions, Course, run
+from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.physics.vesselloss import dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import latent_heat_j_per_kg
 from energyplan.plan.model import Action, Circuit, Element, Plan, Site, Step, Vessel

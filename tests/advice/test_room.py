@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.advice.heat_recovery import Room, room
+from energyplan.advice.room import Room, room
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step

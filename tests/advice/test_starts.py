@@ -11,8 +11,8 @@ import pytest
 
 from energyplan.advice.starts import StartsQuestion, starts_answer, strike_water, usual_hours
 from energyplan.base.errors import TariffError
-from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.brewday import simulate
+from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.supply import heating
 from energyplan.physics.vesselloss import dry_loss_w
 from energyplan.plan.file import read_plan

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
+from energyplan.day.course import Conditions
 from energyplan.day.kettle import open_surface_factor, shell_of, surroundings_of
 from energyplan.day.legs import Mashing, changed
-from energyplan.day.course import Conditions
 from energyplan.day.supply import heating
 from energyplan.physics.contents import Contents, solve_temperature_c
 from energyplan.physics.losscurve import loss_curve

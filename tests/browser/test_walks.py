@@ -254,7 +254,7 @@ def test_the_pictures_are_a_png_and_an_svg(tab: Open) -> None:
     """The picture has its size in its header, the drawing parses and has the phases' colours."""
     from xml.etree import ElementTree
 
-    from energyplan.faces.charts.charttheme import PHASE_COLOURS
+    from energyplan.faces.charttheme import PHASE_COLOURS
 
     there = tab().go("Keep").part("Sheets and files")
     png = bytes_of(saved(there, "Save Oat-stout-for-the-village-hall.png"))
@@ -342,7 +342,7 @@ def test_no_page_scrolls_sideways_on_a_phone(tab: Open, scheme: str) -> None:
 
 def test_dark_charts_are_drawn_in_the_dark_set(tab: Open) -> None:
     """The colours of the phases are the lighter ones."""
-    from energyplan.faces.charts.charttheme import PHASE_COLOURS_DARK
+    from energyplan.faces.charttheme import PHASE_COLOURS_DARK
 
     there = tab(scheme="dark")
     there.page.wait_for_function(

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from energyplan.advice.firstplan import Starter, starter_of
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import parse_plan, read_plan
-from energyplan.advice.firstplan import Starter, starter_of
 
 SMALL = ("--power", "1500 W", "--voltage", "120 V", "--water", "18 L", "--grain", "4 kg")
 

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
 from energyplan.base.errors import BrewDayError
-from energyplan.day.supply import on_the_circuit
-from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.extract import extract_kg
+from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.legs import Conditions
+from energyplan.day.supply import on_the_circuit
 from energyplan.physics.vesselloss import dry_loss_w
 from energyplan.physics.vesselloss import vapour_kg_per_s as modelled_vapour_kg_per_s
 from energyplan.physics.wort import initial_mash_temperature_c

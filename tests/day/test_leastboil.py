@@ -5,8 +5,8 @@ import pytest
 from energyplan.advice.boil import boil_power
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import BrewDayError
-from energyplan.day.kettle import open_surface_factor
 from energyplan.day.brewday import simulate
+from energyplan.day.kettle import open_surface_factor
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan
 

@@ -18,10 +18,10 @@ from energyplan.app import OPTIONS
 from energyplan.app.main import STYLE
 from energyplan.app.pieces import current_document
 from energyplan.base.units import Display
-from energyplan.faces.charts import charts
-from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook, chart_look
-from energyplan.faces.charts.weekchart import cost_by_start
+from energyplan.faces import charts
+from energyplan.faces.charttheme import DARK, LIGHT, ChartLook, chart_look
 from energyplan.faces.frames import frame
+from energyplan.faces.weekchart import cost_by_start
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours
 from energyplan.tariffs.clock import local_to_utc
@@ -127,7 +127,7 @@ def test_the_clock_of_a_chart_names_whole_hours_and_the_zone(day: Answer) -> Non
 
 def test_phases_keep_their_colours(day: Answer) -> None:
     """The colours of the phases are those of the terminal and of the sheets."""
-    from energyplan.faces.charts.charttheme import PHASE_COLOURS
+    from energyplan.faces.charttheme import PHASE_COLOURS
 
     scales = [
         layer["encoding"]["color"]["scale"]

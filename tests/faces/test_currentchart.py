@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from energyplan.advice.answer import Answer, answer
-from energyplan.faces.charts.charttheme import LIGHT
-from energyplan.faces.charts.daychart import current_chart, label_heights_a
+from energyplan.faces.charttheme import LIGHT
+from energyplan.faces.daychart import current_chart, label_heights_a
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import OtherLoad
 from energyplan.telling.currents import MOST_NAMED, currents_told, lines_told

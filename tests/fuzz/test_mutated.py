@@ -30,8 +30,8 @@ from energyplan.app.sharing import with_changes
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
-from energyplan.day.supply import on_the_circuit
 from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.supply import on_the_circuit
 from energyplan.faces.frames import document
 from energyplan.faces.terminal import screen
 from energyplan.learning.calibrate import calibrate

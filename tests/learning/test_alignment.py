@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from energyplan.day.brewday import simulate
-from energyplan.learning.bins import aligned_phases
-from energyplan.learning.bins import binned
+from energyplan.learning.bins import aligned_phases, binned
 from energyplan.learning.logfile import demo_logs, parse_log
 from energyplan.learning.measured import compare_with_log
 

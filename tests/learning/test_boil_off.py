@@ -10,8 +10,8 @@ from typer.testing import CliRunner
 
 from energyplan.base.errors import LogError
 from energyplan.cli import app
-from energyplan.day.kettle import shell_of
 from energyplan.day.brewday import BrewDay, simulate
+from energyplan.day.kettle import shell_of
 from energyplan.day.legs import Conditions
 from energyplan.learning.logfile import parse_log
 from energyplan.learning.result import BoilOff, dry_loss, measured_plan

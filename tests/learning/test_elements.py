@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from energyplan.learning.bins import binned
+from energyplan.learning.fit import likely_on, metered_power
 from energyplan.learning.logfile import parse_log
 from energyplan.learning.model import Setting
-from energyplan.learning.fit import likely_on, metered_power
 
 COUNTS_J = {"power_w": 0.0, "energy_kwh": 3.6e4}
 

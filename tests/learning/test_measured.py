@@ -9,8 +9,7 @@ from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.day.extract import extract_kg
 from energyplan.day.legs import Conditions
-from energyplan.learning.bins import aligned_phases
-from energyplan.learning.bins import binned
+from energyplan.learning.bins import aligned_phases, binned
 from energyplan.learning.explain import Errors, Explanation, explain, with_measured_times
 from energyplan.learning.logfile import parse_log, read_log
 from energyplan.learning.measured import Likely, _likely, compare_with_log

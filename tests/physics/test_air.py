@@ -6,7 +6,7 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.physics.losses import (
+from energyplan.physics.air import (
     air_conductivity_w_per_m_k,
     air_kinematic_viscosity_m2_per_s,
     air_prandtl,

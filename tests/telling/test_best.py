@@ -6,10 +6,10 @@ import altair as alt
 import pytest
 
 from energyplan.advice.best import best_plans
-from energyplan.advice.pricing import Pricing
 from energyplan.advice.compare import BestPlan
-from energyplan.faces.charts.charts import best_chart
-from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
+from energyplan.advice.pricing import Pricing
+from energyplan.faces.charts import best_chart
+from energyplan.faces.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.priceline import price_line_around

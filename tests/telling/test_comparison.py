@@ -12,8 +12,8 @@ from energyplan.app.editing import with_entry
 from energyplan.base.kinds import WORD, WRITTEN, Style
 from energyplan.base.money import Money
 from energyplan.base.sentence import words
-from energyplan.faces.charts.charts import beside_chart
-from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
+from energyplan.faces.charts import beside_chart
+from energyplan.faces.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import local_to_utc

@@ -17,8 +17,7 @@ from energyplan.faces.frames import document
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Circuit, Step
 from energyplan.telling.power import power_headline, power_told, steps_odds
-from energyplan.telling.ramps import boil_told, ramps_told
-from energyplan.telling.ramps import sag_told, tried_sentence
+from energyplan.telling.ramps import boil_told, ramps_told, sag_told, tried_sentence
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 METRIC_WORDS = re.compile(r"\d (?:°C|K|L|kg|cm)\b|degC")

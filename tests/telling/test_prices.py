@@ -9,11 +9,11 @@ import pytest
 from rich.console import Console
 
 from energyplan.base.errors import visible
-from energyplan.faces.charts.charttheme import DARK, LIGHT, ChartLook
-from energyplan.faces.charts.weekchart import week_chart, week_frame
+from energyplan.faces.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.frames import document
 from energyplan.faces.strip import week_picture
 from energyplan.faces.terminal import terminal
+from energyplan.faces.weekchart import week_chart, week_frame
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffcheck import check_tariff
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.records import dataclass
 from energyplan.base.units import Display
-from energyplan.faces.charts.charttheme import LIGHT, ChartLook, Document, at_pixel, finished, haloed, named, tooltips
-from energyplan.faces.charts.daychart import current_chart, day_chart
+from energyplan.faces.charttheme import LIGHT, ChartLook, Document, at_pixel, finished, haloed, named, tooltips
+from energyplan.faces.daychart import current_chart, day_chart
 from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
@@ -34,15 +34,9 @@ __all__ = [
 ]
 
 HEIGHT = 340
-
-
 BAR_HEIGHT = 42
 POWER_ROW = 50
-
-
 AROUND = 130  # legend and axis take this much of the height
-
-
 _SIDE = "datum.on_left ? {} : {}"
 
 
@@ -252,8 +246,6 @@ def fit_chart(frame: "pd.DataFrame", look: ChartLook, *, description: str) -> Do
 
 
 BESTCHART_HEIGHT = 320
-
-
 ROOM = 0.15  # beyond the outermost points
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import words
-from energyplan.faces.charts.charttheme import (
+from energyplan.faces.charttheme import (
     ChartLook,
     Document,
     at_pixel,

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 from energyplan.base.errors import visible
 from energyplan.base.kinds import CLOCK, DAY, write
 from energyplan.base.money import ESTIMATE_MARK, currency_decimals
-from energyplan.faces.charts.charttheme import DARK, ChartLook, Document, finished, haloed, named, tooltips
+from energyplan.faces.charttheme import DARK, ChartLook, Document, finished, haloed, named, tooltips
 from energyplan.faces.frames import frame
 from energyplan.telling.told import Table, Told
 

@@ -1,1 +1,0 @@
-"""Charts, drawn from data frames."""
