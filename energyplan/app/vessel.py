@@ -1,5 +1,6 @@
 """Learning beside the vessel: logs, the printed sheet typed back, meter exports, what to measure next."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -23,23 +24,23 @@ from energyplan.app.desk import Desk
 from energyplan.app.fields import suffix, typed
 from energyplan.app.header import text_of
 from energyplan.app.pieces import chart, plain, problems, quiet, said, show_table, style
-from energyplan.base.errors import EnergyPlanError, UnitsError
+from energyplan.base.errors import EnergyPlanError, LogError, UnitsError
 from energyplan.base.kinds import WORD, Moment
 from energyplan.base.sentence import Sentence, words
-from energyplan.base.units import TEMPERATURE, VOLUME, Kind
+from energyplan.base.units import DURATION, POWER, TEMPERATURE, VOLUME, Kind
 from energyplan.day.brewday import BrewDay
 from energyplan.docs import help_page
 from energyplan.faces.charts import beside_chart, fit_chart
 from energyplan.faces.frames import frame
 from energyplan.learning.logfile import Log, demo_logs
 from energyplan.learning.meterfile import parse_meter
-from energyplan.learning.result import Calibration, measured_plan
+from energyplan.learning.result import BoilOff, Calibration, DryLoss, dry_loss, measured_plan
 from energyplan.learning.usual import above_usual
 from energyplan.plan.brewery import brewed_day
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.brewed import brewed_told, meter_told
 from energyplan.telling.comparison import courses_table
-from energyplan.telling.learning import calibration_told, estimate_headline, fit_table
+from energyplan.telling.learning import calibration_told, dry_loss_told, estimate_headline, fit_table
 from energyplan.telling.measured import log_told
 from energyplan.telling.told import Told
 from energyplan.telling.uncertainty import measure_told
@@ -131,8 +132,11 @@ def _tried(make: Any, *, what: str) -> None:
     except EnergyPlanError as error:
         problems(error, what=what)
         return
-    if told is None:
-        return
+    if told is not None:
+        _shown(told)
+
+
+def _shown(told: Told) -> None:
     said(told.headline, *told.sentences)
     for table in told.tables:
         show_table(table, alt=table.title)
@@ -239,8 +243,9 @@ def page(at_hand: Desk) -> None:
         at_hand.headline(words(_vessel_headline(at_hand, found), style()))
     if found is not None and log is not None:
         _found(at_hand, found, log)
-        if at_hand.answer is not None:
-            logged_day(at_hand, at_hand.answer, log)
+    _boil_off(at_hand, log)
+    if log is not None and at_hand.answer is not None:
+        logged_day(at_hand, at_hand.answer, log)
     if at_hand.answer is not None:
         after_the_brew(at_hand, at_hand.answer)
         brewed_days(at_hand)
@@ -305,22 +310,73 @@ def _read(text: str, kind: Kind, unit: str) -> float | None:
 def _found(at_hand: Desk, found: Calibration, log: LogText) -> None:
     told = calibration_told(found)
     show_table(told.tables[0], alt=told.tables[0].title)
-    taken = None
-    try:
-        taken = measured_plan(at_hand.plan, found)
-    except EnergyPlanError as error:
-        problems(error, what="There is nothing to take over")
-    if taken is not None:
-        st.button(
-            "Take these numbers into the plan",
-            key="take_fit",
-            disabled=taken == at_hand.plan,
-            on_click=at_hand.work.replace,
-            args=(taken,),
-            help="Heat loss, stored heat and element power; Undo takes them back",
-        )
+    _take(at_hand, found, key="take_fit")
     points = frame(fit_table(found), style())
     if len(points):
         description = f"Readings of {log.name} and the fit. {words(_vessel_headline(at_hand, found), style())}"
         chart(fit_chart(points, at_hand.look, description=description), key="fit")
     said(*told.sentences, *told.cautions)
+
+
+def _take(at_hand: Desk, found: Calibration | DryLoss, *, key: str) -> None:
+    """The button that takes what was measured into the plan, or why there is nothing to take."""
+    try:
+        taken = measured_plan(at_hand.plan, found)
+    except EnergyPlanError as error:
+        problems(error, what="There is nothing to take over")
+        return
+    st.button(
+        "Take these numbers into the plan",
+        key=key,
+        disabled=taken == at_hand.plan,
+        on_click=at_hand.work.replace,
+        args=(taken,),
+        help="Heat loss, stored heat and element power, as far as they were measured; Undo takes them back",
+    )
+
+
+BOIL_OFF = "Litres that left as steam, measured cold. Minutes and power come from the log, if it boils."
+
+
+def _boil_off(at_hand: Desk, log: LogText | None) -> None:
+    """What a boil-off by volume tells, from three entries or litres and a log of the boil."""
+    with st.expander("Boil-off by volume", key="fold_boil_off", on_change="rerun"):  # stays open
+        quiet(BOIL_OFF)
+        try:
+            seen = _boiled_off(at_hand, log)
+            found = None if seen is None else dry_loss(at_hand.plan, seen)
+        except EnergyPlanError as error:
+            problems(error, what="This boil-off can't be used")
+            return
+        if found is not None:
+            _shown(dry_loss_told(found))
+            _take(at_hand, found, key="take_boil_off")
+
+
+def _boiled_off(at_hand: Desk, log: LogText | None) -> BoilOff | None:
+    """What was typed; None as long as no litres were.
+
+    Raises
+    ------
+    EnergyPlanError
+        If an entry is no quantity, or nothing says how long it boiled.
+    """
+    asked = (
+        ("boil_off_volume", "Boiled off, cold", VOLUME, "L" if at_hand.show.system == "metric" else "gal"),
+        ("boil_off_time", "Boiled for", DURATION, "min"),
+        ("boil_off_power", "Mean power at the plug", POWER, "W"),
+    )
+    given = []
+    for place, (key, label, kind, unit) in zip(st.columns(3), asked, strict=True):
+        hint = "by the elements' plates" if kind is POWER else ""
+        given.append(_read(place.text_input(label, key=key, placeholder=hint), kind, unit))
+        suffix(key, unit)
+    litres, lasted_s, power_w = given
+    if litres is None:
+        return None
+    if lasted_s is not None:
+        return BoilOff(boiled_off_l=litres, lasted_s=lasted_s, power_w=power_w)
+    if log is None:
+        raise LogError("say how long it boiled, or choose a log of the boil above")
+    read = BoilOff.of_log(litres, log_of(log), at_hand.plan)
+    return read if power_w is None else replace(read, power_w=power_w)

@@ -156,7 +156,7 @@ def measured_plan(plan: Plan, found: "Calibration | DryLoss") -> Plan:
             for element in vessel.elements
         )
     if not changes:
-        raise LogError("the log tells nothing that goes into a plan; see why beside each value")
+        raise LogError("this tells nothing that goes into a plan; see why beside each value")
     return plan.model_copy(update={"vessel": vessel.model_copy(update=changes)})
 
 
@@ -194,7 +194,7 @@ class BoilOff:
         hot = np.flatnonzero(log.temperature_c >= hottest_c - AT_BOIL_K)
         lasted_s = float(log.times_s[hot[-1]] - log.times_s[hot[0]])
         if hottest_c < boiling_c - NEAR_BOIL_K or lasted_s < SHORTEST_BOIL_S:
-            raise LogError("this log does not boil for ten minutes; give the minutes and the power (--over, --power)")
+            raise LogError("this log does not boil for ten minutes; say how long it boiled and at which power")
         bins = binned(log)
         if bins.used_j is None:
             return cls(boiled_off_l=boiled_off_l, lasted_s=lasted_s)
@@ -267,7 +267,7 @@ def _boil_leg(plan: Plan) -> Leg:
     """The plan's last boil."""
     legs = [leg for leg in simulate(plan).course.legs if leg.phase == "boil"]
     if not legs:
-        raise LogError("the plan has no boil; add a step with boil = true")
+        raise LogError("the plan has no boil; add a step that boils")
     return legs[-1]
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from energyplan.advice.answer import answer
 from energyplan.app.main import VIEWS
+from energyplan.learning.result import BoilOff, dry_loss, measured_plan
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
@@ -206,6 +207,39 @@ def test_a_log_measures_the_vessel_and_goes_into_the_plan(visit: Open) -> None:
     there.click("take_fit")
     assert there.work.plan.vessel.heat_loss_w_per_k == pytest.approx(float(there.headline.split()[1]), abs=0.06)
     assert there.click("undo").work.plan == read_plan("demo")
+
+
+def test_litres_that_boiled_off_measure_the_vessel(visit: Open) -> None:
+    """Litres, minutes and watts give the loss at the boil; the plan takes it, and Undo gives the estimate back."""
+    demo, there = read_plan("demo"), visit("your-vessel")
+    assert "without steam" not in there.words
+    there.enter("Boiled off, cold", "8")
+    assert "say how long it boiled" in there.words
+    there.enter("Boiled for", "3 h").enter("Mean power at the plug", "2,1 kW")
+    found = dry_loss(demo, BoilOff(boiled_off_l=8.0, lasted_s=10_800.0, power_w=2100.0))
+    assert f"Measured: {found.dry_loss_w.value:.0f} W leave at the boil without steam" in there.words
+    there.click("take_boil_off")
+    assert there.work.plan == measured_plan(demo, found)
+    assert there.headline.startswith("The plan has a measured heat loss of ")
+    assert there.click("undo").work.plan == demo
+
+
+def test_a_boil_off_says_what_it_lacks(visit: Open) -> None:
+    """A log that does not boil, litres that are none, a boil too short to tell the walls, and gallons."""
+    there = visit("your-vessel")
+    there.at.selectbox(key="log_choice").set_value("cool-down")
+    there.run().enter("Boiled off, cold", "8 L")
+    assert "This boil-off can't be used" in there.words
+    assert "does not boil for ten minutes" in there.words
+    assert "take_fit" in [button.key for button in there.at.button]  # and the log is told all the same
+    there.enter("Boiled off, cold", "8 kg")
+    assert "is no volume" in there.words
+    there.enter("Boiled off, cold", "2.9 L").enter("Boiled for", "60").enter("Mean power at the plug", "")
+    assert "by the elements' plates" in there.words
+    assert "There is nothing to take over" in there.words
+    there = visit("your-vessel", units="us").enter("Boiled off, cold", "0.75").enter("Boiled for", "60")
+    assert "gal" in there.unit_of("Boiled off, cold")
+    assert "There is nothing to take over" in there.words
 
 
 def test_what_was_different_in_a_test_is_read_with_its_unit(visit: Open) -> None:
