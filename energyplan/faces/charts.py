@@ -8,8 +8,19 @@ from typing import TYPE_CHECKING, Any
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.records import dataclass
 from energyplan.base.units import Display
-from energyplan.faces.charttheme import LIGHT, ChartLook, Document, at_pixel, finished, haloed, named, tooltips
+from energyplan.faces.charttheme import (
+    LIGHT,
+    ChartLook,
+    Document,
+    field,
+    finished,
+    haloed,
+    layer,
+    mark,
+    tooltips,
+)
 from energyplan.faces.daychart import current_chart, day_chart
+from energyplan.faces.frames import Rows
 from energyplan.telling.told import Told
 
 if TYPE_CHECKING:
@@ -69,60 +80,52 @@ def sag_curve(curve: "pd.DataFrame", marks: SagMarks, look: ChartLook, *, descri
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     column = next(str(name) for name in curve.columns if str(name).startswith("lowest_"))
     unit = "°C" if column.endswith("_c") else "°F"
     low = min(float(curve[column].min()), marks.target - 4 * marks.band)
     top = marks.target + (marks.target - low) * 0.2
-    scale = alt.Scale(domain=[low, top], nice=False, zero=False)
-    y = alt.Y(f"{column}:Q", title=f"Lowest temperature, {unit}", axis=alt.Axis(tickCount=6), scale=scale)
+    scale = {"domain": [low, top], "nice": False, "zero": False}
+    y = field(f"{column}:Q", title=f"Lowest temperature, {unit}", axis={"tickCount": 6}, scale=scale)
     most_w = max([float(curve["cap_w"].max()), *(cap_w for _, cap_w in marks.caps)])
-    axis = alt.Axis(title="Cap on the power while holding, W", tickCount=8, grid=False)
-    x = alt.X("cap_w:Q", axis=axis, scale=alt.Scale(domain=[0, most_w * 1.12], nice=False))
+    axis = {"title": "Cap on the power while holding, W", "tickCount": 8, "grid": False}
+    x = field("cap_w:Q", axis=axis, scale={"domain": [0, most_w * 1.12], "nice": False})
     told = tooltips(cap_w="Cap, W|.0f", **{column: f"Lowest, {unit}|.1f"})
-    blue = look.phases["hold"]
-    line = named("curve").mark_line(color=blue, strokeWidth=2.6).encode(x, y)
-    points = named("curve").mark_point(color=blue, filled=True, size=16, opacity=1).encode(x, y, tooltip=told)
-    within = named("zone").mark_rect(color=look.prices[3]).encode(alt.Y("low:Q", scale=scale), alt.Y2("high:Q"))
-    end, high, text = at_pixel("x", "width"), alt.Y("high:Q", scale=scale), alt.Text("text:N")
-    words = named("zone").mark_text(align="right", baseline="bottom", dx=-6, dy=-4, fontSize=12, color=look.ink)
-    rules = named("caps").mark_rule(color=look.ink, strokeDash=[5, 4], strokeWidth=1.4).encode(x)
+    blue, high = look.phases["hold"], field("high:Q", scale=scale)
+    words = mark("text", align="right", baseline="bottom", dx=-6, dy=-4, fontSize=12, color=look.ink)
     letters: dict[str, Any] = {
-        "baseline": "bottom",
-        "fontSize": 12,
-        "align": alt.ExprRef(_SIDE.format("'right'", "'left'")),
+        "baseline": "bottom", "fontSize": 12, "align": {"expr": _SIDE.format("'right'", "'left'")},
+        "dx": {"expr": _SIDE.format(-5, 5)},
+    }  # fmt: skip
+    names = {"x": x, "y": field("y:Q", scale=scale), "text": field("text:N")}
+    data: dict[str, Rows | pd.DataFrame] = {
+        "curve": curve,
+        "zone": _zone(marks, unit),
+        "caps": _caps(marks, low, top, most_w * 1.12),
     }
-    names = haloed("caps", look, look.ink, **letters, dx=alt.ExprRef(_SIDE.format(-5, 5)))
-    data = {"curve": curve, "zone": _zone(marks, unit), "caps": _caps(marks, low, top, most_w * 1.12)}
     layers = [
-        within,
-        words.encode(end, high, text),
-        line,
-        points,
-        rules,
-        *(name.encode(x, alt.Y("y:Q", scale=scale), text) for name in names),
+        layer("zone", mark("rect", color=look.prices[3]), y=field("low:Q", scale=scale), y2={"field": "high"}),
+        layer("zone", words, x={"value": "width"}, y=high, text=field("text:N")),
+        layer("curve", mark("line", color=blue, strokeWidth=2.6), x=x, y=y),
+        layer("curve", mark("point", color=blue, filled=True, size=16, opacity=1), x=x, y=y, tooltip=told),
+        layer("caps", mark("rule", color=look.ink, strokeDash=[5, 4], strokeWidth=1.4), x=x),
+        *(layer("caps", word, **names) for word in haloed(look, look.ink, **letters)),
     ]
     return finished(layers, data, look, height=HEIGHT, description=description)
 
 
-def _zone(marks: SagMarks, unit: str) -> "pd.DataFrame":
-    import pandas as pd
-
+def _zone(marks: SagMarks, unit: str) -> Rows:
     text = f"band: target less {marks.band:.1f} {'K' if unit == '°C' else unit}"
-    return pd.DataFrame([{"low": marks.target - marks.band, "high": marks.target, "text": text}])
+    return [{"low": marks.target - marks.band, "high": marks.target, "text": text}]
 
 
-def _caps(marks: SagMarks, low: float, top: float, end_w: float) -> "pd.DataFrame":
+def _caps(marks: SagMarks, low: float, top: float, end_w: float) -> Rows:
     """Marked caps, equal ones under one name; the names one above the other, on the side that has room."""
-    import pandas as pd
-
     lift = (top - low) * 0.075
     ordered = sorted(marks.caps, key=lambda cap: cap[1])
     named_caps = [
         (", ".join(name for name, _ in group), cap_w) for cap_w, group in groupby(ordered, key=lambda cap: cap[1])
     ]
-    return pd.DataFrame(
+    return [
         {
             "cap_w": cap_w,
             "text": f"{names}: {cap_w:.0f} W",
@@ -130,7 +133,7 @@ def _caps(marks: SagMarks, low: float, top: float, end_w: float) -> "pd.DataFram
             "on_left": cap_w > end_w / 2,
         }
         for place, (names, cap_w) in enumerate(named_caps)
-    )
+    ]
 
 
 def power_bars(bars: "pd.DataFrame", look: ChartLook, *, description: str) -> Document:
@@ -145,33 +148,28 @@ def power_bars(bars: "pd.DataFrame", look: ChartLook, *, description: str) -> Do
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     order = list(range(len(bars)))
-    y = alt.Y("place:O", title=None, sort=order, axis=None)
     end_w = float(bars[[name for name in bars.columns if str(name).endswith("_w")]].to_numpy().max())
-    scale, axis = alt.Scale(domain=[0, end_w], nice=False), alt.Axis(title="Power, W", tickCount=6)
+    scale, axis = {"domain": [0, end_w], "nice": False}, {"title": "Power, W", "tickCount": 6}
     told = tooltips(step="Step", set_w="Set, W|.0f", needed_w="Needs, W|.0f", needed_19_of_20_w="19 of 20, W|.0f",
                     advised_w="Advised, W|.0f", most_w="All elements, W|.0f")  # fmt: skip
+    y = field("place:O", title=None, sort=order, axis=None)
 
-    def x(field: str) -> Any:
-        return alt.X(f"{field}:Q", scale=scale, axis=axis)
+    def row(column: str, drawn: Document, **channels: Any) -> Document:
+        x = field(f"{column}:Q", scale=scale, axis=axis)
+        return layer("bars", {**drawn, "yOffset": 9}, x=x, y=y, **channels)
 
     names = list(dict.fromkeys(bars["phase"]))
-    hue = alt.Color("phase:N", scale=alt.Scale(domain=names, range=[look.phases[name] for name in names]), legend=None)
-    low: dict[str, Any] = {"yOffset": 9}
+    hue = field("phase:N", scale={"domain": names, "range": [look.phases[name] for name in names]}, legend=None)
+    diamond = mark("point", shape="diamond", filled=True, size=150, color=look.accent, stroke=look.paper, opacity=1)
+    letters = haloed(look, look.ink, align="left", baseline="bottom", dx=2, dy=-3, fontSize=13)
     layers = [
-        named("bars").mark_bar(color=look.grid, height=14, **low).encode(x("most_w"), y, tooltip=told),
-        named("bars").mark_bar(height=14, **low).encode(x("set_w"), y, hue, tooltip=told),
-        named("bars").mark_tick(color=look.ink, thickness=1.5, size=22, **low).encode(x("needed_w"), y),
-        named("bars").mark_tick(color=look.ink, thickness=4, size=22, **low).encode(x("needed_19_of_20_w"), y),
-        named("bars")
-        .mark_point(shape="diamond", filled=True, size=150, color=look.accent, stroke=look.paper, opacity=1, **low)
-        .encode(x("advised_w"), y, tooltip=told),
-        *(
-            word.encode(at_pixel("x", 0), y, alt.Text("bar:N"))
-            for word in haloed("bars", look, look.ink, align="left", baseline="bottom", dx=2, dy=-3, fontSize=13)
-        ),
+        row("most_w", mark("bar", color=look.grid, height=14), tooltip=told),
+        row("set_w", mark("bar", height=14), color=hue, tooltip=told),
+        row("needed_w", mark("tick", color=look.ink, thickness=1.5, size=22)),
+        row("needed_19_of_20_w", mark("tick", color=look.ink, thickness=4, size=22)),
+        row("advised_w", diamond, tooltip=told),
+        *(layer("bars", word, x={"value": 0}, y=y, text=field("bar:N")) for word in letters),
     ]
     data = {"bars": bars.assign(place=order)}
     return finished(layers, data, look, height=POWER_ROW * max(len(order), 1) + AROUND // 3, description=description)
@@ -195,21 +193,17 @@ def ranked_bars(
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     # The words stand above their bar: a column of labels would leave no room for bars on a phone.
     order = list(frame[label])
-    y = alt.Y(f"{label}:N", title=None, sort=order, axis=None)
-    x = alt.X(f"{value}:Q", title=title, axis=alt.Axis(tickCount=5))
-    bars = (
-        named("bars")
-        .mark_bar(color=look.accent, height=12, yOffset=9, cornerRadiusEnd=2)
-        .encode(x, y, tooltip=tooltips(**{label: "What", "text": "Worth"}))
-    )
-    letters: dict[str, Any] = {"align": "left", "baseline": "bottom", "dx": 2, "dy": 0, "fontSize": 13}
-    words = haloed("bars", look, look.ink, **letters)
+    y = field(f"{label}:N", title=None, sort=order, axis=None)
+    x = field(f"{value}:Q", title=title, axis={"tickCount": 5})
+    bar = mark("bar", color=look.accent, height=12, yOffset=9, cornerRadiusEnd=2)
+    letters = haloed(look, look.ink, align="left", baseline="bottom", dx=2, dy=0, fontSize=13)
+    layers = [
+        layer("bars", bar, x=x, y=y, tooltip=tooltips(**{label: "What", "text": "Worth"})),
+        *(layer("bars", word, x={"value": 0}, y=y, text=field("words:N")) for word in letters),
+    ]
     data = {"bars": frame.assign(words=[f"{name}: {text}" for name, text in zip(order, frame["text"], strict=True)])}
-    layers = [bars, *(word.encode(at_pixel("x", 0), y, alt.Text("words:N")) for word in words)]
     height = BAR_HEIGHT * max(len(order), 2) + AROUND // 2
     return finished(layers, data, look, height=height, description=description)
 
@@ -226,21 +220,19 @@ def fit_chart(frame: "pd.DataFrame", look: ChartLook, *, description: str) -> Do
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     measured = next(str(name) for name in frame.columns if str(name).startswith("measured_"))
     fitted, unit = measured.replace("measured", "fitted"), "°C" if measured.endswith("_c") else "°F"
     lows, highs = (pick(frame[[measured, fitted]].to_numpy().ravel()) for pick in (min, max))
-    scale = alt.Scale(domain=[float(lows), float(highs)], nice=True, zero=False)
-    axis = alt.Axis(title=f"Temperature, {unit}", tickCount=6)
-    over = alt.Axis(title="Time from the start of the log, min", tickCount=8, grid=False)
-    x = alt.X("time_min:Q", axis=over, scale=alt.Scale(nice=False, zero=False))
+    scale = {"domain": [float(lows), float(highs)], "nice": True, "zero": False}
+    axis = {"title": f"Temperature, {unit}", "tickCount": 6}
+    over = {"title": "Time from the start of the log, min", "tickCount": 8, "grid": False}
+    x = field("time_min:Q", axis=over, scale={"nice": False, "zero": False})
     told = tooltips(time_min="Time, min|.0f", **{measured: f"Measured, {unit}|.1f", fitted: f"Fitted, {unit}|.1f"})
-    points = named("fit").mark_point(filled=True, size=26, color=look.phases["hold"], opacity=0.9)
-    line = named("fit").mark_line(color=look.over, strokeWidth=2)
+    point = mark("point", filled=True, size=26, color=look.phases["hold"], opacity=0.9)
+    y, y_fitted = (field(f"{column}:Q", axis=axis, scale=scale) for column in (measured, fitted))
     layers = [
-        points.encode(x, alt.Y(f"{measured}:Q", axis=axis, scale=scale), tooltip=told),
-        line.encode(x, alt.Y(f"{fitted}:Q", axis=axis, scale=scale), alt.Detail("stretch:N")),
+        layer("fit", point, x=x, y=y, tooltip=told),
+        layer("fit", mark("line", color=look.over, strokeWidth=2), x=x, y=y_fitted, detail=field("stretch:N")),
     ]
     return finished(layers, {"fit": frame}, look, height=HEIGHT, description=description)
 
@@ -263,24 +255,22 @@ def best_chart(ways: "pd.DataFrame", look: ChartLook, *, currency: str = "", des
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     title = f"Cost, {currency}" if currency else "Energy, kWh"
     drawn = _points(ways, "cost" if currency else "energy_kwh")
     minutes, values = list(drawn["duration_min"]), list(drawn["value"])
-    x = alt.X("duration_min:Q", axis=alt.Axis(title="From start to end, min", grid=False, tickCount=6),
-              scale=alt.Scale(domain=_wide(minutes, 20.0), nice=False))  # fmt: skip
-    y = alt.Y("value:Q", axis=alt.Axis(title=title, tickCount=6), scale=alt.Scale(domain=_wide(values, 0.2), nice=True))
-    shape = alt.Shape("kind:N", scale=alt.Scale(domain=["as it is", "other"], range=["square", "circle"]), legend=None)
+    across = {"title": "From start to end, min", "grid": False, "tickCount": 6}
+    x = field("duration_min:Q", axis=across, scale={"domain": _wide(minutes, 20.0), "nice": False})
+    up = {"domain": _wide(values, 0.2), "nice": True}
+    y = field("value:Q", axis={"title": title, "tickCount": 6}, scale=up)
+    shape = field("kind:N", scale={"domain": ["as it is", "other"], "range": ["square", "circle"]}, legend=None)
     told = tooltips(way="Way", duration_min="From start to end, min|.0f", value=f"{title}|.2f", energy_kwh="kWh|.2f",
                     peak="Largest current, A")  # fmt: skip
-    points = (
-        named("ways")
-        .mark_point(filled=True, size=420, opacity=1, color=look.accent, stroke=look.paper, strokeWidth=1.5)
-        .encode(x, y, shape, tooltip=told)
-    )
-    numbers = named("ways").mark_text(baseline="middle", fontSize=13, dy=1, color=look.paper)
-    layers = [points, numbers.encode(x, y, alt.Text("number:N"))]
+    point = mark("point", filled=True, size=420, opacity=1, color=look.accent, stroke=look.paper, strokeWidth=1.5)
+    number = mark("text", baseline="middle", fontSize=13, dy=1, color=look.paper)
+    layers = [
+        layer("ways", point, x=x, y=y, shape=shape, tooltip=told),
+        layer("ways", number, x=x, y=y, text=field("number:N")),
+    ]
     return finished(layers, {"ways": drawn}, look, height=BESTCHART_HEIGHT, description=description)
 
 
@@ -317,20 +307,22 @@ def beside_chart(courses: "pd.DataFrame", look: ChartLook, *, description: str) 
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     column = next(str(name) for name in courses.columns if str(name).startswith("temperature_"))
     unit = "°C" if column.endswith("_c") else "°F"
     lines = list(dict.fromkeys(courses["line"]))
-    over = alt.Axis(title="Time from switching on, min", tickCount=8, grid=False)
-    x = alt.X("time_min:Q", axis=over, scale=alt.Scale(nice=False, zero=False))
-    y = alt.Y(f"{column}:Q", axis=alt.Axis(title=f"Temperature, {unit}", tickCount=6), scale=alt.Scale(zero=False))
-    colours = [look.ink, look.accent][: len(lines)]
-    legend = alt.Legend(title=None, symbolType="stroke", symbolStrokeWidth=3, labelLimit=280)
-    colour = alt.Color("line:N", scale=alt.Scale(domain=lines, range=colours), legend=legend)
-    dash = alt.StrokeDash("line:N", scale=alt.Scale(domain=lines, range=[[6, 4], [1, 0]][: len(lines)]), legend=legend)
-    told = tooltips(line="", time_min="Time, min|.0f", **{column: f"Temperature, {unit}|.1f"})
-    drawn = named("lines").mark_line(strokeWidth=2.2).encode(x, y, colour, dash, alt.Detail("line:N"), tooltip=told)
+    over = {"title": "Time from switching on, min", "tickCount": 8, "grid": False}
+    legend = {"title": None, "symbolType": "stroke", "symbolStrokeWidth": 3, "labelLimit": 280}
+    hues, dashes = [look.ink, look.accent][: len(lines)], [[6, 4], [1, 0]][: len(lines)]
+    drawn = layer(
+        "lines",
+        mark("line", strokeWidth=2.2),
+        x=field("time_min:Q", axis=over, scale={"nice": False, "zero": False}),
+        y=field(f"{column}:Q", axis={"title": f"Temperature, {unit}", "tickCount": 6}, scale={"zero": False}),
+        color=field("line:N", scale={"domain": lines, "range": hues}, legend=legend),
+        strokeDash=field("line:N", scale={"domain": lines, "range": dashes}, legend=legend),
+        detail=field("line:N"),
+        tooltip=tooltips(line="", time_min="Time, min|.0f", **{column: f"Temperature, {unit}|.1f"}),
+    )
     return finished([drawn], {"lines": courses}, look, height=BESIDECHART_HEIGHT, description=description)
 
 

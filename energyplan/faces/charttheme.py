@@ -2,13 +2,12 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from functools import lru_cache
-from typing import TYPE_CHECKING, Any, Literal, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from energyplan.base.records import dataclass
+from energyplan.faces.frames import Rows
 
 if TYPE_CHECKING:
-    import altair as alt
     import pandas as pd
 
 __all__ = [
@@ -16,13 +15,14 @@ __all__ = [
     "LIGHT",
     "ChartLook",
     "Document",
-    "at_pixel",
     "chart_config",
     "chart_look",
     "clock_axis",
+    "field",
     "finished",
     "haloed",
-    "named",
+    "layer",
+    "mark",
     "tooltips",
 ]
 
@@ -30,6 +30,7 @@ PHASE_COLOURS = {"ramp": "#C8553D", "hold": "#2F6690", "boil": "#7A4FA3", "pause
 PHASE_COLOURS_DARK = {"ramp": "#F08A72", "hold": "#7DB6E3", "boil": "#C09BE3", "pause": "#A9B4BA", "chill": "#74D3C4"}
 SEVERITY_COLOURS = {"over": "#B3261E", "unknown": "#3D4F7D", "note": "#8A5A00", "ok": "#1B1B1B"}
 SEVERITY_STYLES = {"over": "bold #D9534A", "note": "#C08A1E", "ok": ""}
+SCHEMA = "https://vega.github.io/schema/vega-lite/v6.json"
 FONT = '"Source Sans", "Source Sans 3", "DejaVu Sans", sans-serif'
 
 
@@ -111,110 +112,104 @@ def chart_config(look: ChartLook) -> dict[str, Any]:
 Document: TypeAlias = dict[str, Any]  # a chart as Vega-Lite says it
 
 
-def haloed(name: str, look: ChartLook, ink: str, **letters: Any) -> "list[alt.Chart]":
-    """Begin two layers of words on a data set: an edge of paper behind, so that words read on lines and areas."""
-    edge: dict[str, Any] = {"color": look.paper, "stroke": look.paper, "strokeWidth": 6, "strokeJoin": "round"}
-    return [named(name).mark_text(**letters, **edge), named(name).mark_text(**letters, color=ink)]
+_TYPES = {"Q": "quantitative", "N": "nominal", "O": "ordinal"}
 
 
-@lru_cache(maxsize=1)
-def _unchecked() -> None:
-    """Leave out Altair's check of each part, half of the time: the tests check whole charts against the schema."""
-    from altair.utils.schemapi import disable_debug_mode
+def field(column: str, **how: Any) -> Document:
+    """A channel that shows a column: its name, a colon and the type of its values.
 
-    disable_debug_mode()
-
-
-def named(name: str) -> "alt.Chart":
-    """Begin a layer on one of the chart's data sets."""
-    import altair as alt
-
-    _unchecked()
-    return alt.Chart(alt.NamedData(name=name))
+    >>> field("power_kw:Q", axis=None)
+    {'field': 'power_kw', 'type': 'quantitative', 'axis': None}
+    """
+    name, _, kind = column.rpartition(":")
+    return {"field": name, "type": _TYPES[kind], **how}
 
 
-def clock_axis(hours: "pd.DataFrame", zone: str, span_s: tuple[float, float]) -> "Callable[[str], alt.X]":
+def mark(kind: str, **how: Any) -> Document:
+    """A kind of mark and how it looks."""
+    return {"type": kind, **how}
+
+
+def layer(data: str, drawn: Document, **channels: Any) -> Document:
+    """One layer of a chart: a mark for each row of one of its data sets."""
+    return {"data": {"name": data}, "mark": drawn, "encoding": channels}
+
+
+def haloed(look: ChartLook, ink: str, **letters: Any) -> list[Document]:
+    """Two marks of words, one on the other: an edge of paper behind, so that words read on lines and areas."""
+    edge = {"color": look.paper, "stroke": look.paper, "strokeWidth": 6, "strokeJoin": "round"}
+    return [mark("text", **letters, **edge), mark("text", **letters, color=ink)]
+
+
+def clock_axis(hours: Rows, zone: str, span_s: tuple[float, float]) -> Callable[[str], Document]:
     """Seconds along x, written as whole hours of the local clock: a channel for each column of times.
 
     Parameters
     ----------
-    hours : DataFrame
-        Columns time_s and clock: where the ticks stand and what they say.
+    hours : list of dict
+        Rows with time_s and clock: where the ticks stand and what they say.
     zone : str
         Name of the clock's zone, for the title.
     span_s : tuple of float
         First and last second.
     """
-    import altair as alt
-
-    values, labels = [float(value) for value in hours["time_s"]], [str(label) for label in hours["clock"]]
-    pairs = [f"datum.value == {value!r} ? '{label}'" for value, label in zip(values, labels, strict=True)]
-    axis = alt.Axis(values=values, labelExpr=" : ".join([*pairs, "''"]), title=f"Clock, {zone}", grid=False)
-    scale = alt.Scale(domain=list(span_s), nice=False, zero=False)
-    return lambda field: alt.X(f"{field}:Q", axis=axis, scale=scale)
-
-
-def at_pixel(channel: Literal["x", "y", "y2"], place: float | Literal["width", "height"]) -> Any:
-    """A fixed place on an axis [px from the left or the top], or its far end."""
-    import altair as alt
-
-    values: dict[str, Any] = {"x": alt.XValue, "y": alt.YValue, "y2": alt.Y2Value}
-    return values[channel](place)
+    pairs = [f"datum.value == {float(hour['time_s'])!r} ? '{hour['clock']}'" for hour in hours]
+    axis = {
+        "values": [float(hour["time_s"]) for hour in hours], "labelExpr": " : ".join([*pairs, "''"]),
+        "title": f"Clock, {zone}", "grid": False,
+    }  # fmt: skip
+    scale = {"domain": list(span_s), "nice": False, "zero": False}
+    return lambda column: field(f"{column}:Q", axis=axis, scale=scale)
 
 
-def tooltips(**titles: str) -> list[Any]:
+def tooltips(**titles: str) -> list[Document]:
     """Lines of a tooltip: column to title; a title that ends in a unit with a number format is told as a number.
 
     ``power_kw="Mean power, kW|.2f"`` shows two decimals, ``step="Step"`` plain text.
     """
-    import altair as alt
-
     lines = []
-    for field, words in titles.items():
+    for column, words in titles.items():
         title, _, number = words.partition("|")
-        kind = "Q" if number else "N"
-        shown = number or alt.Undefined
-        lines.append(alt.Tooltip(f"{field}:{kind}", title=title, format=shown))
+        shown = {"format": number} if number else {}
+        lines.append(field(f"{column}:{'Q' if number else 'N'}", title=title, **shown))
     return lines
 
 
 def finished(
-    layers: Sequence[Any], frames: "Mapping[str, pd.DataFrame]", look: ChartLook, **properties: Any
+    layers: Sequence[Document], data: "Mapping[str, Rows | pd.DataFrame]", look: ChartLook, **properties: Any
 ) -> Document:
     """Put layers together with their data, the size, the settings and the words for those who hear the chart.
 
-    Each layer is written out alone: a chart of layers would copy all data several times to look for what they share.
-
     Parameters
     ----------
-    layers : sequence of Chart
+    layers : sequence of dict
         From back to front.
-    frames : mapping of str to DataFrame
+    data : mapping of str to rows or DataFrame
         The data sets that the layers name.
     look : ChartLook
         Colours.
     **properties
         Of the chart: height, description, resolve.
     """
-    import altair as alt
-
     return {
-        "$schema": alt.SCHEMA_URL,
-        "layer": [layer.to_dict(validate=False, context={"top_level": False, "datasets": {}}) for layer in layers],
+        "$schema": SCHEMA,
+        "layer": list(layers),
         "width": "container",
-        "datasets": {name: _records(frame) for name, frame in frames.items()},
+        "datasets": {name: _plain(given) for name, given in data.items()},
         "config": chart_config(look),
         **properties,
     }
 
 
-def _records(frame: "pd.DataFrame") -> list[dict[str, Any]]:
+def _plain(given: "Rows | pd.DataFrame") -> Rows:
     """Rows as plain Python, with nothing where a number is missing."""
-    columns = [str(name) for name in frame.columns]
+    if isinstance(given, list):
+        return given
+    columns = [str(name) for name in given.columns]
     return [
         {
             name: None if isinstance(value, float) and math.isnan(value) else value
             for name, value in zip(columns, row, strict=True)
         }
-        for row in zip(*(frame[name].tolist() for name in frame.columns), strict=True)
+        for row in zip(*(given[name].tolist() for name in given.columns), strict=True)
     ]

@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from energyplan.base.constants import VERSION
 from energyplan.base.kinds import PLAIN, Style, Value, figure, raw, unit_of
@@ -23,11 +23,15 @@ __all__ = [
     "heading",
     "key_of",
     "part_document",
+    "raw_rows",
     "rows",
     "shown_frame",
     "shown_rows",
     "table_csv",
 ]
+
+Rows: TypeAlias = list[dict[str, Any]]
+
 
 _NEAR = 1e-6  # kWh by which rows may miss their total and still be its parts
 
@@ -101,12 +105,21 @@ def frame(table: Table, style: Style = PLAIN, *, spoken: bool = False) -> "pd.Da
     """
     import pandas as pd
 
-    columns = {
+    return pd.DataFrame(_raw_columns(table, style, spoken=spoken))
+
+
+def raw_rows(table: Table, style: Style = PLAIN, *, spoken: bool = False) -> Rows:
+    """The same, row by row, for a chart."""
+    columns = _raw_columns(table, style, spoken=spoken)
+    return [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
+
+
+def _raw_columns(table: Table, style: Style, *, spoken: bool) -> dict[str, list[Any]]:
+    return {
         key_of(column, style): [_raw(cell(column, row[place]), style, spoken=spoken) for row in table.rows]
         for place, column in enumerate(table.columns)
         if column.key
     }
-    return pd.DataFrame(columns)
 
 
 def shown_frame(table: Table, style: Style = PLAIN, *, detail: int = 1) -> "pd.DataFrame":

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 from energyplan.base.errors import visible
 from energyplan.base.kinds import CLOCK, DAY, write
 from energyplan.base.money import ESTIMATE_MARK, currency_decimals
-from energyplan.faces.charttheme import DARK, ChartLook, Document, finished, haloed, named, tooltips
+from energyplan.faces.charttheme import DARK, ChartLook, Document, field, finished, haloed, layer, mark, tooltips
 from energyplan.faces.frames import frame
 from energyplan.telling.told import Table, Told
 
@@ -68,39 +68,34 @@ def week_chart(told: Told, look: ChartLook, *, description: str) -> Document:
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     week, currency = told.facts["week"], told.facts["currency"].raw
     frame, dear = week_frame(week), "lighter" if look is DARK else "darker"
-    ticks = alt.Axis(
-        values=list(range(0, 1441, TICK_MIN)), labelExpr="format(datum.value / 60, '02d') + ':00'", grid=False,
-        title=f"Clock. {currency} a kWh, the {dear} the dearer",
-    )  # fmt: skip
-    scale = alt.Scale(domain=[0, 1440], nice=False)
-    x, x2 = alt.X("from_min:Q", axis=ticks, scale=scale), alt.X2("to_min:Q")
+    ticks = {
+        "values": list(range(0, 1441, TICK_MIN)), "labelExpr": "format(datum.value / 60, '02d') + ':00'", "grid": False,
+        "title": f"Clock. {currency} a kWh, the {dear} the dearer",
+    }  # fmt: skip
+    scale = {"domain": [0, 1440], "nice": False}
     days = list(dict.fromkeys(_day_name(row) for row in week))
-    y = alt.Y("day:N", title=None, sort=days, scale=alt.Scale(domain=days, paddingInner=0.12))
-    colour = alt.Color("price:Q", scale=alt.Scale(range=list(look.costs), interpolate="lab", zero=False), legend=None)
+    y = field("day:N", title=None, sort=days, scale={"domain": days, "paddingInner": 0.12})
+    shades = {"range": list(look.costs), "interpolate": "lab", "zero": False}
     hints = tooltips(day="Day", hours="Clock", band="Band", price=f"Price, {currency}/kWh|.4f")
-    cells = named("week").mark_rect(stroke=look.paper, strokeWidth=1).encode(x, x2, y, colour, tooltip=hints)
+    cells = layer(
+        "week", mark("rect", stroke=look.paper, strokeWidth=1), x=field("from_min:Q", axis=ticks, scale=scale),
+        x2={"field": "to_min"}, y=y, color=field("price:Q", scale=shades, legend=None), tooltip=hints,
+    )  # fmt: skip
     layers = [cells, *(_words(name, ink, scale, y) for name, ink in (("light", look.ink), ("dark", look.paper)))]
     middle = frame.assign(middle_min=(frame["from_min"] + frame["to_min"]) / 2)
     data = {"week": frame, "light": middle[~middle["on_dark"]], "dark": middle[middle["on_dark"]]}
     return finished(layers, data, look, height=ROW_HEIGHT * max(len(days), 1) + AROUND, description=description)
 
 
-def _words(name: str, ink: str, scale: Any, y: Any) -> Any:
+def _words(name: str, ink: str, scale: Document, y: Document) -> Document:
     """Band and price where both have room, else the price, else nothing."""
-    import altair as alt
-
     room = f"(datum.to_min - datum.from_min) * width / 1440 / {LETTER_PX}"
     fitting = f"{room} > length(datum.long) ? datum.long : {room} > length(datum.short) ? datum.short : ''"
-    return (
-        named(name)
-        .transform_calculate(shown=fitting)
-        .mark_text(baseline="middle", fontSize=12, color=ink)
-        .encode(alt.X("middle_min:Q", scale=scale), y, alt.Text("shown:N"))
-    )
+    letters = mark("text", baseline="middle", fontSize=12, color=ink)
+    said = layer(name, letters, x=field("middle_min:Q", scale=scale), y=y, text=field("shown:N"))
+    return said | {"transform": [{"calculate": fitting, "as": "shown"}]}
 
 
 MOST_HEIGHT, LEAST_ROW, MOST_ROW = 560, 72, 240  # px, of the picture and of a kind of day
@@ -128,17 +123,16 @@ def cost_by_start(told: Told, look: ChartLook, *, description: str) -> Document:
     description : str
         What the chart shows, for those who hear it.
     """
-    import altair as alt
-
     currency, zone = told.facts["currency"].raw, told.facts["time_zone"].raw
     data = _start_frames(told)
     kinds = int(data["costs"]["kind"].max()) + 1
     guess = ", partly estimated" if any(row["cost"].is_estimate for row in told.facts["by_kind"]) else ""
-    hours = alt.Axis(
-        values=list(range(0, 1441, 180)), labelExpr=HOUR_LABELS, labelAngle=0, grid=False, title=f"Start, {zone}"
-    )  # fmt: skip
-    x = alt.X("minute:Q", axis=hours, scale=alt.Scale(domain=[0, 1440], nice=False))
-    y = alt.Y("y:Q", axis=None, scale=alt.Scale(domain=[0, kinds], reverse=True, nice=False))
+    hours = {
+        "values": list(range(0, 1441, 180)), "labelExpr": HOUR_LABELS, "labelAngle": 0, "grid": False,
+        "title": f"Start, {zone}",
+    }  # fmt: skip
+    x = field("minute:Q", axis=hours, scale={"domain": [0, 1440], "nice": False})
+    y = field("y:Q", axis=None, scale={"domain": [0, kinds], "reverse": True, "nice": False})
     layers = [*_strip(x, y, look, currency), *_curve(x, y, look, f"Cost{guess}, {currency}", currency)]
     height = kinds * min(max(MOST_HEIGHT // kinds, LEAST_ROW), MOST_ROW)
     return finished(layers, data, look, height=height, description=description)
@@ -173,35 +167,36 @@ def _start_frames(told: Told) -> "dict[str, pd.DataFrame]":
     return {"costs": costs, "marks": marks, "prices": prices, "kinds": days}
 
 
-def _strip(x: Any, y: Any, look: ChartLook, currency: str) -> list[Any]:
+def _strip(x: Document, y: Document, look: ChartLook, currency: str) -> list[Document]:
     """Prices, the dearer the darker in the light theme, each with its number where that has room."""
-    import altair as alt
-
-    shades = alt.Scale(range=[look.prices[0], look.prices[-1]], interpolate="lab", zero=False)
-    colour = alt.Color("price:Q", scale=shades, legend=None)
+    shades = {"range": [look.prices[0], look.prices[-1]], "interpolate": "lab", "zero": False}
+    span = {"x": x, "x2": {"field": "to_min"}, "y": y, "y2": {"field": "y2"}}
     hints = tooltips(days="Days", band="Band", price=f"Price, {currency}/kWh|.4f")
-    cells = named("prices").mark_rect().encode(x, alt.X2("to_min:Q"), y, alt.Y2("y2:Q"), colour, tooltip=hints)
     short = f"(datum.to_min - datum.minute) * width / 1440 > {LETTER_PX} * length(datum.short) ? datum.short : ''"
-    words = named("prices").transform_calculate(shown=short)
-    numbers = words.mark_text(align="left", baseline="top", dx=3, dy=2, fontSize=11, color=look.ink)
-    names = named("kinds").mark_text(align="left", baseline="bottom", dx=3, dy=-3, fontWeight=600, color=look.ink)
-    return [cells, numbers.encode(x, y, alt.Text("shown:N")), names.encode(x, y, alt.Text("days:N"))]
+    number = mark("text", align="left", baseline="top", dx=3, dy=2, fontSize=11, color=look.ink)
+    name = mark("text", align="left", baseline="bottom", dx=3, dy=-3, fontWeight=600, color=look.ink)
+    return [
+        layer("prices", mark("rect"), **span, color=field("price:Q", scale=shades, legend=None), tooltip=hints),
+        layer("prices", number, x=x, y=y, text=field("shown:N")) | {"transform": [{"calculate": short, "as": "shown"}]},
+        layer("kinds", name, x=x, y=y, text=field("days:N")),
+    ]
 
 
-def _curve(x: Any, y: Any, look: ChartLook, title: str, currency: str) -> list[Any]:
+def _curve(x: Document, y: Document, look: ChartLook, title: str, currency: str) -> list[Document]:
     """What the day costs by its start, broken where no start is allowed, with the marked starts."""
-    import altair as alt
-
     hints = tooltips(days="Days", cost=f"{title}|.{currency_decimals(currency)}f")
-    edge = named("costs").mark_line(color=look.paper, strokeWidth=5, opacity=0.8).encode(x, y, alt.Detail("run:N"))
-    line = named("costs").mark_line(color=look.ink, strokeWidth=2.2).encode(x, y, alt.Detail("run:N"))
-    seen = named("costs").mark_point(opacity=0, size=60).encode(x, y, tooltip=hints)
-    points = named("marks").mark_point(filled=True, size=100, color=look.over, opacity=1).encode(x, y)
+    at, runs = {"x": x, "y": y}, field("run:N")
     # The start asked about has its words below the line, so that those of the best and the dearest do not meet them.
     words = [
-        layer.transform_filter(f"{side} && {place}").encode(x, y, alt.Text("label:N"))
+        layer("marks", letters, **at, text=field("label:N")) | {"transform": [{"filter": f"{side} && {place}"}]}
         for align, dx, side in (("left", 8, "datum.minute < 900"), ("right", -8, "datum.minute >= 900"))
         for dy, place in ((-10, "datum.text != 'now'"), (16, "datum.text == 'now'"))
-        for layer in haloed("marks", look, look.ink, align=align, dx=dx, dy=dy)
+        for letters in haloed(look, look.ink, align=align, dx=dx, dy=dy)
     ]
-    return [edge, line, seen, points, *words]
+    return [
+        layer("costs", mark("line", color=look.paper, strokeWidth=5, opacity=0.8), **at, detail=runs),
+        layer("costs", mark("line", color=look.ink, strokeWidth=2.2), **at, detail=runs),
+        layer("costs", mark("point", opacity=0, size=60), **at, tooltip=hints),
+        layer("marks", mark("point", filled=True, size=100, color=look.over, opacity=1), **at),
+        *words,
+    ]

@@ -316,13 +316,15 @@ def test_help_is_light():
     assert found.returncode == 0, found.stderr
 
 
-def test_report_does_not_import_pandas():
-    """The terminal report needs no data frames."""
+@pytest.mark.parametrize("command", ["report demo --tariff demo", "sheet demo --start 2026-12-05T08:30 -o {file}"])
+def test_report_and_sheet_need_no_data_frames(command, tmp_path):
+    """Neither the terminal's report nor the pages with their charts import what draws and frames in notebooks."""
+    words = command.format(file=tmp_path / "sheet.pdf").split()
     code = (
-        "import sys; sys.argv = ['energyplan', 'report', 'demo', '--tariff', 'demo']\n"
+        f"import sys; sys.argv = ['energyplan', *{words!r}]\n"
         "from energyplan.cli import main\n"
         "try: main()\n"
-        "except SystemExit: pass\n"
+        "except SystemExit as left: assert not left.code\n"
         "sys.exit(sorted({'pandas', 'streamlit', 'altair'} & set(sys.modules)) or 0)"
     )
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)  # noqa: S603
