@@ -16,6 +16,7 @@ from energyplan.base.sentence import Listed, Sayable, Sentence, listed
 from energyplan.day.kettle import Kettle, Now, Setting, has_extract_added
 from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName, dosed
 from energyplan.physics import balance
+from energyplan.physics.contents import Draws
 from energyplan.physics.drift import Outcome, drift
 from energyplan.physics.losscurve import LossCurve
 from energyplan.physics.wort import boiling_point_rise_k
@@ -37,6 +38,7 @@ FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
 
 BEYOND_STALL = 2.0  # heat, over the loss, with which a draw goes on that stalled: any value, it counts no longer
+ALL = slice(None)
 SAME_K = 1e-6  # temperatures closer than this are the same
 MOST_ABOVE_K = 10.0  # as far as a step may begin above its target; common practice, no source
 
@@ -225,8 +227,8 @@ class _Day(Kettle):
         if not held.all():
             longest_s = setting.step.hold_s
             setting = self._adrift(now, setting, heat_w, longest_s)
-            drifted = drift(now.contents, now.temperature_c, left_s, heat_w, setting.losses, longest_s=longest_s)
-            kept = balance.choose(held, kept, drifted)
+            sags = np.flatnonzero(~held)
+            kept = kept.with_some(sags, _drifting(sags, now, heat_w, (left_s, longest_s))(setting.losses))
         return self._drier(self._leg(now, "hold", kept, setting), setting)
 
     def _boil(self, now: Now, step: Step) -> Now:
@@ -251,8 +253,8 @@ class _Day(Kettle):
         hot = balance.ramp(now.contents, now.temperature_c, to_c, setting.most_w, setting.losses)
         arrives = ~stalls & (hot.duration_s <= left_s)
         if not arrives.all():
-            sagged = drift(now.contents, now.temperature_c, left_s, setting.most_w, setting.losses)
-            hot = balance.choose(arrives, hot, sagged)
+            sags, lasts = np.flatnonzero(~arrives), (left_s, float(left_s.max()))
+            hot = hot.with_some(sags, _drifting(sags, now, setting.most_w, lasts)(setting.losses))
         return self._leg(now, "boil", hot, setting), left_s - hot.duration_s
 
     def _boil_on(self, now: Now, setting: Setting, duration_s: FloatArray) -> Now:
@@ -264,27 +266,39 @@ class _Day(Kettle):
             now, setting, lambda losses: balance.boil(now.contents, now.temperature_c, duration_s, heat_w, losses)
         )
         if not boils.all():
-            setting = self._adrift(now, setting, heat_w, setting.step.hold_s)
-            sagged = self._as_it_falls(
-                now, setting, lambda losses: drift(now.contents, now.temperature_c, duration_s, heat_w, losses)
-            )
-            boiled = balance.choose(boils, boiled, sagged)
+            setting, dies = self._adrift(now, setting, heat_w, setting.step.hold_s), np.flatnonzero(~boils)
+            sagging = _drifting(dies, now, heat_w, (duration_s, float(duration_s.max())))
+            boiled = boiled.with_some(dies, self._as_it_falls(now, setting, sagging, dies))
         later = self._leg(now, "boil", boiled, setting)
         dry = self._stays_wet(setting.step, self._filled_l(later))
         # A draw that boiled dry goes on with what it had, for no better reason than that it must hold something.
         return replace(later, contents=balance.either(dry, now.contents, later.contents)) if dry.any() else later
 
-    def _as_it_falls(self, now: Now, setting: Setting, phase: Callable[[LossCurve], Outcome]) -> Outcome:
-        """A phase in which so much water leaves that the wall it uncovers counts: with the loss of its mean level.
+    def _as_it_falls(
+        self, now: Now, setting: Setting, phase: Callable[[LossCurve], Outcome], some: Draws = ALL
+    ) -> Outcome:
+        """A phase of some draws in which the wall that leaving water uncovers counts: with the loss of its mean level.
 
         The dry loss of an open vessel is a straight line over the level.
         """
         first = phase(setting.losses)
         times_s, path_c, lasts_s = first.stretch.times_s, first.stretch.temperatures_c, first.duration_s
         mean_c = np.trapezoid(path_c, times_s, axis=0) / np.where(lasts_s > 0, lasts_s, 1.0)
-        rate = setting.losses.vapour_kg_per_s(path_c)
+        rate = setting.losses.of(some).vapour_kg_per_s(path_c)
         area = np.trapezoid(rate, times_s, axis=0) * lasts_s
         share = np.trapezoid(rate * (lasts_s - times_s), times_s, axis=0) / np.where(area > 0, area, 1.0)
-        left = now.contents.less_water(np.where(area > 0, share, 0.5) * first.vapour_kg)
-        wetted = np.clip(left.filled_l(mean_c) / self.capacity_l, 0.0, 1.0)
-        return phase(self._losses(wetted, setting.step.lid_state, now.temperature_c, first.end_c))
+        left = now.contents.of(some).less_water(np.where(area > 0, share, 0.5) * first.vapour_kg)
+        wetted = setting.wetted_frac.copy()
+        wetted[some] = np.clip(left.filled_l(mean_c) / self.capacity_l, 0.0, 1.0)
+        return phase(self._losses(wetted, setting.step.lid_state, now.temperature_c[some], first.end_c))
+
+
+def _drifting(
+    some: Draws, now: Now, heat_w: FloatArray, lasts_s: tuple[FloatArray, float]
+) -> Callable[[LossCurve], Outcome]:
+    """The drift of some draws under a heat that does not hold them, each for its time, by the loss of all draws.
+
+    The second of the times is the longest that any draw may take: so no draw depends on the others.
+    """
+    here_c, contents, (each_s, longest_s) = now.temperature_c[some], now.contents.of(some), lasts_s
+    return lambda losses: drift(contents, here_c, each_s[some], heat_w[some], losses.of(some), longest_s=longest_s)

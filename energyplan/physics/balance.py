@@ -101,7 +101,8 @@ def ramp(contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: Float
     if not tight.any():
         return coarse
     which = np.flatnonzero(tight)
-    return coarse.with_some(which, _ramp(contents.of(which), way.of(which), heat_w[which], losses.of(which), _FINE))
+    fine = _ramp(contents.of(which), way.of(which), heat_w[which], losses.of(which), _FINE)
+    return coarse.ends().with_some(which, fine.ends())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

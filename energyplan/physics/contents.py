@@ -1,6 +1,7 @@
 """What is in the vessel: liquid, grain and steel, with tables of water for the inner loops."""
 
 from collections.abc import Callable
+from copy import copy
 from dataclasses import replace
 
 import numpy as np
@@ -17,6 +18,7 @@ from energyplan.physics.wort import extract_lack_j_per_kg, extract_lack_j_per_kg
 
 __all__ = [
     "Contents",
+    "Draws",
     "quick_enthalpy_j_per_kg",
     "quick_latent_heat_j_per_kg",
     "quick_specific_heat_j_per_kg_k",
@@ -25,6 +27,7 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+Draws = NDArray[np.int64] | slice
 
 
 LOW_C, HIGH_C = 0.0, 116.0
@@ -54,6 +57,12 @@ class _Integral:
         self.slopes, self.bends = slope.values, slope.rises / 2
         self.values = np.append(0.0, np.cumsum(slope.values[:-1] + self.bends))
 
+    def plus(self, other: _Tabled) -> "_Integral":
+        """The sum with another function on the same grid."""
+        both = copy(self)
+        both.values, both.slopes = self.values + other.values, self.slopes[:-1] + other.rises
+        return both
+
     def at(self, place: FloatArray) -> FloatArray:
         """Values at places counted in points from the first."""
         index = np.minimum(np.maximum(place, 0.0), self.bends.size - 1).astype(np.intp)
@@ -77,6 +86,7 @@ _DENSITY = _Tabled(density_kg_per_m3(_POINTS_C))
 _GRAVITY = _Tabled(gravity_from_plato(np.arange(0.0, STRONGEST_PLATO, 1 / PER_PLATO)))
 _STORED = _Integral(_Tabled(_SPECIFIC_HEAT.values / PER_K))
 _STORED.values += enthalpy_j_per_kg(LOW_C) - _STORED.at(_place(LOW_C))
+_IN_VAPOUR = _STORED.plus(_LATENT_HEAT)
 
 
 def quick_specific_heat_j_per_kg_k(temperature_c: FloatArray) -> FloatArray:
@@ -91,8 +101,7 @@ def quick_latent_heat_j_per_kg(temperature_c: FloatArray) -> FloatArray:
 
 def quick_vapour_enthalpy_j_per_kg(temperature_c: FloatArray) -> FloatArray:
     """Enthalpy of saturated vapour [J/kg]: the liquid's and the quick heat of evaporation; ledgers close."""
-    place = _place(temperature_c)
-    return _STORED.at(place) + _LATENT_HEAT.at(place)
+    return _IN_VAPOUR.at(_place(temperature_c))
 
 
 def quick_enthalpy_j_per_kg(temperature_c: FloatArray) -> FloatArray:
@@ -161,7 +170,7 @@ class Contents:
         """Volume taken in the vessel at a temperature: liquid and the grain in it [L]."""
         return np.asarray(self.liquid_l(temperature_c) + GRAIN_DISPLACES_L_PER_KG * self.grain_kg)
 
-    def of(self, which: NDArray[np.int64]) -> "Contents":
+    def of(self, which: Draws) -> "Contents":
         """The contents of some of the draws."""
         return Contents(**{name: getattr(self, name)[which] for name in self.__slots__})
 

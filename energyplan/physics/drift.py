@@ -52,14 +52,26 @@ class Outcome:
     contents: Contents
     stretch: Stretch
 
+    def ends(self) -> "Outcome":
+        """The same with only the ends of the way there."""
+        return replace(self, stretch=self.stretch.ends())
+
     def with_some(self, which: NDArray[np.int64], other: "Outcome") -> "Outcome":
-        """The same with another outcome for some of the draws; the way there keeps only its ends."""
-        place = np.zeros(self.duration_s.shape, dtype=np.int64)
-        place[which] = np.arange(which.size)
-        taken = np.zeros(self.duration_s.shape, dtype=bool)
-        taken[which] = True
-        ends = (replace(one, stretch=one.stretch.ends()) for one in (other.of(place), self))
-        return choose(taken, *ends)
+        """The same with another outcome for some of the draws."""
+
+        def put(one: object, two: object, names: tuple[str, ...]) -> dict[str, FloatArray]:
+            merged = {name: np.array(getattr(one, name)) for name in names}
+            for name, values in merged.items():
+                values[..., which] = getattr(two, name)
+            return merged
+
+        points = max(self.stretch.times_s.shape[0], other.stretch.times_s.shape[0])
+        ways = self.stretch.longer(points), other.stretch.longer(points)
+        return Outcome(
+            **put(self, other, _LEDGER),
+            contents=Contents(**put(self.contents, other.contents, _MASSES)),
+            stretch=Stretch(**put(*ways, Stretch.__slots__)),
+        )
 
     def of(self, which: NDArray[np.int64]) -> "Outcome":
         """The outcome of some of the draws."""

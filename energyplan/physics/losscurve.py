@@ -1,15 +1,15 @@
 """The loss of a whole vessel as a function of its temperature, tabulated once for a state of the lid."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.records import dataclass
-from energyplan.physics.contents import quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
+from energyplan.physics.contents import Draws, quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import (
     LidState,
@@ -31,7 +31,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 GRID_STEP_K = 1.0
-BLOCK = 500  # draws that are worked out at a time: what stays in the processor's cache
+BLOCK_CELLS = 40_000  # points times draws that are worked out at a time: what stays in the processor's cache
 PARTS: tuple[PartName, ...] = ("side", "base", "lid", "surface", "vapour")
 
 
@@ -51,7 +51,7 @@ class LossCurve:
     vapour_table_kg_per_s: FloatArray
     dries: bool
 
-    def of(self, which: IntArray) -> "LossCurve":
+    def of(self, which: Draws) -> "LossCurve":
         """The curve of some of the draws."""
         dry_w, vapour = self.dry_table_w[:, which], self.vapour_table_kg_per_s[:, which]
         return replace(self, dry_table_w=dry_w, vapour_table_kg_per_s=vapour)
@@ -89,36 +89,39 @@ class LossCurve:
         """Enthalpy that the vapour carries away, counted from liquid at 0 °C [W]."""
         return np.asarray(self.vapour_kg_per_s(temperature_c) * quick_vapour_enthalpy_j_per_kg(temperature_c))
 
-    def _place(self, temperature_c: FloatArray) -> tuple[IntArray, FloatArray]:
-        """Where in the flat table the point below a temperature stands, and how far the temperature is beyond it."""
+    def _place(self, temperature_c: FloatArray) -> tuple[IntArray, Sequence[FloatArray]]:
+        """Where in the flat table the point before the last one below is, and the shares of it and the next three."""
         points, draws = self.dry_table_w.shape
         place = (temperature_c - self.low_c) / self.step_k
         index = np.minimum(np.maximum(place, 1.0), points - 3.0).astype(np.int64)
-        beyond = place - index
-        index *= draws
-        index += np.arange(draws)
-        return index, beyond
+        shares = _cubic(place - index)
+        index -= 1
+        if draws > 1:
+            index *= draws
+            index += np.arange(draws)
+        return index, shares
 
-    def _between(self, table: FloatArray, at: IntArray, x: FloatArray) -> FloatArray:
+    def _between(self, table: FloatArray, at: IntArray, shares: Sequence[FloatArray]) -> FloatArray:
         flat, draws = table.reshape(-1), table.shape[1]
-        here = flat.take(at)
-        rise = flat[draws:].take(at)
-        rise -= here
-        bend_here = flat.take(at - draws)
-        bend_here += rise
-        bend_here -= here
-        bend_after = flat[2 * draws :].take(at)
-        bend_after -= here
-        bend_after -= 2 * rise
-        # Everett's form: the straight line, less what the second differences at either end take from it.
-        bend_after -= bend_here
-        bend_after *= 1 + x
-        bend_after += 3 * bend_here
-        bend_after *= x * (1 - x) / 6
-        rise *= x
-        rise += here
-        rise -= bend_after
-        return rise
+        value = flat.take(at)
+        value *= shares[0]
+        for ahead in (1, 2, 3):
+            there = flat[ahead * draws :].take(at)
+            there *= shares[ahead]
+            value += there
+        return value
+
+
+def _cubic(x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Shares of four neighbours in a cubic through them, x of a step beyond the second (Lagrange)."""
+    one, two, more = 1 - x, 2 - x, 1 + x
+    outer, inner = more * two, x * one
+    outer *= 0.5
+    inner *= -1 / 6
+    two *= inner
+    one *= outer
+    more *= inner
+    return two, one, x * outer, more
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,23 +170,15 @@ def _rows(body: Shell, place: _Place, airs_c: tuple[float, ...], span_c: tuple[f
 
 
 def _air_weights(air_c: FloatArray) -> tuple[tuple[float, ...], FloatArray]:
-    """Whole degrees beside the air of all draws, and the cubic weights with which each draw takes them."""
-    whole_c = np.floor(air_c)
-    x = air_c - whole_c
-    shares = np.stack([
-        -x * (x - 1) * (x - 2) / 6,
-        (x + 1) * (x - 1) * (x - 2) / 2,
-        -(x + 1) * x * (x - 2) / 2,
-        (x + 1) * x * (x - 1) / 6,
-    ])  # fmt: skip
-    beside_c = whole_c + np.arange(-1.0, 3.0)[:, None]
-    used_c = np.array(sorted(set(beside_c[shares != 0].tolist())))  # numpy's own would load its masked arrays
-    weights = np.zeros((air_c.size, used_c.size))
-    draw = np.arange(air_c.size)
-    for share, at_c in zip(shares, beside_c, strict=True):
-        taken = share != 0
-        weights[draw[taken], np.searchsorted(used_c, at_c[taken])] = share[taken]
-    return tuple(used_c.tolist()), weights
+    """Whole degrees beside the air of all draws, and the cubic weights with which each draw takes them (one column)."""
+    coldest_c = float(np.floor(air_c.min())) - 1
+    before = np.floor(air_c - coldest_c).astype(np.int64) - 1
+    x = air_c - coldest_c - 1 - before
+    weights = np.zeros((int(before.max()) + 4, air_c.size))
+    for degrees, share in enumerate(_cubic(x)):
+        weights[before + degrees, np.arange(air_c.size)] = share
+    used = weights.any(axis=1)
+    return tuple((coldest_c + np.flatnonzero(used)).tolist()), weights[used]
 
 
 class LossCurves:
@@ -211,23 +206,26 @@ class LossCurves:
         self.body = replace(
             shell, fittings=1.0, heat_loss_w_per_k=None, measured_wet_frac=None, open_surface_factor=1.0
         )
-        blocks = [slice(first, first + BLOCK) for first in range(0, draws, BLOCK)]
-        self.blocks = [(some, _of_draws(shell, some)) for some in blocks]
+        self.blocks: dict[int, list[tuple[slice, Shell]]] = {}
         self.parts_w: dict[tuple[PartName, float, int, int], FloatArray] = {}
         self.may_cost: dict[_Rows, NDArray[np.bool_]] = {}
 
-    def _sum_w(self, shares: Mapping[PartName, FloatArray], some: slice, rows: _Rows, points: slice) -> FloatArray:
-        """Shares of the plain vessel's parts in some draws, in one product of matrices."""
-        if self.air_c.size == 1:
-            return np.asarray(sum(share * self._part_w(name, rows, points) for name, share in shares.items()))
-        tables = np.concatenate([rows.parts_w[name][:, points] for name in shares])
-        return np.asarray(tables.T @ np.concatenate([self.weights[some].T * share for share in shares.values()]))
+    def _blocks(self, points: int) -> list[tuple[slice, Shell]]:
+        """Draws that are worked out together, with their shell."""
+        draws = self.air_c.size
+        size = min(max(BLOCK_CELLS // points, 1), draws)
+        if size not in self.blocks:
+            together = [slice(first, first + size) for first in range(0, draws, size)]
+            self.blocks[size] = [(some, _of_draws(self.shell, some)) for some in together]
+        return self.blocks[size]
 
-    def _part_w(self, name: PartName, rows: _Rows, points: slice) -> FloatArray:
-        """A part of the plain vessel on a single day, whose curves all reach alike: kept."""
+    def _part_w(self, name: PartName, rows: _Rows, points: slice, some: slice) -> FloatArray:
+        """A part of the plain vessel in some draws; kept on a single day, whose curves all reach alike."""
+        if self.air_c.size > 1:
+            return np.asarray(rows.parts_w[name][:, points].T @ self.weights[:, some])
         key = (name, rows.low_c, points.start, points.stop)
         if key not in self.parts_w:
-            self.parts_w[key] = rows.parts_w[name][:, points].T @ self.weights.T
+            self.parts_w[key] = rows.parts_w[name][:, points].T @ self.weights
         return self.parts_w[key]
 
     def _may_cost(self, rows: _Rows) -> NDArray[np.bool_]:
@@ -254,19 +252,16 @@ class LossCurves:
         open_frac = self.shell.open_frac(lid)
         may_cost = open_frac < 1 and bool(self._may_cost(rows)[points].any())
         dry_w = np.empty((grid_c.size, wetted_frac.size))
-        for some, shell in self.blocks:
-
-            def sum_w(shares: Mapping[PartName, FloatArray], some: slice = some) -> FloatArray:
-                return self._sum_w(shares, some, rows, points)
-
+        for some, shell in self._blocks(grid_c.size):
+            part_w = partial(self._part_w, rows=rows, points=points, some=some)
             warmer_k = grid_c - self.air_c[some]
-            parts = Parts(temperature_c=grid_c, warmer_k=warmer_k, sum_w=sum_w, may_cost=may_cost)
+            parts = Parts(temperature_c=grid_c, warmer_k=warmer_k, part_w=part_w, may_cost=may_cost)
             dry_w[:, some] = closed_loss_w(shell, lid, wetted_frac[some], parts)
             if open_frac > 0:
-                dry_w[:, some] += sum_w({"surface": np.array([open_frac])})
+                dry_w[:, some] += open_frac * part_w("surface")
         vapour = np.zeros((0, wetted_frac.size))
         if open_frac > 0:
-            vapour = open_frac * rows.vapour_kg_per_s[:, points].T @ self.weights.T
+            vapour = (open_frac * rows.vapour_kg_per_s[:, points].T) @ self.weights
             vapour *= evaporation_factor(grid_c, self.shell.open_surface_factor)
         return LossCurve(
             low_c=first_c,

@@ -1,6 +1,6 @@
 """What a vessel loses: walls, jacket, lid with its headspace, base."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Literal
 
 import numpy as np
@@ -127,13 +127,13 @@ PartName = Literal["side", "base", "lid", "surface", "vapour"]
 class Parts:
     """What a vessel's parts lose in some states.
 
-    ``temperature_c`` of the contents, ``warmer_k`` than the air, ``sum_w`` of shares of parts by their names.
+    ``temperature_c`` of the contents, ``warmer_k`` than the air, ``part_w`` gives a part by its name.
     ``may_cost`` is False where it is known that no lid loses more than the surface would without it.
     """
 
     temperature_c: FloatArray
     warmer_k: FloatArray
-    sum_w: Callable[[Mapping[PartName, FloatArray]], FloatArray]
+    part_w: Callable[[PartName], FloatArray]
     may_cost: bool = True
 
 
@@ -312,15 +312,17 @@ def closed_loss_w(shell: Shell, lid: LidState, wetted_frac: ArrayLike, parts: Pa
 def _estimated_w(shell: Shell, closed_frac: float, wetted_frac: ArrayLike, parts: Parts) -> FloatArray:
     """Loss of the base and the wall below the level; above it as far as the lid is closed [W]."""
     wet, fittings = np.asarray(wetted_frac, dtype=float), np.asarray(shell.fittings)
-    wetted_w = parts.sum_w({"base": fittings, "side": fittings * wet})
+    side_w = parts.part_w("side")
+    wet_side_w = wet * side_w
+    wetted_w = fittings * (parts.part_w("base") + wet_side_w)
     if closed_frac == 0:
         return np.asarray(wetted_w)
-    as_hot_w = parts.sum_w({"lid": fittings, "side": fittings * (1 - wet)})
+    as_hot_w = fittings * (parts.part_w("lid") + (side_w - wet_side_w))
     handed_w = hand_up_w_per_k(parts.temperature_c, shell.lid_m2, (1 - wet) * shell.side_m2) * lift_k(parts.warmer_k)
     head_w = under_lid_w(as_hot_w, handed_w)
     if parts.may_cost:
         factor = evaporation_factor(parts.temperature_c, shell.open_surface_factor)
-        open_w = parts.sum_w({"surface": np.ones(())}) + factor * parts.sum_w({"vapour": np.ones(())})
+        open_w = parts.part_w("surface") + factor * parts.part_w("vapour")
         head_w = np.minimum(head_w, np.maximum(open_w, 0.0))
     return np.asarray(wetted_w + closed_frac * head_w)
 
@@ -360,11 +362,10 @@ def dry_loss_w(
     """
     here_c = np.asarray(temperature_c, dtype=float)
 
-    def summed_w(shares: Mapping[PartName, FloatArray]) -> FloatArray:
-        pieces = [share * whole_part_w(name, here_c, around, shell) for name, share in shares.items()]
-        return np.asarray(sum(pieces[1:], pieces[0]))
+    def part_w(name: PartName) -> FloatArray:
+        return whole_part_w(name, here_c, around, shell)
 
-    parts = Parts(temperature_c=here_c, warmer_k=here_c - np.asarray(around.air_c), sum_w=summed_w)
+    parts = Parts(temperature_c=here_c, warmer_k=here_c - np.asarray(around.air_c), part_w=part_w)
     closed = closed_loss_w(shell, lid, wetted_frac, parts)
     open_frac = shell.open_frac(lid)
     return np.asarray(closed + open_frac * surface_loss_w(here_c, around, shell)) if open_frac > 0 else closed
