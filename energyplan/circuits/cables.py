@@ -37,7 +37,8 @@ _IEC_CAPACITY_A = {
     25.0: {"A": 75.0, "B": 90.0, "C": 112.0, "E": 119.0},
     35.0: {"A": 92.0, "B": 111.0, "C": 138.0, "E": 148.0},
 }
-# The same cables with three loaded conductors (BS 7671 table 4D2A, as IEC 60364-5-52 table B.52.4; from memory).
+# The same cables with three loaded conductors (BS 7671 table 4D2A, as IEC 60364-5-52 table B.52.4; to 16 mm2 read in a
+# reproduction of SANS 10142-1 table 6.3(a), which has the same values; above that from memory).
 _IEC_THREE_LOADED_A = {
     1.0: {"A": 10.0, "B": 11.5, "C": 13.5, "E": 14.5},
     1.5: {"A": 13.0, "B": 15.0, "C": 17.5, "E": 18.5},

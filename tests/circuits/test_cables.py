@@ -22,7 +22,22 @@ from energyplan.plan.model import Circuit, Extension
 # BS 7671 table 4D5, flat twin, method C; read in published reproductions.
 METHOD_C = [(1.5, 20.0), (2.5, 27.0), (4.0, 37.0), (6.0, 47.0)]
 # NFPA 70 table 310.16, copper, 60/75/90 °C columns; read in published reproductions.
-AMPACITY = [(14, 15, 20, 25), (12, 20, 25, 30), (10, 30, 35, 40), (8, 40, 50, 55), (6, 55, 65, 75), (4, 70, 85, 95)]
+AMPACITY = [
+    (14, 15, 20, 25), (12, 20, 25, 30), (10, 30, 35, 40), (8, 40, 50, 55), (6, 55, 65, 75), (4, 70, 85, 95),
+    (3, 85, 100, 115), (2, 95, 115, 130), (1, 110, 130, 145), (0, 125, 150, 170), (-1, 145, 175, 195),
+    (-2, 165, 200, 225), (-3, 195, 230, 260),
+]  # fmt: skip
+# SANS 10142-1:2019 table 6.3(a), multicore PVC, 1 to 16 mm2, by method and loaded conductors: the values of
+# IEC 60364-5-52 table B.52.2 and B.52.4; read in a published reproduction. (Its method 1 with two is another cable.)
+MULTICORE_MM2 = (1.0, 1.5, 2.5, 4.0, 6.0, 10.0, 16.0)
+MULTICORE_A = {
+    ("A", 3): (10.0, 13.0, 17.5, 23.0, 29.0, 39.0, 52.0),
+    ("B", 2): (13.0, 16.5, 23.0, 30.0, 38.0, 52.0, 69.0),
+    ("B", 3): (11.5, 15.0, 20.0, 27.0, 34.0, 46.0, 62.0),
+    ("C", 3): (13.5, 17.5, 24.0, 32.0, 41.0, 57.0, 76.0),
+    ("E", 2): (17.0, 22.0, 30.0, 40.0, 51.0, 70.0, 94.0),
+    ("E", 3): (14.5, 18.5, 25.0, 34.0, 43.0, 60.0, 80.0),
+}
 # NFPA 70 240.4(D), read in course pages.
 SMALL_CONDUCTORS = [(14, 15.0), (12, 20.0), (10, 30.0)]
 # BS 7671 table 4B1, 70 °C; read in a published derating page.
@@ -50,6 +65,13 @@ FLEXIBLE = [(0.5, 3.0), (0.75, 6.0), (1.0, 10.0), (1.25, 13.0), (1.5, 16.0), (2.
 def test_clipped_cable(size_mm2: float, capacity_a: float) -> None:
     """Method C of BS 7671."""
     assert cable_capacity_a("iec", size_mm2, "C") == capacity_a
+
+
+@pytest.mark.parametrize(("method", "loaded"), MULTICORE_A)
+def test_multicore_cable(method: str, loaded: int) -> None:
+    """Two and three loaded conductors as the table prints them, row by row."""
+    found = tuple(cable_capacity_a("iec", size_mm2, method, loaded=loaded) for size_mm2 in MULTICORE_MM2)
+    assert found == MULTICORE_A[method, loaded]
 
 
 @pytest.mark.parametrize("size_mm2", [1.5, 2.5, 4.0, 6.0, 10.0, 16.0])

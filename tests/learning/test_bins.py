@@ -31,6 +31,13 @@ def test_long_logs_get_longer_bins_and_gaps_get_none():
     assert np.diff(bins.times_s).max() > 19_000
 
 
+def test_a_single_bin_stands_for_the_shortest_one():
+    """No two bins, no time between them: a minute, the least that a bin lasts."""
+    two = binned(log_of(np.array([0.0, 300.0]), np.array([60.0, 60.0])))
+    assert two.interval_s == 300.0
+    assert two.part(np.array([0])).interval_s == 60.0
+
+
 def test_rebinning_keeps_means_and_readings():
     """Joined bins hold the weighted means; few bins stay as they are."""
     times_s = np.arange(0.0, 36_000.0, 30.0)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from energyplan.day.kettle import shell_of, surroundings_of
+from energyplan.learning.fit import Curve, fit_factors
 from energyplan.learning.model import Factors, Supply, path_c, tables
 from energyplan.physics.contents import Contents
 from energyplan.physics.drift import drift
@@ -104,3 +105,15 @@ def test_water_leaves_by_the_open_surface(plan):
     both = [path_c(np.array([95.0]), times_s, supply_of(31, 1500.0), vessel, plain({"open_surface": k * ONE}))
             for k in (1.0, 1.5)]  # fmt: skip
     assert both[1][-1, 0] < both[0][-1, 0]
+
+
+def test_readings_without_an_error_leave_the_scatter_that_was_expected(plan):
+    """Of a curve that the model meets exactly, twice the scatter of the thermometer is twice the width."""
+    contents, around, shell = contents_of(26.0), surroundings_of(plan), shell_of(plan)
+    vessel, times_s = tables(around, shell, "on", contents, low_c=-1.0, high_c=101.0), np.arange(0.0, 7201.0, 60.0)
+    path = path_c(np.array([75.0]), times_s, supply_of(times_s.size), vessel, plain())
+    curve = Curve(times_s=times_s, temperature_c=path[:, 0], readings=np.ones(times_s.size),
+                  supply=supply_of(times_s.size), vessel=vessel)  # fmt: skip
+    fine, coarse = (fit_factors([curve], ["loss"], {}, scatter_k) for scatter_k in (0.1, 0.2))
+    assert fine.factors["loss"] == pytest.approx(1.0, abs=1e-4)
+    assert coarse.sd["loss"] / fine.sd["loss"] == pytest.approx(2.0, rel=1e-3)

@@ -161,15 +161,22 @@ def test_the_trades_worked_ramps(power_w: float, minutes: float, kwh: float) -> 
 # An independent integrator -------------------------------------------------------------------------------------------
 
 
+# Water as CoolProp has it (IAPWS-95): its specific heat at 0.3 MPa, liquid to 130 °C, and its heat of evaporation. Read
+# off lines between values 0.05 K apart, which are right to 2e-8: an integrator asks for some thousand a phase.
+GRID_C = np.arange(0.0, 130.0, 0.05) + 0.01
+WATER_J_PER_KG_K = PropsSI("C", "T", GRID_C + KELVIN, "P", 3e5, "Water")
+STEAM_J_PER_KG, LIQUID_J_PER_KG = (PropsSI("H", "T", GRID_C + KELVIN, "Q", gas, "Water") for gas in (1, 0))
+VAPOUR_J_PER_KG = STEAM_J_PER_KG - LIQUID_J_PER_KG
+
+
 def specific_heat(temperature_c: float) -> float:
-    """Water at 0.3 MPa (liquid to 130 °C), IAPWS-95."""
-    return PropsSI("C", "T", temperature_c + KELVIN, "P", 3e5, "Water")
+    """Of water [J/(kg K)]."""
+    return float(np.interp(temperature_c, GRID_C, WATER_J_PER_KG_K))
 
 
 def latent_heat(temperature_c: float) -> float:
-    """Heat of evaporation, IAPWS-95."""
-    kelvin = temperature_c + KELVIN
-    return PropsSI("H", "T", kelvin, "Q", 1, "Water") - PropsSI("H", "T", kelvin, "Q", 0, "Water")
+    """Of evaporation [J/kg]."""
+    return float(np.interp(temperature_c, GRID_C, VAPOUR_J_PER_KG))
 
 
 def integrate(
@@ -221,13 +228,18 @@ def test_ramps_follow_the_integrator(phase: tuple[float, float, float, str], fro
 def test_rests_follow_the_integrator(
     phase: tuple[float, float, float, str], from_c: float, duration_s: float, heat_w: float
 ) -> None:
-    """Temperature and vapour of a rest or a sagging hold: 0.1 % of the change asked, 0.03 % seen."""
+    """Temperature and vapour of a rest or a sagging hold: 0.1 % of the change asked, 0.03 % seen.
+
+    Where the heat nearly makes up for the loss, what is left of both is small beside the error in each of them: there
+    0.005 % is asked of what the heat alone would have warmed (0.002 % seen, on 0.1 K left of 4.8 K).
+    """
     water_kg, _, solid, lid = phase
     losses, inside = losses_of(None, lid), vessel_of(solid, water_kg=water_kg)
     outcome = balance.drift(inside, one(from_c), one(duration_s), one(heat_w), losses)
     end_c, left_kg, _ = integrate((from_c, water_kg), heat_w, solid, losses, duration_s=duration_s)
     assume(25.0 < end_c < 99.0)
-    assert outcome.end_c[0] - from_c == pytest.approx(end_c - from_c, rel=1e-3, abs=1e-4)
+    heated_k = heat_w * duration_s / (water_kg * 4186.0 + solid)
+    assert outcome.end_c[0] - from_c == pytest.approx(end_c - from_c, rel=1e-3, abs=max(1e-4, 5e-5 * heated_k))
     assert outcome.vapour_kg[0] == pytest.approx(water_kg - left_kg, rel=1e-3, abs=1e-5)
 
 
