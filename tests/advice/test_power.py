@@ -114,7 +114,7 @@ class Drawn:
     loss_w: FloatArray  # (draws, GRID_K) around the target
 
     def holds(self, cap_w: float) -> float:
-        """Share of the days whose temperature is nowhere 5 mK below the target, by fixed Runge-Kutta steps.
+        """Share of the days whose temperature is nowhere half a mK below the target, by fixed Runge-Kutta steps.
 
         The thermostat gives all it can below the target and the loss at it.
         """
@@ -137,7 +137,7 @@ class Drawn:
             k3 = slope(at_c + step_s / 2 * k2)
             at_c = at_c + step_s / 6 * (k1 + 2 * k2 + 2 * k3 + slope(at_c + step_s * k3))
             lowest_c = np.minimum(lowest_c, at_c)
-        return float(np.mean(lowest_c > self.target_c - 0.005))
+        return float(np.mean(lowest_c > self.target_c - 0.0005))
 
 
 def phases_of(plan: Plan) -> list[Drawn]:
