@@ -209,11 +209,16 @@ def _lower(advice: PowerAdvice) -> list[PowerRow]:
 def _sentences(advice: PowerAdvice) -> Iterator[Sentence]:
     for row in advice.rows:
         if row.watched_w is not None:
+            saves = row.watched_change_kwh <= 0
             yield Sentence(
-                "{step}: turn it down towards {watched} while it rolls, back up if it stops; that saves {saved}.",
+                "{step}: {begin}turn it down towards {watched} while it rolls, back up if it stops; that {saves} {kwh}"
+                "{against}.",
                 step=WRITTEN(row.step),
+                begin=WORD("") if saves else Sentence("begin with {advised}, ", advised=WATTS(row.advised_w)),
                 watched=WATTS(row.watched_w),
-                saved=KWH(max(-row.watched_change_kwh, 0.0)),
+                saves=WORD("saves" if saves else "takes"),
+                kwh=KWH(abs(row.watched_change_kwh)),
+                against=WORD("") if saves else Sentence(" more than the {set} set", set=WATTS(row.set_w)),
             )
         elif row.phase == "boil" and abs(row.advised_w - row.set_w) > SHOWN_W:
             more = row.energy_change_kwh > 0

@@ -83,9 +83,16 @@ def test_a_day_that_may_not_be_brewed_is_in_the_headline(advice: PowerAdvice, fa
 
 
 def test_what_a_watched_boil_may_be_turned_down_to(advice: PowerAdvice) -> None:
-    """Towards the power that rolls as planned, with what it saves."""
+    """Towards the power that rolls as planned, with what it saves; where too little is set, with what it takes."""
     said = [str(sentence) for sentence in power_told(advice).sentences]
-    assert any("turn it down towards 1900 W while it rolls, back up if it stops" in one for one in said)
+    assert any("turn it down towards 1900 W while it rolls, back up if it stops; that saves" in one for one in said)
+    rows = tuple(replace(row, watched_change_kwh=0.4) if row.watched_w else row for row in advice.rows)
+    said = [str(sentence) for sentence in power_told(replace(advice, rows=rows)).sentences]
+    boil = next(row for row in rows if row.watched_w)
+    assert (
+        f"Boil: begin with {boil.advised_w:.0f} W, turn it down towards 1900 W while it rolls, back up if it stops; "
+        f"that takes 0.40 kWh more than the {boil.set_w:.0f} W set."
+    ) in said
 
 
 def test_a_boil_says_its_range_and_what_follows(day: BrewDay) -> None:
