@@ -92,7 +92,7 @@ _NEC_GROUPING = ((3, 1.0), (6, 0.80), (9, 0.70), (20, 0.50), (30, 0.45), (40, 0.
 
 # RULES["iec flexible"] [A] by mm2, and its ambient steps (60 °C cords).
 _IEC_FLEXIBLE_A = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.25: 13.0, 1.5: 16.0, 2.5: 25.0, 4.0: 32.0}
-# Three loaded conductors, from memory.
+# Three loaded conductors: BS 7671 table 4F3A, read in a wholesaler's technical page; 1.25 mm2 as 1 mm2.
 _IEC_FLEXIBLE_THREE_A = {0.5: 3.0, 0.75: 6.0, 1.0: 10.0, 1.25: 10.0, 1.5: 16.0, 2.5: 20.0, 4.0: 25.0}
 _FLEXIBLE_AMBIENT = ((30, 1.0), (35, 0.91), (40, 0.82), (45, 0.71), (50, 0.58), (55, 0.41))
 # RULES["nec flexible"] [A] by gauge, two current-carrying conductors.

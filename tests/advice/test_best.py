@@ -313,3 +313,11 @@ def test_only_plain_strike_water_may_wait(builders) -> None:
     ):
         with pytest.raises(PlanError, match="only plain strike water"):
             with_wait(builders.water_plan(*steps), 30.0)
+
+
+def test_as_many_levels_of_a_ramp_as_are_said() -> None:
+    """One to fifty."""
+    assert (BestChoice(ramp_levels=1).ramp_levels, BestChoice(ramp_levels=50).ramp_levels) == (1, 50)
+    for levels in (0, 51):
+        with pytest.raises(PlanError, match="ramp_levels"):
+            BestChoice(ramp_levels=levels)

@@ -3,6 +3,7 @@
 import os
 import sys
 from datetime import UTC, datetime
+from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -18,7 +19,7 @@ from energyplan.advice.brewed import (
     outlook,
     stretches,
 )
-from energyplan.advice.brewery import brewed_answer, months
+from energyplan.advice.brewery import brewed_answer, kept_days, months
 from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of, worst_of
 from energyplan.advice.holds import least_cap_w
 from energyplan.advice.learned import Learned, learn, weighted_quantiles
@@ -30,7 +31,7 @@ from energyplan.advice.value_of_information import what_to_measure
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.day.course import run
-from energyplan.plan.file import read_plan
+from energyplan.plan.file import read_plan, read_plan_files
 from energyplan.tariffs.tarifffile import load_tariff
 
 BREWERIES = int(os.environ.get("BREWERIES", "30"))
@@ -143,6 +144,24 @@ def test_a_year_adds_up(demo):
     day = simulate(demo)
     assert december.kwh_per_hl == pytest.approx(100 * december.metered_kwh / day.wort.end_l)
     assert months(days, None)[0].cost is None
+
+
+def test_days_kept_in_a_shared_brewery_name_plans_beside_it(tmp_path):
+    """A plan in one folder uses a brewery in another: the brewed days' plans lie beside the brewery."""
+    (tmp_path / "house").mkdir()
+    (tmp_path / "today").mkdir()
+    demo = files("energyplan") / "demo"
+    brewed = '\n[[brewed]]\ndate = 2026-11-01\nplan = "pale-ale.toml"\nmetered = "7.1 kWh"\n'
+    (tmp_path / "house" / "brewery.toml").write_text((demo / "demo-brewery.toml").read_text() + brewed)
+    (tmp_path / "house" / "pale-ale.toml").write_text(
+        (demo / "pale-ale.toml").read_text().replace("demo-brewery.toml", "brewery.toml")
+    )
+    (tmp_path / "today" / "plan.toml").write_text(
+        (demo / "demo.toml").read_text().replace("demo-brewery.toml", "../house/brewery.toml")
+    )
+    kept = kept_days(read_plan_files(str(tmp_path / "today" / "plan.toml")), "Europe/Dublin")
+    assert kept.unusable == ()
+    assert [day.plan.title for day in kept.days] == [read_plan("pale-ale").title]
 
 
 def test_weighted_quantiles_are_those_of_the_repeated():

@@ -59,6 +59,10 @@ GROUPS = [
 ]
 # BS 7671 table 4F3A, flexible cords; read in a wholesaler's technical page.
 FLEXIBLE = [(0.5, 3.0), (0.75, 6.0), (1.0, 10.0), (1.25, 13.0), (1.5, 16.0), (2.5, 25.0), (4.0, 32.0)]
+# The same table and page, three-phase; it prints none for 1.25 mm2.
+FLEXIBLE_THREE = [(0.5, 3.0), (0.75, 6.0), (1.0, 10.0), (1.5, 16.0), (2.5, 20.0), (4.0, 25.0)]
+# Factors of cords of 60 °C, on the same page; none above 55 °C.
+CORD_AMBIENT = [(30.0, 1.0), (35.0, 0.91), (40.0, 0.82), (45.0, 0.71), (50.0, 0.58), (55.0, 0.41), (60.0, 0.0)]
 
 
 @pytest.mark.parametrize(("size_mm2", "capacity_a"), METHOD_C)
@@ -168,10 +172,16 @@ def test_flexible_cords(size_mm2: float, capacity_a: float) -> None:
     assert flexible_capacity_a("iec", size_mm2, 10.0, 25.0) == capacity_a
 
 
-def test_flexible_cord_in_a_warm_room() -> None:
-    """Table 4F3A: factor 0.91 at 35 °C, 0.82 at 40 °C (wholesaler's technical page)."""
-    assert flexible_capacity_a("iec", 1.5, 10.0, 35.0) == pytest.approx(16 * 0.91)
-    assert flexible_capacity_a("iec", 1.5, 10.0, 40.0) == pytest.approx(16 * 0.82)
+@pytest.mark.parametrize(("size_mm2", "capacity_a"), FLEXIBLE_THREE)
+def test_flexible_cords_of_three_phases(size_mm2: float, capacity_a: float) -> None:
+    """Three loaded conductors warm each other."""
+    assert flexible_capacity_a("iec", size_mm2, 10.0, 25.0, loaded=3) == capacity_a
+
+
+@pytest.mark.parametrize(("ambient_c", "factor"), CORD_AMBIENT)
+def test_flexible_cord_in_a_warm_room(ambient_c: float, factor: float) -> None:
+    """Table 4F3A, step by step."""
+    assert flexible_capacity_a("iec", 1.5, 10.0, ambient_c) == pytest.approx(16 * factor)
 
 
 # UL 817: 16 AWG 13 A to 50 ft and 10 A beyond; 15 A needs 14 AWG to 50 ft; 20 A 12 AWG to 50 ft

@@ -17,7 +17,7 @@ from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Circuit, Extension, OtherLoad
 from energyplan.telling.circuit import circuit_headline
-from energyplan.telling.currents import tell_offset
+from energyplan.telling.currents import loads_table, tell_offset
 from energyplan.telling.day import day_told
 from energyplan.telling.report import day_tiles
 from energyplan.telling.unattended import unattended_told
@@ -282,3 +282,11 @@ def test_a_peak_and_the_time_above_a_rating_are_not_mixed_up(profile: Builder) -
     )
     assert found.severity == "over"
     assert "At most 18 A flow through the 10 A breaker, more than its rating from 08:30 for 70 min" in found.message
+
+
+def test_the_plate_of_a_load_on_three_lines() -> None:
+    """9 kW of 400 V between three lines: 9000 / 400 / 1.732 = 12.99 A on each, on the page as by hand."""
+    found = nano(THREE + 'line = "all"', ("9000 W", "400 V", ""))
+    assert found.circuit is not None
+    (load,) = loads_table(found, found.circuit)
+    assert load["plate_a"] == pytest.approx(12.99, abs=0.005)

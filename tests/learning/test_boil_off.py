@@ -100,9 +100,9 @@ def test_minutes_and_power_come_from_a_log(builders: ModuleType) -> None:
     found = BoilOff.of_log(8.0, log, plan)
     assert found.lasted_s == pytest.approx(boil.duration_s, abs=120)
     assert found.power_w == pytest.approx(boil.mean_w, rel=0.02)
-    cold = parse_log("time,temperature_c\n0,20\n30,60\n60,80\n")
-    with pytest.raises(LogError, match="does not boil"):
-        BoilOff.of_log(8.0, cold, plan)
+    for rows in ("0,20\n30,60\n60,80", "0,80\n30,80\n60,80", "0,60\n30,100\n35,100"):
+        with pytest.raises(LogError, match="does not boil"):
+            BoilOff.of_log(8.0, parse_log(f"time,temperature_c\n{rows}\n"), plan)
 
 
 def test_what_can_not_be_is_refused(builders: ModuleType) -> None:

@@ -163,6 +163,9 @@ ODD = {
         '"Read date","Value"',
         *(f'"{a:%d/%m/%Y %H:%M:%S}","{1000 * k:.0f} Wh"' for a, k in zip(local, kwh, strict=False)),
     ],
+    "day and clock in columns of their own": lambda local, kwh: [
+        "Date;Time;Usage kWh", *(f"{a:%Y-%m-%d};{a:%H:%M};{k:.3f}" for a, k in zip(local, kwh, strict=False))
+    ],
     "seconds since 1970": lambda local, kwh: [
         "time,kWh", *(f"{a.timestamp():.0f},{k}" for a, k in zip(local, kwh, strict=False))
     ],

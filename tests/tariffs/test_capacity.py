@@ -122,9 +122,9 @@ def test_a_new_month_begins_at_zero(tariff_of, load_of) -> None:
     start = datetime(2026, 1, 31, 23, tzinfo=UTC)
     found = peak_cost(load_of([3000.0, 2000.0]), tariff, start, month_peak_kw=4.0)
     assert found is not None
-    assert [(month.first_day.month, month.peak_kw, float(month.added)) for month in found.months] == [
-        (1, 3.0, 0.0),
-        (2, 2.0, 20.0),
+    assert [(str(month.first_day), month.peak_kw, float(month.added)) for month in found.months] == [
+        ("2026-01-01", 3.0, 0.0),
+        ("2026-02-01", 2.0, 20.0),
     ]
     assert (float(found.added), found.peak_start) == (20.0, datetime(2026, 2, 1, tzinfo=UTC))
     assert found.present_kw == 0.0

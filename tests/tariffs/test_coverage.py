@@ -139,6 +139,10 @@ def test_holidays_as_sunday_and_as_their_own_kind(tariff_of) -> None:
     )
     assert at(tariff_of(sunday), datetime(2026, 3, 17, 12)) == "sunday"
     assert at(tariff_of(sunday), datetime(2026, 3, 16, 12)) == "week"
+    for treated in ("mon", "tue", "wed", "thu", "fri", "sat", "sun"):
+        each = bands(*((day, 1, f'days = "{day}"') for day in ("mon", "tue", "wed", "thu", "fri", "sat", "sun")))
+        table = f'[tariff.holidays]\ncountry = "IE"\ntreat_as = "{treated}"\n'
+        assert at(tariff_of(table + each), datetime(2026, 3, 17, 12)) == treated
     own = '[tariff.holidays]\ncountry = "IE"\n' + bands(
         ("feast", 1, 'days = ["holiday", "sun"]'), ("rest", 2, "otherwise = true")
     )

@@ -10,7 +10,7 @@ from energyplan.advice.answer import Answer, answer
 from energyplan.advice.compare import compare
 from energyplan.app.editing import with_entry
 from energyplan.base.kinds import WORD, WRITTEN, Style
-from energyplan.base.money import Money
+from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import words
 from energyplan.faces.charts import beside_chart
 from energyplan.faces.charttheme import DARK, LIGHT, ChartLook
@@ -25,6 +25,7 @@ from energyplan.telling.comparison import (
     courses_table,
     kwh_more,
     minutes_more,
+    money_more,
     sides_told,
 )
 
@@ -166,3 +167,11 @@ def test_names_are_written_and_never_obeyed(run, tmp_path) -> None:
 def test_more_and_less_have_their_words(said, words) -> None:
     """Each direction its own, and what would be shown as nothing a third."""
     assert str(said) == words
+
+
+def test_a_difference_of_money_says_which_way() -> None:
+    """More is dearer, less is cheaper, and what rounds to nothing is the same."""
+    said = [
+        words(money_more(Money(units=units, currency="EUR"))) for units in (-UNITS_PER_CURRENCY, UNITS_PER_CURRENCY, 1)
+    ]
+    assert [text.rpartition(" ")[2] for text in said] == ["cheaper", "dearer", "cost"]

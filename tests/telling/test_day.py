@@ -21,7 +21,7 @@ from energyplan.plan.file import demo_plans, parse_plan, read_plan
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
-from energyplan.telling.day import boil_sentence, day_sentence, strike_sentence
+from energyplan.telling.day import boil_sentence, day_sentence, day_told, strike_sentence
 from energyplan.telling.phases import at, set_power_w, steps_table
 from energyplan.telling.report import report_told, screen_told
 
@@ -118,6 +118,10 @@ def test_the_clock_names_its_zone_when_it_moves():
 def test_the_strike_lands_on_the_rest(day):
     """The temperature that lands on the rest leads; struck at it, nothing else is said."""
     strike = day.day.strike
+    told = day_told(day).facts["strike"]
+    assert {key: value.raw for key, value in told.items()} == {
+        "planned_c": 71.0, "mash_c": strike.mash_c, "rest_c": 67.0, "wanted_c": strike.wanted_c,
+    }  # fmt: skip
     said = str(strike_sentence(day))
     assert said.startswith(f"Strike at {strike.wanted_c:.1f} °C to land on 67 °C; 71 °C, as planned, gives")
     right = answered(DEMO.replace('target = "71 degC"', f'target = "{strike.wanted_c!r} degC"'))
