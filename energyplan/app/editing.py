@@ -20,6 +20,7 @@ __all__ = [
     "entered_after",
     "entry_of",
     "in_brewery",
+    "own_tables",
     "plan_tables",
     "row_mark",
     "rows_of",
@@ -32,14 +33,20 @@ __all__ = [
 Tables = dict[str, Any]
 
 
-def plan_tables(plan: Plan) -> Tables:
-    """The tables of a plan's file.
+@lru_cache(maxsize=16)
+def plan_tables(plan: Plan) -> Mapping[str, Any]:
+    """The tables of a plan's file, shared by all who look: whoever changes them takes a copy.
 
     >>> from energyplan.plan.file import read_plan
     >>> plan_tables(read_plan("demo"))["vessel"]["diameter"]
     '0.36 m'
     """
     return tomllib.loads(plan_to_toml(plan))
+
+
+def own_tables(plan: Plan) -> Tables:
+    """The same tables for one who changes them."""
+    return deepcopy(dict(plan_tables(plan)))
 
 
 def entry_of(tables: Mapping[str, Any], path: Sequence[str]) -> Any:
@@ -75,7 +82,7 @@ def with_entries(plan: Plan, changes: Mapping[tuple[str, ...], Any]) -> Plan:
     PlanError
         If the plan can't say that; the problems name the entries.
     """
-    tables = plan_tables(plan)
+    tables = own_tables(plan)
     for path, value in changes.items():
         _put(tables, path, value)
     return tables_plan(tables)
@@ -170,7 +177,7 @@ def rows_of(plan: Plan) -> Iterator[tuple[Path, list[Any]]]:
     yield from _rows((), plan_tables(plan))
 
 
-def _rows(path: Path, tables: dict[str, Any]) -> Iterator[tuple[Path, list[Any]]]:
+def _rows(path: Path, tables: Mapping[str, Any]) -> Iterator[tuple[Path, list[Any]]]:
     for key, value in tables.items():
         if isinstance(value, dict):
             yield from _rows((*path, key), value)
@@ -182,7 +189,7 @@ def _is_rows(value: Any) -> bool:
     return isinstance(value, list) and any(isinstance(row, dict) for row in value)
 
 
-def _leaves(path: Path, tables: dict[str, Any]) -> Iterator[Path]:
+def _leaves(path: Path, tables: Mapping[str, Any]) -> Iterator[Path]:
     for key, value in tables.items():
         if isinstance(value, dict):
             yield from _leaves((*path, key), value)
@@ -190,7 +197,7 @@ def _leaves(path: Path, tables: dict[str, Any]) -> Iterator[Path]:
             yield (*path, key)
 
 
-def written_in(tables: dict[str, Any]) -> frozenset[Path]:
+def written_in(tables: Mapping[str, Any]) -> frozenset[Path]:
     """Everything that stands in a file: all of it is its writer's."""
     rows = [row_mark(path, row) for path, found in _rows((), tables) for row in found]
     return frozenset([*_leaves((), tables), *rows])
@@ -247,5 +254,5 @@ def entered_after(
     return frozenset(own)
 
 
-def _differs(path: Path, old: dict[str, Any], new: dict[str, Any]) -> bool:
+def _differs(path: Path, old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:
     return bool(entry_of(old, path) != entry_of(new, path))

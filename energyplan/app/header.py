@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from typing import Any
 
 import streamlit as st
@@ -151,10 +152,10 @@ def _plan(work: Work) -> None:
 
 
 def save_buttons(work: Work, *, key: str) -> None:
-    """A button for the plan, and one for its brewery if it is a file of its own."""
-    for words, (name, text) in zip(("Save the plan", "Save its brewery"), work.files.items(), strict=False):
+    """A button for the plan, and one for its brewery if it is a file of its own; each is written when it is pressed."""
+    for words, name in zip(("Save the plan", "Save its brewery"), work.file_names, strict=False):
         st.download_button(
-            words, text, file_name=name, mime="application/toml", on_click="ignore",
+            words, partial(work.file_text, name), file_name=name, mime="application/toml", on_click="ignore",
             key=key if words == "Save the plan" else f"{key}_brewery",
         )  # fmt: skip
 

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any, TypeVar
 
 from energyplan.app.answers import packaged
-from energyplan.app.editing import ALL, entered_after, plan_tables, tables_plan
+from energyplan.app.editing import ALL, entered_after, own_tables, plan_tables, tables_plan
 from energyplan.app.state import FIRST_PLAN, FIRST_START, Day, Lying, Work, packaged_plans, tomorrow
 from energyplan.app.storage import work_kept
 from energyplan.base.errors import EnergyPlanError
@@ -105,7 +105,7 @@ def with_changes(plan: Plan, asked: Mapping[str, str]) -> Plan:
     wanted = {key: text for key, text in asked.items() if _KEY.fullmatch(key) and len(text) <= LONGEST_CHANGES}
     if not wanted or len(wanted) > MOST_CHANGES:
         return plan
-    tables = plan_tables(plan)
+    tables = own_tables(plan)
     try:
         for key, text in wanted.items():
             _put(tables, key.split("."), _value(text))

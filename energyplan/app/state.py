@@ -115,7 +115,7 @@ def files_of(day: Day, brewed: tuple[BrewedText, ...]) -> dict[str, str]:
     try:
         texts = changed_texts(plan_files(PlanText(name, own), shared), day.plan)
     except EnergyPlanError:
-        texts = PlanText(name, plan_to_toml(day.plan)), None
+        texts = PlanText(name, plan_to_toml(day.plan)), shared
     *rest, holder = (text for text in texts if text is not None)
     for one in brewed:
         if rest or one.day.plan == name:
@@ -308,9 +308,13 @@ class Work:
         self.lay(replace(self.lying, brewed=tuple(sorted([*others, brewed], key=lambda one: one.day.date))))
 
     @property
-    def files(self) -> dict[str, str]:
-        """The day on the desk as files: its plan, and its brewery with the brewed days."""
-        return files_of(self.day, self.lying.brewed)
+    def file_names(self) -> tuple[str, ...]:
+        """Names of the files as which the day on the desk is saved: its plan, and its brewery if it came with one."""
+        return (self.day.name, *(name for name, _ in self.day.texts[1:2]))
+
+    def file_text(self, name: str) -> str:
+        """What one of them holds; the brewery's, else the plan's, has the brewed days."""
+        return files_of(self.day, self.lying.brewed)[name]
 
     def drop_brewed(self, place: int) -> None:
         """Forget a brewed day."""

@@ -4,6 +4,7 @@ import json
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path, PurePosixPath
 from typing import Any, TypeVar
@@ -80,6 +81,11 @@ class PlanFiles:
 
 def demo_plans() -> dict[str, str]:
     """Names and TOML texts of the packaged plans, each complete without its brewery's file; ``demo`` is the first."""
+    return dict(_completed())
+
+
+@lru_cache(maxsize=1)
+def _completed() -> Mapping[str, str]:
     return {name: _complete(text) for name, text in _packaged_plans().items()}
 
 

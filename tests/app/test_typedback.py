@@ -168,7 +168,7 @@ def test_three_days_of_a_brewery_go_round_in_the_app(visit: Open, monkeypatch: p
     assert "3 brewed days" in there.words
     there.go("")
     assert "from 3 brewed days" in there.words
-    saved = there.work.files
+    saved = {name: there.work.file_text(name) for name in there.work.file_names}
     assert list(saved) == ["sour.toml", "demo-brewery.toml"]
     for name, text in saved.items():
         assert comments(text) == comments(packaged(name)[0][1].decode())
@@ -186,7 +186,7 @@ def test_three_days_of_a_brewery_go_round_in_the_app(visit: Open, monkeypatch: p
 def test_what_is_saved_keeps_comments_and_spelling(visit: Open) -> None:
     """A packaged day with a changed entry: the text is still that of its file."""
     there: Visit = visit("batch", **{"batch.water": "26 L"})
-    (text,) = there.work.files.values()
+    text = there.work.file_text(*there.work.file_names)
     assert "# for days with sparge water" in text
     assert 'water = "26 L"' in text
     assert 'cable = "2.5 mm2"' in text
