@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from energyplan.advice.odds import DayRanges, day_ranges
 from energyplan.advice.people import PeopleDay, people_day
 from energyplan.advice.power import PowerAdvice, PowerRow, advise
-from energyplan.advice.starts import of_the_month
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import PlanError, TariffError
@@ -27,7 +26,7 @@ from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc, zone_of
 from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around, with_estimate
-from energyplan.tariffs.tariff import Estimate, Tariff
+from energyplan.tariffs.tariff import Estimate, Tariff, of_the_month
 from energyplan.tariffs.tarifffile import load_tariff
 
 if TYPE_CHECKING:
@@ -307,7 +306,7 @@ def _checked(day: BrewDay, start: datetime, zone: str) -> CircuitCheck | None:
 
 def _price(day: BrewDay, tariff: Tariff, start: datetime) -> DayPrice:
     """Price the day; beyond the end of a list of prices by an estimate, which every amount then says."""
-    tariff = of_the_month(tariff, day.plan)
+    tariff = of_the_month(tariff, day.plan.supply)
     try:
         return _priced(day, tariff, start)
     except TariffError:

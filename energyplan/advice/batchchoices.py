@@ -16,7 +16,6 @@ from energyplan.advice.batches import (
 )
 from energyplan.advice.heat_recovery import KeptWater, Reuse, chilled_kwh, reuse
 from energyplan.advice.household import contract_of
-from energyplan.advice.starts import of_the_month
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
@@ -29,7 +28,7 @@ from energyplan.day.supply import on_the_circuit
 from energyplan.plan.model import Fermentation
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line_around
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Tariff, of_the_month
 
 __all__ = [
     "BatchChoices",
@@ -232,7 +231,7 @@ def batch_choices(
         If a volume, a time or the kept water makes no sense.
     """
     if tariff is not None:
-        tariff = of_the_month(tariff, day.plan)
+        tariff = of_the_month(tariff, day.plan.supply)
     rows = _Rows(day, start, zone, tariff)
     bigger = largest_batch(day) if question.end_l is None else resized(day, question.end_l)
     when = (start, zone)

@@ -22,7 +22,6 @@ from energyplan.advice.draws import QUANTILES, conditions_of, inputs_of
 from energyplan.advice.learned import Learned, learn
 from energyplan.advice.odds import Likely
 from energyplan.advice.pricing import cost_of_load
-from energyplan.advice.starts import of_the_month
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.money import Money
@@ -34,7 +33,7 @@ from energyplan.plan.file import PlanFiles, read_plan
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.costs import DayCost
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Tariff, of_the_month
 
 __all__ = [
     "BrewedAnswer",
@@ -218,7 +217,7 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
 def _cost(day: BrewDay, found: Sequence[Stretch], tariff: Tariff | None, start: datetime | None) -> DayCost | None:
     if tariff is None or start is None or not found:
         return None
-    return cost_of_load(measured_profile(day, found), of_the_month(tariff, day.plan), start)
+    return cost_of_load(measured_profile(day, found), of_the_month(tariff, day.plan.supply), start)
 
 
 def day_kwh(plan: Plan, learned: Learned, *, draws: int = DRAWS, seed: int = SEED) -> Likely:

@@ -5,7 +5,7 @@ from dataclasses import field
 from datetime import datetime, time, timedelta
 from fractions import Fraction
 
-from energyplan.advice.starts import habit_year, limits_of, of_the_month, usual_hours
+from energyplan.advice.starts import habit_year, limits_of, usual_hours
 from energyplan.base.errors import EnergyPlanError, TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
@@ -17,7 +17,7 @@ from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.habits import Habit, HabitCost
 from energyplan.tariffs.priceline import PriceLine, price_line_around
 from energyplan.tariffs.starts import StartConditions, StartOption, StartSearch, find_starts
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Tariff, of_the_month
 
 __all__ = ["Pricing", "TariffCost", "compare_tariffs", "cost_above", "cost_of_load", "pricing_of"]
 
@@ -118,7 +118,7 @@ def pricing_of(
     TariffError
         If the tariff has no prices there.
     """
-    tariff, zone = of_the_month(tariff, plan), tariff.time_zone
+    tariff, zone = of_the_month(tariff, plan.supply), tariff.time_zone
     midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
     first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
     reach = timedelta(seconds=max(lasts_s, LONGEST_DAY_S), days=1)
@@ -203,7 +203,7 @@ def compare_tariffs(
 
 
 def _cost(day: BrewDay, tariff: Tariff, start: datetime, habit: tuple[int, time], brews: int) -> TariffCost:
-    tariff, zone = of_the_month(tariff, day.plan), tariff.time_zone
+    tariff, zone = of_the_month(tariff, day.plan.supply), tariff.time_zone
     midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
     first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
     line = price_line_around(tariff, first, last + timedelta(seconds=day.duration_s))

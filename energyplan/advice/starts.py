@@ -1,6 +1,5 @@
 """When to start: every start costed, or worked back from a time by which something must be so."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 
@@ -25,7 +24,7 @@ from energyplan.tariffs.heatedwater import WaterToHeat
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line, with_estimate
 from energyplan.tariffs.startcosts import StartLimits, allowed_starts
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Tariff, of_the_month
 from energyplan.tariffs.waiting import Filling, WaitingPlan, wait_for_cheap_heat
 
 __all__ = [
@@ -36,7 +35,6 @@ __all__ = [
     "habit_year",
     "lead_s",
     "limits_of",
-    "of_the_month",
     "start_for",
     "starts_answer",
     "strike_water",
@@ -131,7 +129,7 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
     ClockError
         If a local time is skipped or shown twice by a clock change.
     """
-    tariff, zone = of_the_month(tariff, day.plan), tariff.time_zone
+    tariff, zone = of_the_month(tariff, day.plan.supply), tariff.time_zone
     now = question.now or datetime.now(UTC)
     first = question.first or to_local(now, zone).date()
     last = question.last or first + timedelta(days=6)
@@ -167,12 +165,6 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
         waiting=_waiting(day, tariff, hours, question.mash_at, question.filled_at) if question.mash_at else None,
         habit=None if habit is None else habit_year(day, tariff, hours, habit),
     )
-
-
-def of_the_month(tariff: Tariff, plan: Plan) -> Tariff:
-    """A tariff that knows what a plan says the month has used so far, unless it knows already."""
-    used = plan.supply.month_kwh_so_far if plan.supply else None
-    return tariff if used is None or tariff.month_kwh_so_far is not None else replace(tariff, month_kwh_so_far=used)
 
 
 def usual_hours(plan: Plan) -> Hours:

@@ -13,9 +13,10 @@ from pathlib import Path
 
 from energyplan.base.errors import FileError
 
-__all__ = ["STANDARD_INPUT", "check_place", "read_text", "write_all", "write_new"]
+__all__ = ["PACKAGE", "STANDARD_INPUT", "check_place", "read_text", "write_all", "write_new"]
 
 STANDARD_INPUT = "-"
+PACKAGE = Path(__file__).parent.parent  # the folder in which the program's own pages and demo files lie
 
 
 def read_text(path: str | Path, most_bytes: int, *, what: str) -> str:

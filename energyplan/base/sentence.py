@@ -10,7 +10,6 @@ Grain into 71 °C gives a mash of 67.6 °C.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from html import escape
 from string import Formatter
 
 from energyplan.base.errors import EnergyPlanError
@@ -135,6 +134,8 @@ def html_table(title: Sayable, heads: Sequence[str], rows: Iterable[Sequence[Say
     >>> html_table(WRITTEN("A <b> day"), ("Step", "Energy"), [(WRITTEN("Boil"), KWH(2.61))])
     '<table><caption>A &lt;b&gt; day</caption><tr><th>Step<th>Energy</tr><tr><td>Boil<td>2.61 kWh</tr></table>'
     """
+    from html import escape
+
     cells = ["".join(f"<td>{'' if one is None else escape(words(one))}" for one in row) for row in rows]
     lines = ["".join(f"<th>{escape(head)}" for head in heads), *cells]
     return f"<table><caption>{escape(words(title))}</caption>{''.join(f'<tr>{line}</tr>' for line in lines)}</table>"

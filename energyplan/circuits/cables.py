@@ -111,6 +111,8 @@ _SAME_STEP_K = 0.05  # 86 °F is 30 °C, whatever the last digit of the conversi
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Row:
+    """A cable of a table: its cross-section and what it carries."""
+
     size_mm2: float
     capacity_a: float
 

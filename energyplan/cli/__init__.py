@@ -1,5 +1,6 @@
 """The commands: parse, call one function, print."""
 
+import atexit
 import codecs
 import gc
 import io
@@ -88,8 +89,10 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # No plug-in of anybody's has a part in reading a plan; to look for one means to read all that is installed.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-    # A command lives for a moment: looking for cycles of garbage takes longer than the garbage takes room.
+    # A command lives for a moment: looking for cycles of garbage takes longer than the garbage takes room. At its end
+    # everything goes at once, which leaves nothing to look for either.
     gc.disable()
+    atexit.register(gc.freeze)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             codecs.register_error("energyplan.plain", _plain)

@@ -58,10 +58,10 @@ def priced(plan: "Plan", tariff: "Tariff | None", start: datetime, *, any_start:
 
 def noted(told: "Told", plan: "Plan", tariff: "Tariff | None") -> "Told":
     """What is told, with what its money leaves open under a tariff with steps by the month's use."""
-    from energyplan.advice.starts import of_the_month
+    from energyplan.tariffs.tariff import of_the_month
     from energyplan.telling.prices import with_month_note
 
-    return with_month_note(told, None if tariff is None else of_the_month(tariff, plan))
+    return with_month_note(told, None if tariff is None else of_the_month(tariff, plan.supply))
 
 
 def savings(

@@ -144,13 +144,13 @@ def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsN
     """Print what a brew day took in the export of the house's meter."""
     from energyplan.advice.answer import zone_name
     from energyplan.advice.pricing import cost_above
-    from energyplan.advice.starts import of_the_month
     from energyplan.base.files import read_text
     from energyplan.base.kinds import Moment
     from energyplan.day.brewday import simulate
     from energyplan.learning.meterfile import LARGEST_CHARACTERS, parse_meter
     from energyplan.learning.usual import above_usual, likely_start_s, month_so_far_kwh
     from energyplan.tariffs.clock import local_to_utc, zone_of
+    from energyplan.tariffs.tariff import of_the_month
     from energyplan.telling.brewed import meter_told
 
     read, charged = plan_of(plan, asked.month_kwh), tariff_of(asked.tariff, plan)
@@ -165,7 +165,7 @@ def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsN
     found = above_usual(log, start_s, day.duration_s, zone)
     price = None
     if charged is not None:
-        begins, charged = datetime.fromtimestamp(float(found.start_s[0]), UTC), of_the_month(charged, read)
+        begins, charged = datetime.fromtimestamp(float(found.start_s[0]), UTC), of_the_month(charged, read.supply)
         if charged.month_kwh_so_far is None:
             charged = replace(charged, month_kwh_so_far=month_so_far_kwh(log, found.start_s[0], zone))
         price = cost_above(*found.loads(), charged, begins), charged.table.name
@@ -182,8 +182,8 @@ class Asked:
     def cost(self, plan: "Plan", tariff: "Tariff", load: "LoadProfile", begins: datetime | None) -> "DayCost":
         """What a measured load costs, from the start asked for, else from where its own clock begins."""
         from energyplan.advice.pricing import cost_of_load
-        from energyplan.advice.starts import of_the_month
         from energyplan.tariffs.clock import local_to_utc
+        from energyplan.tariffs.tariff import of_the_month
 
         if self.start is not None:
             at = local_to_utc(self.start, tariff.time_zone)
@@ -191,7 +191,7 @@ class Asked:
             at = begins if begins.tzinfo else local_to_utc(begins, tariff.time_zone)
         else:
             raise LogError("the log counts minutes from its beginning; give --start, so that its prices are known")
-        return cost_of_load(load, of_the_month(tariff, plan), at)
+        return cost_of_load(load, of_the_month(tariff, plan.supply), at)
 
 
 def brewed(

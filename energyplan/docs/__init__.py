@@ -1,16 +1,15 @@
 """Help pages that come with the program: ``energyplan explain TOPIC`` prints them."""
 
-from importlib.resources import files
+from energyplan.base.files import PACKAGE
 
 __all__ = ["help_page", "help_topics"]
 
 
 def help_topics() -> list[str]:
     """Names of the help pages."""
-    pages = files("energyplan.docs").iterdir()
-    return sorted(page.name.removesuffix(".md") for page in pages if page.name.endswith(".md"))
+    return sorted(page.stem for page in (PACKAGE / "docs").glob("*.md"))
 
 
 def help_page(topic: str) -> str:
     """A help page, as Markdown."""
-    return (files("energyplan.docs") / f"{topic}.md").read_text(encoding="utf-8")
+    return (PACKAGE / "docs" / f"{topic}.md").read_text(encoding="utf-8")

@@ -347,7 +347,13 @@ def current_picture(told: Told, style: Style = PLAIN, *, width_px: int = 960, he
 
 
 def _sized(chart: Document, words: str, width_px: int, height_px: int) -> Picture:
-    document = {**chart, "width": width_px, "height": height_px, "background": "white"}
+    # Paper has no pointer: what only answers to one is neither worked out nor set.
+    layers = [
+        {**layer, "encoding": {name: channel for name, channel in layer["encoding"].items() if name != "tooltip"}}
+        for layer in chart["layer"]
+        if "params" not in layer
+    ]
+    document = {**chart, "layer": layers, "width": width_px, "height": height_px, "background": "white"}
     return Picture(document=document, words=words)
 
 

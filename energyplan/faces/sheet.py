@@ -5,7 +5,7 @@ import re
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from energyplan.base.errors import FileError
@@ -219,7 +219,7 @@ def _compiled(text: str, stamp: datetime | None, *, own_fonts_only: bool, pictur
 
 @cache
 def _template() -> bytes:
-    return files("energyplan.faces").joinpath("sheet.typ").read_bytes()
+    return Path(__file__).with_name("sheet.typ").read_bytes()
 
 
 Document = dict[str, Any]

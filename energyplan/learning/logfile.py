@@ -12,14 +12,13 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from importlib import resources
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import FileError, LogError
-from energyplan.base.files import STANDARD_INPUT, read_text
+from energyplan.base.files import PACKAGE, STANDARD_INPUT, read_text
 from energyplan.learning.readings import FEWEST_READINGS, LIDS, Columns, Log, log_fault, ordered_log
 
 __all__ = ["LIDS", "Log", "demo_logs", "parse_log", "read_log"]
@@ -73,7 +72,7 @@ _LIMITS = {
 
 def demo_logs() -> dict[str, str]:
     """Names and CSV texts of the packaged logs (invented)."""
-    folder = resources.files("energyplan") / "demo"
+    folder = PACKAGE / "demo"
     names = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".csv"))
     return {name.removesuffix(".csv"): (folder / name).read_text(encoding="utf-8") for name in names}
 

@@ -5,14 +5,13 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from functools import lru_cache
-from importlib import resources
 from pathlib import Path, PurePosixPath
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
 from energyplan.base.errors import FileError, Place, PlanError, Problem
-from energyplan.base.files import read_text
+from energyplan.base.files import PACKAGE, read_text
 from energyplan.base.records import dataclass
 from energyplan.base.tomltext import toml_tables
 from energyplan.plan.brewery import Brewery, misplaced, text_alone, with_shared
@@ -100,7 +99,7 @@ def _packaged_plans() -> dict[str, str]:
 
 
 def _packaged() -> dict[str, str]:
-    folder = resources.files("energyplan") / "demo"
+    folder = PACKAGE / "demo"
     names = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".toml"))
     return {name: (folder / name).read_text(encoding="utf-8") for name in names}
 

@@ -120,6 +120,8 @@ def _windows(rule: Rule) -> tuple[tuple[int, int, int], ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Window:
+    """A part of a day and its price; ``band`` None: of none."""
+
     from_min: int
     to_min: int
     band: int | None

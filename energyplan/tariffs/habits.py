@@ -202,6 +202,8 @@ def peak_cost(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Window:
+    """A window of a meter's peaks: the brew's mean power and the house's."""
+
     start_s: int
     kw: Fraction
     house_kw: Fraction

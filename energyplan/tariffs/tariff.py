@@ -2,17 +2,18 @@
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import field, replace
 from datetime import date, datetime
 from fractions import Fraction
 from functools import lru_cache
 
 from energyplan.base.errors import Problem
 from energyplan.base.records import dataclass
+from energyplan.plan.model import HouseSupply
 from energyplan.tariffs.series import Series
 from energyplan.tariffs.tables import Holidays, PriceUnit, TariffFile, TariffTable, money_text, parse_price_unit
 
-__all__ = ["Estimate", "Tariff", "holiday_problems", "holidays_between"]
+__all__ = ["Estimate", "Tariff", "holiday_problems", "holidays_between", "of_the_month"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +91,12 @@ class Tariff:
 
 
 _NATIONAL = "national"
+
+
+def of_the_month(tariff: Tariff, supply: HouseSupply | None) -> Tariff:
+    """A tariff that knows what the supply says the month has used so far, unless it knows already."""
+    used = supply.month_kwh_so_far if supply else None
+    return tariff if used is None or tariff.month_kwh_so_far is not None else replace(tariff, month_kwh_so_far=used)
 
 
 @lru_cache(maxsize=256)

@@ -1,26 +1,27 @@
 """Tariff files: read into a `Tariff`, or every reason why not, at once; written around a list of prices."""
 
-import importlib.resources
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import ValidationError
 
 from energyplan.base.errors import FileError, Problem, TariffError
-from energyplan.base.files import STANDARD_INPUT, read_text
+from energyplan.base.files import PACKAGE, STANDARD_INPUT, read_text
 from energyplan.base.records import dataclass
 from energyplan.base.tomltext import toml_tables
 from energyplan.tariffs.coverage import coverage_problems
-from energyplan.tariffs.pricelist import PriceList
 from energyplan.tariffs.series import Series, read_all_series
 from energyplan.tariffs.tables import TariffFile, parse_price_unit
 from energyplan.tariffs.tariff import Tariff
 from energyplan.tariffs.tariffrules import rule_problems, translated_problems
+
+if TYPE_CHECKING:
+    from energyplan.tariffs.pricelist import PriceList
 
 __all__ = [
     "DEMO_TARIFF",
@@ -48,8 +49,8 @@ def packaged_tariffs() -> dict[str, Path]:
     >>> "demo" in packaged_tariffs()
     True
     """
-    inside = Path(str(importlib.resources.files("energyplan"))) / "tariffs_demo"
-    folder = inside if inside.is_dir() else inside.parent.parent / "tariffs_demo"
+    inside = PACKAGE / "tariffs_demo"
+    folder = inside if inside.is_dir() else PACKAGE.parent / "tariffs_demo"
     found = {path.stem: path for path in sorted(folder.glob("*.toml"))}
     if DEMO_TARIFF in found:
         found["demo"] = found[DEMO_TARIFF]
@@ -240,7 +241,7 @@ def currency_of_unit(unit: str) -> str | None:
     return _SIGNS.get(word)
 
 
-def list_tariff_toml(found: PriceList, terms: ListTerms, series_file: str) -> str:
+def list_tariff_toml(found: "PriceList", terms: ListTerms, series_file: str) -> str:
     """The text of a tariff file that takes its prices from a list.
 
     Parameters

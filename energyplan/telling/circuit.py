@@ -20,7 +20,6 @@ from energyplan.base.kinds import (
 )
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck
-from energyplan.circuits.enough import Enough, LargestPower
 from energyplan.circuits.study import Rating
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.findings import LEGEND, FindingTeller, finding_name
@@ -28,6 +27,7 @@ from energyplan.telling.protection import NOTHING, cable_words, rated
 from energyplan.telling.told import Column, Found, Table, Told
 
 if TYPE_CHECKING:
+    from energyplan.circuits.enough import Enough, LargestPower
     from energyplan.circuits.findings import Finding
 
 __all__ = [
@@ -247,7 +247,7 @@ def tell_enough(answer: Answer) -> Told:
     )
 
 
-def enough_sentence(needs: Enough) -> Sentence:
+def enough_sentence(needs: "Enough") -> Sentence:
     """The smallest circuit in one sentence."""
     if needs.breaker_a is None or needs.cable_mm2 is None:
         why = "local rules are not known here" if not needs.is_region_known else "no size of the tables is enough"
@@ -267,7 +267,7 @@ def enough_sentence(needs: Enough) -> Sentence:
     )
 
 
-def _reasons(needs: Enough) -> Iterator[Sentence]:
+def _reasons(needs: "Enough") -> Iterator[Sentence]:
     lasting = Sentence("")
     if needs.lasting_a >= _WEIGHTY_A:
         lasting = Sentence(
@@ -299,7 +299,7 @@ def _reasons(needs: Enough) -> Iterator[Sentence]:
 _WEIGHTY_A = 0.05
 
 
-def most_sentence(most: LargestPower) -> Sentence:
+def most_sentence(most: "LargestPower") -> Sentence:
     """The largest power in one sentence."""
     if most.power_w is None:
         return Sentence("The largest power is not known: no rating was entered.")
@@ -328,7 +328,7 @@ def most_sentence(most: LargestPower) -> Sentence:
     )
 
 
-def _enough_facts(needs: Enough) -> dict[str, Any]:
+def _enough_facts(needs: "Enough") -> dict[str, Any]:
     return {
         "load_a": AMPERES(needs.load_a),
         "needed_a": AMPERES(needs.needed_a),
@@ -342,7 +342,7 @@ def _enough_facts(needs: Enough) -> dict[str, Any]:
     }
 
 
-def _most_facts(most: LargestPower) -> dict[str, Any]:
+def _most_facts(most: "LargestPower") -> dict[str, Any]:
     takes = most.power_w if not most.over_anyway else None
     return {
         "power_w": takes,

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from itertools import groupby
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from energyplan.base.errors import Problem
 from energyplan.base.kinds import (
@@ -30,10 +30,12 @@ from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.dayrules import clock_text, month_names
-from energyplan.tariffs.pricelist import PriceList
 from energyplan.tariffs.tariff import Estimate, Tariff
 from energyplan.tariffs.tariffcheck import BandStretch, Oddity, OddityCode, TariffCheck, WeekDay, band_minutes
 from energyplan.telling.told import Column, Found, Table, Told
+
+if TYPE_CHECKING:
+    from energyplan.tariffs.pricelist import PriceList
 
 __all__ = ["estimate_sentence", "list_sentences", "month_use_sentence", "prices_told", "with_month_note"]
 
@@ -121,7 +123,7 @@ def estimate_sentence(estimate: Estimate, tariff: Tariff) -> Sentence:
     )
 
 
-def list_sentences(found: PriceList, zone: str) -> Iterator[Sentence]:
+def list_sentences(found: "PriceList", zone: str) -> Iterator[Sentence]:
     """How a list of prices was read, and the days it covers."""
     how = found.reading
     yield Sentence(

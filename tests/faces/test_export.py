@@ -120,6 +120,15 @@ def test_svg_is_xml_with_its_words_as_text(day: Answer) -> None:
     assert not list(root.iter("{http://www.w3.org/2000/svg}image"))
 
 
+def test_nothing_on_paper_waits_for_a_pointer(day: Answer) -> None:
+    """Every shape can be seen: no dot that shows under a pointer, no area that catches one, no words to pop up."""
+    root = ElementTree.fromstring(sheet_bytes(day, ".svg", show=METRIC))  # noqa: S314 - our own output
+    shapes = list(root.iter("{http://www.w3.org/2000/svg}path"))
+    assert len(shapes) > 20
+    assert not [shape for shape in shapes if shape.get("opacity") == "0"]
+    assert not [group for group in root.iter() if "voronoi" in group.get("class", "")]
+
+
 def test_svg_follows_the_unit_system(day: Answer) -> None:
     """The axis of the temperature says its unit."""
     assert "Temperature, °F" in sheet_bytes(day, ".svg", show=US).decode()
