@@ -26,7 +26,7 @@ from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc, zone_of
 from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around, with_estimate
-from energyplan.tariffs.tariff import Estimate, Tariff, of_the_month
+from energyplan.tariffs.tariff import Estimate, Tariff, of_the_month, zone_name
 from energyplan.tariffs.tarifffile import load_tariff
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from energyplan.advice.learned import Learned
     from energyplan.circuits.enough import Enough, LargestPower
 
-__all__ = ["Answer", "DayPrice", "advised_plan", "answer", "next_quarter", "zone_name"]
+__all__ = ["Answer", "DayPrice", "advised_plan", "answer", "next_quarter"]
 
 _FEWER = "fewer elements"  # the remedy
 PRICED_AROUND = timedelta(hours=2)  # prices shown before and after the day
@@ -180,11 +180,6 @@ def _taking(remedies: "Sequence[Remedy]", takes_w: float | None) -> "Iterator[Re
             yield replace(one, facts={**one.facts, "elements_w": takes_w})
 
 
-def zone_name(plan: Plan, tariff: Tariff | None) -> str:
-    """Time zone in which a plan's clock is read: the tariff's, else the place's, else UTC."""
-    return tariff.time_zone if tariff else plan.site.time_zone or "UTC"
-
-
 def answer(
     plan: Plan | str | Path,
     tariff: Tariff | str | Path | None = None,
@@ -201,8 +196,8 @@ def answer(
         What the supplier charges, given likewise; without it there is no cost. A plan that is read from a file has its
         brewery's tariff, if that names one.
     start : datetime or str, optional
-        Start of the day. Without an offset of its own it is read on the clock of the tariff, else of the plan's
-        place, else in UTC: never on that of the machine. Left out, it is the next full quarter of an hour.
+        Start of the day. Without an offset of its own it is read on the clock of the plan's place, else of the
+        tariff, else in UTC: never on that of the machine. Left out, it is the next full quarter of an hour.
     learned : Learned, optional
         What brewed days have taught: ranges, times of people and powers use it.
 

@@ -119,7 +119,7 @@ class _Chooser:
         self.weak = weak_steps(self.base, choice.learned)
         start, zone = clock
         self.start = pricing.start if pricing else start
-        self.zone = zone or zone_of(pricing.line.zone if pricing else plan.site.time_zone or "UTC")
+        self.zone = zone or zone_of(pricing.clock if pricing else plan.site.time_zone or "UTC")
         resting_day = self._checked(plan, self.base, self.start, at_rest=True)
         self.idle = frozenset(over_codes(resting_day)) if resting_day else frozenset[str]()
 

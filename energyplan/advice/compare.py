@@ -120,7 +120,7 @@ def compare(
 
 def _compared(plan: Plan, pricing: Pricing | None, start: datetime | None, zone: tzinfo | None) -> ComparedDay:
     day = simulate(plan)
-    clock = zone or zone_of(pricing.line.zone if pricing else plan.site.time_zone or "UTC")
+    clock = zone or zone_of(pricing.clock if pricing else plan.site.time_zone or "UTC")
     checked = None
     if plan.circuit is not None and start is not None:
         checked = check(on_the_circuit(plan, day.profiles), plan.circuit, plan.other_loads, start, clock)

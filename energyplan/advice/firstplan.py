@@ -27,7 +27,7 @@ class Starter:
     """What a first plan needs to know, as the brewer writes it (quantities are texts with units).
 
     ``volume`` of the vessel up to its rim stands in for diameter and height, in the usual shape of these. Without
-    ``grain`` there is no mash.
+    ``grain`` there is no mash, without ``time_zone`` the clock is that of the prices.
     """
 
     title: str = "My brew day"
@@ -41,7 +41,7 @@ class Starter:
     boil: str = "60 min"
     breaker: str = "16 A"
     rules: str = "iec"
-    time_zone: str = "UTC"
+    time_zone: str | None = None
 
 
 def starter_toml(starter: Starter) -> str:
@@ -57,6 +57,7 @@ def starter_toml(starter: Starter) -> str:
     if starter.volume is not None:
         given["diameter"], given["height"] = _usual_shape(starter)
     quoted = {name: _quoted(text) for name, text in given.items() if text is not None}
+    quoted["clock"] = _NO_CLOCK if starter.time_zone is None else f"time_zone = {quoted['time_zone']}"
     if starter.grain is None:
         return (_BEFORE_THE_STEPS + _NO_MASH + _BOIL).format(**{**quoted, "grain": '"0 kg"'})
     return (_BEFORE_THE_STEPS + _MASH + _BOIL).format(**quoted)
@@ -82,7 +83,7 @@ def starter_of(answers: Mapping[str, str]) -> Starter:
     """What a few answers say, and the usual for what they leave open.
 
     The rules follow from the voltage, the breaker from power and rules, the vessel's size from water and grain, the
-    clock from the machine's.
+    clock from the machine's, where that tells a place.
 
     Examples
     --------
@@ -91,12 +92,10 @@ def starter_of(answers: Mapping[str, str]) -> Starter:
     ('nec', '20 A', 'America/Chicago')
     """
     starter = replace(Starter(), **answers)
-    machine = _machine_zone()
     low = _number(starter.voltage, VOLTAGE, 230.0) < LOW_V
-    american = low or starter.time_zone.startswith(("America/", "US/"))
+    american = low or (starter.time_zone or "").startswith(("America/", "US/"))
     rules = answers.get("rules") or ("nec" if american else "iec")
-    zone = answers.get("time_zone") or (machine if not low or machine != "UTC" else "America/New_York")
-    starter = replace(starter, rules=rules, time_zone=zone)
+    starter = replace(starter, rules=rules, time_zone=answers.get("time_zone") or _machine_zone())
     if "breaker" not in answers:
         starter = replace(starter, breaker=_usual_breaker(starter))
     if not {"diameter", "height", "volume"} & set(answers):
@@ -120,15 +119,15 @@ def _usual_breaker(starter: Starter) -> str:
     return f"{next((size for size in sizes_a if size >= needed_a), sizes_a[-1])} A"
 
 
-def _machine_zone() -> str:
-    """The time zone that the machine's clock is set to, by its name; UTC where it can't be told."""
+def _machine_zone() -> str | None:
+    """The time zone that the machine's clock is set to, by its name; None where that is no place."""
     named = os.environ.get("TZ", "").removeprefix(":")
     try:
         named = named or str(Path("/etc/localtime").resolve()).partition("zoneinfo/")[2]
         ZoneInfo(named)
     except (OSError, ValueError, KeyError):
-        return "UTC"
-    return "UTC" if named in ("", "Etc/UTC", "UTC") else named
+        return None
+    return None if named in ("", "Etc/UTC", "UTC") else named
 
 
 _SHARED = re.compile(r"^(?=\[(?:vessel|site|circuit)\]|\[\[vessel\.)", re.MULTILINE)
@@ -191,7 +190,7 @@ gravity = 1.048                 # wanted at the end of the boil
 
 [site]
 air = "18 degC"                 # where you brew, when you brew
-time_zone = {time_zone}
+{clock}
 
 [circuit]                       # ask an electrician for what you don't know; leave it out until then
 rules = {rules}                   # "iec" or "nec"
@@ -202,6 +201,9 @@ breaker = {breaker}
 # cable_length = "18 m"
 
 """
+
+
+_NO_CLOCK = '# time_zone = "Europe/Dublin"   # the clock you live by; left out: that of your prices'
 
 
 _MASH = """\

@@ -17,7 +17,7 @@ from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.habits import Habit, HabitCost
 from energyplan.tariffs.priceline import PriceLine, price_line_around
 from energyplan.tariffs.starts import StartConditions, StartOption, StartSearch, find_starts
-from energyplan.tariffs.tariff import Tariff, of_the_month
+from energyplan.tariffs.tariff import Tariff, of_the_month, zone_name
 
 __all__ = ["Pricing", "TariffCost", "compare_tariffs", "cost_above", "cost_of_load", "pricing_of"]
 
@@ -38,6 +38,8 @@ class Pricing:
         First and last other start; left out, the start is not up for choice.
     hours : Hours
         When the brewer brews: another start keeps them.
+    zone : str, optional
+        The brewer's clock; left out, that of the prices.
     """
 
     line: PriceLine
@@ -45,11 +47,17 @@ class Pricing:
     first: datetime | None = None
     last: datetime | None = None
     hours: Hours = field(default_factory=Hours)
+    zone: str | None = None
+
+    @property
+    def clock(self) -> str:
+        """Time zone of the brewer's clock."""
+        return self.zone or self.line.zone
 
     @property
     def local_start(self) -> datetime:
-        """The planned start on the clock of the prices."""
-        return to_local(self.start, self.line.zone)
+        """The planned start on the brewer's clock."""
+        return to_local(self.start, self.clock)
 
     @property
     def may_move(self) -> bool:
@@ -68,7 +76,7 @@ class Pricing:
         """Every open start of a day, costed; None when the start is not up for choice."""
         if self.first is None or self.last is None:
             return None
-        conditions = StartConditions(limits=limits_of(day, self.hours))
+        conditions = StartConditions(limits=limits_of(day, self.hours), zone=self.zone)
         return find_starts(day.profiles, self.line, first=self.first, last=self.last, conditions=conditions)
 
 
@@ -118,7 +126,7 @@ def pricing_of(
     TariffError
         If the tariff has no prices there.
     """
-    tariff, zone = of_the_month(tariff, plan.supply), tariff.time_zone
+    tariff, zone = of_the_month(tariff, plan.supply), zone_name(plan, tariff)
     midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
     first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
     reach = timedelta(seconds=max(lasts_s, LONGEST_DAY_S), days=1)
@@ -128,6 +136,7 @@ def pricing_of(
         first=first if any_start else None,
         last=last - timedelta(minutes=1) if any_start else None,
         hours=usual_hours(plan),
+        zone=zone,
     )
 
 
@@ -199,18 +208,19 @@ def compare_tariffs(
     currencies = sorted({tariff.currency for tariff in tariffs})
     if len(currencies) > 1:
         raise TariffError(f"amounts in {' and '.join(currencies)} can't be compared; take tariffs of one currency")
-    return tuple(_cost(day, tariff, start, habit, brews) for tariff in tariffs)
+    zone = zone_name(day.plan, tariffs[0])
+    return tuple(_cost(day, tariff, start, habit, brews, zone) for tariff in tariffs)
 
 
-def _cost(day: BrewDay, tariff: Tariff, start: datetime, habit: tuple[int, time], brews: int) -> TariffCost:
-    tariff, zone = of_the_month(tariff, day.plan.supply), tariff.time_zone
+def _cost(day: BrewDay, tariff: Tariff, start: datetime, habit: tuple[int, time], brews: int, zone: str) -> TariffCost:
+    tariff = of_the_month(tariff, day.plan.supply)
     midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
     first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
     line = price_line_around(tariff, first, last + timedelta(seconds=day.duration_s))
     cost = price(day.profiles, line, start)
     ends = cost.tier_ends()
     hours = usual_hours(day.plan)
-    conditions = StartConditions(limits=limits_of(day, hours))
+    conditions = StartConditions(limits=limits_of(day, hours), zone=zone)
     best, year, why = None, None, ""
     try:
         last_start = last - timedelta(minutes=1)

@@ -194,7 +194,7 @@ class _Search:
         return Savings(
             base=self.base,
             choice=self.choice,
-            zone=self.pricing.line.zone if self.pricing else self.plan.site.time_zone or "UTC",
+            zone=self.pricing.clock if self.pricing else self.plan.site.time_zone or "UTC",
             hours=self.pricing.hours if self.pricing and self.pricing.may_move else None,
             start=self.pricing.local_start if self.pricing else None,
             base_cost=self.base_cost,

@@ -24,7 +24,7 @@ from energyplan.tariffs.heatedwater import WaterToHeat
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line, with_estimate
 from energyplan.tariffs.startcosts import StartLimits, allowed_starts
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
-from energyplan.tariffs.tariff import Tariff, of_the_month
+from energyplan.tariffs.tariff import Tariff, of_the_month, zone_name
 from energyplan.tariffs.waiting import Filling, WaitingPlan, wait_for_cheap_heat
 
 __all__ = [
@@ -129,7 +129,7 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
     ClockError
         If a local time is skipped or shown twice by a clock change.
     """
-    tariff, zone = of_the_month(tariff, day.plan.supply), tariff.time_zone
+    tariff, zone = of_the_month(tariff, day.plan.supply), zone_name(day.plan, tariff)
     now = question.now or datetime.now(UTC)
     first = question.first or to_local(now, zone).date()
     last = question.last or first + timedelta(days=6)
@@ -149,6 +149,7 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
             limits=limits_of(day, hours),
             now=now,
             carbon=carbon_line(tariff, line),
+            zone=zone,
         ),
     )
     habit = None
@@ -215,13 +216,13 @@ def _waiting(
     day: BrewDay, tariff: Tariff, hours: Hours, ready: datetime, filled_at: datetime | None
 ) -> WaitingPlan:  # fmt: skip
     """Heat the strike water when it is cheap and keep it hot until the mash."""
-    zone = tariff.time_zone
     earliest = filled_at or ready - WAITS_AT_MOST
     if not timedelta(0) < ready - earliest <= WAITS_AT_MOST:
         most = WAITS_AT_MOST / timedelta(hours=1)
         raise TariffError(f"the water must be filled in before the mash, by {most:.0f} h at most")
-    line = price_line(tariff, to_local(earliest, zone).date(), to_local(ready, zone).date())
-    filling = Filling(at=filled_at, minutes=_somebody_there(hours, earliest, ready, zone))
+    line = price_line(tariff, *(to_local(moment, tariff.time_zone).date() for moment in (earliest, ready)))
+    there = _somebody_there(hours, earliest, ready, zone_name(day.plan, tariff))
+    filling = Filling(at=filled_at, minutes=there)
     return wait_for_cheap_heat(strike_water(day), line, earliest=earliest, ready=ready, filling=filling)
 
 
@@ -276,8 +277,8 @@ def habit_year(day: BrewDay, tariff: Tariff, hours: Hours, habit: Habit) -> Habi
     TariffError, ClockError
         As `energyplan.tariffs.habits.habit_cost`.
     """
-    line = price_line(tariff, habit.first - timedelta(days=1), habit.first + timedelta(days=MOST_DAYS))
-    return habit_cost(day.profiles, line, habit, limits_of(day, hours))
+    line = price_line(tariff, habit.first - timedelta(days=2), habit.first + timedelta(days=MOST_DAYS))
+    return habit_cost(day.profiles, line, habit, limits_of(day, hours), zone_name(day.plan, tariff))
 
 
 #: What is to come at the wanted time: the boil, the vessel's end, or the end of chilling and cleaning.

@@ -203,7 +203,7 @@ class _Spreader:
         if self.plan.circuit is None:
             return None
         start = self.pricing.start if self.pricing else datetime(2000, 1, 1, tzinfo=UTC)
-        clock = zone or (ZoneInfo(self.pricing.line.zone) if self.pricing else UTC)
+        clock = zone or (ZoneInfo(self.pricing.clock) if self.pricing else UTC)
         return draw_circuit(self.base, start, clock, longest_s=2 * self.base.duration_s)
 
     def spread(self) -> Spread:

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from energyplan.advice.answer import Answer, answer, zone_name
+from energyplan.advice.answer import Answer, answer
 from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
 from energyplan.advice.best import best_plans
 from energyplan.advice.brewery import Kept, day_kwh, kept_of_vessel, months
@@ -33,7 +33,7 @@ from energyplan.learning.result import Calibration
 from energyplan.plan.brewery import BrewedDay
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import local_to_utc, zone_of
-from energyplan.tariffs.tariff import Tariff
+from energyplan.tariffs.tariff import Tariff, zone_name
 from energyplan.tariffs.tariffcheck import TariffCheck, check_tariff
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
 from energyplan.telling.brewed import year_told

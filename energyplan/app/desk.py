@@ -20,6 +20,7 @@ from energyplan.base.units import Display
 from energyplan.day.brewday import simulate
 from energyplan.faces.charttheme import ChartLook
 from energyplan.plan.model import Plan
+from energyplan.tariffs.tariff import zone_name
 from energyplan.telling.day import day_sentence
 
 __all__ = ["Desk", "HowFar", "desk_of", "how_far"]
@@ -178,10 +179,10 @@ def _why(stale: TariffError) -> str:
 
 
 def _on_the_clock_of(plan: Plan, source: TariffText | None) -> Plan:
-    """The plan with the clock of a tariff whose prices are left aside."""
+    """The plan with the clock that it has beside a tariff whose prices are left aside."""
     if source is None:
         return plan
-    site = plan.site.model_copy(update={"time_zone": tariff_of(source).time_zone})
+    site = plan.site.model_copy(update={"time_zone": zone_name(plan, tariff_of(source))})
     return plan.model_copy(update={"site": site})
 
 

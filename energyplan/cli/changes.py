@@ -78,9 +78,9 @@ def savings(
     as_json: JsonOption = False,
 ) -> None:
     """What each possible change is worth, alone and together: kWh, money, minutes."""
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.measures import MeasureChoice
     from energyplan.advice.savings import savings as find_savings
+    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.measures import savings_told
 
     read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan, When(start).day)
@@ -114,10 +114,10 @@ def spread(
     as_json: JsonOption = False,
 ) -> None:
     """Ranges of kWh, cost and times under uncertain inputs, and what to measure next."""
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.uncertainty import SpreadRun
     from energyplan.advice.uncertainty import spread as find_spread
     from energyplan.tariffs.clock import zone_of
+    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.uncertainty import uncertainty_told
 
     read = plan_of(plan, month_kwh)
@@ -170,9 +170,9 @@ def compare(
         beside = compare_with_log if log is not None else compare_with_meter
         beside(plans[0], log or meter or Path(), Asked(tariff, start, month_kwh), units=units, as_json=as_json)
         return
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.compare import compare as find_differences
     from energyplan.tariffs.clock import zone_of
+    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.comparison import comparison_told
 
     if len(plans) < 2:
@@ -203,11 +203,11 @@ def batches(
     as_json: JsonOption = False,
 ) -> None:
     """A bigger batch, two on one day, chiller water kept: does it fit, and what does it take."""
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.batchchoices import BatchQuestion, batch_choices
     from energyplan.base.units import DURATION, VOLUME, read_quantity
     from energyplan.day.brewday import simulate
     from energyplan.tariffs.clock import zone_of
+    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.batches import batches_told
 
     read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan)
@@ -261,7 +261,7 @@ def power(
     as_json: JsonOption = False,
 ) -> None:
     """For each step: the power set, needed and advised, and what changes."""
-    from energyplan.advice.answer import zone_name
+    from energyplan.tariffs.tariff import zone_name
 
     if best_for is not None:
         charged = tariff_of(tariff, plan)
@@ -278,13 +278,15 @@ def power(
     from energyplan.telling.power import power_told
 
     day = simulate(plan_of(plan, month_kwh))
-    learned = learned_of(plan, zone_name(day.plan, None))
+    zone = zone_name(day.plan, tariff_of(tariff, plan))
+    learned = learned_of(plan, zone)
     if step is not None:
         tell(_curve(day, step, learned, band_k=band), units, as_json=as_json)
         return
     advice = advise(day, learned, evaporation_per_h=evaporation, band_k=band)
     if whole or as_json:
-        tell(_whole(day, advice, learned, start), units, everything=True, as_json=as_json)
+        moment = When(start).resolve(day.plan, zone)
+        tell(_whole(day, advice, learned, moment, zone), units, everything=True, as_json=as_json)
     else:
         tell(power_told(advice), units)
         show("More: --all adds the boil and the ramps, --step NAME one hold and its cap.")
@@ -292,11 +294,10 @@ def power(
         keep(plan, with_advised_caps(day.plan, advice), write, force=force)
 
 
-def _whole(day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None", start: str | None) -> "Told":
+def _whole(day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None", start: datetime, zone: str) -> "Told":
     """The powers, with the boil and the ramps where there is something to say about them."""
     from dataclasses import replace
 
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.boil import advise_boil
     from energyplan.advice.ramps import ramp_caps
     from energyplan.tariffs.clock import zone_of
@@ -307,9 +308,8 @@ def _whole(day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None", sta
     if any(phase.phase == "boil" for phase in day.phases):
         parts.append(boil_told(advise_boil(day, evaporation=advice.evaporation, learned=learned)))
     if day.plan.circuit is not None:
-        name = zone_name(day.plan, None)
-        zone, moment = zone_of(name), When(start).resolve(day.plan, name)
-        parts.append(ramps_told(ramp_caps(day, moment, zone, learned), zone))
+        clock = zone_of(zone)
+        parts.append(ramps_told(ramp_caps(day, start, clock, learned), clock))
     return replace(power_told(advice), parts=tuple(parts))
 
 
@@ -332,10 +332,10 @@ def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: floa
 
 def _best(plan: str, read: "Plan", best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
     """Choose powers, start and waiting of the start's local day."""
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.best import best_plan
     from energyplan.advice.compare import BestChoice
     from energyplan.tariffs.clock import zone_of
+    from energyplan.tariffs.tariff import zone_name
 
     if best_for == "cost" and charged is None:
         raise PlanError("--best-for cost: needs prices; give --tariff FILE, or --tariff demo")

@@ -31,6 +31,7 @@ from energyplan.cli.output import (
     keep,
     show,
     style_of,
+    tariff_of,
     tell,
 )
 
@@ -207,6 +208,7 @@ TopOption = Annotated[str | None, typer.Option("--element-top", help='How high t
 def unattended(
     plan: PlanArgument,
     *,
+    tariff: TariffOption = None,
     start: StartOption = None,
     yes: YesOption = None,
     no: NoOption = None,
@@ -217,11 +219,11 @@ def unattended(
     strict: StrictOption = False,
 ) -> None:
     """What must hold before it heats with nobody there; refuses while a fact is unknown."""
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
     from energyplan.day.brewday import simulate
     from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import zone_of
+    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.unattended import unattended_told
 
     said = Said(yes=frozenset(yes or ()), no=frozenset(no or ()), limit_kwh=None if limit is None else _kwh(limit))
@@ -231,7 +233,7 @@ def unattended(
 
         top_m = read_quantity(element_top, LENGTH)
         read = read.model_copy(update={"vessel": read.vessel.model_copy(update={"element_top_m": top_m})})
-    zone = zone_name(read, None)
+    zone = zone_name(read, tariff_of(tariff, plan))
     moment = When(start).resolve(read, zone)
     found = may_start_unattended(simulate(read), said, start=moment, zone=zone_of(zone))
     tell(unattended_told(found, moment, zone), units, as_json=as_json)

@@ -142,7 +142,6 @@ def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, 
 
 def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsName, as_json: bool) -> None:
     """Print what a brew day took in the export of the house's meter."""
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.pricing import cost_above
     from energyplan.base.files import read_text
     from energyplan.base.kinds import Moment
@@ -150,7 +149,7 @@ def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsN
     from energyplan.learning.meterfile import LARGEST_CHARACTERS, parse_meter
     from energyplan.learning.usual import above_usual, likely_start_s, month_so_far_kwh
     from energyplan.tariffs.clock import local_to_utc, zone_of
-    from energyplan.tariffs.tariff import of_the_month
+    from energyplan.tariffs.tariff import of_the_month, zone_name
     from energyplan.telling.brewed import meter_told
 
     read, charged = plan_of(plan, asked.month_kwh), tariff_of(asked.tariff, plan)
@@ -183,12 +182,13 @@ class Asked:
         """What a measured load costs, from the start asked for, else from where its own clock begins."""
         from energyplan.advice.pricing import cost_of_load
         from energyplan.tariffs.clock import local_to_utc
-        from energyplan.tariffs.tariff import of_the_month
+        from energyplan.tariffs.tariff import of_the_month, zone_name
 
+        zone = zone_name(plan, tariff)
         if self.start is not None:
-            at = local_to_utc(self.start, tariff.time_zone)
+            at = local_to_utc(self.start, zone)
         elif begins is not None:
-            at = begins if begins.tzinfo else local_to_utc(begins, tariff.time_zone)
+            at = begins if begins.tzinfo else local_to_utc(begins, zone)
         else:
             raise LogError("the log counts minutes from its beginning; give --start, so that its prices are known")
         return cost_of_load(load, of_the_month(tariff, plan.supply), at)
@@ -212,10 +212,10 @@ def brewed(
     as_json: JsonOption = False,
 ) -> None:
     """A brewed day typed back: plan beside meter, money, cause, what it taught; without readings: the year."""
-    from energyplan.advice.answer import zone_name
     from energyplan.advice.brewery import brewed_answer, kept_days, readings_of
     from energyplan.plan.file import read_plan_files
     from energyplan.plan.writing import write_brewed
+    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.brewed import brewed_told
 
     files = read_plan_files(plan)

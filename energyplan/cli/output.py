@@ -177,7 +177,8 @@ def plan_of(name: str, month_kwh: float | None = None) -> "Plan":
 
 def answered(plan: str, tariff: str | None, when: When, *, month_kwh: float | None = None) -> "Answer":
     """Read the files and answer them."""
-    from energyplan.advice.answer import answer, zone_name
+    from energyplan.advice.answer import answer
+    from energyplan.tariffs.tariff import zone_name
 
     read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan, when.day)
     zone = zone_name(read, charged)

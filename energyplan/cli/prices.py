@@ -69,10 +69,11 @@ def starts(
     from energyplan.day.brewday import simulate
     from energyplan.faces.frames import document
     from energyplan.tariffs.clock import local_to_utc
+    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.starts import starts_told
 
     day, charged = simulate(plan_of(plan, month_kwh)), needed_tariff(tariff, plan, day_of(first))
-    zone = charged.time_zone
+    zone = zone_name(day.plan, charged)
     given = {"earliest": earliest, "done_by": finish_by, "somebody_there": _hours(attended), "not_on": _days(not_on)}
     question = StartsQuestion(
         first=day_of(first),
@@ -218,13 +219,14 @@ def compare(
     from energyplan.day.brewday import simulate
     from energyplan.faces.frames import document
     from energyplan.faces.terminal import terminal
+    from energyplan.tariffs.tariff import zone_name
     from energyplan.tariffs.tarifffile import load_tariff
     from energyplan.telling.measures import tariffs_told
 
     if len(names) < 2:
         raise TariffError("one tariff is nothing to compare; name two or more")
     read, charged = plan_of(plan, month_kwh), [load_tariff(name) for name in names]
-    zone, usual = charged[0].time_zone, habit_of(habit)
+    zone, usual = zone_name(read, charged[0]), habit_of(habit)
     found = compare_tariffs(simulate(read), charged, When(start).resolve(read, zone), habit=usual, brews=brews)
     told = tariffs_told(found, zone)
     show(document(told) if as_json else terminal(told, detail=int(every)))

@@ -207,7 +207,7 @@ def _zone(text: str) -> str:
     from energyplan.plan.model import Site
 
     try:
-        Site(time_zone=text)
+        Site(time_zone=text or None)
     except ValueError:
         raise typer.BadParameter('no such time zone: write an IANA name such as "Europe/Dublin"') from None
     return text
@@ -231,11 +231,11 @@ def _asked(keys: tuple[str, ...]) -> dict[str, str]:
         "power": ("Power of the elements, from the plate under the base", _quantity(units.POWER)),
         "voltage": ("Voltage on that plate", _quantity(units.VOLTAGE)),
         "breaker": ("Breaker of the circuit", _quantity(units.CURRENT)),
-        "time_zone": ("Time zone", _zone),
+        "time_zone": ("Time zone, such as Europe/Dublin; empty for that of your prices", _zone),
     }
     answers: dict[str, str] = {}
     for key in keys:
         question, check = questions[key]
-        usual: Any = getattr(starter_of(answers), key)
+        usual: Any = getattr(starter_of(answers), key) or ""
         answers[key] = typer.prompt(question, default=usual, err=True, value_proc=check)
-    return answers
+    return {key: text for key, text in answers.items() if text}

@@ -326,6 +326,7 @@ def habit_cost(
     line: PriceLine,
     habit: Habit,
     limits: StartLimits | None = None,
+    zone: str | None = None,
 ) -> HabitCost:
     """Cost of a habit over a year against the best start of each of its days.
 
@@ -339,6 +340,8 @@ def habit_cost(
         When it is brewed.
     limits : StartLimits, optional
         When else one could start on the same day.
+    zone : str, optional
+        Clock on which it is brewed; left out, that of the prices.
 
     Raises
     ------
@@ -348,7 +351,8 @@ def habit_cost(
         If a clock change skips the usual time on one of the days, or shows it twice.
     """
     counted = metered(load)
-    days = tuple(_habit_day(counted, line, datetime.combine(day, habit.at), limits) for day in habit.days)
+    conditions = StartConditions(limits=limits or StartLimits(), zone=zone or line.zone)
+    days = tuple(_habit_day(counted, line, datetime.combine(day, habit.at), conditions) for day in habit.days)
     return HabitCost(
         days=days,
         usual=sum((day.usual_cost for day in days[1:]), days[0].usual_cost),
@@ -356,12 +360,12 @@ def habit_cost(
     )
 
 
-def _habit_day(load: MeteredLoad, line: PriceLine, naive: datetime, limits: StartLimits | None) -> HabitDay:
-    usual = local_to_utc(naive, line.zone)
+def _habit_day(load: MeteredLoad, line: PriceLine, naive: datetime, conditions: StartConditions) -> HabitDay:
+    zone = conditions.zone or line.zone
+    usual = local_to_utc(naive, zone)
     midnights = (day_number(naive.date()) + np.arange(2)) * DAY_S
-    first_s, next_s = (int(second) for second in wall_to_utc_s(line.zone, midnights))
+    first_s, next_s = (int(second) for second in wall_to_utc_s(zone, midnights))
     first, last = from_utc_s(first_s), from_utc_s(next_s - 60)
-    conditions = StartConditions(limits=limits or StartLimits())
     try:
         search = find_starts(load, line, first=first, last=last, conditions=conditions)
     except TariffError as error:

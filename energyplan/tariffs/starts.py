@@ -162,11 +162,12 @@ def find_starts(
     first_s, count = _start_range(first, last)
     units = start_units(counted, line, first_s=first_s, count=count)
     priced = _priced(counted, line, first_s=first_s, count=count)
-    allowed = allowed_starts(given.limits, first_s=first_s, count=count, zone=line.zone, ends_s=counted.to_s)
+    zone = given.zone or line.zone
+    allowed = allowed_starts(given.limits, first_s=first_s, count=count, zone=zone, ends_s=counted.to_s)
     _require_any(priced, allowed, line.covered)
     unpriced = int(np.count_nonzero(allowed & ~priced))
-    grid = _Grid(first_s=first_s, units=units, allowed=allowed & priced, line=line, load=counted, carbon=given.carbon)
-    return replace(grid.search(given), unpriced=unpriced, covered=line.covered)
+    grid = _Grid(first_s=first_s, units=units, allowed=allowed & priced, line=line, load=counted, given=given)
+    return replace(grid.search(), unpriced=unpriced, covered=line.covered)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -181,11 +182,14 @@ class StartConditions:
         Moment for the option "start now"; rounded up to a whole minute.
     carbon : PriceLine, optional
         A line as `carbon_line` gives it; its grams are told beside the cost.
+    zone : str, optional
+        Clock on which days and limits are read; left out, that of the prices.
     """
 
     limits: StartLimits = field(default_factory=StartLimits)
     now: datetime | None = None
     carbon: PriceLine | None = None
+    zone: str | None = None
 
 
 def _start_range(first: datetime, last: datetime) -> tuple[int, int]:
@@ -240,21 +244,26 @@ class _Grid:
     allowed: BoolArray
     line: PriceLine
     load: MeteredLoad
-    carbon: PriceLine | None
+    given: StartConditions
 
-    def search(self, given: StartConditions) -> StartSearch:
+    @property
+    def zone(self) -> str:
+        """Clock on which days are read."""
+        return self.given.zone or self.line.zone
+
+    def search(self) -> StartSearch:
         index = np.flatnonzero(self.allowed)
         among = self.units[index]
         best, worst = int(index[np.argmin(among)]), int(index[np.argmax(among)])
         return StartSearch(
             first=from_utc_s(self.first_s),
-            zone=self.line.zone,
+            zone=self.zone,
             currency=self.line.currency,
             units=self.units,
             allowed=self.allowed,
             best=self.option(best),
             worst=self.option(worst),
-            now=self.now(given),
+            now=self.now(),
             plateau=self.plateau(int(self.units[best])),
             best_per_day=self.best_per_day(),
             guessed_from_s=self.guessed_from_s(),
@@ -276,17 +285,17 @@ class _Grid:
 
     def carbon_g(self, start: datetime) -> float | None:
         """Grams of a start; None without a series, or where it has no value."""
-        if self.carbon is None:
+        if self.given.carbon is None:
             return None
         try:
-            return float(price(self.load, self.carbon, start).total)
+            return float(price(self.load, self.given.carbon, start).total)
         except TariffError:
             return None
 
-    def now(self, given: StartConditions) -> StartOption | None:
-        if given.now is None:
+    def now(self) -> StartOption | None:
+        if self.given.now is None:
             return None
-        start = from_utc_s(_next_minute_s(given.now))
+        start = from_utc_s(_next_minute_s(self.given.now))
         try:
             cost = price(self.load, self.line, start).total
         except TariffError:
@@ -304,7 +313,7 @@ class _Grid:
 
     def best_per_day(self) -> tuple[StartOption, ...]:
         found = []
-        for begin, end, _ in _local_stretches(self.first_s, self.units.size, self.line.zone, DAY_S):
+        for begin, end, _ in _local_stretches(self.first_s, self.units.size, self.zone, DAY_S):
             index = begin + np.flatnonzero(self.allowed[begin:end])
             if index.size:
                 found.append(self.option(int(index[np.argmin(self.units[index])])))

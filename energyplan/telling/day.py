@@ -224,7 +224,7 @@ def price_sentences(answer: Answer) -> Iterator[Sentence]:
             rest=KWH(price.total.imported_kwh),
         )
     if price.estimate:
-        yield estimate_sentence(price.estimate, price.tariff)
+        yield estimate_sentence(price.estimate, price.tariff, answer.zone)
     if price.ends:
         yield month_use_sentence(price.ends)
     if price.tariff.daily_charge:

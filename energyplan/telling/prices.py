@@ -112,12 +112,12 @@ def with_month_note(told: Told, tariff: Tariff | None) -> Told:
     return replace(told, sentences=(*told.sentences, FIRST_STEP))
 
 
-def estimate_sentence(estimate: Estimate, tariff: Tariff) -> Sentence:
-    """What an estimate rests on, and how far it is off."""
+def estimate_sentence(estimate: Estimate, tariff: Tariff, zone: str) -> Sentence:
+    """What an estimate rests on, and how far it is off; the end of the list on the clock of a zone."""
     return Sentence(
         "An estimate (est.): the list of prices ends at {ends}; beyond it the mean of the same weekday and hour of its "
         "last {weeks} is taken, which over the list itself was off by {error} on average.",
-        ends=DATED(to_local(estimate.begins, tariff.time_zone)),
+        ends=DATED(to_local(estimate.begins, zone)),
         weeks=counted(estimate.weeks, "week"),
         error=PRICE(Price(estimate.error_per_kwh, tariff.currency)),
     )

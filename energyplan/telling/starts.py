@@ -140,7 +140,7 @@ def _sentences(found: StartsAnswer) -> list[Sentence]:
             )
         )
     if found.tariff.estimate is not None:
-        said.append(estimate_sentence(found.tariff.estimate, found.tariff))
+        said.append(estimate_sentence(found.tariff.estimate, found.tariff, search.zone))
     if found.best_ends is not None:
         said.append(month_use_sentence(found.best_ends))
     if search.best.carbon_g is not None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from energyplan.advice.firstplan import Starter, starter_of
+from energyplan.advice.firstplan import first_plan_toml, starter_of
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import parse_plan, read_plan
 
@@ -60,13 +60,14 @@ def test_a_size_that_nobody_measured_follows_from_the_water(litres: int) -> None
 
 
 def test_the_machine_s_clock_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
-    """By its name; where it says nothing, a usual one."""
+    """By its name; where it tells no place the plan names none, and takes the clock of its prices."""
     monkeypatch.setenv("TZ", "Europe/Oslo")
     assert starter_of({}).time_zone == "Europe/Oslo"
     monkeypatch.setenv("TZ", "no/where")
-    assert starter_of({}).time_zone == Starter().time_zone
+    assert starter_of({}).time_zone is None
     monkeypatch.setenv("TZ", "UTC")
-    assert starter_of({"voltage": "120 V"}).time_zone == "America/New_York"
+    assert starter_of({"voltage": "120 V"}).time_zone is None
+    assert parse_plan(first_plan_toml(starter_of({}))).site.time_zone is None
 
 
 def test_brewery_and_day_are_written_together_and_then_days_alone(run, tmp_path: Path) -> None:

@@ -48,6 +48,12 @@ def answered(start: str, plan: Plan | None = None, tariff: str | None = None) ->
     return answer(plan or read_plan("demo"), charged, local_to_utc(start, charged.time_zone))
 
 
+def placed(zone: str) -> Plan:
+    """The demo day in a place with another clock."""
+    plan = read_plan("demo")
+    return plan.model_copy(update={"site": plan.site.model_copy(update={"time_zone": zone})})
+
+
 @pytest.fixture(scope="module")
 def day() -> Answer:
     """The demo day, from night into day rate."""
@@ -92,7 +98,7 @@ def test_prices_cover_the_day_and_rank_from_the_cheapest(day):
 )
 def test_hours_are_whole_on_the_local_clock(start, zone, shown):
     """Ticks stand at whole local hours, through clock changes and in zones off by 45 minutes."""
-    found = answered(start, tariff=stepped(1, zone))
+    found = answered(start, placed(zone), stepped(1, zone))
     rows = list(picture_told(found).table("hours"))
     assert [row["clock"].raw for row in rows] == shown
     assert all(found.clock(row["time_s"]).minute == 0 for row in rows)
