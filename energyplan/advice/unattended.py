@@ -3,21 +3,20 @@
 It is never proposed as a saving. Being there is the better way, and nothing here can see the vessel.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import field
 from datetime import datetime, timedelta, tzinfo
-from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
 
-from energyplan.advice.people import people_day
+from energyplan.advice.people import HANDS_S, SAME_S, Moment, TaskSpan, people_day
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import PlanError
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import check
 from energyplan.day.brewday import BrewDay
-from energyplan.day.supply import SECOND_HEATER, on_the_circuit
+from energyplan.day.supply import SECOND_HEATER, VESSEL, on_the_circuit
 from energyplan.day.tasks import wort_steps
 from energyplan.physics.water import boiling_point_c, enthalpy_j_per_kg, pressure_at_altitude_pa
 from energyplan.plan.model import Plan
@@ -149,8 +148,7 @@ def may_start_unattended(day: BrewDay, said: Said, *, start: datetime, zone: tzi
     point may not boil away the water above the margin. Facts and margin are common practice, no source.
     """
     vessel, batch = day.plan.vessel, day.plan.batch
-    hands_s = _hands_s(day)
-    stretches = [_stretch(day, from_s, until_s) for from_s, until_s in pairwise([0.0, *hands_s])]
+    stretches = [_stretch(day, from_s, until_s) for from_s, until_s in _without_hands(day)]
     later = tuple(one for one in stretches[1:] if one.energy_kwh > 0 and _is_left_alone(day, one, start, zone))
     case = _Case(
         day=day,
@@ -173,17 +171,28 @@ def may_start_unattended(day: BrewDay, said: Said, *, start: datetime, zone: tzi
     )
 
 
-def _hands_s(day: BrewDay) -> list[float]:
-    """Moments that need hands, the last the day's end [s].
+def _without_hands(day: BrewDay) -> Iterator[tuple[float, float]]:
+    """Stretches in which nobody is needed [s], as `people_day` tells them, but for the first.
 
-    Something goes in or out, something boils, a second heater is switched on, a task that was entered begins.
+    That one lasts from the start on, until somebody is needed: what comes before the start is done by then, and it
+    is a timer that switches the vessel on.
     """
-    actions = [event.time_s for event in day.events if event.kind in ("action", "addition")]
-    boils = [edge_s for phase in day.phases if phase.phase == "boil" for edge_s in (phase.start_s, phase.end_s)]
-    heaters = [float(profile.edges_s[0]) for profile in day.profiles if profile.name == SECOND_HEATER]
-    tasks = [span.begins_s for span in people_day(day).tasks if span.attended] if day.plan.tasks else []
-    later = {at_s for at_s in (*boils, *heaters, *tasks) if at_s > 0}
-    return sorted({max(at_s, 0.0) for at_s in actions} | later | {day.duration_s})
+    people = people_day(day, draws=0)
+    needs = [_reach_s(why) for presence in people.presences for why in presence.why]
+    first_s = min(max(begins_s, 0.0) for begins_s, ends_s in needs if ends_s > 0)
+    yield 0.0, first_s
+    for one in people.between:
+        if one.begins_s > first_s:
+            yield one.begins_s, one.ends_s
+
+
+def _reach_s(why: Moment | TaskSpan) -> tuple[float, float]:
+    """From when to when something needs hands [s]; nobody's, where the vessel is switched on."""
+    if isinstance(why, TaskSpan):
+        return why.begins_s, why.ends_s - SAME_S
+    if (why.kind, why.name) == ("switch", VESSEL):
+        return 0.0, 0.0
+    return why.time_s, why.time_s + HANDS_S[why.kind]
 
 
 def _stretch(day: BrewDay, from_s: float, until_s: float) -> Stretch:

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from energyplan.advice.people import people_day
 from energyplan.advice.unattended import FACT_KEYS, Said, UnattendedCheck, may_start_unattended
 from energyplan.base.errors import PlanError
 from energyplan.base.sentence import words
@@ -283,8 +284,9 @@ def test_a_long_hold_is_a_stretch_of_its_own(builders):
     found = may_start_unattended(day, Said(yes=ALL_YES.yes - {"later"}, limit_kwh=3.5), start=NIGHT, zone=UTC)
     assert [stretch.steps for stretch in found.later] == [("Souring",)]
     assert found.later[0].until_s - found.later[0].from_s > 35.9 * 3600
-    souring = sum(phase.energy_j for phase in day.phases if phase.step == "Souring") / 3.6e6
-    assert found.later[0].energy_kwh == pytest.approx(souring, rel=1e-6)
+    souring = next(phase for phase in day.phases if phase.step == "Souring" and phase.phase == "hold")
+    alone_s = souring.end_s - found.later[0].from_s
+    assert found.later[0].energy_kwh == pytest.approx(souring.energy_j / 3.6e6 * alone_s / souring.duration_s, rel=1e-3)
     assert "later" in refused(found)
 
 
@@ -302,3 +304,25 @@ def test_nothing_is_promised(word):
     for said in (Said(), ALL_YES):
         told = unattended_told(asked(plan_with(), said), NIGHT, "UTC")
         assert not any(word in words(cell).lower() for row in told.table("facts").rows for cell in row[2:5])
+
+
+@pytest.mark.parametrize("name", ["demo", "lakeside", "pale-ale", "sour"])
+def test_nobody_is_alone_with_it_while_hands_are_needed(name):
+    """The stretches without anybody are those between the stays of the report, but for the switching on by a timer."""
+    plan = read_plan(name)
+    shared = plan.model_copy(update={"hours": Hours(somebody_there_min=(720, 721))})
+    day = simulate(shared)
+    found, people = may_start_unattended(day, Said(), start=NIGHT, zone=UTC), people_day(day)
+    told = [(one.from_s, one.until_s) for one in found.later]
+    assert told
+    assert set(told) <= {(one.begins_s, one.ends_s) for one in people.between}
+    for from_s, until_s in (*told, (people.presences[0].ends_s, found.stretch.until_s)):
+        assert not any(stay.begins_s < until_s and stay.ends_s > from_s for stay in people.presences)
+
+
+def test_what_the_first_step_asks_is_asked_at_once():
+    """A task that somebody wrote for the first step keeps a person there; what comes before it is done before."""
+    waits = Task(name="Skim", at_step="Strike", when="during", takes_s=600.0)
+    before = waits.model_copy(update={"when": "before"})
+    assert asked(plan_with(tasks=(waits,))).stretch.until_s == 0.0
+    assert asked(plan_with(tasks=(before,))).stretch.until_s > 1800.0
