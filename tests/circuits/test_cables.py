@@ -161,6 +161,12 @@ def test_nec_grouping_factor(circuits: int, factor: float) -> None:
     assert grouping_factor("nec", circuits) == factor
 
 
+def test_bundles_beyond_the_table_s_last_line() -> None:
+    """NFPA 70 table 310.15(C)(1), 41 conductors and more: 35 % (from memory)."""
+    assert grouping_factor("nec", 21) == 0.35
+    assert grouping_factor("nec", 14, 3) == 0.35
+
+
 def test_untabled_group_counts_as_the_next_larger() -> None:
     """Ten circuits count as twelve."""
     assert grouping_factor("iec", 10) == 0.45

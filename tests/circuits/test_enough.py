@@ -83,6 +83,7 @@ def test_beyond_the_tables(profile: Builder) -> None:
 def test_smallest_breaker_holds_the_upper_end() -> None:
     """16 A exactly, but 18.5 A at the upper end: past 1.13 x 16 = 18.1 A, so 20 A; NFPA 70 has no such test."""
     assert smallest_breaker_a("iec", 16.0, 18.0) == 16.0
+    assert smallest_breaker_a("iec", 16.0, 1.13 * 16.0) == 16.0, "carried for an hour at just that (IEC 60898-1)"
     assert smallest_breaker_a("iec", 16.0, 18.5) == 20.0
     assert smallest_breaker_a("nec", 20.0, 22.0) == 20.0
     assert smallest_breaker_a("iec", 130.0) is None

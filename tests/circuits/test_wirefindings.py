@@ -84,6 +84,13 @@ def test_north_american_lead_cites_its_own_table(profile: Builder, twenty: Circu
     assert find(result, "extension").standard.startswith("UL 817")
 
 
+def test_what_a_lead_has_left_is_a_share_of_its_rating(profile: Builder, ring: Circuits) -> None:
+    """10 A on a lead marked 13 A leave 3 of 13; half a metre of it takes nothing off the current."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2300, voltage_v=230)
+    result = check([vessel], ring(extension=Extension(cable_mm2=1.5, length_m=0.5, rating_a=13.0)), (), START, DUBLIN)
+    assert find(result, "extension").margin_frac == pytest.approx(3 / 13, abs=0.005)
+
+
 # --- cable ---
 def test_cable_that_is_too_thin(profile: Builder) -> None:
     """4.6 kW (20 A) through 1.5 mm2 in insulation (14.5 A): over, and neither does a 20 A breaker protect it."""
@@ -103,6 +110,23 @@ def test_cable_whose_laying_is_not_known(profile: Builder) -> None:
     assert find(result, "cable").severity == "unknown"
     assert find(result, "cable_protection").severity == "unknown"
     assert "wholly in insulation it carries 10 A" in find(result, "cable").message  # half of 20 A, method 103
+
+
+def test_a_load_above_every_way_of_laying_is_over_though_none_was_entered(profile: Builder) -> None:
+    """6.9 kW (30 A) through 1.5 mm2, which carries 22 A on a tray in free air (BS 7671 table 4D2A, method E)."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=6900, voltage_v=230)
+    result = check([vessel], Circuit(voltage_v=230.0, breaker_a=32.0, cable_mm2=1.5), (), START, DUBLIN)
+    assert find(result, "cable").severity == "over"
+
+
+@pytest.mark.parametrize(("ambient_c", "named"), [(25.0, True), (30.0, False), (35.0, True)])
+def test_the_table_of_air_is_named_where_it_counts(
+    profile: Builder, sixteen: Circuits, ambient_c: float, named: bool
+) -> None:
+    """The tables of capacities are for 30 °C; colder or warmer air has a factor of its own (BS 7671 table 4B1)."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    cable = find(check([vessel], sixteen(ambient_c=ambient_c), (), START, DUBLIN), "cable")
+    assert ("4B1" in cable.standard) is named
 
 
 def test_unprotected_cable_is_judged_at_the_upper_end(profile: Builder) -> None:
@@ -170,6 +194,18 @@ def test_north_american_cable_protection(
     vessel = profile("Vessel", [(0, 60, 1)], power_w=1000, voltage_v=240)
     circuit = two_pole(cable_mm2=awg_mm2(gauge), breaker_a=breaker_a, installation=column, outlet_a=None)
     assert severities(check([vessel], circuit, (), START, DUBLIN))["cable_protection"] == severity
+
+
+@pytest.mark.parametrize(("gauge", "breaker_a", "least_a"), [(14, 20.0, 15), (12, 25.0, 20), (10, 40.0, 30)])
+def test_a_small_conductor_asks_for_the_breaker_of_its_gauge(
+    profile: Builder, two_pole: Circuits, gauge: int, breaker_a: float, least_a: int
+) -> None:
+    """NFPA 70, 240.4(D): 15, 20 and 30 A at most, though the 75 °C column of 310.16 gives 20, 25 and 35 A."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=1000, voltage_v=240)
+    circuit = two_pole(cable_mm2=awg_mm2(gauge), breaker_a=breaker_a, installation="75", outlet_a=None)
+    protection = find(check([vessel], circuit, (), START, DUBLIN), "cable_protection")
+    assert protection.severity == "over"
+    assert f"{least_a} A or less" in protection.mend
 
 
 def test_long_thin_run(profile: Builder, sixteen: Circuits, twenty: Circuits) -> None:
