@@ -243,6 +243,16 @@ def test_trip_zones(profile: Builder, sixteen: Circuits, amps: float, words: str
     assert words in finding.message
 
 
+@pytest.mark.parametrize(("amps", "minutes", "doubtful"), [(15.0, 30, 0), (22.0, 30, 1), (22.0, 90, 0), (24.0, 30, 1)])
+def test_what_trips_within_the_hour_may_not_in_less(
+    profile: Builder, sixteen: Circuits, amps: float, minutes: int, doubtful: int
+) -> None:
+    """The zones of IEC 60898-1 speak of an hour: of a shorter load it can't be said; what is carried stays carried."""
+    vessel = profile("Vessel", [(0, minutes, 1)], power_w=230 * amps, voltage_v=230)
+    finding = find(check([vessel], sixteen(cable_mm2=None, outlet_a=None), (), START, DUBLIN), "breaker")
+    assert finding.message.count("perhaps in that time") == doubtful
+
+
 def test_sparge_heater_is_told_to_move(profile: Builder, sixteen: Circuits) -> None:
     """Vessel 0 to 60 min, heater 30 to 50 min: 50 min earlier or 30 min later they never meet."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2500, voltage_v=230)

@@ -121,7 +121,7 @@ def test_a_load_above_every_way_of_laying_is_over_though_none_was_entered(profil
 
 @pytest.mark.parametrize(("ambient_c", "named"), [(25.0, True), (30.0, False), (35.0, True)])
 def test_the_table_of_air_is_named_where_it_counts(
-    profile: Builder, sixteen: Circuits, ambient_c: float, named: bool
+    profile: Builder, sixteen: Circuits, *, ambient_c: float, named: bool
 ) -> None:
     """The tables of capacities are for 30 °C; colder or warmer air has a factor of its own (BS 7671 table 4B1)."""
     vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)

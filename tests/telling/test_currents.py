@@ -9,9 +9,10 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
-from energyplan.plan.model import Circuit, Plan, Step
+from energyplan.plan.model import Circuit, Extension, OtherLoad, Plan, Step
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
+from energyplan.telling.circuit import nearest_rating
 from energyplan.telling.currents import MOST_SPANS, currents_told, lines_told
 
 ZONED = """
@@ -134,11 +135,31 @@ def test_a_curve_for_each_line_with_the_check_s_peaks() -> None:
 
 
 def test_one_loop_is_one_curve(day: Answer) -> None:
-    """A line and its neutral carry the same: one curve, zero in the pauses."""
+    """A line and its neutral carry the same: one curve, which falls where the line falls."""
     assert day.circuit is not None
     rows = frame(lines_told(day, day.circuit).table("lines"))
     assert set(rows["line"]) == {"L1"}
     assert rows["current_a"].max() == pytest.approx(day.circuit.peak_a, abs=0.06)
+    (_, carried_a), *_ = day.circuit.line_a
+    middles_s = (day.circuit.edges_s[:-1] + day.circuit.edges_s[1:]) / 2
+    starts_s, drawn_a = rows["time_s"].to_numpy()[::2], rows["current_a"].to_numpy()[::2]
+    there_a = drawn_a[np.searchsorted(starts_s, middles_s, side="right") - 1]
+    assert carried_a.min() < carried_a.max() / 2
+    assert there_a == pytest.approx(carried_a, abs=0.06)
+
+
+def test_the_headline_names_the_rating_that_is_nearest() -> None:
+    """A thin lead behind a large breaker; a load beside the vessel that fills the breaker before the lead."""
+    plan = read_plan("demo")
+    assert plan.circuit is not None
+    for breaker_a, lead_a, other_w, nearest in ((63.0, 10.0, 0.0, "10 A"), (20.0, 19.5, 3000.0, "20 A")):
+        lead = Extension(cable_mm2=4.0, length_m=1.0, rating_a=lead_a)
+        circuit = plan.circuit.model_copy(update={"breaker_a": breaker_a, "outlet_a": 63.0, "extension": lead,
+                                                  "cable_mm2": None, "plug_fuse_a": None})  # fmt: skip
+        other = (OtherLoad(name="Oven", power_w=other_w),) if other_w else ()
+        found = answered("2026-12-05T08:30", plan.model_copy(update={"circuit": circuit, "other_loads": other}))
+        assert found.circuit is not None
+        assert str(nearest_rating(found.circuit)).endswith(f"of {nearest}")
 
 
 def test_the_line_curve_of_a_very_long_day_is_bounded() -> None:

@@ -86,6 +86,14 @@ def test_prices_cover_the_day_and_rank_from_the_cheapest(day):
     assert (found["start_s"].iloc[0], found["end_s"].iloc[-1]) == (first_second(day), day.day.duration_s)
 
 
+def test_of_too_many_prices_the_shortest_are_left_out():
+    """Ninety prices of two minutes each until noon, then one for hours: that one stays; all are in order."""
+    rows = frame(picture_told(answered("2026-12-05T09:00", tariff=stepped(180))).table("prices"))
+    assert len(rows) == 60
+    assert rows["start_s"].is_monotonic_increasing
+    assert rows["band"].iloc[-1] == "rest"
+
+
 @pytest.mark.parametrize(
     ("start", "zone", "shown"),
     [

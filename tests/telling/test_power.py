@@ -130,6 +130,8 @@ def test_ramps_name_their_ways_out(builders) -> None:
     said = str(told.sentences[-1])
     assert said.startswith("Way out: heat the sparge water 40 min earlier")
     assert said.endswith("still over: outlet.")
+    dearer = ramps_told(replace(found, ways_out=(replace(earlier, added_kwh=0.12),)), UTC)
+    assert "+0.12 kWh" in str(dearer.sentences[-1])
     stalling = ramps_told(replace(found, rows=tuple(replace(row, less_min=None) for row in found.rows)), UTC)
     assert str(next(iter(stalling.table("ramps")))["less_min"]) == "stalls"
     lowest = replace(found, rows=tuple(replace(row, less_w=0.0, less_min=None) for row in found.rows))

@@ -18,7 +18,7 @@ from energyplan.plan.model import Hours
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.starts import hour_costs
-from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
+from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
 from energyplan.telling.starts import cheaper_start, starts_told
 
 NOW = datetime(2026, 12, 5, 9, tzinfo=UTC)
@@ -49,6 +49,18 @@ def test_the_document_says_all_that_the_page_says(day) -> None:
     assert [row["cost"] for row in said["best_per_day"]] == [float(one.cost) for one in found.search.best_per_day]
     assert set(said["waiting"]) >= {"filled", "ready", "lands_c", "cost", "direct_cost", "extra_kwh", "heat"}
     assert said["habit"]["brews"] == 12
+
+
+def test_grams_stand_beside_the_cost_where_they_are_known(day) -> None:
+    """200 g a kWh at all hours: every start's grams are 200 times the day's kWh; without a list nothing is said."""
+    hours = (datetime(2026, 12, 4, tzinfo=UTC) + timedelta(hours=number) for number in range(144))
+    rows = "start,carbon\n" + "".join(f"{hour:%Y-%m-%dT%H:%MZ},200\n" for hour in hours)
+    text = packaged_tariffs()["demo"].read_text(encoding="utf-8") + '\n[carbon]\nfile = "c.csv"\nunit = "g/kWh"\n'
+    known = document(starts_told(asked(day, parse_tariff(text, series_texts={"c.csv": rows}))))
+    unknown = document(starts_told(asked(day)))
+    for name in ("best", "now", "worst"):
+        assert known[name]["carbon_g"] == pytest.approx(200 * day.energy_kwh, rel=1e-6)
+        assert unknown[name]["carbon_g"] is None
 
 
 def test_the_hour_that_comes_twice_is_one_cell(day) -> None:
