@@ -179,6 +179,15 @@ def test_clock_times_with_and_without_an_offset():
     assert naive.duration_s == 480.0
 
 
+def test_a_log_begins_with_its_first_temperature():
+    """Two rows before it have none: its clock, and the seconds of all others, count from the third."""
+    rows = ["2026-11-07T08:00:00,", "2026-11-07T08:01:00,", *DATED[2:]]
+    found = parse_log(text_of(rows))
+    assert found.start is not None
+    assert (found.start.hour, found.start.minute) == (8, 2)
+    assert found.times_s[:2].tolist() == [0.0, 60.0]
+
+
 def test_meter_totals_lose_their_resets():
     """A running total becomes energy since the first reading; a reset counts on from 0."""
     totals = [5.0, 5.1, "", 5.3, 0.05, 0.15, 0.15, 0.25, 0.35, 0.4]
