@@ -14,7 +14,7 @@ from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
 from energyplan.day.supply import VESSEL, second_heater_s
-from energyplan.day.tasks import Event, event_times, step_times, tasks_of, wort_steps
+from energyplan.day.tasks import Event, event_times, step_times, tasks_of, wort_boils
 from energyplan.plan.model import Task
 from energyplan.plan.steps import Lid
 
@@ -110,7 +110,8 @@ def task_times(day: BrewDay, course: Course) -> Stretches:
 
 def watch_times(day: BrewDay, course: Course) -> Stretches:
     """Stretches in which wort may boil over: around the onset of its boils, and at the first thing that goes in."""
-    wort = {step.name: step for step in wort_steps(day.plan)}
+    names = wort_boils(day.plan)
+    wort = {step.name: step for step in day.plan.steps if step.name in names}
     found: Stretches = []
     for name, onset_s in _onsets(day, course):
         if name not in wort:

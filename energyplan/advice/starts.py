@@ -13,6 +13,7 @@ from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay
+from energyplan.day.tasks import wort_boils
 from energyplan.plan.equipment import Hours
 from energyplan.plan.model import Plan
 from energyplan.plan.values import MINUTES_PER_DAY
@@ -330,15 +331,20 @@ def lead_s(day: BrewDay, goal: Goal) -> float:
     ------
     PlanError
         If the goal is the boil and the plan has none.
+
+    Notes
+    -----
+    Of several boils the first of the wort is meant; without wort the first.
     """
     if goal == "finish":
         return day.duration_s
     if goal == "clean":
         return people_day(day).ends_s
-    boils_s = [phase.start_s for phase in day.phases if phase.phase == "boil"]
-    if not boils_s:
+    boils = [phase for phase in day.phases if phase.phase == "boil"]
+    if not boils:
         raise PlanError("the plan has no boil to work back from; name a start or an end")
-    return boils_s[0]
+    of_wort = wort_boils(day.plan)
+    return next((phase for phase in boils if phase.step in of_wort), boils[0]).start_s
 
 
 def _to_minute(moment: datetime) -> datetime:

@@ -29,6 +29,7 @@ from energyplan.cli.output import (
     WriteOption,
     answered,
     keep,
+    plan_of,
     show,
     style_of,
     tariff_of,
@@ -112,6 +113,7 @@ def circuit(
     offset: Annotated[str | None, typer.Option(help='"auto": the least delay of the second plan.')] = None,
     start: StartOption = None,
     tariff: TariffOption = None,
+    month_kwh: MonthOption = None,
     every: Annotated[bool, typer.Option("--all", help="Every finding, with the rule behind it.")] = False,
     units: UnitsOption = "metric",
     as_json: JsonOption = False,
@@ -125,13 +127,13 @@ def circuit(
     from energyplan.telling.circuit import tell_circuit, tell_enough, tell_house
     from energyplan.telling.currents import tell_offset
 
-    found = answered(plan, tariff, When(start))
+    found = answered(plan, tariff, When(start), month_kwh=month_kwh)
     if found.circuit is None:
         raise PlanError('nothing to check: the plan has no [circuit]; add at least voltage = "230 V"', source=plan)
     style = style_of(units)
     if second is not None:
         _one_way(offset)
-        told = tell_offset(found, answered(second, tariff, When(start)))
+        told = tell_offset(found, answered(second, tariff, When(start), month_kwh=month_kwh))
         show(document(told) if as_json else terminal(told, style))
     elif as_json:
         house = tell_house(found)
@@ -210,6 +212,7 @@ def unattended(
     *,
     tariff: TariffOption = None,
     start: StartOption = None,
+    month_kwh: MonthOption = None,
     yes: YesOption = None,
     no: NoOption = None,
     limit: LimitOption = None,
@@ -221,13 +224,12 @@ def unattended(
     """What must hold before it heats with nobody there; refuses while a fact is unknown."""
     from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
     from energyplan.day.brewday import simulate
-    from energyplan.plan.file import read_plan
     from energyplan.tariffs.clock import zone_of
     from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.unattended import unattended_told
 
     said = Said(yes=frozenset(yes or ()), no=frozenset(no or ()), limit_kwh=None if limit is None else _kwh(limit))
-    read = read_plan(plan)
+    read = plan_of(plan, month_kwh)
     if element_top is not None:
         from energyplan.base.units import LENGTH, read_quantity
 

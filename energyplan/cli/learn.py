@@ -201,11 +201,16 @@ def brewed(
     reading: Annotated[list[str] | None, typer.Option(help='Total at the end of a step: "Strike=2.0 kWh".')] = None,
     air: Annotated[str | None, typer.Option(help='Air on that day, such as "9 degC".')] = None,
     water_temperature: Annotated[str | None, typer.Option(help="Water at the start.")] = None,
-    boil_began: Annotated[str | None, typer.Option(help="Clock when it boiled: 11:41; needs --start.")] = None,
+    boil_began: Annotated[
+        str | None, typer.Option(help="Time of day at which it boiled, such as 11:41; needs --start.")
+    ] = None,
     boiled_off: Annotated[str | None, typer.Option(help='Measured cold: "2.9 L".')] = None,
     start: StartOption = None,
     month_kwh: MonthOption = None,
-    on: Annotated[str | None, typer.Option("--date", help="Day of the brew; left out: of the start, or today.")] = None,
+    on: Annotated[
+        str | None,
+        typer.Option("--date", help="Day of the brew, such as 2026-12-05; left out: of the start, or today."),
+    ] = None,
     tariff: TariffOption = None,
     write: Annotated[bool, typer.Option("--write", help="Keep the day in the brewery's file.")] = False,
     units: UnitsOption = "metric",

@@ -75,13 +75,19 @@ MonthOption = Annotated[
 StartOption = Annotated[str | None, typer.Option("--start", help="Local start, such as 2026-12-05T08:30.")]
 
 
-FinishOption = Annotated[str | None, typer.Option("--finish-by", help="Local time by which the vessel must be done.")]
+FinishOption = Annotated[
+    str | None, typer.Option("--finish-by", help="The vessel done by then, such as 2026-12-05T17:00.")
+]
 
 
-CleanOption = Annotated[str | None, typer.Option("--clean-by", help="Local time by which all is cleaned up as well.")]
+CleanOption = Annotated[
+    str | None, typer.Option("--clean-by", help="All cleaned up by then, such as 2026-12-05T18:00.")
+]
 
 
-BoilOption = Annotated[str | None, typer.Option("--boil-at", help="Local time at which the boil should begin.")]
+BoilOption = Annotated[
+    str | None, typer.Option("--boil-at", help="The (first) boil begins then, such as 2026-12-05T13:00.")
+]
 
 
 UnitsOption = Annotated[UnitsName, typer.Option("--units", help="Units of the display.")]

@@ -45,16 +45,20 @@ def starts(
     *,
     tariff: TariffOption = None,
     first: Annotated[str | None, typer.Option("--from", help="First day, such as 2026-12-05; today without.")] = None,
-    last: Annotated[str | None, typer.Option("--to", help="Last day; six days later without.")] = None,
-    earliest: Annotated[str | None, typer.Option(help="Start not before this time of day.")] = None,
-    finish_by: Annotated[str | None, typer.Option(help="Done by this time of day.")] = None,
+    last: Annotated[
+        str | None, typer.Option("--to", help="Last day, such as 2026-12-11; six days later without.")
+    ] = None,
+    earliest: Annotated[str | None, typer.Option(help="Start not before this time of day, such as 07:00.")] = None,
+    finish_by: Annotated[str | None, typer.Option(help="Done by this time of day, such as 20:00.")] = None,
     not_on: Annotated[str | None, typer.Option(help='Weekdays on which not to start, such as "mon,tue".')] = None,
     attended: Annotated[str | None, typer.Option(help="Hours in which somebody is there, such as 08:00-20:00.")] = None,
     mash_at: Annotated[
-        str | None, typer.Option(help="Local time of the mash: shows what waiting with hot water saves, and adds.")
+        str | None,
+        typer.Option(help="The mash, such as 2026-12-05T09:00: what waiting with hot water saves, and adds."),
     ] = None,
     filled_at: Annotated[
-        str | None, typer.Option(help="Local time at which that water is put in; just before it is heated without.")
+        str | None,
+        typer.Option(help="That water is put in, such as 2026-12-04T22:00; just before it is heated without."),
     ] = None,
     habit: Annotated[str | None, typer.Option(help='A habit to cost over a year, such as "sat 09:00".')] = None,
     brews: Annotated[int, typer.Option(help="Brews a year of the habit.", min=1, max=52)] = 25,

@@ -19,6 +19,7 @@ __all__ = [
     "step_times",
     "tasks_of",
     "usual_tasks",
+    "wort_boils",
     "wort_steps",
 ]
 
@@ -165,6 +166,12 @@ def _worts_and_rest(plan: Plan) -> tuple[list[tuple[Step, ...]], tuple[Step, ...
 def wort_steps(plan: Plan) -> tuple[Step, ...]:
     """The steps up to the one that begins with emptying the vessel of its wort; all, if none does."""
     return _first_wort(plan.steps, grain_kg=plan.batch.grain_kg)
+
+
+def wort_boils(plan: Plan) -> frozenset[str]:
+    """Names of the steps in which wort boils, batch after batch."""
+    worts, _ = _worts_and_rest(plan)
+    return frozenset(step.name for wort in worts for step in wort if step.boil)
 
 
 def _first_wort(steps: tuple[Step, ...], *, grain_kg: float) -> tuple[Step, ...]:

@@ -29,11 +29,11 @@ from energyplan.base.kinds import (
     Value,
 )
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
-from energyplan.day.brewday import Wort
+from energyplan.day.brewday import Phase, Wort
 from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.day.legs import COLD_C
 from energyplan.day.slips import LARGEST_CHECKED_M, LEAST_CHECKED_C, MOST_CHECKED_C, SMALLEST_CHECKED_M, DayNote
-from energyplan.day.tasks import wort_steps
+from energyplan.day.tasks import wort_boils
 from energyplan.telling.phases import appliances_table, at, bands_table, money, phases_table, slip_found
 from energyplan.telling.prices import estimate_sentence, month_use_sentence
 from energyplan.telling.told import Facts, Told, from_days
@@ -157,14 +157,17 @@ def taught_sentence(answer: Answer) -> Sentence | None:
 
 
 def boil_sentence(answer: Answer) -> Sentence | None:
-    """When the first boil of the wort begins; None without one."""
-    onset_s = _onset_s(answer)
-    return None if onset_s is None else Sentence("The boil begins at {onset}.", onset=at(answer, onset_s))
+    """When the boil of the wort begins, or each of several, by its name; None without one."""
+    onsets = _onsets(answer)
+    if len(onsets) == 1:
+        return Sentence("The boil begins at {onset}.", onset=at(answer, onsets[0].start_s))
+    named = [Sentence("{step} at {onset}", step=WRITTEN(one.step), onset=at(answer, one.start_s)) for one in onsets]
+    return Sentence("Boils begin: {named}.", named=listed(named)) if named else None
 
 
-def _onset_s(answer: Answer) -> float | None:
-    wort = {step.name for step in wort_steps(answer.day.plan)}
-    return next((p.start_s for p in answer.day.phases if p.phase == "boil" and p.step in wort), None)
+def _onsets(answer: Answer) -> list[Phase]:
+    boils = wort_boils(answer.day.plan)
+    return [phase for phase in answer.day.phases if phase.phase == "boil" and phase.step in boils]
 
 
 def wort_sentence(answer: Answer) -> Sentence:
@@ -279,7 +282,7 @@ _NOTES: dict[DayNote, Sentence] = {
 
 def _facts(answer: Answer, ranges: DayRanges | None) -> Facts:
     day, price = answer.day, answer.price
-    onset_s = _onset_s(answer)
+    onsets = _onsets(answer)
     charge = money(Fraction(price.tariff.daily_charge), price.line.currency) if price else None
     return {
         "plan": day.plan.model_dump(mode="json", exclude_none=True),
@@ -288,7 +291,7 @@ def _facts(answer: Answer, ranges: DayRanges | None) -> Facts:
         "totals": _totals(answer),
         "daily_charge": None if charge is None else MONEY(charge),
         "tiers_cost": MONEY(price.total.tier_cost) if price else None,
-        "boil_begins": None if onset_s is None else at(answer, onset_s),
+        "boil_begins": at(answer, onsets[0].start_s) if onsets else None,
         "strike": _strike(answer),
         "wort": _wort(day.wort),
         "worts": [_wort(wort) for wort in day.worts],

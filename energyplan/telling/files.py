@@ -11,9 +11,10 @@ from energyplan.advice.people import Kind, Moment, TaskSpan
 from energyplan.base.kinds import CELSIUS, KWH, LITRES, MINUTES, MOMENT, MONEY, PHASE, WATTS, WORD, WRITTEN
 from energyplan.base.kinds import Moment as Clock
 from energyplan.base.records import dataclass
-from energyplan.base.sentence import Sayable, Sentence, Span
+from energyplan.base.sentence import Sayable, Sentence, Span, listed
 from energyplan.day.brewday import Phase
 from energyplan.day.supply import VESSEL
+from energyplan.plan.model import Plan
 from energyplan.telling.clock import ClockEntry, EntryKind, clock_entries, moment_words, span_words
 from energyplan.telling.currents import lines_told
 from energyplan.telling.day import MAINS_CAUTION, day_told, strike_sentence, wort_sentence
@@ -197,11 +198,21 @@ def _phase_row(answer: Answer, phase: Phase) -> Row:
     power_w = set_power_w(answer.day.plan, phase)
     power: Sayable = WORD("elements off")
     if power_w:
-        power = Sentence("set {set}, {mean} on average", set=WATTS(power_w), mean=WATTS(phase.mean_w))
+        power = Sentence(
+            "set {set}, {mean} on average{beside}",
+            set=WATTS(power_w), mean=WATTS(phase.mean_w), beside=_beside(answer.day.plan, phase),
+        )  # fmt: skip
     title = Sentence("{step}: {phase}", step=WRITTEN(phase.step), phase=WORD(phase.phase))
     text = Sentence("{range}; {power}", range=Span(CELSIUS, phase.from_c, phase.to_c), power=power)
     start, end = _clock(answer, phase.start_s), _clock(answer, phase.end_s)
     return start, end, "phase", phase.step, title, text, None
+
+
+def _beside(plan: Plan, phase: Phase) -> Sentence:
+    """What a phase's mean power holds beside the elements: without it the mean may be more than what is set."""
+    pumped = plan.vessel.pump_w > 0 and any(step.pump_runs for step in plan.steps if step.name == phase.step)
+    names = [name for name, on in (("pump", pumped), ("standby", plan.vessel.standby_w > 0)) if on]
+    return Sentence(" with {names}", names=listed(WORD(name) for name in names)) if names else Sentence("")
 
 
 def _moment_row(answer: Answer, kind: _Kind, moment: Moment) -> Row:

@@ -6,7 +6,9 @@ import re
 import subprocess
 import sys
 
+import click
 import pytest
+import typer
 from typer.testing import CliRunner
 
 from energyplan.base.errors import EnergyPlanError
@@ -102,3 +104,35 @@ def test_a_terminal_of_plain_letters_gets_plain_letters():
     assert shown.isascii()
     assert "?" not in shown
     assert "/ ramp  = hold  o boil  . pause" in shown
+
+
+def options() -> dict[str, list[click.Parameter]]:
+    """The parameters of every command, by its name."""
+    told = typer.main.get_command(app).commands
+    groups = {f"{group} {name}": one for group, of in told.items() for name, one in getattr(of, "commands", {}).items()}
+    return {name: command.params for name, command in (told | groups).items()}
+
+
+#: What is a time or a day, by the option's name.
+TIMES = {
+    "--start", "--finish-by", "--boil-at", "--clean-by", "--from", "--to", "--earliest", "--mash-at", "--filled-at",
+    "--boil-began", "--date", "--attended", "--habit",
+}  # fmt: skip
+
+
+def test_a_time_is_asked_for_with_an_example():
+    """So that nobody has to guess whether a day belongs to it: 2026-12-05T08:30, 2026-12-05, 07:00."""
+    asked = [(name, one) for name, every in options().items() for one in every if TIMES & set(one.opts)]
+    assert {opt for _, one in asked for opt in one.opts} >= TIMES
+    for name, one in asked:
+        assert re.search(r"\d{4}-\d\d-\d\d|\d\d:\d\d", one.help or ""), (name, one.opts)
+
+
+def test_commands_that_take_a_tariff_take_what_goes_with_it():
+    """A start and the month's use, also where one changes nothing, so that a line can be turned into another."""
+    taken = {name: {opt for one in every for opt in one.opts} for name, every in options().items()}
+    priced = [name for name, opts in taken.items() if "--tariff" in opts]
+    assert {"report", "unattended", "circuit", "power"} <= set(priced)
+    for name in priced:
+        assert {"--start", "--month-kwh"} <= taken[name], name
+    assert [name for name, opts in taken.items() if "--start" in opts and name not in priced] == ["tariff compare"]

@@ -17,6 +17,7 @@ from energyplan.faces.terminal import terminal
 from energyplan.plan.file import demo_plans, parse_plan, read_plan
 from energyplan.plan.model import Step
 from energyplan.telling.clock import clock_entries, clock_told, done_sentence, hands_sentence, people_told
+from energyplan.telling.files import calendar_told
 from energyplan.telling.phases import at
 from energyplan.telling.picture import presence_told
 from energyplan.telling.report import PARTS, report_told
@@ -174,3 +175,17 @@ def test_a_start_is_only_proposed_where_somebody_switches_on(day):
     boil = next(phase for phase in day.day.phases if phase.phase == "boil")
     assert (boil.start_s, boil.end_s) in stretches
     assert min(begins_s for begins_s, _ in stretches) == -35 * 60.0
+
+
+def means_of(found: Answer) -> list[str]:
+    """What the calendar says of the mean power of its phases."""
+    return [text for text in frame(calendar_told(found).table("entries"))["text"] if "on average" in text]
+
+
+def test_a_mean_above_what_is_set_says_what_else_it_holds(day):
+    """Elements at their cap, pump and standby beside them: the entry of the calendar names those."""
+    assert all(text.endswith(("average with pump and standby", "average with standby")) for text in means_of(day))
+    vessel = day.day.plan.vessel.model_copy(update={"pump_w": 0.0, "standby_w": 0.0})
+    alone = means_of(answer(day.day.plan.model_copy(update={"vessel": vessel}), None, MORNING))
+    assert len(alone) == len(means_of(day)) > 3
+    assert all(text.endswith("on average") for text in alone)

@@ -12,9 +12,11 @@ from rich.console import Console
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.odds import DRAWS, SEED, day_ranges
+from energyplan.advice.starts import lead_s
 from energyplan.advice.uncertainty import spread
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
+from energyplan.day.tasks import wort_boils
 from energyplan.faces.frames import document, frame, shown_rows
 from energyplan.faces.terminal import LINES, screen
 from energyplan.plan.file import demo_plans, parse_plan, read_plan
@@ -135,6 +137,34 @@ def test_the_boil_is_that_of_the_wort(day):
     plan = read_plan("demo")
     mash = answer(plan.model_copy(update={"steps": plan.steps[:2], "second_heater": None}), None, START)
     assert boil_sentence(mash) is None
+
+
+def test_several_boils_are_told_by_name():
+    """A souring plan boils before and after: which one begins when; work back from a boil means the first."""
+    steps = (*read_plan("demo").steps[:-1],)
+    boil = next(step for step in steps if step.boil)
+    place = steps.index(boil) + 1
+    again = boil.model_copy(update={"name": "Once more", "additions": ()})
+    cooled = boil.model_copy(
+        update={"name": "Chill", "boil": False, "additions": (), "hold_s": 0.0, "hold_power_w": None,
+                "target_c": 38.0, "chill_to_c": 38.0, "chill_time_s": 1200.0, "lid": "on"}
+    )  # fmt: skip
+    plan = read_plan("demo").model_copy(update={"steps": (*steps[:place], cooled, again)})
+    found = answer(plan, None, START)
+    first, second = (phase for phase in found.day.phases if phase.phase == "boil")
+    told = str(boil_sentence(found))
+    assert f"{boil.name} at {found.clock(first.start_s):%H:%M} and Once more at " in told
+    assert f"{found.clock(second.start_s):%H:%M}" in told
+    assert lead_s(found.day, "boil") == first.start_s
+
+
+def test_water_that_boils_after_the_wort_is_no_boil_of_it():
+    """The vessel is emptied and water is boiled in it for cleaning."""
+    plan = read_plan("demo")
+    last = plan.steps[-1].model_copy(update={"boil": True, "target_c": None})
+    cleaned = plan.model_copy(update={"steps": (*plan.steps[:-1], last)})
+    assert str(boil_sentence(answer(cleaned, None, START))).startswith("The boil begins at ")
+    assert last.name not in wort_boils(cleaned)
 
 
 def test_steps_add_up_to_the_day(day):
