@@ -91,6 +91,27 @@ def test_what_was_measured_is_priced_stretch_by_stretch(demo):
     assert float(found.cost.total) == pytest.approx(brute, abs=1e-3)
 
 
+@pytest.mark.parametrize(("kind", "within_frac"), [("boil_began_min", 0.35), ("boiled_off_l", 0.65)])
+def test_when_it_boiled_and_what_boiled_off_point_at_weak_elements(demo, kind, within_frac) -> None:
+    """Elements that give 92 % boil later, and boil less off: either alone, without a kWh, names them first."""
+
+    def noted(element_factor):
+        conditions = conditions_of({"element_factor": np.array([element_factor])})
+        legs = run(demo, conditions, extract_kg=simulate(demo).wort.extract_kg, go_on=True).legs
+        boils = [leg for leg in legs if leg.phase == "boil"]
+        litres = sum(float(leg.outcome.vapour_kg[0]) for leg in boils)
+        return float(boils[0].start_s[0]) / 60 if kind == "boil_began_min" else litres
+
+    def typed(value):
+        return Readings(plan=demo, readings=(Reading(kind=kind, value=value),), start=START)
+
+    best = likely_causes(outlook(typed(noted(0.92))))[0]
+    assert best.input == "element_factor"
+    assert best.share > 0.5
+    assert best.value - 1.0 == pytest.approx(-0.08, rel=within_frac)
+    assert misfit(outlook(typed(noted(1.0)))) < 0.5
+
+
 PLANTED = {"loss_factor": (1.22, 0.35), "element_factor": (0.92, 0.65), "water_c": (9.2, 0.35)}
 
 

@@ -274,6 +274,20 @@ def test_no_start_is_proposed_outside_the_brewers_hours(demo: Plan) -> None:
     assert all((start + timedelta(seconds=simulate(demo).duration_s)).hour < 23 for start in starts)
 
 
+@pytest.mark.parametrize(("date", "hours"), [((2026, 3, 29), 23), ((2026, 10, 25), 25), ((2026, 12, 5), 24)])
+def test_the_starts_up_for_choice_are_those_of_one_local_day(
+    demo: Plan, date: tuple[int, int, int], hours: int
+) -> None:
+    """From midnight to the last minute before the next, on the days the clocks change too (Dublin)."""
+    pricing = pricing_of(demo, load_tariff("demo"), datetime(*date, 12, tzinfo=UTC), any_start=True)
+    assert pricing.first is not None
+    assert pricing.last is not None
+    first, last = (to_local(moment, "Europe/Dublin") for moment in (pricing.first, pricing.last))
+    assert (first.hour, first.minute, last.hour, last.minute) == (0, 0, 23, 59)
+    assert first.date() == last.date()
+    assert pricing.last - pricing.first == timedelta(hours=hours, minutes=-1)
+
+
 def test_ticked_changes_are_one_simulated_day(demo: Plan, found: Savings) -> None:
     """One alone is its row; some together are what they were in the combination; none is nothing."""
     jacket = next(row for row in found.rows if row.keys == ("jacket",))

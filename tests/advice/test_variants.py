@@ -1,8 +1,10 @@
 """Variants that end with the same volume."""
 
+from dataclasses import replace
+
 import pytest
 
-from energyplan.advice.variants import CLOSE_L, with_end_volume, with_hold_caps
+from energyplan.advice.variants import CLOSE_L, with_end_volume, with_hold_caps, with_strike
 from energyplan.base.errors import BrewDayError
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Plan
@@ -33,3 +35,17 @@ def test_a_volume_below_what_the_rest_brings_is_an_error(demo: Plan, demo_day: B
     """There is no negative water."""
     with pytest.raises(BrewDayError, match="no amount near"):
         with_end_volume(demo, -20.0, extract_kg=demo_day.wort.extract_kg)
+
+
+@pytest.mark.parametrize(("off_k", "set_k"), [(0.0, 0.0), (0.04, 0.0), (0.06, 0.1), (0.12, 0.1), (-0.16, -0.2)])
+def test_a_strike_is_set_to_the_tenth_that_is_nearest(demo_day: BrewDay, off_k: float, set_k: float) -> None:
+    """Less than half a tenth is left alone; anything more moves the heating before the mash, and nothing else."""
+    day = demo_day
+    assert day.strike is not None
+    wanted = replace(day.strike, wanted_c=day.strike.planned_c + off_k)
+    changed = with_strike(replace(day, strike=wanted))
+    before, after = ([step.target_c for step in plan.steps] for plan in (day.plan, changed))
+    moved = [(one, other) for one, other in zip(before, after, strict=True) if one != other]
+    assert len(moved) == (set_k != 0)
+    for one, other in moved:
+        assert other - one == pytest.approx(set_k, abs=1e-9)

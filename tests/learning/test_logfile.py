@@ -179,6 +179,13 @@ def test_clock_times_with_and_without_an_offset():
     assert naive.duration_s == 480.0
 
 
+@pytest.mark.parametrize(("levels", "resolution_k"), [(7, 0.0), (8, 0.0137), (12, 0.0137)])
+def test_steps_of_no_usual_size_are_believed_where_many_readings_keep_them(levels, resolution_k):
+    """Eight values on a grid of 0.0137 K show it; seven may lie so by chance (common practice, no source)."""
+    rows = [f"{k},{50 + 0.0137 * (k % levels):.4f}" for k in range(24)]
+    assert parse_log(text_of(rows)).resolution_k == pytest.approx(resolution_k, abs=1e-6)
+
+
 def test_a_log_begins_with_its_first_temperature():
     """Two rows before it have none: its clock, and the seconds of all others, count from the third."""
     rows = ["2026-11-07T08:00:00,", "2026-11-07T08:01:00,", *DATED[2:]]

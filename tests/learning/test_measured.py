@@ -155,6 +155,8 @@ def test_the_planted_cause_is_named(demo, key):
     assert best.share > 0.5
     assert best.value == pytest.approx(value, abs=tolerance)
     assert found.likely.causes[0] is best
+    unplanned = {"loss": 1.0, "other": 0.0, "start": demo.batch.water_temperature_c}
+    assert best.planned == unplanned.get(best.key, best.planned)
 
 
 def test_more_water_than_entered_is_named(demo):
