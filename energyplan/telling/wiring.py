@@ -264,9 +264,7 @@ def _residual_current(f: Facts) -> Sentence:
 
 
 def _leakage(f: Facts) -> Sentence:
-    tail = (
-        " Heating elements that have taken up moisture trip it, so they may not work on one at all." if f.case else ""
-    )
+    moist = " Heating elements that have taken up moisture trip it, so they may not work on one at all."
     return Sentence(
         "The elements may leak up to {leaks}; the {rated} device trips too often when all behind it leak more than "
         "{share} "
@@ -275,7 +273,7 @@ def _leakage(f: Facts) -> Sentence:
         rated=MILLIAMPERES(f.rated_a),
         share=MILLIAMPERES(f.share_a),
         frac=SHARE(f.frac),
-        tail=WORD(tail if f.severity == "note" else ""),
+        tail=WORD(moist if f.case == "nec" and f.severity == "note" else ""),
     )
 
 

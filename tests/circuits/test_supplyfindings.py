@@ -190,3 +190,15 @@ def test_an_ip_code_is_read_and_nothing_else() -> None:
     assert Circuit(voltage_v=230.0, enclosure="ip x4").enclosure == "IPX4"
     with pytest.raises(ValidationError, match='such as "IP44" or "IPX4"'):
         Circuit(voltage_v=230.0, enclosure="splash proof")
+
+
+@pytest.mark.parametrize(("rules", "device", "moist"), [("iec", "10 mA, type A", False), ("nec", "5 mA", True)])
+def test_a_device_of_five_milliamperes_may_not_bear_elements_at_all(
+    profile: Builder, sixteen: Circuits, two_pole: Circuits, *, rules: str, device: str, moist: bool
+) -> None:
+    """Both leak more than they share; only where 5 mA are the rule (UL 943 class A) is it said of moist elements."""
+    circuit = (two_pole if rules == "nec" else sixteen)(residual_current_device=device)
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=5500, voltage_v=circuit.voltage_v)
+    leakage = find(check([vessel], circuit, (), START, DUBLIN), "leakage")
+    assert leakage.severity == "note"
+    assert ("moisture" in leakage.message) is moist
