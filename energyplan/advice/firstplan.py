@@ -12,14 +12,16 @@ from energyplan.advice.power import advise, with_advised_caps
 from energyplan.base.errors import EnergyPlanError, UnitsError
 from energyplan.base.files import read_text
 from energyplan.base.records import dataclass
-from energyplan.base.units import LENGTH, MASS, POWER, VOLTAGE, VOLUME, Kind, read_quantity
+from energyplan.base.units import LENGTH, MASS, POWER, TEMPERATURE, VOLTAGE, VOLUME, Kind, convert, read_quantity
 from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions
 from energyplan.plan.file import LARGEST_FILE_BYTES, PlanText, plan_files
 from energyplan.plan.model import Plan, Step
 from energyplan.plan.writing import plan_text
 
-__all__ = ["Starter", "first_day_toml", "first_plan", "first_plan_toml", "split_toml", "starter_of", "starter_toml"]
+__all__ = [
+    "Starter", "first_day_toml", "first_plan", "first_plan_toml", "is_us", "split_toml", "starter_of", "starter_toml",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,10 +59,35 @@ def starter_toml(starter: Starter) -> str:
     if starter.volume is not None:
         given["diameter"], given["height"] = _usual_shape(starter)
     quoted = {name: _quoted(text) for name, text in given.items() if text is not None}
+    quoted |= {name: _quoted(text) for name, text in (_US_USUAL if is_us(starter) else _USUAL).items()}
     quoted["clock"] = _NO_CLOCK if starter.time_zone is None else f"time_zone = {quoted['time_zone']}"
     if starter.grain is None:
         return (_BEFORE_THE_STEPS + _NO_MASH + _BOIL).format(**{**quoted, "grain": '"0 kg"'})
     return (_BEFORE_THE_STEPS + _MASH + _BOIL).format(**quoted)
+
+
+#: What nobody is asked for, in round values of either kind of units; common practice, no source.
+_USUAL = {
+    "mass": "10 kg", "jacket": "10 mm", "top": "5 cm", "tap": "12 degC", "air": "18 degC", "wire": "2.5 mm2",
+    "run": "18 m", "strike": "70 degC", "mash": "66 degC", "mash_out": "76 degC", "warm": "60 degC", "near": "97 degC",
+}  # fmt: skip
+_US_USUAL = {
+    "mass": "22 lb", "jacket": "0.4 in", "top": "2 in", "tap": "54 degF", "air": "64 degF", "wire": "12 AWG",
+    "run": "60 ft", "strike": "158 degF", "mash": "151 degF", "mash_out": "169 degF", "warm": "140 degF",
+    "near": "207 degF",
+}  # fmt: skip
+
+_US_UNITS = re.compile(r"[\s\d](?:gal|gallons?|qt|quarts?|lbs?|pounds?|oz|in|inch|inches|ft|feet)\s*$", re.IGNORECASE)
+
+
+def is_us(starter: Starter) -> bool:
+    """Whether somebody answers in US units.
+
+    >>> is_us(Starter(water="7 gal")), is_us(Starter())
+    (True, False)
+    """
+    asked = (starter.water, starter.grain, starter.volume, starter.diameter, starter.height)
+    return any(_US_UNITS.search(text or "") for text in asked)
 
 
 LOW_V = 150.0  # between the two families of mains voltage; common practice, no source
@@ -92,6 +119,8 @@ def starter_of(answers: Mapping[str, str]) -> Starter:
     ('nec', '20 A', 'America/Chicago')
     """
     starter = replace(Starter(), **answers)
+    if us := is_us(starter):
+        starter = replace(starter, **({"water": "7 gal", "grain": "12 lb"} | dict(answers)))
     low = _number(starter.voltage, VOLTAGE, 230.0) < LOW_V
     american = low or (starter.time_zone or "").startswith(("America/", "US/"))
     rules = answers.get("rules") or ("nec" if american else "iec")
@@ -100,7 +129,8 @@ def starter_of(answers: Mapping[str, str]) -> Starter:
         starter = replace(starter, breaker=_usual_breaker(starter))
     if not {"diameter", "height", "volume"} & set(answers):
         water_l, grain_kg = _number(starter.water, VOLUME, 27.0), _number(starter.grain or "0 kg", MASS, 5.5)
-        starter = replace(starter, volume=f"{_ROOM * water_l + _GRAIN_L_PER_KG * grain_kg:.0f} L")
+        volume_l = _ROOM * water_l + _GRAIN_L_PER_KG * grain_kg
+        starter = replace(starter, volume=f"{convert(volume_l, 'L', 'gallon'):.0f} gal" if us else f"{volume_l:.0f} L")
     return starter
 
 
@@ -158,7 +188,8 @@ def _usual_shape(starter: Starter) -> tuple[str, str]:
     diameter_m, height_m = read_quantity(usual.diameter, LENGTH), read_quantity(usual.height, LENGTH)
     volume_m3 = read_quantity(starter.volume or "", VOLUME) / 1000
     larger = (volume_m3 / (math.pi / 4 * diameter_m**2 * height_m)) ** (1 / 3)
-    return f"{100 * diameter_m * larger:.1f} cm", f"{100 * height_m * larger:.1f} cm"
+    unit, per_m = ("in", convert(1.0, "m", "inch")) if is_us(starter) else ("cm", 100.0)
+    return f"{per_m * diameter_m * larger:.1f} {unit}", f"{per_m * height_m * larger:.1f} {unit}"
 
 
 def _quoted(text: str) -> str:
@@ -172,11 +203,11 @@ title = {title}
 [vessel]
 diameter = {diameter}             # inside, by tape measure
 height = {height}               # inside
-empty_mass = "10 kg"            # on a bathroom scale; its stored heat counts
+empty_mass = {mass}            # on a bathroom scale; its stored heat counts
 power_step = "100 W"            # smallest change of power that can be set
-# jacket_thickness = "10 mm"    # leave out for a bare wall
+# jacket_thickness = {jacket}    # leave out for a bare wall
 # heat_loss = "4.8 W/K"         # measured, lid on: replaces the estimate
-# element_top = "5 cm"          # how high the elements reach above the floor inside; "0 cm" under the base
+# element_top = {top}          # how high the elements reach above the floor inside; 0 under the base
 
 [[vessel.element]]              # one table for each element
 power = {power}                # on the plate under the base
@@ -184,12 +215,12 @@ voltage = {voltage}
 
 [batch]
 water = {water}                  # at the start, at its temperature
-water_temperature = "12 degC"
+water_temperature = {tap}
 grain = {grain}
 gravity = 1.048                 # wanted at the end of the boil
 
 [site]
-air = "18 degC"                 # where you brew, when you brew
+air = {air}                 # where you brew, when you brew
 {clock}
 
 [circuit]                       # ask an electrician for what you don't know; leave it out until then
@@ -197,8 +228,8 @@ rules = {rules}                   # "iec" or "nec"
 voltage = {voltage}
 breaker = {breaker}
 # outlet = "16 A"
-# cable = "2.5 mm2"
-# cable_length = "18 m"
+# cable = {wire}
+# cable_length = {run}
 
 """
 
@@ -209,7 +240,7 @@ _NO_CLOCK = '# time_zone = "Europe/Dublin"   # the clock you live by; left out: 
 _MASH = """\
 [[step]]
 name = "Strike"
-target = "70 degC"
+target = {strike}
 hold = "5 min"
 hold_power = "800 W"
 
@@ -217,13 +248,13 @@ hold_power = "800 W"
 name = "Mash"
 before = ["add grain"]
 pause = "5 min"
-target = "66 degC"
+target = {mash}
 hold = "60 min"
 hold_power = "800 W"
 
 [[step]]
 name = "Mash-out"
-target = "76 degC"
+target = {mash_out}
 hold = "10 min"
 hold_power = "1000 W"
 
@@ -238,7 +269,7 @@ pause = "15 min"
 _NO_MASH = """\
 [[step]]
 name = "Warm water"
-target = "60 degC"
+target = {warm}
 
 """
 
@@ -246,7 +277,7 @@ target = "60 degC"
 _BOIL = """\
 [[step]]
 name = "Towards the boil"
-target = "97 degC"
+target = {near}
 
 [[step]]
 name = "Boil"
@@ -288,7 +319,7 @@ def first_plan_toml(starter: Starter, *, source: str = "the answers") -> str:
     True
     """
     files = plan_files(PlanText(source, starter_toml(starter)), None)
-    return plan_text(files, first_plan(files.plan))
+    return plan_text(files, first_plan(files.plan, us=is_us(starter)))
 
 
 def first_day_toml(starter: Starter, brewery: Path, folder: Path) -> str:
@@ -302,16 +333,17 @@ def first_day_toml(starter: Starter, brewery: Path, folder: Path) -> str:
     _, own = split_toml(starter_toml(starter), brewery.name)
     shared = PlanText(str(brewery), read_text(brewery, LARGEST_FILE_BYTES, what="a brewery"), brewery)
     files = plan_files(PlanText("the answers", own), shared)
-    return plan_text(files, first_plan(files.plan), beside=folder)
+    return plan_text(files, first_plan(files.plan, us=is_us(starter)), beside=folder)
 
 
-def first_plan(plan: Plan) -> Plan:
+def first_plan(plan: Plan, *, us: bool = False) -> Plan:
     """A starter plan with what nobody who has just come can know.
 
     The strike lands on the rest, the gravity is what the grain gives, holds have the advised powers, and the lid is
-    ajar in the boil where the elements are too weak for an open one.
+    ajar in the boil where the elements are too weak for an open one. In US units the strike is a whole degree of
+    Fahrenheit.
     """
-    plan = _with_gravity(_landed(_boiling(plan)))
+    plan = _with_gravity(_landed(_boiling(plan), us=us))
     return with_advised_caps(plan, advise(simulate(plan)))
 
 
@@ -338,13 +370,15 @@ def _boils(plan: Plan) -> bool:
     return all(phase.lowest_c > phase.from_c - SAME_BOIL_K for phase in phases if phase.phase == "boil")
 
 
-def _landed(plan: Plan) -> Plan:
-    """The plan with the strike temperature that lands on the first rest, to half a degree."""
+def _landed(plan: Plan, *, us: bool) -> Plan:
+    """The plan with the strike temperature that lands on the first rest, to about half a degree."""
     strike = simulate(plan).strike
     if strike is None or strike.wanted_c is None:
         return plan
     before = next(place for place, step in enumerate(plan.steps) if step.name == strike.step) - 1
     target_c, name = round(2 * strike.wanted_c) / 2, plan.steps[before].name
+    if us:
+        target_c = read_quantity(f"{convert(strike.wanted_c, 'degC', 'degF'):.0f} degF", TEMPERATURE)
     return _with_steps(plan, lambda step: {"target_c": target_c} if step.name == name else {})
 
 

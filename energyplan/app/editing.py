@@ -8,8 +8,12 @@ from functools import lru_cache
 from typing import Any
 
 from energyplan.app.entries import SECTIONS
+from energyplan.base.spelling import reads_as
+from energyplan.base.units import read_quantity
 from energyplan.plan.file import parse_plan, plan_to_toml
 from energyplan.plan.model import Batch, Circuit, Extension, Plan, SecondHeater, Site, Vessel
+from energyplan.plan.values import kind_at
+from energyplan.plan.writing import At, Typed
 
 __all__ = [
     "ALL",
@@ -25,6 +29,7 @@ __all__ = [
     "row_mark",
     "rows_of",
     "tables_plan",
+    "typed_after",
     "with_entries",
     "with_entry",
     "written_in",
@@ -252,6 +257,42 @@ def entered_after(
             if is_kept or is_written:
                 own.add(row_mark(path, row))
     return frozenset(own)
+
+
+def typed_after(typed: Typed, after: Plan, written: Mapping[Path, Any]) -> Typed:
+    """Quantities as the visitor typed them, after a change: those that still say what the plan says.
+
+    A row may have moved: what was typed in the same column of its list goes with it.
+    """
+    known: dict[At, list[tuple[At, str]]] = {}
+    for path, said in (*_texts((), written), *typed):
+        known.setdefault(_column(path), []).append((path, said))
+    found: dict[At, str] = {}
+    for path, text in _texts((), plan_tables(after)):
+        saids = sorted(known.get(_column(path), ()), key=lambda one: one[0] != path)
+        kind = kind_at(path, Plan) if saids else None
+        if kind is not None:
+            value = read_quantity(text, kind)
+            own = [said for _, said in saids if said != text and reads_as(said, kind, value)]
+            found |= dict([(path, own[0])] if own else [])
+    return tuple(found.items())
+
+
+def _column(path: At) -> At:
+    """The way to a value without the places of rows."""
+    return tuple(key for key in path if isinstance(key, str))
+
+
+def _texts(path: At, value: Any) -> Iterator[tuple[At, str]]:
+    """The texts in tables, with the way to each; the keys of the outermost are ways themselves."""
+    if isinstance(value, str):
+        yield path, value
+    elif isinstance(value, Mapping):
+        for key, inner in value.items():
+            yield from _texts((*path, *(key if isinstance(key, tuple) else (key,))), inner)
+    elif isinstance(value, list):
+        for place, inner in enumerate(value):
+            yield from _texts((*path, place), inner)
 
 
 def _differs(path: Path, old: Mapping[str, Any], new: Mapping[str, Any]) -> bool:

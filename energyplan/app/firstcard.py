@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from energyplan.advice.firstplan import Starter, first_plan, starter_of, starter_toml
+from energyplan.advice.firstplan import Starter, first_plan, is_us, starter_of, starter_toml
 from energyplan.app.answers import TariffText
 from energyplan.app.editing import assumed, default_of, entry_of, plan_tables, row_mark, rows_of
 from energyplan.app.entries import SECTIONS
@@ -123,7 +123,7 @@ def own_day(entries: Entries, before: Day, time_zone: str) -> Day:
     """
     starter, tariff = _starter(entries, time_zone), _tariff(entries, time_zone)
     text = starter_toml(starter)
-    plan = first_plan(parse_plan(text, source=""))
+    plan = first_plan(parse_plan(text, source=""), us=is_us(starter))
     elements = [row_mark(path, row) for path, rows in rows_of(plan) if path == ("vessel", "element") for row in rows]
     return Day(
         plan=plan, tariff=tariff, wall=before.wall, file_name="",

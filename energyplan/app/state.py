@@ -9,14 +9,14 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.answers import BrewedText, TariffText, brewed_text
-from energyplan.app.editing import BREWERY, brewery_toml, entered_after, in_brewery, with_entries
+from energyplan.app.editing import BREWERY, brewery_toml, entered_after, in_brewery, typed_after, with_entries
 from energyplan.app.tariffdraft import TariffDraft
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
 from energyplan.base.units import Display, UnitSystem
-from energyplan.plan.file import PlanFiles, PlanText, demo_plans, parse_plan, plan_files, plan_to_toml
+from energyplan.plan.file import PlanFiles, PlanText, demo_plans, parse_plan, plan_files
 from energyplan.plan.model import Plan
-from energyplan.plan.writing import changed_texts, with_brewed
+from energyplan.plan.writing import Typed, changed_texts, plan_spelled, with_brewed
 
 __all__ = [
     "FIRST_PLAN", "FIRST_START", "Day", "Lying", "OwnBrewery", "Work", "brewery_of", "current", "packaged_plans",
@@ -49,7 +49,8 @@ class Day:
 
     ``entered`` says what the visitor has written or measured: paths of entries, and rows of lists as
     `energyplan.app.editing.row_mark` writes them. All else is assumed. ``texts`` are the files that it came from, its
-    own first, then its brewery's, by name: their comments and spelling are kept.
+    own first, then its brewery's, by name: their comments and spelling are kept. ``typed`` are quantities as they were
+    typed, to be saved so.
     """
 
     plan: Plan
@@ -58,6 +59,7 @@ class Day:
     file_name: str = ""
     entered: frozenset[Path] = frozenset()
     texts: tuple[tuple[str, str], ...] = ()
+    typed: Typed = ()
 
     @property
     def name(self) -> str:
@@ -113,9 +115,9 @@ def files_of(day: Day, brewed: tuple[BrewedText, ...]) -> dict[str, str]:
     (_, own), *others = day.texts or ((name, demo_plans().get(day.file_name, "")),)
     shared = PlanText(*others[0]) if others else None
     try:
-        texts = changed_texts(plan_files(PlanText(name, own), shared), day.plan)
+        texts = changed_texts(plan_files(PlanText(name, own), shared), day.plan, day.typed)
     except EnergyPlanError:
-        texts = PlanText(name, plan_to_toml(day.plan)), shared
+        texts = PlanText(name, plan_spelled(day.plan, day.typed)), shared
     *rest, holder = (text for text in texts if text is not None)
     for one in brewed:
         if rest or one.day.plan == name:
@@ -194,17 +196,19 @@ class Work:
         self.lying = lying
         self._show_start()
 
-    def change(self, plan: Plan, *written: Path) -> None:
-        """Take a changed plan; ``written`` is where the visitor wrote."""
+    def change(self, plan: Plan, written: Mapping[Path, Any] | None = None) -> None:
+        """Take a changed plan; ``written`` is what the visitor wrote, and where."""
+        written = written or {}
         if plan == self.plan and not written:
             return
-        own = entered_after(self.day.entered, self.plan, plan, written)
-        self.lay(replace(self.lying, day=replace(self.day, plan=plan, entered=own)))
+        own = entered_after(self.day.entered, self.plan, plan, tuple(written))
+        typed = typed_after(self.day.typed, plan, written)
+        self.lay(replace(self.lying, day=replace(self.day, plan=plan, entered=own, typed=typed)))
 
     def enter_together(self, changes: Mapping[Path, Any]) -> None:
         """Put entries into the plan that are right only together, or keep in mind why that can't be."""
         try:
-            self.change(with_entries(self.plan, changes), *changes)
+            self.change(with_entries(self.plan, changes), changes)
         except EnergyPlanError as error:
             self.problem = error
 
@@ -246,7 +250,7 @@ class Work:
         error: EnergyPlanError | None = None
         for changes in ({**self.pending, path: value}, {path: value}):
             try:
-                self.change(with_entries(self.plan, changes), *changes)
+                self.change(with_entries(self.plan, changes), changes)
             except EnergyPlanError as raised:
                 error = raised
                 continue

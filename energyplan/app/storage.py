@@ -259,7 +259,7 @@ def day_read(text: str) -> Day:
 def _day(day: Day) -> dict[str, Any]:
     return {
         "plan": plan_to_toml(day.plan), "entered": sorted(day.entered),
-        "file_name": day.file_name, "wall": day.wall.isoformat(), "texts": day.texts,
+        "file_name": day.file_name, "wall": day.wall.isoformat(), "texts": day.texts, "typed": day.typed,
     }  # fmt: skip
 
 
@@ -269,9 +269,15 @@ def _day_read(found: Any, tariff: TariffText | None) -> Day:
         entered=frozenset(tuple(map(str, path)) for path in found["entered"]),
         file_name=str(found["file_name"]),
         texts=tuple((str(name), str(text)) for name, text in found.get("texts", ())),
+        typed=tuple((tuple(_key(key) for key in path), str(text)) for path, text in found.get("typed", ())),
         wall=datetime.fromisoformat(found["wall"]).replace(tzinfo=None),
         tariff=tariff,
     )
+
+
+def _key(key: object) -> str | int:
+    """A key on the way to a value, or the place of a row."""
+    return key if isinstance(key, int) else str(key)
 
 
 @lru_cache(maxsize=16)

@@ -27,14 +27,14 @@ if TYPE_CHECKING:
 __all__ = [
     "Altitude", "Area", "Conductivity", "CrossSection", "Current", "Display", "Duration", "Energy", "HeatCapacity",
     "HeatLoss", "Kind", "Length", "Mass", "Power", "Resistance", "Speed", "Temperature", "UnitSystem", "Voltage",
-    "Volume", "VolumePerMass", "convert", "read_quantity", "respelled",
+    "Volume", "VolumePerMass", "convert", "read_quantity",
 ]  # fmt: skip
 
 UnitSystem = Literal["metric", "us"]
 Number = TypeVar("Number", float, "np.ndarray[Any, Any]")
 
 LONGEST_TEXT = 60
-_QUANTITY = re.compile(r"\s*([+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
+QUANTITY = re.compile(r"\s*([+-]?(?:\d[\d.,]*|[.,]\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*?)\s*")
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?")
 _DECIMAL_COMMA = re.compile(r"([+-]?\d*),(\d+)([eE][+-]?\d{1,3})?")
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
@@ -49,7 +49,7 @@ _SPELLED = {
 }  # fmt: skip
 # The spellings that plans are full of, by the unit that the kind is kept in: read exactly, and without loading pint.
 # US customary units by their definitions (NIST Handbook 44, appendix C; from memory).
-_COMMON = {
+COMMON = {
     kept: {unit: Decimal(factor) for unit, factor in spellings.items()}
     for kept, spellings in {
         "m": {"m": "1", "cm": "0.01", "mm": "0.001", "in": "0.0254", "ft": "0.3048"},
@@ -77,14 +77,14 @@ _IN_US = {
     "L": ("gal", 1 / 3.785411784, 0.0), "degC": ("degF", 1.8, 32.0), "m/s": ("ft/s", 1 / 0.3048, 0.0),
     "L/kg": ("qt/lb", 0.45359237 * 4 / 3.785411784, 0.0),
 }  # fmt: skip
-_FAHRENHEIT = ("degF", "°F", "F")
+FAHRENHEIT = ("degF", "°F", "F")
 # Other units that people write, which pint reads; named in patterns for editors.
 _FURTHER = {
     "m": ("dm", "km", "inch", "inches", "feet", "foot", "yd", "µm"),
     "m2": ("cm²", "m²", "in²", "cm^2", "m^2", "in^2", "cm**2", "m**2", "in**2", "mm2", "mm²", "dm2", "ft2", "ft²"),
     "kg": ("oz", "t", "lbs", "pounds", "ounce", "ounces"),
     "L": ("ml", "mL", "dl", "cl", "hl", "hL", "gallon", "gallons", "qt", "quart", "pint", "floz", "m3", "m³"),
-    "degC": ("C", "deg C", "deg F", "K", *_FAHRENHEIT),
+    "degC": ("C", "deg C", "deg F", "K", *FAHRENHEIT),
     "W": ("MW", "BTU/h", "hp"),
     "kWh": ("MWh", "J", "kJ", "MJ", "BTU"),
     "V": ("kV", "volt", "volts"),
@@ -151,7 +151,7 @@ class Kind:
 
     def written(self, value: float) -> str:
         """The value as text with its unit, in as few digits as read back as the same value."""
-        return f"{_fewest_digits(value)} {self.unit}"
+        return f"{fewest_digits(value)} {self.unit}"
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Let ``Annotated[float, kind]`` read and write this kind in pydantic models."""
@@ -170,7 +170,7 @@ class Kind:
     @property
     def pattern(self) -> str:
         """A regular expression of texts of this kind in units that people use, for editors; the reader knows more."""
-        units = sorted({*_COMMON[self.unit], *_FURTHER.get(self.unit, ())}, key=lambda unit: (-len(unit), unit))
+        units = sorted({*COMMON[self.unit], *_FURTHER.get(self.unit, ())}, key=lambda unit: (-len(unit), unit))
         spelled = "|".join(re.escape(unit) for unit in units)
         number = r"[+-]?[0-9]*[.,]?[0-9]+(?:[eE][+-]?[0-9]{1,3})?"
         gauge = r"|#?\s*(?:[0-9]{1,2}|[1-4]/0)\s*[Aa][Ww][Gg]" if self.unit == "mm2" else ""
@@ -219,7 +219,7 @@ def read_quantity(text: str, kind: Kind) -> float:
 def _read_cached(text: str, kind: Kind) -> float:
     if kind.unit == "mm2" and (gauge := _AWG.fullmatch(text.strip())):
         return kind.check(_gauge_mm2(gauge[1]), f'"{text}"')
-    match = _QUANTITY.fullmatch(text) if len(text) <= LONGEST_TEXT else None
+    match = QUANTITY.fullmatch(text) if len(text) <= LONGEST_TEXT else None
     if match is None:
         raise kind.refused('"{said}" is not a number with a unit: write {what} as {example}', text[:LONGEST_TEXT])
     number, unit = _with_point(match[1], match[2], kind), match[2]
@@ -250,7 +250,7 @@ def _trimmed(number: str) -> str:
     return number.rstrip("0").rstrip(".") if "." in number else number
 
 
-def _fewest_digits(value: float) -> str:
+def fewest_digits(value: float) -> str:
     return _trimmed(repr(value)) if "e" not in repr(value) else repr(value)
 
 
@@ -262,28 +262,11 @@ def _gauge_mm2(gauge: str) -> float:
 
 
 def _to_unit(number: str, unit: str, kind: Kind, text: str) -> float:
-    if (factor := _COMMON[kind.unit].get(unit)) is not None:
+    if (factor := COMMON[kind.unit].get(unit)) is not None:
         return float(Decimal(number) * factor)
-    if kind.unit == "degC" and unit in _FAHRENHEIT:
+    if kind.unit == "degC" and unit in FAHRENHEIT:
         return (float(number) - 32.0) / 1.8
     return _by_pint(float(number), unit, kind, text)
-
-
-def respelled(value: float, kind: Kind, like: str) -> str:
-    """A value as text in the unit in which another was written, if that says it as shortly; else in the kind's own.
-
-    Examples
-    --------
-    >>> respelled(1400.0, POWER, like="1.8 kW"), respelled(0.47, LENGTH, like="36 cm")
-    ('1.4 kW', '47 cm')
-    """
-    own, match = kind.written(value), _QUANTITY.fullmatch(like)
-    factor = _COMMON[kind.unit].get(match[2]) if match else None
-    if match and factor is not None:
-        text = f"{_fewest_digits(float(Decimal(repr(value)) / factor))} {match[2]}"
-        if len(text) <= len(own) + len(match[2]) and read_quantity(text, kind) == value:
-            return text
-    return own
 
 
 def _by_pint(number: float, unit: str, kind: Kind, text: str) -> float:

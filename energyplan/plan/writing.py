@@ -8,16 +8,29 @@ from typing import Any
 
 from energyplan.base.errors import FileError, PlanError
 from energyplan.base.files import check_place, write_all
+from energyplan.base.spelling import respelled
 from energyplan.base.tomltext import toml_tables, with_row, with_values
-from energyplan.base.units import read_quantity, respelled
+from energyplan.base.units import read_quantity
 from energyplan.plan.brewery import BrewedDay, Brewery, text_alone
 from energyplan.plan.file import PlanFiles, PlanText, plan_files
 from energyplan.plan.model import Plan
 from energyplan.plan.values import kind_at
 
-__all__ = ["changed_texts", "plan_text", "with_brewed", "write_brewed", "write_copy", "write_plan"]
+__all__ = [
+    "At",
+    "Typed",
+    "changed_texts",
+    "plan_spelled",
+    "plan_text",
+    "with_brewed",
+    "write_brewed",
+    "write_copy",
+    "write_plan",
+]
 
 At = tuple[str | int, ...]
+#: Quantities as somebody typed them, by where they stand.
+Typed = tuple[tuple[At, str], ...]
 BY_HAND = "can't be changed in its own style; change it by hand"
 
 
@@ -46,17 +59,19 @@ def write_plan(files: PlanFiles, after: Plan) -> tuple[Path, ...]:
     return _write(files, *changed_texts(files, after))
 
 
-def changed_texts(files: PlanFiles, after: Plan) -> tuple[PlanText, PlanText | None]:
+def changed_texts(files: PlanFiles, after: Plan, typed: Typed = ()) -> tuple[PlanText, PlanText | None]:
     """A changed plan's own text, and that of the brewery that it uses; each value where it stood.
+
+    A quantity is written as it was typed, where that still says what the plan says.
 
     Raises
     ------
     PlanError
         If a text can't be changed.
     """
-    mine, its = _split(files, _changes(files.plan, after))
-    own = replace(files.own, text=_changed(files.own, mine))
-    shared = files.shared and replace(files.shared, text=_changed(files.shared, its))
+    mine, its = _split(files, {**dict(_as_typed(files, after, typed)), **_changes(files.plan, after)})
+    own = replace(files.own, text=_changed(files.own, mine, typed))
+    shared = files.shared and replace(files.shared, text=_changed(files.shared, its, typed))
     if plan_files(own, shared).plan != after:
         raise PlanError(BY_HAND, source=files.own.name)
     return own, shared
@@ -130,6 +145,13 @@ def plan_text(files: PlanFiles, after: Plan, *, beside: Path | None = None) -> s
     return own.text
 
 
+def plan_spelled(plan: Plan, typed: Typed = ()) -> str:
+    """A plan as a file of its own, quantities as they were typed, else in the units of the trade."""
+    import tomli_w
+
+    return tomli_w.dumps(_spelled({}, (), _plain(_dumped(plan)), dict(typed)))
+
+
 def _changes(before: Plan, after: Plan) -> dict[At, Any]:
     """What stands differently in the files of two plans; None where a key goes."""
     return dict(_differences(_dumped(before), _dumped(after)))
@@ -190,24 +212,49 @@ def _there(tables: Any, path: At) -> bool:
     return True
 
 
-def _changed(file: PlanText, changes: Mapping[At, Any]) -> str:
+def _changed(file: PlanText, changes: Mapping[At, Any], typed: Typed = ()) -> str:
     tables = toml_tables(file.text)
-    wanted = {path: _spelled(tables, path, value) for path, value in changes.items()}
+    wanted = {path: _spelled(tables, path, value, dict(typed)) for path, value in changes.items()}
     try:
         return with_values(file.text, {p: v for p, v in wanted.items() if v is not None or _there(tables, p)})
     except ValueError as error:
         raise PlanError(str(error), source=file.name) from None
 
 
-def _spelled(tables: Any, path: At, value: Any) -> Any:
-    """A quantity in the unit in which the one before it was written."""
-    kind = kind_at(path, Plan)
-    before = tables
-    for key in path if _there(tables, path) else ():
-        before = before[key]
-    if kind is None or not isinstance(value, str) or not isinstance(before, str):
+def _spelled(tables: Any, path: At, value: Any, typed: Mapping[At, str]) -> Any:
+    """Quantities as somebody typed them or as they stood, else in the unit in which the one before was written."""
+    if isinstance(value, Mapping):
+        return {key: _spelled(tables, (*path, key), one, typed) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_spelled(tables, (*path, place), one, typed) for place, one in enumerate(value)]
+    kind = kind_at(path, Plan) if isinstance(value, str) else None
+    if kind is None:
         return value
-    return respelled(read_quantity(value, kind), kind, like=before)
+    return respelled(read_quantity(value, kind), kind, typed.get(path), _at(tables, path), *_of_rows(tables, path))
+
+
+def _at(tables: Any, path: At) -> Any:
+    for key in path if _there(tables, path) else ():
+        tables = tables[key]
+    return tables
+
+
+def _of_rows(tables: Any, path: At) -> Iterator[Any]:
+    """What stands at the same key of the other rows of a list: rows may have moved."""
+    for place in (place for place, key in enumerate(path) if isinstance(key, int)):
+        rows = _at(tables, path[:place])
+        for row in rows if isinstance(rows, list) else ():
+            if _there(row, path[place + 1 :]):
+                yield _at(row, path[place + 1 :])
+
+
+def _as_typed(files: PlanFiles, after: Plan, typed: Typed) -> Iterator[tuple[At, Any]]:
+    """Values that stay, but that somebody typed otherwise than they stand in a file."""
+    tables, dumped = [toml_tables(file.text) for file in (files.own, files.shared) if file], _dumped(after)
+    for path, text in typed:
+        stands = next((_at(one, path) for one in tables if _there(one, path)), None)
+        if isinstance(stands, str) and stands != text and _there(dumped, path):
+            yield path, _at(dumped, path)
 
 
 def _write(files: PlanFiles, own: PlanText, shared: PlanText | None) -> tuple[Path, ...]:

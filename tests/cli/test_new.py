@@ -1,6 +1,7 @@
 """A first plan that works at once: rules, breaker, clock, lid and powers follow from a few answers."""
 
 import json
+import re
 import sys
 import tomllib
 from pathlib import Path
@@ -129,3 +130,22 @@ def test_questions_are_checked_one_by_one(run, tmp_path: Path, monkeypatch: pyte
     assert "is no volume" in err
     assert "has no unit" in err
     assert "no such time zone" in err
+
+
+def test_answers_in_us_units_make_a_plan_in_us_units(tmp_path: Path, run) -> None:
+    """Round values of those units everywhere, and no metric one beside them; what it plans is much the same."""
+    file = tmp_path / "mine.toml"
+    given = ("--water", "7 gal", "--grain", "12 lb", "--power", "1650 W", "--voltage", "120 V", "--vessel", "10.5 gal")
+    assert run("new", str(file), *given)[0] == 0
+    text = file.read_text()
+    assert not re.findall(r'"[\d.]+ (?:L|kg|g|cm|mm|m|mm2|degC|°C)"', text)
+    assert 'empty_mass = "22 lb"' in text
+    assert 'water_temperature = "54 degF"' in text
+    assert len(re.findall(r'target = "\d+ degF"', text)) == 4
+    starter = starter_of({"water": "7 gal"})
+    assert (starter.grain, str(starter.volume)[-4:]) == ("12 lb", " gal")
+    there = simulate(parse_plan(text))
+    assert there.strike is not None
+    assert there.strike.mash_c == pytest.approx(read_plan(file).steps[1].target_c, abs=0.4)
+    no_grain = first_plan_toml(starter_of({"water": "7 gal"}))
+    assert 'target = "151 degF"' in no_grain

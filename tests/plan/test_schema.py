@@ -97,7 +97,7 @@ def _dimension_is_right(text: str, kind: Kind) -> bool:
 def test_a_pattern_takes_what_the_reader_takes(kind: Kind) -> None:
     """Its example, the spellings of files and labels; nothing of another dimension."""
     pattern = Draft202012Validator({"type": "string", "pattern": kind.pattern})
-    for unit in {*units._COMMON.get(kind.unit, ()), *units._FURTHER.get(kind.unit, ())}:
+    for unit in {*units.COMMON.get(kind.unit, ()), *units._FURTHER.get(kind.unit, ())}:
         text = f"1 {unit}"
         assert _dimension_is_right(text, kind), text
         assert pattern.is_valid(text)
