@@ -189,7 +189,7 @@ class _Search:
         moved = self._start_alone()
         usable = {row.keys[0] for row in rows if not row.is_gift or row.keys[0] in self.choice.for_nothing}
         together = self._together(goal, usable, moves=bool(moved))
-        rows += moved
+        rows += [row for row in moved if row.saved_money is not None and float(row.saved_money) > 0]
         alone = [row for row in rows if together and row.keys[0] in together.keys]
         return Savings(
             base=self.base,

@@ -167,6 +167,10 @@ VESSEL = Section(
         Number(("vessel", "pump_heat"), "Share of the pump's power into the wort", 0.0, 1.0, 0.05,
                "0.4 to 0.8, the rest warms the motor (common practice)"),
         Quantity(("vessel", "standby"), "Electronics", WATTS, "1 to 10 W (common practice)"),
+        Quantity(("vessel", "element_top"), "Elements reach up to", CM,
+                 "Above the floor inside; 0 under the base. Asked for before it heats with nobody there"),
+        Quantity(("vessel", "least_boil"), "Least power seen to boil, lid off", WATTS,
+                 "Turned down until it stops rolling; replaces the estimate"),
     ),
 )  # fmt: skip
 BATCH = Section(
@@ -246,6 +250,10 @@ CIRCUIT = Section(
                 ("90", "90 °C column")), "Reference method; for NEC the temperature column"),
         Quantity(("circuit", "ambient"), "Air around the cable", CELSIUS,
                  "30 °C is what the tables of cables take; warmer carries less"),
+        Choice(("circuit", "ring"), "The cable is a ring", ((False, "no"), (True, "yes")),
+               "Its length is then that of the whole ring, from the board and back"),
+        Quantity(("circuit", "protective_conductor"), "Protective conductor of the cable", WIRE,
+                 "Leave empty for that of flat cable; an electrician knows"),
         Choice(("circuit", "dedicated"), "Nothing else on this circuit", YES_NO,
                "Switch its breaker off and see what goes out"),
         Choice(("circuit", "isolator"), "A plug or switch in sight cuts all lines", YES_NO,

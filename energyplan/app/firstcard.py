@@ -99,7 +99,10 @@ def _card(work: Work) -> None:
         st.rerun()
     if asked:
         try:
-            work.open(own_day(Entries(**typed), work.day, st.context.timezone or "UTC"), keeps_brewery=True)
+            entries, zone = Entries(**typed), st.context.timezone or "UTC"
+            work.open(own_day(entries, work.day, zone), keeps_brewery=True)
+            if is_us(_starter(entries, zone)):
+                st.session_state["units"] = work.units = "us"
         except EnergyPlanError as error:
             problems(error, what="One more look")
             return

@@ -175,8 +175,7 @@ def _two(found: BatchChoices) -> Iterator[Sentence]:
     )  # fmt: skip
     in_all_s, stretch_s = two.heating_s
     yield Sentence(
-        "Elements are on for {in_all}, pulses counted, and for {stretch} at a stretch that no quarter of an hour "
-        "breaks.",
+        "Elements are on for {in_all}, and for {stretch} without a break of a quarter of an hour.",
         in_all=MINUTES(in_all_s / 60), stretch=MINUTES(stretch_s / 60),
     )  # fmt: skip
 

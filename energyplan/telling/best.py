@@ -112,7 +112,7 @@ def best_told(found: BestPlan, zone: str) -> Told:
         sentences = (_trade(best.option, found.planned), *_cautions(best.option, found))
     tried = Sentence(
         "{tried} combinations of ramp power, wait and start were simulated, each with the plan's own wort at its end; "
-        "listed are those of which none has both fewer minutes and less {measure}.",
+        "listed are those that no other beats in both minutes and {measure}.",
         tried=COUNT(found.tried), measure=WORD("energy" if found.chosen.cost is None else "cost"),
     )  # fmt: skip
     return Told(

@@ -128,14 +128,21 @@ def _pair(checked: CircuitCheck, rating: Rating) -> Sentence:
 def circuit_numbers(checked: CircuitCheck) -> Sentence:
     """The numbers in one sentence."""
     return Sentence(
-        "{peak} with all elements on, {longest} {how}; {rms} over the worst hour; {drop} ({frac}) lost in the leads.",
+        "{peak} with all elements on, {longest} {how}; {rms} over the worst hour{lost}.",
         peak=AMPERES(checked.peak_a),
         longest=MINUTES(checked.longest_at_peak_min),
         how=WORD("in pulses" if checked.pulses_at_peak else "at the longest"),
         rms=AMPERES(checked.rms_60_min_a),
-        drop=VOLTS(checked.voltage_drop_v),
-        frac=SHARE(checked.voltage_drop_frac),
+        lost=_lost(checked),
     )
+
+
+def _lost(checked: CircuitCheck) -> Sentence:
+    """What is lost on the way; without a cable nobody knows."""
+    if not checked.voltage_drop_v:
+        return Sentence("")
+    drop, frac = VOLTS(checked.voltage_drop_v), SHARE(checked.voltage_drop_frac)
+    return Sentence("; {drop} ({frac}) lost in the leads", drop=drop, frac=frac)
 
 
 def tell_circuit(answer: Answer, *, every: bool = True) -> Told:

@@ -250,9 +250,8 @@ def _contract(f: Facts) -> Sentence:
         )
     if f.case == "too long":
         return Sentence(
-            "{draws}. It stays above the contracted {contracted} for {above} from {at}, pulses counted as on; the "
-            "contract "
-            "lets that pass for {allows}.",
+            "{draws}. It stays above the contracted {contracted} for {above} from {at}, elements that pulse taken as "
+            "on; the contract lets that pass for {allows}.",
             above=MINUTES(f.above_min),
             at=f.teller.at(f.above_s),
             allows=MINUTES(f.allows_min),

@@ -8,7 +8,7 @@ import pytest
 
 from energyplan.advice.measures import MEASURES, MeasureChoice
 from energyplan.advice.pricing import Pricing, pricing_of
-from energyplan.advice.savings import Saving, Savings, saving_of, savings
+from energyplan.advice.savings import START, Saving, Savings, saving_of, savings
 from energyplan.advice.variants import with_end_volume
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import simulate
@@ -260,9 +260,9 @@ def test_weeks_of_rest_cost_no_time(demo: Plan, builders) -> None:
 
 
 def test_no_start_is_proposed_outside_the_brewers_hours(demo: Plan) -> None:
-    """Without hours: not before six, done by eleven at night; with them: theirs."""
+    """Without hours: not before six, done by eleven at night; with them, from six into the night: theirs."""
     tariff = load_tariff("demo")
-    late = demo.model_copy(update={"hours": Hours(earliest_min=600, done_by_min=1200)})
+    late = demo.model_copy(update={"hours": Hours(earliest_min=1080, done_by_min=300)})
     starts = []
     for plan in (demo, late):
         pricing = pricing_of(plan, tariff, datetime(2026, 12, 5, 8, 30, tzinfo=UTC), any_start=True)
@@ -270,7 +270,7 @@ def test_no_start_is_proposed_outside_the_brewers_hours(demo: Plan) -> None:
         assert row.start is not None
         starts.append(to_local(row.start, tariff.time_zone))
     assert starts[0].hour >= 6
-    assert starts[1].hour >= 10
+    assert starts[1].hour >= 18
     assert all((start + timedelta(seconds=simulate(demo).duration_s)).hour < 23 for start in starts)
 
 
@@ -319,3 +319,14 @@ def test_a_ticked_start_is_the_cheapest_that_the_changed_day_has(demo: Plan) -> 
     assert found.saved_money == pricing.cost(simulate(demo)) - after
     hours = [datetime(2026, 12, 5, hour, tzinfo=UTC) for hour in range(7, 16)]
     assert all(after.units <= price(found.day.profiles, pricing.line, hour).total.units for hour in hours)
+
+
+def test_a_start_that_saves_nothing_is_no_change(demo) -> None:
+    """Begun at the cheapest minute, or outside one's hours: another start that costs as much or more is not offered."""
+    tariff = load_tariff("demo")
+    for hour in (0, 1, 2, 3):
+        start = datetime(2026, 12, 5, hour, 30, tzinfo=UTC)
+        found = savings(demo, pricing=pricing_of(demo, tariff, start, any_start=True))
+        moved = [row for row in found.rows if row.keys == (START,)]
+        assert all(float(row.saved_money) > 0 for row in moved if row.saved_money is not None)
+    assert not moved

@@ -94,3 +94,17 @@ def test_no_grain_is_no_mash(visit: Open, grain: str) -> None:
     made = own_day(Entries(**{**SEVEN, "grain": grain}), visit().work.day, "UTC")
     assert made.plan.batch.grain_kg == 0.0
     assert "Mash" not in [step.name for step in made.plan.steps]
+
+
+def test_who_answers_in_gallons_reads_gallons(visit: Open) -> None:
+    """The day that the seven entries make is shown in their units, and its file is in them too."""
+    there = visit()
+    there.click("enter_mine")
+    us = {**SEVEN, "vessel": "10 gal", "water": "6 gal", "grain": "10 lb", "voltage": "120 V", "power": "1650 W"}
+    for name, text in us.items():
+        there.at.text_input(key=f"card_{name}").set_value(text)
+    there.click("card_show")
+    assert there.work.units == "us"
+    assert "°F" in there.words
+    assert there.work.file_text(there.work.day.name).count("degF") > 5
+    assert "gal" in there.work.file_text(there.work.day.name)

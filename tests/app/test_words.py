@@ -2,13 +2,16 @@
 
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 from energyplan.app import brewery, keep
+from energyplan.app.entries import SECTIONS
 from energyplan.app.main import VIEWS
 from energyplan.learning.logfile import demo_logs
+from energyplan.telling import told
 
 Open = Callable[..., Any]
 PLANS = ({}, {"plan": "lakeside", "units": "us"}, {"plan": "pale-ale"}, {"plan": "sour"}, {"tariff": "none"})
@@ -85,3 +88,16 @@ def test_a_log_stays_whatever_is_typed_beside_it(visit: Open) -> None:
     there.at.text_input(key="log_water").set_value("")
     there.run()
     assert there.headline == fitted
+
+
+#: Told with a form of their own, or of three lines, which only a file can say so far.
+ELSEWHERE = {"supply.month_kwh_so_far", "circuit.line"}
+
+
+def test_what_somebody_is_asked_to_enter_has_a_field() -> None:
+    """A sentence that says "enter this" leads to a field of that name, not to the words of a key."""
+    fields = {".".join(entry.path) for part in SECTIONS for entry in (*part.entries, *part.further)}
+    telling = "".join(path.read_text(encoding="utf-8") for path in Path(told.__file__).parent.glob("*.py"))
+    asked = set(re.findall(r'"((?:vessel|batch|site|circuit|supply)\.[a-z_]+)"', telling))
+    assert len(asked) > 10
+    assert asked - fields == ELSEWHERE

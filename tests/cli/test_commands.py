@@ -136,3 +136,20 @@ def test_commands_that_take_a_tariff_take_what_goes_with_it():
     for name in priced:
         assert {"--start", "--month-kwh"} <= taken[name], name
     assert [name for name, opts in taken.items() if "--start" in opts and name not in priced] == ["tariff compare"]
+
+
+@pytest.mark.parametrize("line", COMMANDS)
+def test_no_command_says_what_readers_did_not_understand(run, line):
+    """Neither does any page: words of the trade, not of whoever counts."""
+    out = " ".join(run(*line.split())[1].split())
+    assert not re.search(r"pulses counted|no quarter of an hour|% of the volume an hour takes|both fewer minutes", out)
+
+
+def test_what_nobody_entered_is_not_told_as_nothing(run, tmp_path):
+    """Without a cable it is not known what is lost on the way; 0 V would be a claim."""
+    file = tmp_path / "mine.toml"
+    run("new", str(file), "--water", "25 L", "--grain", "5 kg", "--power", "2500 W", "--voltage", "230 V")
+    out = " ".join(run("circuit", str(file))[1].split())
+    assert "over the worst hour." in out
+    assert "lost in the leads" not in out
+    assert "lost in the leads" in " ".join(run("circuit", "demo")[1].split())
