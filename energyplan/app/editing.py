@@ -8,12 +8,9 @@ from functools import lru_cache
 from typing import Any
 
 from energyplan.app.entries import SECTIONS
-from energyplan.base.spelling import reads_as
-from energyplan.base.units import read_quantity
 from energyplan.plan.file import parse_plan, plan_to_toml
 from energyplan.plan.model import Batch, Circuit, Extension, Plan, SecondHeater, Site, Vessel
-from energyplan.plan.values import kind_at
-from energyplan.plan.writing import At, Typed
+from energyplan.plan.writing import At, Typed, says
 
 __all__ = [
     "ALL",
@@ -270,11 +267,8 @@ def typed_after(typed: Typed, after: Plan, written: Mapping[Path, Any]) -> Typed
     found: dict[At, str] = {}
     for path, text in _texts((), plan_tables(after)):
         saids = sorted(known.get(_column(path), ()), key=lambda one: one[0] != path)
-        kind = kind_at(path, Plan) if saids else None
-        if kind is not None:
-            value = read_quantity(text, kind)
-            own = [said for _, said in saids if said != text and reads_as(said, kind, value)]
-            found |= dict([(path, own[0])] if own else [])
+        own = [said for _, said in saids if said != text and says(path, said, text)]
+        found |= dict([(path, own[0])] if own else [])
     return tuple(found.items())
 
 

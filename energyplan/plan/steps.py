@@ -48,7 +48,23 @@ def _read_action(value: object, info: ValidationInfo) -> object:
         if from_file(info):
             raise ValueError('write what is done as text, such as "add grain"')
         return value
-    words = " ".join(value.split())
+    return read_action(value)
+
+
+def read_action(text: str) -> Action:
+    """Read what is done at the start of a step.
+
+    Raises
+    ------
+    UnitsError
+        If it is none of what can be done, or a quantity in it can't be read.
+
+    Examples
+    --------
+    >>> read_action("add grain: 2 kg").mass_kg
+    2.0
+    """
+    words = " ".join(text.split())
     if match := re.fullmatch(r"add water: (.+?) at (.+)", words):
         volume_l, temperature_c = read_quantity(match[1], VOLUME_KIND), read_quantity(match[2], TEMPERATURE_KIND)
         return Action(kind="add water", volume_l=volume_l, temperature_c=temperature_c)
@@ -62,7 +78,7 @@ def _read_action(value: object, info: ValidationInfo) -> object:
         said = "expected one of {known}, or {water}; a part of the grain: {grain}"
         water = EXAMPLE(("add water: 12 L at 12 degC", "add water: 3 gal at 54 degF"))
         raise UnitsError(Sentence(said, known=WORD(", ".join(known)), water=water, grain=_PART_OF_THE_GRAIN))
-    return {"kind": words}
+    return Action.model_validate({"kind": words})
 
 
 class Addition(Table):

@@ -6,14 +6,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from energyplan.base.errors import FileError, PlanError
+from energyplan.base.errors import FileError, PlanError, UnitsError
 from energyplan.base.files import check_place, write_all
-from energyplan.base.spelling import respelled
+from energyplan.base.spelling import reads_as, respelled
 from energyplan.base.tomltext import toml_tables, with_row, with_values
 from energyplan.base.units import read_quantity
 from energyplan.plan.brewery import BrewedDay, Brewery, text_alone
 from energyplan.plan.file import PlanFiles, PlanText, plan_files
 from energyplan.plan.model import Plan
+from energyplan.plan.steps import read_action
 from energyplan.plan.values import kind_at
 
 __all__ = [
@@ -22,6 +23,7 @@ __all__ = [
     "changed_texts",
     "plan_spelled",
     "plan_text",
+    "says",
     "with_brewed",
     "write_brewed",
     "write_copy",
@@ -227,10 +229,22 @@ def _spelled(tables: Any, path: At, value: Any, typed: Mapping[At, str]) -> Any:
         return {key: _spelled(tables, (*path, key), one, typed) for key, one in value.items()}
     if isinstance(value, list):
         return [_spelled(tables, (*path, place), one, typed) for place, one in enumerate(value)]
-    kind = kind_at(path, Plan) if isinstance(value, str) else None
-    if kind is None:
+    if not isinstance(value, str):
         return value
-    return respelled(read_quantity(value, kind), kind, typed.get(path), _at(tables, path), *_of_rows(tables, path))
+    kind, likes = kind_at(path, Plan), (typed.get(path), _at(tables, path), *_of_rows(tables, path))
+    if kind is None:
+        return next((like for like in likes if isinstance(like, str) and says(path, like, value)), value)
+    return respelled(read_quantity(value, kind), kind, *likes)
+
+
+def says(path: At, text: str, wanted: str) -> bool:
+    """Whether a text with quantities says, where it stands in a plan, what another one says."""
+    if (kind := kind_at(path, Plan)) is not None:
+        return reads_as(text, kind, read_quantity(wanted, kind))
+    try:
+        return "before" in path and read_action(text) == read_action(wanted)
+    except UnitsError:
+        return False
 
 
 def _at(tables: Any, path: At) -> Any:
@@ -254,7 +268,8 @@ def _as_typed(files: PlanFiles, after: Plan, typed: Typed) -> Iterator[tuple[At,
     for path, text in typed:
         stands = next((_at(one, path) for one in tables if _there(one, path)), None)
         if isinstance(stands, str) and stands != text and _there(dumped, path):
-            yield path, _at(dumped, path)
+            whole = path[:-1] if isinstance(path[-1], int) else path  # a text of a row is written with its list
+            yield whole, _plain(_at(dumped, whole))
 
 
 def _write(files: PlanFiles, own: PlanText, shared: PlanText | None) -> tuple[Path, ...]:

@@ -76,3 +76,15 @@ def test_only_what_still_says_the_value_is_kept() -> None:
     typed = typed_after((), plan, {("batch", "water"): "7 gal"})
     assert typed == ((("batch", "water"), "7 gal"),)
     assert typed_after(typed, read_plan("demo"), {}) == ()
+
+
+def test_what_is_done_before_a_step_is_saved_as_typed(visit: Open) -> None:
+    """Gallons and Fahrenheit inside a sentence of the file, too; other steps keep theirs."""
+    work = visit().work
+    rows = [dict(row) for row in tomllib.loads(plan_spelled(work.plan))["step"]]
+    water = next(row for row in rows if any("add water" in text for text in row.get("before", ())))
+    water["before"] = ["empty", "add water: 3 gal at 54 °F"]
+    assert work.enter(("step",), rows)
+    found = next(row for row in tomllib.loads(work.file_text(work.day.name))["step"] if row["name"] == water["name"])
+    assert found["before"] == ["empty", "add water: 3 gal at 54 °F"]
+    assert day_read(day_text(work.day)) == work.day
