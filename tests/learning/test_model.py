@@ -5,7 +5,7 @@ import pytest
 
 from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.learning.fit import Curve, fit_factors
-from energyplan.learning.model import Factors, Supply, path_c, tables
+from energyplan.learning.model import Factors, Setting, Supply, path_c, tables
 from energyplan.physics.contents import Contents
 from energyplan.physics.drift import drift
 from energyplan.physics.losscurve import loss_curve
@@ -117,3 +117,16 @@ def test_readings_without_an_error_leave_the_scatter_that_was_expected(plan):
     fine, coarse = (fit_factors([curve], ["loss"], {}, scatter_k) for scatter_k in (0.1, 0.2))
     assert fine.factors["loss"] == pytest.approx(1.0, abs=1e-4)
     assert coarse.sd["loss"] / fine.sd["loss"] == pytest.approx(2.0, rel=1e-3)
+
+
+def test_a_pump_takes_its_heat_off_what_cools(plan):
+    """100 W of pump, six tenths of them in the wort: 60 W less than without cool the vessel with its elements off."""
+
+    def cools_w(pump_w):
+        vessel = plan.vessel.model_copy(update={"pump_w": pump_w, "pump_heat": 0.6})
+        steps = tuple(step.model_copy(update={"pump": True}) for step in plan.steps)
+        pumped = plan.model_copy(update={"vessel": vessel, "steps": steps})
+        setting = Setting(plan=pumped, scatter_k=0.1, resolution_k=0.1)
+        return setting.still_k_per_s * setting.capacity_j_per_k
+
+    assert cools_w(0.0) - cools_w(100.0) == pytest.approx(60.0)
