@@ -28,6 +28,17 @@ def test_full_power_is_found_between_other_things(columns, round_kwh, vessel, pl
     assert found.low < 2380.0 < found.high
 
 
+def test_a_coarse_meter_leaves_the_power_wider_open(vessel, plan):
+    """A heat-up of 2.1 kWh read in steps of 0.1 instead of 0.01 kWh: the interval widens, and still holds 2380 W."""
+    kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=118e3, element_w=2380.0, beside_w=3.0).heat_to(76.0)
+    setting, found = Setting(plan=plan, scatter_k=0.1, resolution_k=0.1), {}
+    for step_kwh in (0.01, 0.1):
+        log = parse_log(kettle.csv(np.random.default_rng(1), "energy_kwh", round_k=0.1, round_kwh=step_kwh))
+        found[step_kwh] = metered_power(binned(log), setting, step_kwh * 3.6e6)
+        assert found[step_kwh].low < 2380.0 < found[step_kwh].high
+    assert found[0.1].high - found[0.1].low > 1.1 * (found[0.01].high - found[0.01].low)
+
+
 def test_a_cool_down_has_no_power(vessel, plan):
     """A meter that sees next to nothing gives none; neither does a log without one."""
     kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=118e3, element_w=2380.0, beside_w=3.0, temperature_c=75.0).run(60)

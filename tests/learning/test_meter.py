@@ -99,6 +99,17 @@ def test_the_start_is_found_where_a_day_was_brewed(year, exports, day):
     assert min(abs(found - start_s) for start_s in year.brews_s) <= 900.0
 
 
+@pytest.mark.parametrize("begins_kwh", [5.0, 30_000.0])
+def test_a_running_total_is_known_as_one_however_new_the_meter(begins_kwh):
+    """Two weeks of 50 Wh a quarter of an hour: 67 kWh in all, whatever the meter read before."""
+    first = datetime(2026, 1, 1, tzinfo=UTC)
+    moments = (first + timedelta(minutes=15 * number) for number in range(14 * 96))
+    rows = (f"{moment:%Y-%m-%dT%H:%MZ},{begins_kwh + 0.05 * at:.2f}" for at, moment in enumerate(moments))
+    log = parse_meter("time,reading kWh\n" + "\n".join(rows), MADE.ZONE)
+    assert log.counts == "total"
+    assert log.kwh.sum() == pytest.approx(0.05 * (14 * 96 - 1))
+
+
 FAULTS = {
     "nothing": ("", "no table found"),
     "no numbers": ("a,b\n" + "\n".join(f"2026-01-{d:02d}T00:00,x" for d in range(1, 28)), "no column of numbers"),
