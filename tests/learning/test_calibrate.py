@@ -113,6 +113,21 @@ def test_a_fine_day_of_water_tells_everything(vessel, water_j_per_k, plan):
     assert {stretch.kind for stretch in found.stretches} == {"metered", "cooling"}
 
 
+def test_a_switch_between_two_readings_of_the_power_widens_the_intervals(vessel):
+    """Read every 30 s, elements that keep a temperature switch unseen for three times as long as if read every 10 s."""
+    kettle = vessel(
+        loss_w_per_k=5.0, stored_j_per_k=118e3, element_w=2400.0, air_c=11.0, pump_heat_w=18.0, beside_w=33.0
+    )
+    kettle.heat_to(70.0).hold(70.0, 60, 2400.0).run(60)
+    widths = []
+    for every_s in (10.0, 30.0):
+        text = kettle.csv(np.random.default_rng(1), "power_w lid", every_s=every_s, **FINE)
+        stored = calibrate(parse_log(text), read_plan("demo")).stored_heat_j_per_k
+        assert covered(stored, 118e3)
+        widths.append(stored.high - stored.low)
+    assert widths[1] > 1.5 * widths[0]
+
+
 def test_other_water_and_air_than_planned(vessel, water_j_per_k, plan):
     """Water and air of the test replace those of the plan; without them the loss would be a third too large."""
     kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=water_j_per_k(20.0), element_w=2400.0, air_c=15.0)
