@@ -97,6 +97,9 @@ def test_the_peak_is_that_of_a_walk_second_by_second(demo: Plan, charged: Callab
     found = household(day, START, UTC, charged(minutes))
     assert found is not None
     assert found.peak is not None
+    (finding,) = found.findings
+    assert finding.facts["steps"]
+    assert f"({', '.join(finding.facts['steps'])})" in said(finding).replace(" and ", ", ")
     brute_kw = _brute_peak_kw(day, START, minutes, 0.2, (oven,))
     assert found.peak.peak_kw == pytest.approx(brute_kw, abs=2e-3)
     assert float(found.peak.added) == pytest.approx(4 * (brute_kw - found.peak.present_kw), abs=0.02)

@@ -1,5 +1,6 @@
 """Bigger and more batches in words: what is left out where nothing was entered."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from types import ModuleType
 
@@ -104,3 +105,16 @@ def test_what_only_two_days_do_to_the_circuit(builders: ModuleType) -> None:
     assert "Over: Two on one day: At most" in said
     assert "the second batch then begins at" in said
     assert "for the cleaning save" not in said
+
+
+def test_the_headline_names_what_takes_least_for_each_litre(builders: ModuleType) -> None:
+    """The least of all ways with its kWh/hL; where that is the plan, no other way is praised."""
+    found = batch_choices(simulate(_plan(builders)), BatchQuestion(end_l=25.0), start=START, zone=UTC)
+    each = [row.per_volume.kwh_per_hl for row in found.rows]
+    assert min(each) < each[0]
+    headline = str(batches_told(found).headline)
+    assert headline.startswith("Least for each litre")
+    assert f"{min(each):.1f}" in headline
+    best = replace(found.rows[0], per_volume=replace(found.rows[0].per_volume, kwh_per_hl=min(each) / 2))
+    told = batches_told(replace(found, rows=(best, *found.rows[1:])))
+    assert str(told.headline).startswith("No other way takes less for each litre than the plan")

@@ -117,6 +117,16 @@ def test_a_boil_that_stops_or_is_too_much_says_so(builders) -> None:
     assert all(str(row["boils"]) == "too much" for row in boil_told(weak).table("lids"))
 
 
+@pytest.mark.parametrize(("change_kwh", "word"), [(0.3, "more"), (-0.3, "less")])
+def test_another_boil_power_takes_more_or_less(advice: PowerAdvice, change_kwh: float, word: str) -> None:
+    """The sign of the change is a word, that of energy and steam alike."""
+    boil = next(row for row in advice.rows if row.phase == "boil")
+    other = replace(boil, watched_w=None, advised_w=boil.set_w + 200.0, energy_change_kwh=change_kwh,
+                    evaporation_change_kg=change_kwh * 1.2)  # fmt: skip
+    said = " ".join(str(one) for one in power_told(replace(advice, rows=(other,))).sentences)
+    assert f"0.30 kWh and 0.36 kg of steam {word}." in said
+
+
 def test_ramps_name_their_ways_out(builders) -> None:
     """A breaker that no ramp keeps has ways out; a step less that stalls says so; a lowest one has none."""
     steps = (Step(name="Mash-out", target_c=70.0), Step(name="Boil", boil=True, hold_s=600.0, hold_power_w=2000.0))
