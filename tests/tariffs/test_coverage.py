@@ -27,6 +27,17 @@ def at(tariff, moment: datetime) -> str:
     return tariff.table.band[int(prices.band[index])].name
 
 
+def test_a_gap_that_an_add_on_crosses_is_one_gap(tariff_of) -> None:
+    """Nobody's from ten to two; what is added from noon and from one on neither splits nor moves that."""
+    body = bands(("morning", 1, 'from = "00:00"\nto = "10:00"'), ("later", 2, 'from = "14:00"\nto = "24:00"'))
+    for begins in ("12:00", "13:00"):
+        body += BANDS.replace("band", "add_on").format(begins, 3, f'from = "{begins}"\nto = "16:00"')
+    with pytest.raises(TariffError) as caught:
+        tariff_of("valid_from = 2026-01-05\nvalid_to = 2026-01-05\n" + body)
+    (problem,) = caught.value.problems
+    assert "10:00 to 14:00, 240 min" in str(problem)
+
+
 def test_a_gap_names_date_weekday_and_minutes(tariff_of) -> None:
     """Saturday and Sunday evenings are nobody's."""
     body = bands(("week", 1, 'days = "mon-fri"'), ("weekend", 2, 'days = ["sat", "sun"]\nfrom = "00:00"\nto = "17:30"'))

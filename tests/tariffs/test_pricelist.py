@@ -177,3 +177,12 @@ def test_what_can_t_be_read_says_why(text: str, said: str) -> None:
     with pytest.raises(TariffError) as caught:
         read_price_list(text, zone=ZONE)
     assert said in str(caught.value)
+
+
+@pytest.mark.parametrize("written", ["{0:02}/05/2026", "05/{0:02}/2026"])
+def test_day_and_month_are_told_apart_by_which_of_them_goes_on(written: str) -> None:
+    """Five days of May, none beyond the twelfth: what changes from row to row is the day."""
+    rows = (f"{written.format(day)},{80 + day}" for day in range(3, 8))
+    found = read_price_list("\n".join(["day,EUR/MWh", *rows]), zone=ZONE)
+    days = {datetime.fromtimestamp(start_s, VIENNA).date() for start_s in found.start_s}
+    assert days == {date(2026, 5, day) for day in range(3, 8)}
