@@ -2,6 +2,7 @@
 
 import os
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.resources import files
 
@@ -75,6 +76,16 @@ def test_stretches_are_the_plan_between_readings(demo):
         assert one.measured_kwh == pytest.approx(one.planned_kwh, abs=1e-6)
     assert sum(one.planned_kwh for one in found) == pytest.approx(sum(p.energy_j for p in day.phases) / 3.6e6)
     assert misfit(outlook(typed)) < 0.5
+
+
+@pytest.mark.parametrize("steps", [True, False])
+def test_readings_that_are_off_as_far_as_they_may_be_have_a_misfit_of_one(demo, steps):
+    """Drawn from their own errors and the day's, many or a single one: the mean of chi squared over its number is 1."""
+    found = outlook(readings(demo, totals(demo), steps=steps))
+    rng = np.random.default_rng(3)
+    off = rng.multivariate_normal(np.zeros(found.measured.size), found.error + found.rest, 2000)
+    drawn = [misfit(replace(found, measured=found.measured - found.off + one)) for one in off]
+    assert np.mean(drawn) == pytest.approx(1.0, abs=0.1)
 
 
 def test_what_was_measured_is_priced_stretch_by_stretch(demo):
