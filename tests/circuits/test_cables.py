@@ -161,6 +161,18 @@ def test_nec_grouping_factor(circuits: int, factor: float) -> None:
     assert grouping_factor("nec", circuits) == factor
 
 
+@pytest.mark.parametrize("column", ["60", "75", "90"])
+@pytest.mark.parametrize("ambient_c", range(10, 90, 5))
+def test_nec_ambient_factors_follow_the_heat_that_the_air_takes(column: str, ambient_c: int) -> None:
+    """NFPA 70, 310.15(B): the root of what the conductor may be warmer than the air over that at 30 °C (from memory).
+
+    A conductor in air as warm as it may be carries nothing; the table rounds to hundredths.
+    """
+    limit_c = float(column)
+    expected = max((limit_c - ambient_c) / (limit_c - 30.0), 0.0) ** 0.5
+    assert ambient_factor("nec", ambient_c, column) == pytest.approx(expected, abs=0.0051)
+
+
 def test_bundles_beyond_the_table_s_last_line() -> None:
     """NFPA 70 table 310.15(C)(1), 41 conductors and more: 35 % (from memory)."""
     assert grouping_factor("nec", 21) == 0.35

@@ -89,6 +89,12 @@ def test_ways_out_by_hand(check: Check) -> None:
     assert "at least 3.7 kW" in mend(found.finding)
 
 
+def test_elements_share_the_contract_with_what_is_on_while_they_heat(check: Check) -> None:
+    """An hour of 2800 + 50 W beside 600 W, then none: 3.3 kW less 650 W leave the elements 2650 W, to 50 W."""
+    found = check(HouseSupply(contracted_w=3300.0), OtherLoad(name="Pump", power_w=600.0), share=0.0)
+    assert found.elements_w == 2650.0
+
+
 def test_within_the_contract_and_at_a_high_voltage(check: Check) -> None:
     """2.85 kW of 3.0 kW; at 253 V and elements 5 % up 2800 x 1.21 x 1.05 + 50 x 1.21 = 3618 W: a note."""
     found = check(HouseSupply(contracted_w=3000.0))

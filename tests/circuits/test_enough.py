@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.cables import cable_name
 from energyplan.circuits.check import check
-from energyplan.circuits.enough import enough, largest_power
+from energyplan.circuits.enough import _scaled, enough, largest_power
 from energyplan.circuits.remedies import smallest_breaker_a, smallest_cable_mm2
 from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.model import Circuit, Extension, OtherLoad
@@ -211,3 +211,11 @@ def test_hardly_any_element_is_no_way_out(profile: Builder, beside_w: float, lef
     found = next(one for one in checked.findings if one.code == "breaker")
     ways = [remedy.facts["elements_w"] for remedy in found.remedies if remedy.code == "fewer elements"]
     assert ways == ([] if left_w is None else [left_w])
+
+
+@pytest.mark.parametrize("scale", [0.0, 0.5, 1.0, 2.0])
+def test_scaled_elements_leave_what_runs_beside_them(profile: Builder, scale: float) -> None:
+    """An hour at full power and one at a tenth beside 50 W: of the energy only the elements' part is scaled."""
+    load = profile("Vessel", [(0, 60, 1.0), (60, 120, 0.1)], power_w=2000.0, voltage_v=230.0, other_w=50.0)
+    assert load.energy_kwh == pytest.approx(2.2 + 0.1)
+    assert _scaled(load, scale).energy_kwh == pytest.approx(2.2 * scale + 0.1)
