@@ -35,6 +35,16 @@ def test_appliances_stack_to_the_total(profile: Builder, sixteen: Circuits) -> N
     assert [row.planned for row in result.appliances] == [True, False]
 
 
+def test_how_long_things_are_in_use_and_how_the_peak_is_reached(profile: Builder, sixteen: Circuits) -> None:
+    """A kettle of five minutes is in use for five; a peak of pulses alone is told apart from one that lasts."""
+    kettle = OtherLoad(name="Kettle", power_w=800.0, from_min=510, to_min=515)
+    for share in (1.0, 0.5):
+        vessel = profile("Vessel", [(0, 60, share)], power_w=2000, voltage_v=230)
+        result = check([vessel], sixteen(), [kettle], START, DUBLIN)
+        assert [row.use_min for row in result.appliances if row.name == "Kettle"] == [pytest.approx(5.0)]
+        assert result.pulses_at_peak is (share < 1)
+
+
 def test_result_can_be_kept_in_a_cache(profile: Builder, sixteen: Circuits) -> None:
     """A check survives pickling."""
     vessel = profile("Vessel", [(0, 30, 1)], power_w=2500, voltage_v=230)

@@ -107,6 +107,12 @@ def test_within_the_contract_and_at_a_high_voltage(check: Check) -> None:
     assert "high voltage" not in said(roomy.finding)
 
 
+def test_at_a_high_voltage_all_of_the_house_draws_more(check: Check) -> None:
+    """Resistances go with the square: at 253 V the oven and what stands by take 1.21 times, the elements 5 % more."""
+    found = check(HouseSupply(contracted_w=6000.0), OVEN)
+    assert found.high_w == pytest.approx(1.21 * (2800 * 1.05 + 50 + 1200), abs=1.0)
+
+
 def test_an_excess_that_lasts_too_long(check: Check) -> None:
     """2.85 kW are drawn from 08:00 for two hours, pulses counted: 2.7 kW and 10 % pass, for 90 min; by the mean 60."""
     supply = HouseSupply(contracted_w=2700.0, contract_allows_frac=0.1, contract_allows_for_s=90 * 60.0)
