@@ -159,6 +159,14 @@ def test_the_planted_cause_is_named(demo, key):
     assert best.planned == unplanned.get(best.key, best.planned)
 
 
+@pytest.mark.parametrize(("water_c", "at_limit"), [(5.0, False), (46.0, True)])
+def test_a_cause_beyond_what_is_tried_says_that_it_is_at_the_limit(demo, water_c, at_limit):
+    """Water from the tap is tried up to 25 K above what was planned (12 °C): 46 °C is beyond that."""
+    found = compare_with_log(demo, log_of(demo, conditions=Conditions(water_c=water_c)))
+    start = next(one for one in found.explanations if one.key == "start")
+    assert start.at_limit is at_limit
+
+
 def test_more_water_than_entered_is_named(demo):
     """30 L instead of 27 L."""
     more = demo.model_copy(update={"batch": demo.batch.model_copy(update={"water_l": 30.0})})

@@ -146,6 +146,7 @@ def test_one_loop_is_one_curve(day: Answer) -> None:
     there_a = drawn_a[np.searchsorted(starts_s, middles_s, side="right") - 1]
     assert carried_a.min() < carried_a.max() / 2
     assert there_a == pytest.approx(carried_a, abs=0.06)
+    assert "the ratings entered" in str(lines_told(day, day.circuit).headline)
 
 
 def test_the_headline_names_the_rating_that_is_nearest() -> None:
