@@ -15,9 +15,9 @@ from energyplan.faces.strip import week_picture
 from energyplan.faces.terminal import terminal
 from energyplan.faces.weekchart import week_chart, week_frame
 from energyplan.tariffs.tariff import Tariff
-from energyplan.tariffs.tariffcheck import check_tariff
+from energyplan.tariffs.tariffcheck import Oddity, check_tariff
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
-from energyplan.telling.prices import prices_told
+from energyplan.telling.prices import _holes, prices_told
 from energyplan.telling.told import Told
 
 LOOKS = pytest.mark.parametrize("look", [LIGHT, DARK], ids=["light", "dark"])
@@ -167,3 +167,13 @@ def test_gaps_come_first_and_slips_are_worded() -> None:
     said = [str(one.said) for one in told.findings]
     assert "Valid to Wed 31 Dec 2025, which is past; ask for the new prices." in said
     assert any(one.startswith("all comes to 30.0000 EUR/kWh, which is dear") for one in said)
+
+
+@pytest.mark.parametrize(("holes", "tail"), [(1, "."), (3, "."), (4, ", and 1 more."), (6, ", and 3 more.")])
+def test_the_first_three_holes_of_a_list_are_named_and_the_rest_counted(holes: int, tail: str) -> None:
+    """Three moments are read; what is beyond them is a number."""
+    moments = tuple(datetime(2026, 5, 1 + at, 12, tzinfo=UTC) for at in range(holes))
+    said = str(_holes(Oddity(code="holes", name="prices", moments=moments), load_tariff("demo")))
+    assert said.count(" May") == min(holes, 3)
+    assert said.endswith(tail)
+    assert ("more" in said) is (holes > 3)
