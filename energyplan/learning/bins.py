@@ -365,7 +365,7 @@ def _end(costs: list[FloatArray], places_s: list[FloatArray], bins: Bins) -> tup
 def _seen(day: BrewDay, edges_s: FloatArray, bins: Bins) -> Iterator[Seen]:
     phases, lasts_s = day.phases[: edges_s.size - 1], np.diff(edges_s)
     marked = [True, *(_is_marked(before, after, bins) for before, after in pairwise(phases)), False]
-    long = lasts_s >= min(bins.interval_s, COARSE_S)
+    long, ends = lasts_s >= min(bins.interval_s, COARSE_S), 1 if bins.is_coarse else ENDS
     for place, phase in enumerate(phases):
         if lasts_s[place] <= 0 and phase.duration_s < COARSE_S:
             continue
@@ -378,8 +378,8 @@ def _seen(day: BrewDay, edges_s: FloatArray, bins: Bins) -> Iterator[Seen]:
             phase=phase,
             start_s=start_s,
             end_s=end_s,
-            from_c=float(shown_c[0] if phase.phase == "ramp" else np.median(shown_c[:ENDS])),
-            to_c=_ramped_c(phase, end_s, bins) if phase.phase == "ramp" else float(np.median(shown_c[-ENDS:])),
+            from_c=float(shown_c[0] if phase.phase == "ramp" else np.median(shown_c[:ends])),
+            to_c=_ramped_c(phase, end_s, bins) if phase.phase == "ramp" else float(np.median(shown_c[-ends:])),
             lowest_c=float(shown_c.min()),
             energy_j=None if used_j is None else float(used_j[1] - used_j[0]),
             guessed=not told,

@@ -25,7 +25,7 @@ DRAWS = 61
 FINE_DRAWS = 21
 TEMPERATURE_K = 0.7
 TIME_S, TIME_FRAC = 60.0, 0.03
-METER_KWH = 0.02
+METER_KWH, BORDER_S = 0.02, 30.0  # of a phase's energy: the display's step, and how exactly its borders are found
 # How far off entered values usually are, as standard deviations [assumptions]: the logarithm of a heat loss from
 # geometry, elements and water as shares, air and tap in K, forgotten appliances in W.
 LOSS_OFF, POWER_OFF_FRAC, WATER_OFF_FRAC, AIR_OFF_K, TAP_OFF_K, OTHER_OFF_W = 0.5, 0.08, 0.05, 4.0, 4.0, 80.0
@@ -130,17 +130,16 @@ def explain(
 
 def _points(seen: Sequence[Seen], errors: Errors) -> _Points:
     rows: list[tuple[tuple[str, str], str, float, float]] = []
-    for one in seen:
+    for place, one in enumerate(seen):
         where = (one.phase.step, one.phase.phase)
         if one.phase.phase == "ramp":
             rows.append((where, "duration_s", one.duration_s, _time_error_s(one, errors)))
         if one.energy_j is not None:
-            # Where a border is read late, the energy of its minutes counts for the wrong phase.
-            border_j = errors.time_s * one.energy_j / max(one.duration_s, errors.time_s, 1.0)
-            parts_j = (METER_KWH * JOULES_PER_KWH, errors.meter_frac * one.energy_j, border_j)
+            borders_j = float(np.hypot(BORDER_S, errors.time_s)) * _jump_w(seen, place)
+            parts_j = (METER_KWH * JOULES_PER_KWH, errors.meter_frac * one.energy_j, borders_j)
             rows.append((where, "energy_j", one.energy_j, float(np.hypot.reduce(parts_j))))
         if one.phase.phase in ("pause", "hold") and not (one.guessed and errors.time_s > 0):
-            rows.append((where, "end_c", one.to_c, errors.temperature_k))
+            rows.append((where, "end_c", one.to_c, _end_error_k(one, errors)))
     first = seen[0]
     rows.append(((first.phase.step, first.phase.phase), "from_c", first.from_c, errors.temperature_k))
     return _Points(
@@ -149,6 +148,19 @@ def _points(seen: Sequence[Seen], errors: Errors) -> _Points:
         measured=np.array([row[2] for row in rows]),
         error=np.array([row[3] for row in rows]),
     )
+
+
+def _jump_w(seen: Sequence[Seen], place: int) -> float:
+    """How much the power changes at the borders of a phase [W]: what a border's error puts into the wrong one."""
+    here_w = seen[place].phase.mean_w
+    beside = [seen[at].phase.mean_w for at in (place - 1, place + 1) if 0 <= at < len(seen)]
+    return float(np.hypot.reduce([here_w - other_w for other_w in beside], initial=0.0))
+
+
+def _end_error_k(one: Seen, errors: Errors) -> float:
+    """Error of the temperature after a rest: the thermometer's, and what it changes between readings [K]."""
+    per_s_k = abs(one.phase.to_c - one.phase.from_c) / max(one.phase.duration_s, 1.0)
+    return float(np.hypot(errors.temperature_k, per_s_k * errors.time_s))
 
 
 def _time_error_s(ramp: Seen, errors: Errors) -> float:
