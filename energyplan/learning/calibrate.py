@@ -39,9 +39,8 @@ Scale = Literal["volume", "meter"]
 LOSS_TELLS, LOSS_TELLS_HEATING, SCALE_TELLS, SURFACE_TELLS = 0.30, 0.20, 0.12, 0.40
 # Weak priors that keep a fit near the model where the log says nothing [assumptions]; half a power of e for the loss.
 WEAK: dict[FactorName, float] = {"loss": 0.6, "stored_heat": 0.5, "power": 0.5, "open_surface": 0.7}
-# The loss of a closed vessel grows with a power of the temperature difference: 1 (linear, as through a good jacket) to
-# 1.25 (bare wall in still air) or what the headspace makes of it. Which it is hardly shows in a log, so the whole span
-# is taken as equally likely [assumption]: a standard deviation of its half over the root of three.
+# The loss of a closed vessel grows with a power of the temperature difference: 1 (a good jacket) to 1.25 (a bare wall).
+# A log hardly shows which, so all are as likely [assumption]: sd half the span over the root of three.
 LINEAR, BARE, HALF_SPAN_SD = 1.0, 1.25, 3**-0.5
 # Of a loss from geometry: where only an open vessel was seen; where it only corrects the power of a heat-up.
 ESTIMATE_SD_FRAC, UNSEEN_SD_FRAC = 0.25, 0.4
