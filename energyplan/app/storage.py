@@ -6,6 +6,7 @@ from dataclasses import asdict, field
 from datetime import datetime
 from functools import lru_cache
 from typing import Any
+from uuid import uuid4
 
 import streamlit as st
 
@@ -23,6 +24,7 @@ NAME = "energyplan_storage"
 # What may go wrong on the way: storage that is blocked by the browser's settings, full, or missing.
 SCRIPT = """
 const MARK = "energyplan."
+const READ = Symbol.for("energyplan.read")
 export default function ({ data, setTriggerValue }) {
   let trouble = ""
   const found = {}
@@ -35,7 +37,11 @@ export default function ({ data, setTriggerValue }) {
   } catch (error) {
     trouble = error.name === "QuotaExceededError" ? "full" : "blocked"
   }
-  if (data.read) setTriggerValue("found", { found, trouble })
+  if (data.read) {
+    // A page that is drawn anew calls this once more; its session has heard all of it.
+    if (window[READ] !== data.read) setTriggerValue("found", { found, trouble })
+    window[READ] = data.read
+  }
   else if (trouble !== data.trouble) setTriggerValue("trouble", trouble)
 }
 """
@@ -58,11 +64,15 @@ class Kept:
 
 @dataclass(slots=True)
 class Storage:
-    """One visitor's storage as far as this session knows it: what is to be written, what went wrong."""
+    """One visitor's storage as far as this session knows it: what is to be written, what went wrong.
+
+    ``session`` is what the browser tells sessions apart by: it reads for each of them once.
+    """
 
     found: Kept | None = None
     written: dict[str, str | None] = field(default_factory=dict)
     trouble: str = ""
+    session: str = field(default_factory=lambda: uuid4().hex)
 
     def keep(self, name: str, text: str | None) -> None:
         """Keep a text under a name from the end of this run on; None takes it away."""
@@ -85,7 +95,7 @@ class Storage:
         if self.found is not None:
             return
         with st.container(key="storage_in"):
-            said = _mounted("read", {"write": {}, "read": True, "trouble": ""}).found
+            said = _mounted("read", {"write": {}, "read": self.session, "trouble": ""}).found
         if said is None:
             st.stop()
         self.found = _checked(said)
@@ -96,7 +106,7 @@ class Storage:
         with st.container(key="storage_out", gap=None):
             for group in dict.fromkeys(name.partition(".")[0] for name in self.written):
                 part = {name: text for name, text in self.written.items() if name.partition(".")[0] == group}
-                _mounted(group, {"write": part, "read": False, "trouble": self.trouble})
+                _mounted(group, {"write": part, "read": "", "trouble": self.trouble})
 
 
 def storage() -> Storage:
