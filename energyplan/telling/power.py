@@ -28,6 +28,7 @@ from energyplan.telling.told import Column, Found, Table, Told, from_days
 __all__ = ["BARS", "advised_sentence", "bars_table", "power_headline", "power_told", "steps_odds", "why_sentence"]
 
 SHOWN_W = 0.5  # less than what is told as a watt
+SHOWN_KWH = 0.005  # less is 0.00
 SAVES_NOTHING = Sentence(
     "A lower cap on a hold saves next to no energy: under a thermostat the mean power equals the loss. It limits the "
     "load and, with switched elements, frees current."
@@ -209,17 +210,7 @@ def _lower(advice: PowerAdvice) -> list[PowerRow]:
 def _sentences(advice: PowerAdvice) -> Iterator[Sentence]:
     for row in advice.rows:
         if row.watched_w is not None:
-            saves = row.watched_change_kwh <= 0
-            yield Sentence(
-                "{step}: {begin}turn it down towards {watched} while it rolls, back up if it stops; that {saves} {kwh}"
-                "{against}.",
-                step=WRITTEN(row.step),
-                begin=WORD("") if saves else Sentence("begin with {advised}, ", advised=WATTS(row.advised_w)),
-                watched=WATTS(row.watched_w),
-                saves=WORD("saves" if saves else "takes"),
-                kwh=KWH(abs(row.watched_change_kwh)),
-                against=WORD("") if saves else Sentence(" more than the {set} set", set=WATTS(row.set_w)),
-            )
+            yield _watched(row, row.watched_w)
         elif row.phase == "boil" and abs(row.advised_w - row.set_w) > SHOWN_W:
             more = row.energy_change_kwh > 0
             yield Sentence(
@@ -233,6 +224,25 @@ def _sentences(advice: PowerAdvice) -> Iterator[Sentence]:
             )
         if row.needed_w <= 0:
             yield Sentence("{step}: the pump alone keeps it warm.", step=WRITTEN(row.step))
+
+
+def _watched(row: PowerRow, watched_w: float) -> Sentence:
+    """What whoever watches a boil may do, from the advised power on where that is not set, and what it changes."""
+    saves, shown = row.watched_change_kwh <= 0, abs(row.watched_change_kwh) >= SHOWN_KWH
+    begins = not saves or row.advised_w > row.set_w + SHOWN_W
+    change = Sentence(
+        "; that {saves} {kwh}{against}",
+        saves=WORD("saves" if saves else "takes"),
+        kwh=KWH(abs(row.watched_change_kwh)),
+        against=WORD("") if saves else Sentence(" more than the {set} set", set=WATTS(row.set_w)),
+    )
+    return Sentence(
+        "{step}: {begin}turn it down towards {watched} while it rolls, back up if it stops{change}.",
+        step=WRITTEN(row.step),
+        begin=Sentence("begin with {advised}, ", advised=WATTS(row.advised_w)) if begins else WORD(""),
+        watched=WATTS(watched_w),
+        change=change if shown else WORD(""),
+    )
 
 
 def _findings(advice: PowerAdvice) -> Iterator[Found]:

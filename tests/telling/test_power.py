@@ -95,6 +95,20 @@ def test_what_a_watched_boil_may_be_turned_down_to(advice: PowerAdvice) -> None:
     ) in said
 
 
+@pytest.mark.parametrize("set_w", [1900.0, 2000.0])
+def test_a_boil_set_below_what_is_advised_begins_with_that(set_w: float) -> None:
+    """Before it is turned down; nothing saves 0.00 kWh where it is turned down to what was set."""
+    plan = read_plan("demo")
+    steps = tuple(step.model_copy(update={"hold_power_w": set_w}) if step.boil else step for step in plan.steps)
+    found = advise(simulate(plan.model_copy(update={"steps": steps})))
+    boil = next(row for row in found.rows if row.watched_w)
+    assert boil.advised_w > set_w
+    (said,) = (str(one) for one in power_told(found).sentences if "while it rolls" in str(one))
+    assert said.startswith(f"Boil: begin with {boil.advised_w:.0f} W, turn it down towards 1900 W")
+    assert ("saves" in said) == (boil.watched_w < set_w)
+    assert "0.00" not in said
+
+
 def test_a_boil_says_its_range_and_what_follows(day: BrewDay) -> None:
     """Three lids, three outcomes; without the water to restore the volume, two."""
     found = advise_boil(day)
