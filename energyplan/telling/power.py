@@ -173,12 +173,14 @@ def steps_odds(advice: PowerAdvice) -> Sentence | None:
 
 
 def _odds(row: PowerRow) -> Sentence:
+    """On how many days a power does its job, and down to what air where any that was looked at is too cold for it."""
+    in_any = row.works_down_to_c is not None and row.works_down_to_c <= row.coldest_looked_at_c
     return Sentence(
         "{power} {does} on {days}{air}",
         power=WATTS(row.set_w),
         does=_does(row),
         days=ODDS(row.set_holds_frac),
-        air=_down_to(row),
+        air=WORD("") if in_any else _down_to(row),
     )
 
 

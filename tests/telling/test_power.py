@@ -62,6 +62,15 @@ def test_a_weak_boil_is_the_headline(builders) -> None:
     assert str(steps_odds(weak)) == said
 
 
+def test_no_air_is_told_where_none_is_too_cold(advice: PowerAdvice) -> None:
+    """The coldest that was looked at is no border: other things than the air make it fail."""
+    row = replace(advice.rows[0], set_holds_frac=0.7, set_enough=False)
+    told = [replace(row, works_down_to_c=row.coldest_looked_at_c + above_k) for above_k in (0.0, 1.0)]
+    said = [str(power_headline(replace(advice, rows=(one, *advice.rows[1:])))) for one in told]
+    assert said[0] == "600 W holds Strike on 7 days of 10."
+    assert said[1].startswith("600 W holds Strike on 7 days of 10 down to air of ")
+
+
 def test_the_cold_is_the_headline_where_only_that_may_fail(advice: PowerAdvice) -> None:
     """Air that the season may bring is 5 K below the plan's."""
     rows = (replace(advice.rows[0], works_down_to_c=advice.air_c - 4.0), *advice.rows[1:])
