@@ -264,14 +264,17 @@ class _Search:
         return [] if start is None else [self.saving((), self.base, start)]
 
     def best_start(self, day: BrewDay) -> datetime | None:
-        """The cheapest start in the brewer's hours; None where they leave none, or it is not up for choice."""
+        """The cheapest start in the brewer's hours; None where none of them costs less than the planned one."""
         if self.pricing is None:
             return None
         try:
             search = self.pricing.starts(day)
         except TariffError:
             return None
-        return search.best.start if search else None
+        if search is None:
+            return None
+        best = search.best.start
+        return best if self.pricing.cost(day, best).units < self.pricing.cost(day).units else None
 
     def _together(self, goal: Objective, usable: set[str], *, moves: bool) -> Saving | None:
         """The best combination: all of them, then without each one that is worth nothing beside the others."""

@@ -329,4 +329,10 @@ def test_a_start_that_saves_nothing_is_no_change(demo) -> None:
         found = savings(demo, pricing=pricing_of(demo, tariff, start, any_start=True))
         moved = [row for row in found.rows if row.keys == (START,)]
         assert all(float(row.saved_money) > 0 for row in moved if row.saved_money is not None)
+        together = found.together
+        assert together is not None
+        assert START in together.keys or together.start == start
+        if START in together.keys:
+            pricing = pricing_of(demo, tariff, start, any_start=True)
+            assert pricing.cost(together.day, together.start).units < pricing.cost(together.day).units
     assert not moved
