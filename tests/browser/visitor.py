@@ -1,7 +1,10 @@
 """A visitor without a browser: one session of the app over its own socket."""
 
+import re
 from contextlib import ExitStack
 from typing import Any, Self
+
+_ASKED = re.compile(r'"read": "\w')  # for its session
 
 
 class Visitor:
@@ -62,7 +65,7 @@ class Visitor:
             element = sent.delta.new_element
             if element.WhichOneof("type") == "heading" and element.heading.tag == "h1":
                 self.headline = element.heading.body.replace("\\", "")
-            if element.WhichOneof("type") == "bidi_component" and '"read": true' in element.bidi_component.json:
+            if element.WhichOneof("type") == "bidi_component" and _ASKED.search(element.bidi_component.json):
                 self.storage = element.bidi_component.id
             if element.WhichOneof("type") == "text_input":
                 self.fields[element.text_input.id] = element.text_input.default
