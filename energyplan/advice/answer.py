@@ -219,7 +219,7 @@ def answer(
     Answer(BrewDay('Oat stout for the village hall', ...), from 2026-12-05T08:30+00:00, ... EUR)
     """
     plan, tariff = _read(plan, tariff)
-    zone = zone_name(plan, tariff)
+    zone = zone_name(plan.site, tariff)
     start = next_quarter(datetime.now(UTC)) if start is None else local_to_utc(start, zone)
     day = _day(plan)
     return Answer(

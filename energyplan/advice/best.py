@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, tzinfo
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from energyplan.advice.compare import BestChoice, BestFor, BestPlan, Option, Ramps, frontier_of, rank
 from energyplan.advice.odds import does_as_often, weak_steps
 from energyplan.advice.power import advise
 from energyplan.advice.pricing import Pricing
@@ -27,12 +27,6 @@ from energyplan.day.supply import on_the_circuit
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import from_utc_s, utc_s, zone_of
 from energyplan.tariffs.starts import StartSearch
-
-if TYPE_CHECKING:
-    pass
-
-
-from energyplan.advice.compare import BestChoice, BestFor, BestPlan, Option, Ramps, frontier_of, rank
 
 __all__ = ["best_plan", "best_plans"]
 

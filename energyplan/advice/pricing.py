@@ -126,7 +126,7 @@ def pricing_of(
     TariffError
         If the tariff has no prices there.
     """
-    tariff, zone = of_the_month(tariff, plan.supply), zone_name(plan, tariff)
+    tariff, zone = of_the_month(tariff, plan.supply), zone_name(plan.site, tariff)
     midnight = to_local(start, zone).replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
     first, last = (local_to_utc(midnight + timedelta(days=days), zone) for days in (0, 1))
     reach = timedelta(seconds=max(lasts_s, LONGEST_DAY_S), days=1)
@@ -208,7 +208,7 @@ def compare_tariffs(
     currencies = sorted({tariff.currency for tariff in tariffs})
     if len(currencies) > 1:
         raise TariffError(f"amounts in {' and '.join(currencies)} can't be compared; take tariffs of one currency")
-    zone = zone_name(day.plan, tariffs[0])
+    zone = zone_name(day.plan.site, tariffs[0])
     return tuple(_cost(day, tariff, start, habit, brews, zone) for tariff in tariffs)
 
 

@@ -130,7 +130,7 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
     ClockError
         If a local time is skipped or shown twice by a clock change.
     """
-    tariff, zone = of_the_month(tariff, day.plan.supply), zone_name(day.plan, tariff)
+    tariff, zone = of_the_month(tariff, day.plan.supply), zone_name(day.plan.site, tariff)
     now = question.now or datetime.now(UTC)
     first = question.first or to_local(now, zone).date()
     last = question.last or first + timedelta(days=6)
@@ -222,7 +222,7 @@ def _waiting(
         most = WAITS_AT_MOST / timedelta(hours=1)
         raise TariffError(f"the water must be filled in before the mash, by {most:.0f} h at most")
     line = price_line(tariff, *(to_local(moment, tariff.time_zone).date() for moment in (earliest, ready)))
-    there = _somebody_there(hours, earliest, ready, zone_name(day.plan, tariff))
+    there = _somebody_there(hours, earliest, ready, zone_name(day.plan.site, tariff))
     filling = Filling(at=filled_at, minutes=there)
     return wait_for_cheap_heat(strike_water(day), line, earliest=earliest, ready=ready, filling=filling)
 
@@ -279,7 +279,7 @@ def habit_year(day: BrewDay, tariff: Tariff, hours: Hours, habit: Habit) -> Habi
         As `energyplan.tariffs.habits.habit_cost`.
     """
     line = price_line(tariff, habit.first - timedelta(days=2), habit.first + timedelta(days=MOST_DAYS))
-    return habit_cost(day.profiles, line, habit, limits_of(day, hours), zone_name(day.plan, tariff))
+    return habit_cost(day.profiles, line, habit, limits_of(day, hours), zone_name(day.plan.site, tariff))
 
 
 #: What is to come at the wanted time: the boil, the vessel's end, or the end of chilling and cleaning.

@@ -130,7 +130,7 @@ def prices_of(source: TariffText, day: date, today: date) -> Prices:
 
 def readings_of(plan: Plan, source: TariffText | None, wall: datetime) -> tuple[datetime, ...]:
     """The moments, in UTC, at which the local clock shows a time: one; none if it skips it, two if it repeats it."""
-    zone = zone_of(zone_name(plan, tariff_of(source) if source else None))
+    zone = zone_of(zone_name(plan.site, tariff_of(source) if source else None))
     found = {wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)}
     return tuple(moment for moment in sorted(found) if moment.astimezone(zone).replace(tzinfo=None) == wall)
 
@@ -146,7 +146,7 @@ def start_of(plan: Plan, source: TariffText | None, wall: datetime, reading: int
     readings = readings_of(plan, source, wall)
     if reading is not None and len(readings) > 1:
         return readings[reading]
-    return local_to_utc(wall, zone_name(plan, tariff_of(source) if source else None))
+    return local_to_utc(wall, zone_name(plan.site, tariff_of(source) if source else None))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,7 +171,7 @@ def brewed_text(plan: Plan, day: BrewedDay) -> BrewedText:
 @lru_cache(maxsize=16)
 def kept_of(plan: Plan, source: TariffText | None, brewed: tuple[BrewedText, ...]) -> Kept:
     """The kept days that were brewed in the plan's vessel."""
-    zone = zone_name(plan, tariff_of(source) if source else None)
+    zone = zone_name(plan.site, tariff_of(source) if source else None)
     return kept_of_vessel(plan, [(one.plan, one.day) for one in brewed], zone)
 
 
@@ -261,7 +261,9 @@ def batches_of(plan: Plan, source: TariffText | None, start: datetime, question:
         If the plan can't be brewed.
     """
     tariff = tariff_of(source) if source else None
-    return batch_choices(simulate(plan), question, start=start, zone=zone_of(zone_name(plan, tariff)), tariff=tariff)
+    return batch_choices(
+        simulate(plan), question, start=start, zone=zone_of(zone_name(plan.site, tariff)), tariff=tariff
+    )
 
 
 @lru_cache(maxsize=16)

@@ -182,7 +182,7 @@ def _on_the_clock_of(plan: Plan, source: TariffText | None) -> Plan:
     """The plan with the clock that it has beside a tariff whose prices are left aside."""
     if source is None:
         return plan
-    site = plan.site.model_copy(update={"time_zone": zone_name(plan, tariff_of(source))})
+    site = plan.site.model_copy(update={"time_zone": zone_name(plan.site, tariff_of(source))})
     return plan.model_copy(update={"site": site})
 
 

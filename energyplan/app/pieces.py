@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import streamlit as st
 
@@ -20,9 +20,6 @@ from energyplan.faces.frames import currency_of, frame, heading, key_of, shown_r
 from energyplan.telling.currents import currents_told
 from energyplan.telling.picture import picture_told
 from energyplan.telling.told import Found, Table
-
-if TYPE_CHECKING:
-    pass
 
 __all__ = [
     "chart",

@@ -25,9 +25,10 @@ if TYPE_CHECKING:
     import pint
 
 __all__ = [
+    "COMMON", "FAHRENHEIT", "QUANTITY",
     "Altitude", "Area", "Conductivity", "CrossSection", "Current", "Display", "Duration", "Energy", "HeatCapacity",
     "HeatLoss", "Kind", "Length", "Mass", "Power", "Resistance", "Speed", "Temperature", "UnitSystem", "Voltage",
-    "Volume", "VolumePerMass", "convert", "read_quantity",
+    "Volume", "VolumePerMass", "convert", "fewest_digits", "read_quantity",
 ]  # fmt: skip
 
 UnitSystem = Literal["metric", "us"]
@@ -251,6 +252,7 @@ def _trimmed(number: str) -> str:
 
 
 def fewest_digits(value: float) -> str:
+    """A number in as few digits as read back as the same."""
     return _trimmed(repr(value)) if "e" not in repr(value) else repr(value)
 
 

@@ -84,7 +84,7 @@ def savings(
     from energyplan.telling.measures import savings_told
 
     read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan, When(start).day)
-    moment = When(start).resolve(read, zone_name(read, charged))
+    moment = When(start).resolve(read, zone_name(read.site, charged))
     pricing = priced(read, charged, moment, any_start=True)
     choice = MeasureChoice(for_nothing=frozenset(free or ()))
     found = find_savings(read, choice=choice, pricing=pricing, brews_per_year=brews, prices=_prices(price or []))
@@ -122,7 +122,7 @@ def spread(
 
     read = plan_of(plan, month_kwh)
     charged = tariff_of(tariff, plan, When(start).day)
-    zone = zone_name(read, charged)
+    zone = zone_name(read.site, charged)
     pricing = priced(read, charged, When(start).resolve(read, zone))
     with _progress(draws) as progress:
         how = SpreadRun(draws=draws, seed=seed, progress=progress, learned=learned_of(plan, zone))
@@ -179,7 +179,7 @@ def compare(
         raise PlanError("one plan alone can't be compared: name a second one, or a measured day with --log")
     read = [plan_of(plan, month_kwh) for plan in plans]
     charged = tariff_of(tariff, plans[0], When(start).day)
-    zone = zone_name(read[0], charged)
+    zone = zone_name(read[0].site, charged)
     moment = When(start).resolve(read[0], zone)
     pricing = priced(read[0], charged, moment)
     found = find_differences(read, pricing=pricing, start=moment, zone=zone_of(zone))
@@ -211,7 +211,7 @@ def batches(
     from energyplan.telling.batches import batches_told
 
     read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan)
-    zone = zone_name(read, charged)
+    zone = zone_name(read.site, charged)
     question = BatchQuestion(
         end_l=None if litres is None else read_quantity(litres, VOLUME),
         between_s=read_quantity(between, DURATION),
@@ -268,7 +268,7 @@ def power(
         found = _best(plan, plan_of(plan, month_kwh), best_for, charged, start)
         from energyplan.telling.best import best_told
 
-        told = best_told(found, zone_name(found.planned.plan, charged))
+        told = best_told(found, zone_name(found.planned.plan.site, charged))
         tell(noted(told, found.planned.plan, charged), units, as_json=as_json)
         if write is not None:
             keep(plan, found.chosen.plan, write, force=force)
@@ -278,7 +278,7 @@ def power(
     from energyplan.telling.power import power_told
 
     day = simulate(plan_of(plan, month_kwh))
-    zone = zone_name(day.plan, tariff_of(tariff, plan))
+    zone = zone_name(day.plan.site, tariff_of(tariff, plan))
     learned = learned_of(plan, zone)
     if step is not None:
         tell(_curve(day, step, learned, band_k=band), units, as_json=as_json)
@@ -339,7 +339,7 @@ def _best(plan: str, read: "Plan", best_for: BestFor, charged: "Tariff | None", 
 
     if best_for == "cost" and charged is None:
         raise PlanError("--best-for cost: needs prices; give --tariff FILE, or --tariff demo")
-    zone = zone_name(read, charged)
+    zone = zone_name(read.site, charged)
     moment = When(start).resolve(read, zone)
     pricing = priced(read, charged, moment, any_start=True)
     choice = BestChoice(learned=learned_of(plan, zone))

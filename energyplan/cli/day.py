@@ -235,7 +235,7 @@ def unattended(
 
         top_m = read_quantity(element_top, LENGTH)
         read = read.model_copy(update={"vessel": read.vessel.model_copy(update={"element_top_m": top_m})})
-    zone = zone_name(read, tariff_of(tariff, plan))
+    zone = zone_name(read.site, tariff_of(tariff, plan))
     moment = When(start).resolve(read, zone)
     found = may_start_unattended(simulate(read), said, start=moment, zone=zone_of(zone))
     tell(unattended_told(found, moment, zone), units, as_json=as_json)

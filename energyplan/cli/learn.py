@@ -153,7 +153,7 @@ def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsN
     from energyplan.telling.brewed import meter_told
 
     read, charged = plan_of(plan, asked.month_kwh), tariff_of(asked.tariff, plan)
-    name = zone_name(read, charged)
+    name = zone_name(read.site, charged)
     day, zone = simulate(read), zone_of(name)
     log = parse_meter(read_text(export, LARGEST_CHARACTERS, what="an export of a meter"), zone, source=export.name)
     start_s = likely_start_s(log, day.profiles[0], zone)
@@ -184,7 +184,7 @@ class Asked:
         from energyplan.tariffs.clock import local_to_utc
         from energyplan.tariffs.tariff import of_the_month, zone_name
 
-        zone = zone_name(plan, tariff)
+        zone = zone_name(plan.site, tariff)
         if self.start is not None:
             at = local_to_utc(self.start, zone)
         elif begins is not None:
@@ -225,7 +225,7 @@ def brewed(
 
     files = read_plan_files(plan)
     charged = tariff_of(tariff or files.tariff, month_kwh=month_kwh)
-    zone = zone_name(files.plan, charged)
+    zone = zone_name(files.plan.site, charged)
     kept = kept_days(files, zone)
     if not (metered or reading or boil_began or boiled_off):
         _year(files.plan, kept, charged, units=units, as_json=as_json)

@@ -187,7 +187,7 @@ def answered(plan: str, tariff: str | None, when: When, *, month_kwh: float | No
     from energyplan.tariffs.tariff import zone_name
 
     read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan, when.day)
-    zone = zone_name(read, charged)
+    zone = zone_name(read.site, charged)
     return answer(read, charged, when.resolve(read, zone), learned_of(plan, zone))
 
 

@@ -77,7 +77,7 @@ def starts(
     from energyplan.telling.starts import starts_told
 
     day, charged = simulate(plan_of(plan, month_kwh)), needed_tariff(tariff, plan, day_of(first))
-    zone = zone_name(day.plan, charged)
+    zone = zone_name(day.plan.site, charged)
     given = {"earliest": earliest, "done_by": finish_by, "somebody_there": _hours(attended), "not_on": _days(not_on)}
     question = StartsQuestion(
         first=day_of(first),
@@ -230,7 +230,7 @@ def compare(
     if len(names) < 2:
         raise TariffError("one tariff is nothing to compare; name two or more")
     read, charged = plan_of(plan, month_kwh), [load_tariff(name) for name in names]
-    zone, usual = zone_name(read, charged[0]), habit_of(habit)
+    zone, usual = zone_name(read.site, charged[0]), habit_of(habit)
     found = compare_tariffs(simulate(read), charged, When(start).resolve(read, zone), habit=usual, brews=brews)
     told = tariffs_told(found, zone)
     show(document(told) if as_json else terminal(told, detail=int(every)))

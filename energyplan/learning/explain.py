@@ -25,7 +25,8 @@ DRAWS = 61
 FINE_DRAWS = 21
 TEMPERATURE_K = 0.7
 TIME_S, TIME_FRAC = 60.0, 0.03
-METER_KWH, BORDER_S = 0.02, 30.0  # of a phase's energy: the display's step, and how exactly its borders are found
+METER_KWH = 0.02  # a phase's energy: the display's step
+BORDER_S = 30.0  # how exactly a phase's borders are found [assumption]
 # How far off entered values usually are, as standard deviations [assumptions]: the logarithm of a heat loss from
 # geometry, elements and water as shares, air and tap in K, forgotten appliances in W.
 LOSS_OFF, POWER_OFF_FRAC, WATER_OFF_FRAC, AIR_OFF_K, TAP_OFF_K, OTHER_OFF_W = 0.5, 0.08, 0.05, 4.0, 4.0, 80.0

@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from energyplan.base.errors import Problem
 from energyplan.base.records import dataclass
-from energyplan.plan.model import HouseSupply, Plan
+from energyplan.plan.equipment import HouseSupply, Site
 from energyplan.tariffs.series import Series
 from energyplan.tariffs.tables import Holidays, PriceUnit, TariffFile, TariffTable, money_text, parse_price_unit
 
@@ -93,9 +93,9 @@ class Tariff:
 _NATIONAL = "national"
 
 
-def zone_name(plan: Plan, tariff: Tariff | None) -> str:
+def zone_name(site: Site, tariff: Tariff | None) -> str:
     """Time zone of the brewer's clock: the place's, else the tariff's, else UTC; windows of prices keep their own."""
-    return plan.site.time_zone or (tariff.time_zone if tariff else "UTC")
+    return site.time_zone or (tariff.time_zone if tariff else "UTC")
 
 
 def of_the_month(tariff: Tariff, supply: HouseSupply | None) -> Tariff:

@@ -88,5 +88,5 @@ def test_the_app_reads_the_same_clock(days: dict[str, str]) -> None:
     there, nowhere = read_plan(days["there"]), read_plan(days["nowhere"])
     assert start_of(there, prices, wall) == MEANT
     assert start_of(nowhere, prices, wall) == MEANT.replace(hour=8)
-    assert zone_name(_on_the_clock_of(there, prices), None) == PLACE
-    assert zone_name(_on_the_clock_of(nowhere, prices), None) == "Europe/Dublin"
+    assert zone_name(_on_the_clock_of(there, prices).site, None) == PLACE
+    assert zone_name(_on_the_clock_of(nowhere, prices).site, None) == "Europe/Dublin"
