@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.learning.bins import Bins, binned, noise_k
 from energyplan.learning.fit import (
-    ODD,
     Curve,
     FitResult,
     compared_loss,
@@ -20,12 +19,12 @@ from energyplan.learning.fit import (
     metered_power,
     next_tests,
     nothing_found,
-    weak_power,
+    other_power,
 )
 from energyplan.learning.logfile import Log
 from energyplan.learning.model import AIR_SD_K, METER_SD_FRAC, FactorName, Setting, Stage, Supply, with_filling
 from energyplan.learning.readings import Remark
-from energyplan.learning.result import Calibration, Measured, Residuals, Stretch
+from energyplan.learning.result import ODD, Calibration, Measured, Residuals, Stretch
 from energyplan.learning.segmentation import straighter
 from energyplan.learning.spans import SETTLING_S, Found, Span, find_spans
 from energyplan.plan.model import Plan
@@ -44,7 +43,7 @@ WEAK: dict[FactorName, float] = {"loss": 0.6, "stored_heat": 0.5, "power": 0.5, 
 LINEAR, BARE, HALF_SPAN_SD = 1.0, 1.25, 3**-0.5
 # Of a loss from geometry: where only an open vessel was seen; where it only corrects the power of a heat-up.
 ESTIMATE_SD_FRAC, UNSEEN_SD_FRAC = 0.25, 0.4
-FULL_POWER_FRAC, PULSED_FRAC = 0.75, 0.3  # of what the elements should give: less tells a dead element; pulses
+PULSED_FRAC = 0.3  # of what the elements should give: less tells pulses
 STORED_NEAR = 0.04  # of stored heat, beside what was entered
 SUSPECT_LOSS = 1.5  # a loss, in times the planned, that raises the question whether the lid was on
 
@@ -276,10 +275,9 @@ class _Calibrating:
             found = _scaled(self.fitted.result.interval("power", self.fitted.pin_sd_frac), planned_w)
         else:
             return Measured(why=Remark("elements off")), None
-        share = float(found.value or 0.0) / planned_w
-        if share < FULL_POWER_FRAC:
-            return Measured(why=weak_power(float(found.value or 0.0), self.setting)), None
-        return found, share
+        found_w = float(found.value or 0.0)
+        other = other_power(found_w, self.setting)
+        return (found, found_w / planned_w) if other is None else (Measured(why=other), None)
 
     def _open_surface(self) -> Measured:
         if not self.lids - {"on"}:

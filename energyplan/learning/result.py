@@ -20,12 +20,24 @@ from energyplan.physics.vesselloss import LidState, dry_loss_w, surface_loss_w
 from energyplan.physics.water import density_kg_per_m3, latent_heat_j_per_kg
 from energyplan.plan.model import Plan
 
-__all__ = ["BoilOff", "Calibration", "DryLoss", "Measured", "Residuals", "Stretch", "Test", "dry_loss", "measured_plan"]
+__all__ = [
+    "ODD",
+    "BoilOff",
+    "Calibration",
+    "DryLoss",
+    "Measured",
+    "Residuals",
+    "Stretch",
+    "Test",
+    "dry_loss",
+    "measured_plan",
+]
 
 FloatArray = NDArray[np.float64]
 
 
 Test = Literal["cool-down", "heat-up", "plain heat-up"]
+ODD = (0.5, 2.0)  # times the estimate: beyond, something else than the vessel was measured [assumption]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,14 +204,17 @@ class BoilOff:
         """
         boiling_c, hottest_c = float(_boil_leg(plan).from_c[0]), float(log.temperature_c.max())
         hot = np.flatnonzero(log.temperature_c >= hottest_c - AT_BOIL_K)
-        lasted_s = float(log.times_s[hot[-1]] - log.times_s[hot[0]])
+        boils = slice(hot[0], hot[-1] + 1)
+        times_s, left = log.times_s[boils], log.temperature_c[boils] < hottest_c - NEAR_BOIL_K
+        counts = ~(left[1:] | left[:-1])  # a break in the boil does not count
+        lasted_s = float(np.diff(times_s)[counts].sum())
         if hottest_c < boiling_c - NEAR_BOIL_K or lasted_s < SHORTEST_BOIL_S:
             raise LogError("this log does not boil for ten minutes; say how long it boiled and at which power")
         bins = binned(log)
         if bins.used_j is None:
             return cls(boiled_off_l=boiled_off_l, lasted_s=lasted_s)
-        begin_j, end_j = np.interp(log.times_s[hot[[0, -1]]], bins.times_s, bins.used_j)
-        return cls(boiled_off_l=boiled_off_l, lasted_s=lasted_s, power_w=float(end_j - begin_j) / lasted_s)
+        used_j = np.diff(np.interp(times_s, bins.times_s, bins.used_j))[counts]
+        return cls(boiled_off_l=boiled_off_l, lasted_s=lasted_s, power_w=float(used_j.sum()) / lasted_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,7 +247,8 @@ def dry_loss(plan: Plan, seen: BoilOff) -> DryLoss:
     Notes
     -----
     L_dry = P - m h_fg / t. What the open surface loses by warmth and radiation is taken off as modelled; what is left
-    belongs to walls and base, and scales the plan's loss with the lid on.
+    belongs to walls and base, and scales the plan's loss with the lid on. Beyond half to twice the plan's, with all of
+    its interval or where it would be told, it is odd, and nothing is taken from it.
 
     Raises
     ------
@@ -249,18 +265,35 @@ def dry_loss(plan: Plan, seen: BoilOff) -> DryLoss:
     off = (heat_w * power_frac, steam_w * JUG_L / seen.boiled_off_l, steam_w * CLOCK_S / seen.lasted_s)
     dry_w, half_w = heat_w - steam_w, float(np.hypot.reduce(off))
     planned_w = float((leg.outcome.dry_loss_j / leg.outcome.duration_s)[0])
-    known = dry_w > half_w
-    unclear = Remark("boil-off unclear", steam_w=steam_w, heat_w=heat_w, half_w=half_w)
+    open_w = _open_w(plan, leg)
+    walls, half = (dry_w - open_w) / (planned_w - open_w), half_w / (planned_w - open_w)  # times the plan's
+    found, closed = Measured(value=dry_w, low=dry_w - half_w, high=dry_w + half_w), Measured()
     filled_l = float(middle.filled_l(leg.from_c)[0])
+    if _odd(walls, half):
+        code = "boil-off odd, high" if walls > 1 else "boil-off odd, low"
+        found = closed = Measured(why=Remark(code, steam_w=steam_w, heat_w=heat_w, dry_w=dry_w, planned_w=planned_w))
+    elif dry_w <= half_w:
+        found = closed = Measured(why=Remark("boil-off unclear", steam_w=steam_w, heat_w=heat_w, half_w=half_w))
+    elif half > TELLS_FRAC * walls:
+        closed = Measured(why=Remark("boil-off rough", half_w=half_w, walls_w=planned_w - open_w))
+    else:
+        unit = _closed_w_per_k(plan, filled_l)
+        closed = Measured(value=walls * unit, low=(walls - half) * unit, high=(walls + half) * unit)
     return DryLoss(
-        dry_loss_w=Measured(value=dry_w, low=dry_w - half_w, high=dry_w + half_w) if known else Measured(why=unclear),
+        dry_loss_w=found,
         planned_w=planned_w,
         heat_w=heat_w,
         steam_w=steam_w,
         metered=seen.power_w is not None,
-        heat_loss_w_per_k=_lidded(plan, leg, (dry_w, half_w, planned_w), filled_l) if known else Measured(why=unclear),
+        heat_loss_w_per_k=closed,
         filled_l=filled_l,
     )
+
+
+def _odd(walls: float, half: float) -> bool:
+    """Whether a loss of walls, in times the plan's, is none that a vessel like it may have."""
+    told = half <= TELLS_FRAC * walls
+    return walls - (0 if told else half) > ODD[1] or walls + (0 if told else half) < ODD[0]
 
 
 def _boil_leg(plan: Plan) -> Leg:
@@ -283,13 +316,15 @@ def _heat_in(plan: Plan, leg: Leg, power_w: float | None) -> tuple[float, float]
     return element_w + vessel.pump_heat * pump_w, METER_FRAC
 
 
-def _lidded(plan: Plan, leg: Leg, dry_w: tuple[float, float, float], filled_l: float) -> Measured:
-    """Loss with the lid on that goes with a dry loss: measured, half of its interval, as planned [W]."""
-    shell, around, (found_w, half_w, planned_w) = shell_of(plan), surroundings_of(plan), dry_w
-    open_w = shell.open_frac(leg.step.lid_state) * float(surface_loss_w(float(leg.from_c[0]), around, shell))
-    factor, half = (found_w - open_w) / (planned_w - open_w), half_w / (planned_w - open_w)
-    if half > TELLS_FRAC * factor:
-        return Measured(why=Remark("boil-off rough", half_w=half_w, walls_w=planned_w - open_w))
-    closed_w = float(dry_loss_w(MASH_C, around, shell, "on", min(filled_l / shell.volume_l, 1.0)))
-    unit = closed_w / (MASH_C - plan.site.air_c)
-    return Measured(value=factor * unit, low=(factor - half) * unit, high=(factor + half) * unit)
+def _open_w(plan: Plan, leg: Leg) -> float:
+    """What the open surface loses in the boil by warmth and radiation, as modelled [W]."""
+    shell = shell_of(plan)
+    open_w = surface_loss_w(float(leg.from_c[0]), surroundings_of(plan), shell)
+    return shell.open_frac(leg.step.lid_state) * float(open_w)
+
+
+def _closed_w_per_k(plan: Plan, filled_l: float) -> float:
+    """The plan's loss with the lid on, at mash temperature and a filling [W/K]."""
+    shell = shell_of(plan)
+    closed_w = dry_loss_w(MASH_C, surroundings_of(plan), shell, "on", min(filled_l / shell.volume_l, 1.0))
+    return float(closed_w) / (MASH_C - plan.site.air_c)

@@ -247,7 +247,7 @@ def _note(found: OtherSlope, bins: Bins) -> Remark:
     times = max(ratio, 1 / ratio)
     where = {"from_min": float(bins.times_s[found.first]) / 60, "to_min": float(bins.times_s[found.last - 1]) / 60}
     code = "lid open inside" if ratio > 1 else "lid open outside"
-    return Remark(code, **where, factor=times) if times < MANY else Remark(f"{code}, many times", **where)
+    return Remark(code, **where, factor=times if times < MANY else np.inf)
 
 
 def _kept(found: OtherSlope, bins: Bins) -> Sequence[Bins]:

@@ -61,14 +61,6 @@ _REMARKS: Mapping[str, str] = {
         "Before minute {from_min} and after minute {to_min} the vessel loses {factor} times as much as between them: "
         "was the lid open? Only the part with the smaller loss is used."
     ),
-    "lid open inside, many times": (
-        "From minute {from_min} to {to_min} the vessel loses many times as much as in the rest of this cool-down: was "
-        "the lid open? Only the part with the smaller loss is used."
-    ),
-    "lid open outside, many times": (
-        "Before minute {from_min} and after minute {to_min} the vessel loses many times as much as between them: was "
-        "the lid open? Only the part with the smaller loss is used."
-    ),
     "after the mash": "What comes after the mash is left out: how much is in the vessel then isn't known.",
     "something cold": "Something cold went in that the plan doesn't have; what comes after it is left out.",
     "cool-down too short": (
@@ -135,6 +127,18 @@ _REMARKS: Mapping[str, str] = {
     "weak power, some alone": (
         "the elements gave {found_w} at most where {planned_w} are planned; it is what {alone_w} alone would give: "
         "either a cap was set, or an element is dead; a heat-up at full power would tell the two apart"
+    ),
+    "strong power": (
+        "the elements gave {found_w} where {planned_w} are planned, which is odd: likeliest an element is missing in "
+        "the plan or the water is not as entered, else the meter sees more than the vessel"
+    ),
+    "boil-off odd, high": (
+        "{dry_w} would leave without steam where the plan counts {planned_w}: likeliest not all that time was at the "
+        "boil at this power, else the lid was on, or not all litres that left were counted"
+    ),
+    "boil-off odd, low": (
+        "steam took {steam_w} of {heat_w}, which leaves base and wall less than half of what the plan counts: "
+        "likeliest not all these litres left as steam or they were measured hot, else it boiled longer or stronger"
     ),
     "boil-off unclear": (
         "the steam took {steam_w} of {heat_w}, give or take {half_w}: nothing is left that could be told; a longer "
@@ -204,6 +208,8 @@ def _said(name: str, raw: object) -> Sayable:
         return listed(_said(name, one) for one in raw)
     if isinstance(raw, str) and name != "step":
         return WORD(_WORDS[raw])
+    if raw == np.inf:
+        return WORD("many")
     if name in ("from_min", "to_min"):
         return COUNT(raw)
     if name.endswith("_j_per_k"):
@@ -268,6 +274,8 @@ def dry_loss_told(found: DryLoss) -> Told:
             likely=Span(WATTS, measured.low, measured.high),
             planned=WATTS(found.planned_w),
         )
+    elif measured.why is not None and measured.why.code.startswith("boil-off odd"):
+        headline = Sentence("This boil-off is odd; nothing is taken from it.")
     power = "by the meter" if found.metered else "by the elements' plates"
     went = Sentence(
         f"Of {{heat}} into the vessel ({power}) {{steam}} left as steam.",

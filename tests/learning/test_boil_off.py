@@ -17,6 +17,7 @@ from energyplan.learning.logfile import parse_log
 from energyplan.learning.result import BoilOff, dry_loss, measured_plan
 from energyplan.plan.file import plan_to_toml, read_plan
 from energyplan.plan.model import Plan, Step
+from energyplan.telling.learning import dry_loss_told
 
 WATER_J_PER_L = 0.99821 * 2_256_400.0  # of 20 degC, evaporated at 100 degC (CoolProp, IAPWS-95)
 
@@ -103,6 +104,54 @@ def test_minutes_and_power_come_from_a_log(builders: ModuleType) -> None:
     for rows in ("0,20\n30,60\n60,80", "0,80\n30,80\n60,80", "0,60\n30,100\n35,100"):
         with pytest.raises(LogError, match="does not boil"):
             BoilOff.of_log(8.0, parse_log(f"time,temperature_c\n{rows}\n"), plan)
+
+
+@pytest.mark.parametrize(("litres", "power_w", "code"), [
+    (0.3, None, "boil-off odd, high"),  # 188 W of steam at full power: not all of the hour boiled
+    (0.3, 2205.0, "boil-off odd, high"),
+    (1.5, 2205.0, "boil-off odd, high"),
+    (2.9, 22_050.0, "boil-off odd, high"),  # a zero too many
+    (4.5, 2205.0, "boil-off odd, low"),  # more steam than the power makes
+    (20.0, None, "boil-off odd, low"),
+    (2.9, 1205.0, "boil-off odd, low"),
+])  # fmt: skip
+def test_a_boil_off_that_can_not_be_is_called_odd(
+    builders: ModuleType, litres: float, power_w: float | None, code: str
+) -> None:
+    """Walls of more than twice or less than half the plan's, by jug, clock and meter: one verdict, nothing to take."""
+    plan = boiling(builders)
+    found = dry_loss(plan, BoilOff(boiled_off_l=litres, lasted_s=3600.0, power_w=power_w))
+    for value in (found.dry_loss_w, found.heat_loss_w_per_k):
+        assert value.why is not None
+        assert value.why.code == code
+    with pytest.raises(LogError, match="tells nothing"):
+        measured_plan(plan, found)
+    told = dry_loss_told(found)
+    assert str(told.headline) == "This boil-off is odd; nothing is taken from it."
+    first = "likeliest not all that time was at the boil" if code.endswith("high") else "likeliest not all these litres"
+    assert [first in str(sentence) for sentence in told.sentences] == [False, True]
+
+
+@pytest.mark.parametrize("factor", [0.55, 0.8, 1.25, 1.7])
+def test_a_plausible_vessel_is_not_called_odd(builders: ModuleType, factor: float) -> None:
+    """Three hours, jug and meter right: from half to twice the estimate nothing is odd."""
+    plan = boiling(builders)
+    found = dry_loss(plan, seen(simulate(plan, Conditions(loss_factor=factor))))
+    codes = [value.why.code for value in (found.dry_loss_w, found.heat_loss_w_per_k) if value.why is not None]
+    assert set(codes) <= {"boil-off rough"}
+
+
+def test_a_break_in_a_logged_boil_is_no_boil(builders: ModuleType) -> None:
+    """Forty minutes at 2205 W, twenty in which it cools and heats again, forty more: what is 4 K colder is left out."""
+    minutes = np.arange(0, 111)
+    boils = (minutes >= 10) & ((minutes <= 50) | (minutes >= 70))
+    shown_c = np.interp(minutes, [0, 10, 50, 60, 69, 70, 110], [90, 100, 100, 88, 96, 100, 100])
+    kwh = np.cumsum(np.where(boils, 2.205, np.where(minutes > 60, 1.0, 0.0))) / 60
+    rows = [f"{m},{c:.1f},{k:.4f}" for m, c, k in zip(minutes, shown_c, kwh, strict=True)]
+    log = parse_log("\n".join(["time,temperature_c,energy_kwh", *rows]))
+    found = BoilOff.of_log(3.9, log, boiling(builders))
+    assert found.lasted_s == pytest.approx(4800.0, abs=330.0)
+    assert found.lasted_s * found.power_w == pytest.approx(4800.0 * 2205.0, rel=0.03)
 
 
 def test_what_can_not_be_is_refused(builders: ModuleType) -> None:

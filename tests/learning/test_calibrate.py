@@ -303,6 +303,22 @@ def test_a_loss_far_above_the_estimate_raises_a_question(vessel, water_j_per_k, 
     assert any("more than water and vessel as entered" in told(note) for note in found.notes)
 
 
+@pytest.mark.parametrize("columns", ["", "power_w"])
+def test_more_power_than_the_elements_have_is_odd(columns, vessel, water_j_per_k, plan):
+    """Plates give 5 % more and mains a tenth of the voltage, 27 % in all: 45 % more is something else, not taken."""
+
+    def of_elements(times):
+        kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=water_j_per_k(27.0), element_w=times * 2500, beside_w=3.0)
+        text = kettle.heat_to(76.0).csv(np.random.default_rng(2), columns, noise_k=0.1, round_k=0.1)
+        return calibrate(parse_log(text), plan)
+
+    odd = of_elements(1.45)
+    assert odd.element_power_w.why.code == "strong power"
+    assert odd.element_frac is None
+    assert "an element is missing in the plan" in told(odd.element_power_w.why)
+    assert of_elements(1.2).element_frac == pytest.approx(1.2, rel=0.03)
+
+
 def test_less_stored_heat_than_the_contents_leaves_no_vessel(vessel, water_j_per_k, plan):
     """Where the water explains it all, the vessel's own share isn't told; the rest is."""
     kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=water_j_per_k(26.0, 100.0), element_w=2400.0, beside_w=3.0)
