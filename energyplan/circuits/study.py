@@ -156,7 +156,15 @@ class Study:
     @cached_property
     def at_peak_s(self) -> tuple[float, float]:
         """Start and length of the longest stretch at the peak [s], pulses only where nothing else reaches it."""
-        peaks, steady = _at_peak(self.entered.total_a, self.entered.mean_square_a2)
+        return self._at_peak_s(self.entered.total_a, self.entered.mean_square_a2)
+
+    @property
+    def vessel_on_s(self) -> tuple[float, float]:
+        """The same of the vessel at its own peak [s], whatever is on beside it."""
+        return self._at_peak_s(self.entered.vessel_a, self.entered.vessel_square_a2)
+
+    def _at_peak_s(self, on_a: FloatArray, mean_square_a2: FloatArray) -> tuple[float, float]:
+        peaks, steady = _at_peak(on_a, mean_square_a2)
         return longest_run_s(self.loads.edges_s, steady if steady.any() else peaks)
 
     @property

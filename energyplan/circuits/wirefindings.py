@@ -166,7 +166,7 @@ def ring(study: Study) -> Iterator[Finding]:
     elif circuit.breaker_a is None or circuit.cable_mm2 is None:
         yield finding("ring", "unknown", "iec ring")
     else:
-        begin_s, length_s = study.at_peak_s
+        begin_s, length_s = study.vessel_on_s
         long = study.element_w > _LONG_RING_W and length_s / 60 > _LONG_RING_MIN
         severity: Severity = "note" if long else "ok"
         facts: Facts = {"element_w": study.element_w, "for_min": length_s / 60, "from_s": begin_s}

@@ -9,7 +9,7 @@ import pytest
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan.model import Circuit, Extension
+from energyplan.plan.model import Circuit, Extension, OtherLoad
 from tests.circuits.words import find
 
 Builder = Callable[..., LoadProfile]
@@ -230,6 +230,16 @@ def test_leads_by_their_length(
     vessel = profile("Vessel", [(0, 60, 1)], power_w=1000, voltage_v=230)
     lead = Extension(cable_mm2=cable_mm2, length_m=length_m, rating_a=8.0)
     assert ("lead_length" in severities(check([vessel], ring(extension=lead), (), START, DUBLIN))) is said
+
+
+def test_a_long_load_on_a_ring_is_the_vessels_whatever_peaks_beside_it(profile: Builder, ring: Circuits) -> None:
+    """An hour of 2.2 kW on one point of a ring is noted, also where a kettle makes the circuit's peak a short one."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2200, voltage_v=230)
+    kettle = OtherLoad(name="Kettle", power_w=2800.0, from_min=8 * 60 + 20, to_min=8 * 60 + 25)
+    alone, beside = (find(check([vessel], ring(), loads, START, DUBLIN), "ring") for loads in ((), (kettle,)))
+    assert alone.severity == beside.severity == "note"
+    assert "for 60 min" in alone.message
+    assert beside.message == alone.message
 
 
 # Ring of L metres, as worked on electricians' forums: mV/A/m x L x current / 4. With 18 mV/A/m, 32 A: 40 m lose 5.76 V
