@@ -284,7 +284,8 @@ def _odds(given: float, style: Style) -> str:  # noqa: ARG001
     share = float(given)
     days = 10 if share < 0.95 else 20 if share < 0.99 else 100
     whole = math.floor(share * days + 1e-9)
-    return "every day" if whole == days else "no day" if share <= 0 else f"{whole} days of {days}"
+    few = {days: "every day", 1: f"1 day of {days}", 0: "hardly a day" if share > 0 else "no day"}
+    return few.get(whole, f"{whole} days of {days}")
 
 
 def _counted(given: tuple[int, str, str], style: Style) -> str:  # noqa: ARG001

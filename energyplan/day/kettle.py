@@ -73,7 +73,9 @@ def surroundings_of(plan: Plan, air_c: ArrayLike | None = None) -> Surroundings:
 
 
 def heat_loss_w_per_k(plan: Plan, at_c: float = MASH_C) -> float:
-    """Heat loss of the plan's vessel with the lid on, per kelvin above the air: measured, or estimated when full [W/K].
+    """Heat loss of the plan's vessel with the lid on, per kelvin above the air [W/K].
+
+    A measured one at the filling that it was measured with, an estimated one of the full vessel.
 
     Raises
     ------
@@ -92,7 +94,9 @@ def heat_loss_w_per_k(plan: Plan, at_c: float = MASH_C) -> float:
             "at {at} nothing is lost to air of {air}; name a higher one", at=CELSIUS(at_c), air=CELSIUS(plan.site.air_c)
         )
         raise BrewDayError(message)
-    return float(dry_loss_w(at_c, surroundings_of(plan), shell_of(plan), "on", 1.0)) / warmer_k
+    shell = shell_of(plan)
+    wetted = 1.0 if shell.measured_wet_frac is None else shell.measured_wet_frac
+    return float(dry_loss_w(at_c, surroundings_of(plan), shell, "on", wetted)) / warmer_k
 
 
 EXTRACT_L_PER_KG = 0.62  # what dissolved sugar adds to the volume (from memory)

@@ -250,11 +250,11 @@ def _why(found: BrewedAnswer) -> Iterator[Sentence]:
     elif not found.causes:
         yield Sentence("Plan and readings agree within the errors of meter and clock.")
     elif not _named(found):
-        yield Sentence("No single input explains the difference; several are off, or something else happened.")
+        yield Sentence("No single input explains these readings; several are off, or something else happened.")
     else:
         best = found.causes[0]
         yield Sentence(
-            "Most likely: {cause}; that explains {share} of the difference.",
+            "Most likely: {cause}; that explains {share} of how far all the readings are off.",
             cause=_cause(best),
             share=SHARE(best.share),
         )

@@ -244,21 +244,26 @@ def _load_rows(answer: Answer, checked: CircuitCheck) -> Iterator[tuple[Any, ...
         )
     for heater in heaters:
         place = second_heater_hangs(plan)[0] or "L1"
-        across_v, watts, one = _across_v(plan, place), float(heater.mean_w.max()), planned.get(heater.name)
+        across_v, watts, one = (
+            _across_v(plan, plan.voltage_v, place),
+            float(heater.mean_w.max()),
+            planned.get(heater.name),
+        )
         where, drawn = (_place(place), one.own_a) if one else ("own circuit", None)
         lines = 3**0.5 if place == "all" else 1.0
         yield heater.name, where, watts, across_v, watts / across_v / lines, drawn, _use_min(heater)
     others = [one for one in checked.appliances if not one.planned]
+    nominal_v = next(case.voltage_v for case in checked.voltages if case.name == "nominal")  # what their watts mean
     for load, one in zip(plan.other_loads, others, strict=True):
         place = (connection_of(circuit, load.line) if circuit else "L1") or ""
-        volts_v = _across_v(plan, place) if place and place != "all" else None
+        volts_v = _across_v(plan, nominal_v, place) if place and place != "all" else None
         where, plate_a = _place(place) if place else "not said", load.power_w / volts_v if volts_v else None
         yield load.name, where, load.power_w, volts_v, plate_a, one.own_a, one.use_min
 
 
-def _across_v(plan: Plan, place: str) -> float:
-    """Voltage between the conductors of a place, as entered."""
-    return plan.voltage_v * (board_frac(layout_of(plan.circuit), place) if plan.circuit else 1.0)
+def _across_v(plan: Plan, board_v: float, place: str) -> float:
+    """Voltage between the conductors of a place."""
+    return board_v * (board_frac(layout_of(plan.circuit), place) if plan.circuit else 1.0)
 
 
 def _place(place: str) -> str:

@@ -61,6 +61,15 @@ def test_the_document_has_the_keys_of_the_contract(demo):
     assert found["effective_draws"] > 100
 
 
+def test_a_measured_loss_is_told_as_it_was_entered(demo):
+    """A loss measured with the vessel half full is told at that filling, beside the brewed days as on the form."""
+    vessel = demo.vessel.model_copy(update={"heat_loss_w_per_k": 4.8, "measured_at_l": 20.0})
+    measured = demo.model_copy(update={"vessel": vessel})
+    found = document(brewed_told(brewed_answer(typed(measured, SHEET), (), None, measured)))
+    before = found["learned"]["heat_loss_w_per_k"]["before"]
+    assert before["value"] == pytest.approx(4.8, rel=0.01)
+
+
 def test_a_mistyped_reading_is_named(demo):
     """A total ten times too large: the words ask for it, and say that it taught nothing."""
     text = " ".join(shown(brewed_told(brewed_answer(typed(demo, {**SHEET, "Boil": 70.0}), (), None, demo))).split())

@@ -73,6 +73,16 @@ def test_plates_are_watts_over_volts(day: Answer) -> None:
     assert loads["Fermentation fridge"][:2] == ["L1-N", "120"]
 
 
+def test_a_load_without_a_plate_voltage_is_meant_at_the_nominal_one() -> None:
+    """1200 W at the 230 V that a 240 V supply belongs to: what is drawn at 240 V follows from it."""
+    page = page_of(
+        answered("On 240 V", ('voltage = "230 V"\nbreaker =', 'voltage = "240 V"\nbreaker ='), ('"120 W"', '"1200 W"'))
+    )
+    fridge = rows(page, "loads")["Fermentation fridge"]
+    assert fridge[1:4] == ["1200", "230", f"{1200 / 230:.1f}"]
+    assert float(fridge[4]) == pytest.approx(1200 / 230 * 240 / 230, abs=0.06)
+
+
 def test_minutes_count_while_elements_are_on(day: Answer) -> None:
     """A vessel's elements rest in its pauses: 8, 20 and 30 min of the packaged day."""
     minutes = float(rows(page_of(day), "loads")["Vessel"][5])
