@@ -136,7 +136,8 @@ def steps_table(answer: Answer, most: int | None = None) -> Table:
     if rest:
         left = len({phase.step for phase in rest})
         name = Sentence("{left} more steps", left=COUNT(left)) if left > 1 else WRITTEN(rest[0].step)
-        rows.append((name, *_step_row(answer, rest)[1:]))
+        _, _, begins, minutes, *_, energy_kwh, cost, _, _, mean_w = _step_row(answer, rest)
+        rows.append((name, None, begins, minutes, *_blanks(3), energy_kwh, cost, *_blanks(2), mean_w))
     beside = answer.day.profiles[1:]
     rows += [
         (WORD(profile.name), *_blanks(6), profile.energy_kwh, _beside_cost(answer, place), *_blanks(3))
@@ -163,7 +164,7 @@ def _step_row(answer: Answer, part: tuple[Phase, ...]) -> tuple[object, ...]:
     cost = sum((costs[phase] for phase in part[1:]), costs[part[0]]) if costs else None
     return (
         held.step,
-        held.phase,
+        "+".join(dict.fromkeys(phase.phase for phase in part)),
         at(answer, part[0].start_s).raw,
         (part[-1].end_s - part[0].start_s) / 60,
         part[-1].to_c,

@@ -232,6 +232,19 @@ def test_fewer_rows_are_still_the_day(day):
         assert sum(row["energy_kwh"] for row in table) == pytest.approx(day.day.energy_kwh, rel=1e-12)
         assert table.total == steps_table(day).total
     assert words(steps_table(day, 5).rows[4][0]) == "4 more steps"
+    rest = list(steps_table(day, 5))[4]
+    assert {rest[key] for key in ("phase", "to_c", "set_w", "advised_w")} == {None}, "those of one step are not theirs"
+
+
+def test_a_row_of_several_phases_says_which(day):
+    """44 min at 2800 W and 5 min at 600 W in one row are no hold of 49 min."""
+    said = {str(row["step"]): row["phase"] for row in steps_table(day, 8) if row["phase"]}
+    assert said["Strike"] == "ramp+hold"
+    assert said["Saccharification"] == "pause+ramp+hold"
+    assert (said["Sparge"], said["Boil"]) == ("pause", "ramp+boil")
+    more = "".join(f'\n[[step]]\nname = "Rinse {n}"\ntarget = "{61 + n} degC"\nhold = "5 min"\n' for n in range(3))
+    line = next(line for line in printed(answered(DEMO + more)).splitlines() if "+hold" in line)
+    assert line.split()[1:4] == ["ramp+hold", "05:30", "49"]
 
 
 def test_machines_get_all_that_people_get(day):
