@@ -287,21 +287,22 @@ class _Calibrating:
         return _scaled(self.fitted.result.interval("open_surface", self.fitted.pin_sd_frac), 1.0)
 
     def _remarks(self, loss: Measured) -> None:
-        factors = self.fitted.result.factors
+        factors, apart_k = self.fitted.result.factors, max(self.reference_c - self.setting.air_c, 1.0)
         if self.fitted.scale == "meter":
             self.notes.append(Remark("scale by meter"))
         else:
             self.notes.append(Remark("scale by water", water_l=self.setting.plan.batch.water_l))
         if loss.known:
             self.notes.append(compared_loss(factors["loss"], loss, self.reference_c, self.setting))
-            more_frac = 1 / max(self.reference_c - self.setting.air_c, 1.0)
-            self.notes.append(Remark("air as entered", air_c=self.setting.air_c, warmer_k=1.0, more_frac=more_frac))
+            self.notes.append(Remark("air as entered", air_c=self.setting.air_c, warmer_k=1.0, more_frac=1 / apart_k))
         if self.fitted.scale == "meter" and self.fitted.stored_told and abs(factors["stored_heat"] - 1) > STORED_NEAR:
             more_frac = factors["stored_heat"] - 1
             code = "stored more" if more_frac > 0 else "stored less"
             self.notes.append(Remark(code, more_frac=abs(more_frac)))
-        if "metered" not in self.kinds and "cooling" in self.kinds:
+        if self.bins.used_j is None and "cooling" in self.kinds:
             self.notes.append(Remark("taken as off"))
+            if loss.known and self.setting.pump_heat_w > 0:
+                self.notes.append(Remark("pump as running", less_w_per_k=self.setting.pump_heat_w / apart_k))
         if "open_surface" in factors and not ODD[0] <= factors["open_surface"] <= ODD[1]:
             self.notes.append(Remark("open surface odd", factor=factors["open_surface"]))
 

@@ -31,8 +31,8 @@ from energyplan.telling.told import Column, Table, Told
 __all__ = ["calibration_told", "dry_loss_told", "estimate_headline", "fit_table", "remark_said"]
 
 _KINDS: Mapping[str, Kind] = {
-    "c": CELSIUS, "k": KELVIN, "l": LITRES, "min": MINUTES, "w": WATTS, "kwh": KWH, "frac": SHARE,
-    "factor": NUMBER, "count": COUNT, "step": WRITTEN,
+    "_j_per_k": KILOJOULES_PER_KELVIN, "_w_per_k": WATTS_PER_KELVIN, "_c": CELSIUS, "_k": KELVIN, "_l": LITRES,
+    "_min": MINUTES, "_w": WATTS, "_kwh": KWH, "_frac": SHARE, "factor": NUMBER, "count": COUNT, "step": WRITTEN,
 }  # fmt: skip
 
 
@@ -180,7 +180,8 @@ _REMARKS: Mapping[str, str] = {
     "stored less": (
         "The stored heat is {more_frac} less than water and vessel as entered: check volume, empty mass and meter."
     ),
-    "taken as off": "Without a power column the elements are taken as off, and the pump as running, while it cools.",
+    "taken as off": "Without a power column the elements are taken as off while it cools.",
+    "pump as running": "The pump is taken as running; if it was off, the heat loss is {less_w_per_k} less.",
     # a day beside its plan
     "no meter": "The log has no meter: only minutes and temperatures are compared.",
     "meter alone": "The meter is taken to see the vessel alone; a household meter sees all else too.",
@@ -212,9 +213,7 @@ def _said(name: str, raw: object) -> Sayable:
         return WORD("many")
     if name in ("from_min", "to_min"):
         return COUNT(raw)
-    if name.endswith("_j_per_k"):
-        return KILOJOULES_PER_KELVIN(raw)
-    return _KINDS[name.rpartition("_")[2]](raw)
+    return next(kind for unit, kind in _KINDS.items() if name.endswith(unit))(raw)
 
 
 MOST_FIT_POINTS = 250

@@ -4,6 +4,7 @@ import os
 
 import numpy as np
 import pytest
+from scipy.optimize import least_squares
 
 from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import parse_log
@@ -40,16 +41,26 @@ def with_faults(rng, fault, kind, vessel):
     return kettle
 
 
+def opened(found):
+    """Whether a calibration says that the lid was open for a while, or all the time."""
+    reason = found.heat_loss_w_per_k.why
+    codes = [note.code for note in (*found.notes, reason) if note is not None]
+    return any(code.startswith("lid open") or code in ("cooled open", "lid was off") for code in codes)
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
     """With thermometer ±0.5 K or 60 s late, air ±2 K, water ±3 % (95 % limits), intervals hold 9 truths of 10.
 
-    A clean log's loss is known to ±8 % or better in the median. Seen with 300 logs of each kind and fault: 0.94 to
-    1.00 of the losses held, ±5.8 to ±6.3 % wide. A heat-up alone can't be: see the bound below.
+    A clean log's loss is known to ±8 % or better in the median. Seen with 300 logs of each kind and fault: 0.97 to
+    1.00 of the losses held, ±6.0 to ±6.9 % wide. A heat-up alone can't be: see the bound below.
+
+    The lid is on all the time, and no log is told that it was open: none of the 300 of any kind and fault was, which
+    bounds the share of such alarms at 1 % (the rule of three, at 95 %).
     """
     rng = np.random.default_rng(KINDS.index(kind))
     for fault in FAULTS:
-        held, widths = [], []
+        held, widths, alarms = [], [], []
         for _ in range(LOGS):
             kettle = with_faults(rng, fault, kind, vessel)
             columns = "power_w" if kind.startswith("metered") else ""
@@ -65,9 +76,11 @@ def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
                 if value.known:
                     held.append(value.low <= truth <= value.high)
             widths.append(found.heat_loss_w_per_k.half_width_frac)
+            alarms.append(opened(found))
         # A few logs are few draws: of 15 values at 0.95 two miss on one occasion of six. Of hundreds nine in ten hold.
         chance = 0.0 if LOGS >= 100 else 2 * (0.9 * 0.1 / len(held)) ** 0.5
         assert np.mean(held) >= 0.9 - chance, fault
+        assert np.mean(alarms) <= 0.01, fault
         if fault == "none" and kind != "heat-up":
             assert np.median(widths) <= 0.08
 
@@ -88,7 +101,7 @@ def test_a_slow_start_or_a_few_noisy_minutes_are_no_open_lid(fault, seed, vessel
     else:
         kettle = with_faults(rng, fault, "cool-down", vessel)
     found = calibrate(parse_log(kettle.csv(rng, **FINE)), plan)
-    assert not [note.code for note in found.notes if note.code.startswith("lid open")]
+    assert not opened(found)
     assert found.heat_loss_w_per_k.low < kettle.loss_at_w_per_k(found.reference_c) < found.heat_loss_w_per_k.high
 
 
@@ -168,6 +181,44 @@ def test_a_cool_down_read_by_hand_gives_the_loss(from_c, every_min, brew, vessel
         found = calibrate(parse_log(text), for_plan)
         assert found.heat_loss_w_per_k.value == pytest.approx(kettle.loss_at_w_per_k(found.reference_c), rel=0.05)
         assert {stretch.stage for stretch in found.stretches} == {"water"}
+
+
+def by_newton(log, plan, pump_heat_w):
+    """Loss per kelvin of a vessel that loses alike at all temperatures [W/K]: least squares over the closed form."""
+    stored_j_per_k = plan.batch.water_l * 0.9991 * 4183 + 5000.0
+
+    def left_k(x):
+        loss_w_per_k, start_c = x
+        rests_c = plan.site.air_c + pump_heat_w / loss_w_per_k
+        return rests_c + (start_c - rests_c) * np.exp(-loss_w_per_k * log.times_s / stored_j_per_k) - log.temperature_c
+
+    return least_squares(left_k, [5.0, log.temperature_c[0]]).x[0]
+
+
+@pytest.mark.parametrize("round_k", [0.5, 1.0])
+@pytest.mark.parametrize("every_min", [5, 10])
+def test_whole_degrees_by_hand_give_what_an_independent_fit_gives(every_min, round_k, vessel, demo_plan):
+    """A constant 4.5 W/K from 75 °C in half and whole degrees: as an exponential's least squares within 1.5 %.
+
+    The plan's pump is taken as running. Where it really was off, both read its heat too much, 18 W over 56 K or so: 4.8
+    for 4.5. That is no bias of the model's shape, and the log says by how much.
+    """
+    pump_w = demo_plan.vessel.pump_w * demo_plan.vessel.pump_heat
+    for really_w in (pump_w, 0.0):
+        kettle = vessel(loss_w_per_k=4.5, stored_j_per_k=demo_plan.batch.water_l * 0.9991 * 4183 + 5000.0,
+                        element_w=2400.0, air_c=demo_plan.site.air_c, temperature_c=75.0, exponent=1.0,
+                        pump_heat_w=really_w).run(90)  # fmt: skip
+        shares = []
+        for seed in range(6):
+            how = {"noise_k": 0.1, "round_k": round_k, "gaps_frac": 0.0}
+            log = parse_log(kettle.csv(np.random.default_rng(seed), every_s=60.0 * every_min, **how))
+            found = calibrate(log, demo_plan)
+            loss, said = found.heat_loss_w_per_k, [note for note in found.notes if note.code == "pump as running"]
+            assert loss.value == pytest.approx(by_newton(log, demo_plan, pump_w), rel=0.015)
+            assert said[0]["less_w_per_k"] == pytest.approx(pump_w / (found.reference_c - 11.0), rel=1e-6)
+            shares.append((loss.value - (0.0 if really_w else said[0]["less_w_per_k"])) / 4.5)
+            assert loss.low < 4.5 + (pump_w - really_w) / (found.reference_c - 11.0) < loss.high
+        assert np.mean(shares) == pytest.approx(1.0, abs=0.02)
 
 
 def test_two_readings_of_a_cool_down_are_enough(vessel, water_j_per_k, plan):
