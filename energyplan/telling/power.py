@@ -29,6 +29,7 @@ __all__ = ["BARS", "advised_sentence", "bars_table", "power_headline", "power_to
 
 SHOWN_W = 0.5  # less than what is told as a watt
 SHOWN_KWH = 0.005  # less is 0.00
+PLAUSIBLE_K = 2 * COLDER_K  # below the plan's air: colder hardly comes [assumption]
 SAVES_NOTHING = Sentence(
     "A lower cap on a hold saves next to no energy: under a thermostat the mean power equals the loss. It limits the "
     "load and, with switched elements, frees current."
@@ -149,7 +150,7 @@ def power_headline(advice: PowerAdvice) -> Sentence:
 def _rows_headline(advice: PowerAdvice) -> Sentence:
     weak = [row for row in advice.rows if not row.set_enough]
     if weak:
-        return Sentence("{rows}.", rows=listed([_odds(row) for row in weak]))
+        return Sentence("{rows}.", rows=listed([_odds(row, advice) for row in weak]))
     cold = [row for row in advice.rows if _fails_in_the_cold(row, advice)]
     if cold:
         return Sentence("{rows}.", rows=listed([_only_to(row) for row in cold]))
@@ -172,16 +173,14 @@ def steps_odds(advice: PowerAdvice) -> Sentence | None:
     return power_headline(advice)
 
 
-def _odds(row: PowerRow) -> Sentence:
-    """On how many days a power does its job, and down to what air where any that was looked at is too cold for it."""
-    in_any = row.works_down_to_c is not None and row.works_down_to_c <= row.coldest_looked_at_c
-    return Sentence(
-        "{power} {does} on {days}{air}",
-        power=WATTS(row.set_w),
-        does=_does(row),
-        days=ODDS(row.set_holds_frac),
-        air=WORD("") if in_any else _down_to(row),
-    )
+def _odds(row: PowerRow, advice: PowerAdvice) -> Sentence:
+    """On how many days a power does its job, and down to what air where that may come: else other things stop it."""
+    said = Sentence("{power} {does} on {days}", power=WATTS(row.set_w), does=_does(row), days=ODDS(row.set_holds_frac))
+    if row.works_down_to_c is None:
+        return Sentence("{said} (as planned not even in warm air)", said=said)
+    if row.works_down_to_c <= advice.air_c - PLAUSIBLE_K:
+        return said
+    return Sentence("{said} (all else as planned,{air})", said=said, air=_down_to(row))
 
 
 def _only_to(row: PowerRow) -> Sentence:
