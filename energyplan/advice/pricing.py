@@ -155,8 +155,8 @@ class TariffCost:
         Cost of the day at its start.
     ends : tuple of Money, optional
         The least and the most of it, where the tariff has steps by the month's use and that use is not known.
-    best : StartOption, optional
-        Cheapest start of the same day within the brewer's hours; None when there is none.
+    best : StartOption
+        Cheapest start of the same day within the brewer's hours: the day's own where none is cheaper.
     year : HabitCost, optional
         A year of brews at the usual time; None when the tariff doesn't price all of it, ``why`` then says so.
     why : str
@@ -166,7 +166,7 @@ class TariffCost:
     tariff: Tariff
     day: Money
     ends: tuple[Money, Money] | None
-    best: StartOption | None
+    best: StartOption
     year: HabitCost | None
     why: str
 
@@ -221,10 +221,11 @@ def _cost(day: BrewDay, tariff: Tariff, start: datetime, habit: tuple[int, time]
     ends = cost.tier_ends()
     hours = usual_hours(day.plan)
     conditions = StartConditions(limits=limits_of(day, hours), zone=zone)
-    best, year, why = None, None, ""
+    best, year, why = StartOption(start=start, cost=cost.total), None, ""
     try:
         last_start = last - timedelta(minutes=1)
-        best = find_starts(day.profiles, line, first=first, last=last_start, conditions=conditions).best
+        found = find_starts(day.profiles, line, first=first, last=last_start, conditions=conditions).best
+        best = min(best, found, key=lambda option: option.cost.units)
     except TariffError:
         pass  # no start of that day keeps the hours
     try:

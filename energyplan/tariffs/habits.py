@@ -299,7 +299,7 @@ class Habit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HabitDay:
-    """One brew at the usual time, and the best start of the same day."""
+    """One brew at the usual time, and the best start of the same day: the usual one where none is cheaper."""
 
     usual: datetime
     usual_cost: Money
@@ -370,9 +370,7 @@ def _habit_day(load: MeteredLoad, line: PriceLine, naive: datetime, conditions: 
         search = find_starts(load, line, first=first, last=last, conditions=conditions)
     except TariffError as error:
         raise TariffError(f"{naive.date()}: {error.message}") from None
-    return HabitDay(
-        usual=usual,
-        usual_cost=price(load, line, usual).total,
-        best=search.best.start,
-        best_cost=search.best.cost,
-    )
+    cost, best = price(load, line, usual).total, search.best
+    if cost.units <= best.cost.units:  # also where it lies outside the limits
+        return HabitDay(usual=usual, usual_cost=cost, best=usual, best_cost=cost)
+    return HabitDay(usual=usual, usual_cost=cost, best=best.start, best_cost=best.cost)

@@ -285,8 +285,8 @@ def tariffs_told(found: Sequence[TariffCost], zone: str) -> Told:
         (
             one.tariff.name,
             one.day,
-            None if one.best is None else Moment(to_local(one.best.start, zone), date.min),
-            None if one.best is None else one.best.cost,
+            Moment(to_local(one.best.start, zone), date.min),
+            one.best.cost,
             None if one.year is None else one.year.usual,
             None if one.year is None else one.year.best,
             one.charges,

@@ -60,3 +60,18 @@ def test_two_currencies_are_no_comparison(day) -> None:
     """Euros and pounds."""
     with pytest.raises(TariffError, match="EUR and GBP"):
         compare_tariffs(day, [flat("A", 0.3), flat("B", 0.3, currency="GBP")], START, habit=HABIT, brews=20)
+
+
+def test_the_best_start_is_never_dearer_than_the_one_asked_for(day) -> None:
+    """At 01:00, outside the hours in which people are up, the night's price is below that of any start within them."""
+    night = parse_tariff(
+        '[tariff]\nname = "Night"\ncurrency = "EUR"\nprice_unit = "EUR/kWh"\ntime_zone = "Europe/Dublin"\n'
+        '[[tariff.band]]\nname = "night"\nprice = 0.1\nfrom = "00:00"\nto = "07:00"\n'
+        '[[tariff.band]]\nname = "day"\nprice = 0.4\notherwise = true\n'
+    )
+    asked = datetime(2026, 12, 5, 1, tzinfo=UTC)
+    for one in compare_tariffs(day, [night, flat("A", 0.3)], asked, habit=(5, time(1)), brews=20):
+        assert one.best.cost == one.day
+        assert one.best.start == asked
+        assert one.year is not None
+        assert one.year.best == one.year.usual

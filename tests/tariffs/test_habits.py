@@ -36,6 +36,15 @@ def test_within_limits(tariff_of, load_of) -> None:
         habit_cost(load_of([2000.0] * 3), line, SATURDAYS, StartLimits(earliest_min=480, finish_by_min=540))
 
 
+def test_the_usual_time_is_among_the_best_though_outside_the_limits(tariff_of, load_of) -> None:
+    """Who brews at two in the night for 0.10 saves nothing, and loses nothing, by the hours in which others are up."""
+    line = price_line(tariff_of(NIGHT), date(2026, 1, 1), date(2027, 1, 3))
+    nights = Habit(weekday=5, at=time(2), brews=25, first=date(2026, 1, 1))
+    year = habit_cost(load_of([2000.0]), line, nights, StartLimits(earliest_min=480, finish_by_min=1320))
+    assert (str(year.usual), str(year.best), year.saving.units) == ("5.00 GBP", "5.00 GBP", 0)
+    assert all(day.best == day.usual for day in year.days)
+
+
 def test_a_usual_time_that_the_clock_skips(tariff_of, load_of) -> None:
     """Sundays at half past one: on 29 March there is no such time in London."""
     line = price_line(tariff_of(NIGHT), date(2026, 3, 1), date(2027, 3, 3))
