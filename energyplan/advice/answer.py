@@ -22,8 +22,8 @@ from energyplan.circuits.findings import Finding, Remedy
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.supply import VESSEL, on_the_circuit
 from energyplan.plan.file import read_plan_files
-from energyplan.plan.model import Plan
-from energyplan.tariffs.clock import local_to_utc, zone_of
+from energyplan.plan.model import Hours, Plan
+from energyplan.tariffs.clock import local_to_utc, utc_s, zone_of
 from energyplan.tariffs.costs import DayCost, price
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line_around, with_estimate
 from energyplan.tariffs.tariff import Estimate, Tariff, of_the_month, zone_name
@@ -123,6 +123,18 @@ class Answer:
     def ranges(self) -> DayRanges | None:
         """Where eight days of ten lie; None where almost none can be brewed."""
         return day_ranges(self.day, self.price.total if self.price else None, self.learned)
+
+    @property
+    def keeps_hours(self) -> bool:
+        """Whether the start keeps the hours that the brewer entered; where none are, every start does."""
+        hours = self.day.plan.hours
+        if hours == Hours():
+            return True
+        from energyplan.advice.starts import limits_of
+        from energyplan.tariffs.startcosts import allowed_starts
+
+        limits, ends_s = limits_of(self.day, hours), self.day.duration_s
+        return bool(allowed_starts(limits, first_s=utc_s(self.start), count=1, zone=self.zone, ends_s=ends_s)[0])
 
     def clock(self, seconds: float) -> datetime:
         """Local time at some seconds after the start."""

@@ -67,7 +67,7 @@ class StartsQuestion:
     Parameters
     ----------
     first, last : date, optional
-        First and last day of a start; a week from today.
+        First and last day of a start; a week from this minute on.
     hours : Hours, optional
         When the brewer brews; those of the plan.
     mash_at, filled_at : datetime, optional
@@ -144,7 +144,7 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
     search = find_starts(
         day.profiles,
         line,
-        first=local_to_utc(datetime.combine(first, time()), zone),
+        first=_first_start(question, first, zone),
         last=local_to_utc(datetime.combine(last + timedelta(days=1), time()), zone) - timedelta(minutes=1),
         conditions=StartConditions(
             limits=limits_of(day, hours),
@@ -167,6 +167,14 @@ def starts_answer(day: BrewDay, tariff: Tariff, question: StartsQuestion) -> Sta
         waiting=_waiting(day, tariff, hours, question.mash_at, question.filled_at) if question.mash_at else None,
         habit=None if habit is None else habit_year(day, tariff, hours, habit),
     )
+
+
+def _first_start(question: StartsQuestion, first: date, zone: str) -> datetime:
+    """The first start that is costed: midnight of a day that was asked for; from today on, this minute."""
+    midnight = local_to_utc(datetime.combine(first, time()), zone)
+    if question.first is None and question.now is None:
+        return max(midnight, datetime.now(UTC).replace(second=0, microsecond=0))
+    return midnight
 
 
 def usual_hours(plan: Plan) -> Hours:

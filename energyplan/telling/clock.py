@@ -22,6 +22,7 @@ from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sayable, Sentence, Span, listed
 from energyplan.day.supply import VESSEL
 from energyplan.day.tasks import Event
+from energyplan.plan.equipment import Hours
 from energyplan.plan.steps import ActionKind, Lid
 from energyplan.telling.phases import at
 from energyplan.telling.told import Column, Table, Told, from_days
@@ -229,7 +230,7 @@ def _eight_of_ten(answer: Answer) -> Sentence:
 
 
 def hands_sentence(answer: Answer) -> Sentence:
-    """When hands are needed, and for how long in all."""
+    """When hands are needed, for how long in all, and whether that is within the hours entered."""
     people = answer.people
     stretches: list[Sayable] = [
         Span(MOMENT, at(answer, span.begins_s).raw, at(answer, span.ends_s).raw) for span in people.presences
@@ -238,10 +239,17 @@ def hands_sentence(answer: Answer) -> Sentence:
         left = len(stretches) - MOST_STRETCHES + 1
         stretches = [*stretches[: MOST_STRETCHES - 1], counted(left, "more stretch", "more stretches")]
     return Sentence(
-        "Hands are needed {stretches}: {minutes} in all.",
+        "Hands are needed {stretches}: {minutes} in all.{hours}",
         stretches=listed(stretches),
         minutes=MINUTES(_hands_min(people)),
+        hours=WORD("") if answer.keeps_hours else _hours_broken(answer.day.plan.hours),
     )
+
+
+def _hours_broken(hours: Hours) -> Sentence:
+    from energyplan.telling.starts import hours_told
+
+    return Sentence(" This start does not keep the hours entered: {hours}.", hours=hours_told(hours) or WORD(""))
 
 
 def _hands_min(people: PeopleDay) -> float:

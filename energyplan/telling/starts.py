@@ -12,6 +12,7 @@ from energyplan.base.kinds import (
     DATED,
     DAY,
     GRAMS,
+    KEY,
     KILOGRAMS,
     KWH,
     MOMENT,
@@ -160,6 +161,11 @@ def _sentences(found: StartsAnswer) -> list[Sentence]:
         )
     if within := hours_told(found.hours):
         said.append(Sentence("Within the hours {hours}.", hours=within))
+    elif not is_flat(search):
+        awake = (
+            "No hours were entered, so nights count as well; {key} keeps starts to when somebody can do what they need."
+        )
+        said.append(Sentence(awake, key=KEY("hours.somebody_there")))
     return said
 
 

@@ -106,6 +106,16 @@ def test_one_sentence_names_every_stretch(day):
     assert said.count(" to ") == len(people.presences)
 
 
+def test_a_start_outside_the_hours_entered_says_so():
+    """Begun at 06:30 the demo needs hands from 05:55, when nobody is there: that is told. At 07:30 it is not."""
+    plan = parse_plan(demo_plans()["demo"].replace("[site]", '[hours]\nsomebody_there = ["06:30", "22:30"]\n[site]'))
+    early, late = (
+        str(hands_sentence(answer(plan, None, MORNING + hours))) for hours in (timedelta(0), timedelta(hours=1))
+    )
+    assert early.endswith("This start does not keep the hours entered: somebody there from 06:30 to 22:30.")
+    assert late.endswith("in all.")
+
+
 def test_a_day_of_many_stretches_counts_the_last_ones():
     """Forty steps with a pause each: eight things are named, the last of them a number."""
     step = '[[step]]\nname = "Rest {0}"\ntarget = "{1} degC"\nhold = "20 min"\n[[task]]\nname = "Stir {0}"\n'

@@ -1,7 +1,7 @@
 """The telling of starts: the contract of its JSON, money that adds up, names and hours, the picture by the hour."""
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 
 import pytest
@@ -15,6 +15,7 @@ from energyplan.faces.frames import document
 from energyplan.faces.strip import hour_picture
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours
+from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.starts import hour_costs
@@ -49,6 +50,26 @@ def test_the_document_says_all_that_the_page_says(day) -> None:
     assert [row["cost"] for row in said["best_per_day"]] == [float(one.cost) for one in found.search.best_per_day]
     assert set(said["waiting"]) >= {"filled", "ready", "lands_c", "cost", "direct_cost", "extra_kwh", "heat"}
     assert said["habit"]["brews"] == 12
+
+
+def test_without_hours_it_says_that_nights_count(day) -> None:
+    """The best of all minutes may be midnight: who entered no hours is told so, and what to enter."""
+    anywhen, awake = asked(day), asked(day, hours=Hours(earliest_min=7 * 60))
+    said = {
+        key: " ".join(str(one) for one in starts_told(found).sentences)
+        for key, found in (("any", anywhen), ("awake", awake))
+    }
+    assert "No hours were entered, so nights count as well; [hours] somebody_there keeps starts to when" in said["any"]
+    assert "No hours were entered" not in said["awake"]
+    assert "Within the hours not before 07:00." in said["awake"]
+
+
+def test_nobody_is_told_to_start_when_it_is_too_late(day) -> None:
+    """Asked for the days from today on, the first start is this minute; asked from a day on, all of that day counts."""
+    found = starts_answer(day, load_tariff("demo"), StartsQuestion())
+    assert found.search.first >= datetime.now(UTC) - timedelta(minutes=2)
+    assert found.search.best.start >= found.search.first
+    assert to_local(asked(day).search.first, "Europe/Dublin").time() == time()
 
 
 def test_grams_stand_beside_the_cost_where_they_are_known(day) -> None:
