@@ -59,11 +59,19 @@ def starter_toml(starter: Starter) -> str:
     if starter.volume is not None:
         given["diameter"], given["height"] = _usual_shape(starter)
     quoted = {name: _quoted(text) for name, text in given.items() if text is not None}
+    quoted["measured"] = "; from what it holds, so measure it" if starter.volume is not None else ""
     quoted |= {name: _quoted(text) for name, text in (_US_USUAL if is_us(starter) else _USUAL).items()}
     quoted["clock"] = _NO_CLOCK if starter.time_zone is None else f"time_zone = {quoted['time_zone']}"
     if starter.grain is None:
-        return (_BEFORE_THE_STEPS + _NO_MASH + _BOIL).format(**{**quoted, "grain": '"0 kg"'})
-    return (_BEFORE_THE_STEPS + _MASH + _BOIL).format(**quoted)
+        return _aligned((_BEFORE_THE_STEPS + _NO_MASH + _BOIL).format(**{**quoted, "grain": '"0 kg"'}))
+    return _aligned((_BEFORE_THE_STEPS + _MASH + _BOIL).format(**quoted))
+
+
+def _aligned(text: str) -> str:
+    """The same with the remarks behind its values in one column."""
+    return re.sub(
+        r"^(# )?([a-z_]+ = [^#\n]*?) +# ", lambda match: f"{(match[1] or '') + match[2]:<31} # ", text, flags=re.M
+    )
 
 
 #: What nobody is asked for, in round values of either kind of units; common practice, no source.
@@ -201,30 +209,30 @@ _BEFORE_THE_STEPS = """\
 title = {title}
 
 [vessel]
-diameter = {diameter}             # inside, by tape measure
-height = {height}               # inside
-empty_mass = {mass}            # on a bathroom scale; its stored heat counts
-power_step = "100 W"            # smallest change of power that can be set
-# jacket_thickness = {jacket}    # leave out for a bare wall
-# heat_loss = "4.8 W/K"         # measured, lid on: replaces the estimate
-# element_top = {top}          # how high the elements reach above the floor inside; 0 under the base
+diameter = {diameter} # inside{measured}
+height = {height} # inside
+empty_mass = {mass} # on a bathroom scale; its stored heat counts
+power_step = "100 W" # smallest change of power that can be set
+# jacket_thickness = {jacket} # leave out for a bare wall
+# heat_loss = "4.8 W/K" # measured, lid on: replaces the estimate
+# element_top = {top} # how high the elements reach above the floor inside; 0 under the base
 
 [[vessel.element]]              # one table for each element
-power = {power}                # on the plate under the base
+power = {power} # on the plate under the base
 voltage = {voltage}
 
 [batch]
-water = {water}                  # at the start, at its temperature
+water = {water} # at the start, at its temperature
 water_temperature = {tap}
 grain = {grain}
-gravity = 1.048                 # wanted at the end of the boil
+gravity = 1.048 # wanted at the end of the boil
 
 [site]
-air = {air}                 # where you brew, when you brew
+air = {air} # where you brew, when you brew
 {clock}
 
 [circuit]                       # ask an electrician for what you don't know; leave it out until then
-rules = {rules}                   # "iec" or "nec"
+rules = {rules} # "iec" or "nec"
 voltage = {voltage}
 breaker = {breaker}
 # outlet = "16 A"
@@ -291,10 +299,10 @@ left = {boil}
 
 # [[task]]                      # what people do beside the vessel; without any, usual tasks and times are taken
 # name = "Mill the grain"
-# at_step = "Strike"            # "before" it, "during" it (from its start) or "after" it
+# at_step = "Strike" # "before" it, "during" it (from its start) or "after" it
 # when = "before"
 # takes = "20 min"
-# attended = true               # whether somebody must be in the room
+# attended = true # whether somebody must be in the room
 """
 
 

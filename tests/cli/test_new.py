@@ -60,6 +60,17 @@ def test_a_size_that_nobody_measured_follows_from_the_water(litres: int) -> None
     assert starter_of({"diameter": "40 cm"}).volume is None
 
 
+def test_a_size_that_nobody_measured_does_not_claim_to_be() -> None:
+    """What follows from the volume says so; what was entered asks for no tape. Remarks stand in one column."""
+    worked_out, entered = (
+        first_plan_toml(starter_of(one)) for one in ({"volume": "35 L"}, {"diameter": "33 cm", "height": "41 cm"})
+    )
+    for text, said in ((worked_out, "inside; from what it holds, so measure it"), (entered, "inside")):
+        (line,) = (line for line in text.splitlines() if line.startswith("diameter"))
+        assert line.partition("# ")[2] == said
+        assert {line.index(" # ") for line in text.splitlines() if re.match(r"[a-z_]+ = .* # ", line)} == {31}
+
+
 def test_the_machine_s_clock_is_taken(monkeypatch: pytest.MonkeyPatch) -> None:
     """By its name; where it tells no place the plan names none, and takes the clock of its prices."""
     monkeypatch.setenv("TZ", "Europe/Oslo")
