@@ -1,6 +1,6 @@
 """The terminal: told results as rich renderables, at most 80 columns wide, and the one screen of a report."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from rich.cells import cell_len, set_cell_size
@@ -82,7 +82,10 @@ def grid(table: Table, style: Style = PLAIN, *, detail: int = 0, cut: bool = Fal
 
 @dataclass(frozen=True, slots=True)
 class _Grid:
-    """Cells in words, laid out for the width at hand: figures keep theirs, the widest texts give way."""
+    """Cells in words, laid out for the width at hand: figures keep theirs, the widest texts give way.
+
+    Columns without room stand below, beside the texts that their rows begin with.
+    """
 
     columns: tuple[Column, ...]
     names: tuple[str, ...]
@@ -91,32 +94,51 @@ class _Grid:
     cut: bool
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        widths, bold = self._widths(options.max_width), console.get_style("bold")
-        yield from self._row(self.names, widths, bold)
-        for line in self.lines:
-            yield from self._row(line, widths, None, console)
-        if self.total:
-            yield from self._row(self.total, widths, bold)
+        for number, places in enumerate(self._blocks(options.max_width)):
+            if number:
+                yield Segment.line()
+            widths, bold = self._widths(places, options.max_width), console.get_style("bold")
+            yield from self._row(self.names, widths, bold)
+            for line in self.lines:
+                yield from self._row(line, widths, None, console)
+            if self.total:
+                yield from self._row(self.total, widths, bold)
 
-    def _widths(self, most: int) -> list[int]:
-        rows = (self.names, *self.lines, *([self.total] if self.total else []))
-        widths = [max(cell_len(row[place]) for row in rows) for place in range(len(self.names))]
-        texts = [place for place, column in enumerate(self.columns) if column.kind.is_text]
-        while texts and sum(widths) + len(widths) - 1 > most and max(widths[place] for place in texts) > NARROWEST:
+    def _blocks(self, most: int) -> list[list[int]]:
+        """Places of the columns that stand beside each other."""
+        kinds = [column.kind for column in self.columns]
+        first = list(range(next((place for place, kind in enumerate(kinds) if not kind.is_text), len(kinds))))
+        least = [min(self._width(place), NARROWEST if kind.is_text else most) for place, kind in enumerate(kinds)]
+        blocks = [first]
+        for place in range(len(first), len(kinds)):
+            if blocks[-1] != first and sum(least[one] + 1 for one in (*blocks[-1], place)) - 1 > most:
+                blocks.append(first)
+            blocks[-1] = [*blocks[-1], place]
+        return blocks
+
+    def _width(self, place: int) -> int:
+        """Of a column with all its texts in full."""
+        return max(cell_len(row[place]) for row in (self.names, *self.lines, self.total or self.names))
+
+    def _widths(self, places: Sequence[int], most: int) -> dict[int, int]:
+        widths = {place: self._width(place) for place in places}
+        texts = [place for place in places if self.columns[place].kind.is_text]
+        while texts and sum(widths.values()) + len(widths) - 1 > most and max(widths[one] for one in texts) > NARROWEST:
             widths[max(texts, key=lambda place: widths[place])] -= 1
         return widths
 
     def _row(
-        self, cells: Sequence[str], widths: list[int], look: "Look | None", console: Console | None = None
+        self, cells: Sequence[str], widths: Mapping[int, int], look: "Look | None", console: Console | None = None
     ) -> Iterator[Segment]:
-        parts = [self._folded(text, width) for text, width in zip(cells, widths, strict=True)]
-        for number in range(max(map(len, parts))):
-            for column, part, width in zip(self.columns, parts, widths, strict=True):
+        parts = {place: self._folded(cells[place], width) for place, width in widths.items()}
+        for number in range(max(map(len, parts.values()))):
+            for place, width in widths.items():
+                kind, part = self.columns[place].kind, parts[place]
                 text = part[number] if number < len(part) else ""
                 blank = " " * (width - cell_len(text))
-                colour = PHASE_COLOURS.get(text) if console and column.kind.key == "phase" else None
+                colour = PHASE_COLOURS.get(text) if console and kind.key == "phase" else None
                 its = console.get_style(colour) if console and colour else look
-                yield Segment(f"{text}{blank} " if column.kind.is_text else f"{blank}{text} ", its)
+                yield Segment(f"{text}{blank} " if kind.is_text else f"{blank}{text} ", its)
             yield Segment.line()
 
     def _folded(self, text: str, width: int) -> list[str]:
