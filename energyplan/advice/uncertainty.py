@@ -224,7 +224,7 @@ class _Spreader:
             uncertainties=self.uncertainties,
             ranges=tuple(self._ranges(inputs, outputs)),
             chances=tuple(_chance(*key, mark[brewed]) for key, mark in marks.items()),
-            failed_frac=1 - float(brewed.mean()),
+            failed_frac=float(np.mean(~brewed)),
             failures=failures,
             currency=self.pricing.line.currency if self.pricing else "",
             inputs=inputs,

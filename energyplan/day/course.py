@@ -39,7 +39,7 @@ BoolArray = NDArray[np.bool_]
 
 BEYOND_STALL = 2.0  # heat, over the loss, with which a draw goes on that stalled: any value, it counts no longer
 ALL = slice(None)
-SAME_K = 1e-6  # temperatures closer than this are the same
+SAME_K, SHOWN_K = 1e-6, 0.05  # temperatures closer than this are the same; are told as the same
 MOST_ABOVE_K = 10.0  # as far as a step may begin above its target; common practice, no source
 
 
@@ -64,6 +64,12 @@ def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 
         Not with ``go_on``.
     """
     return runner(plan, conditions, go_on=go_on)(extract_kg)
+
+
+def _stalls_where(at_c: float, goal_c: float) -> Sentence:
+    if goal_c - at_c < SHOWN_K:
+        return Sentence("just below {goal}", goal=CELSIUS(goal_c))
+    return Sentence("at {at} on the way to {goal}", at=CELSIUS(at_c), goal=CELSIUS(goal_c))
 
 
 def _more_heat(step: Step) -> Listed:
@@ -177,12 +183,10 @@ class _Day(Kettle):
             return heat_w
         k = int(np.argmax(stalls))
         words = Sentence(
-            "with {heat}{all} the ramp stalls at {at} on the way to {goal} (lid {lid}); it takes more than {needed}: "
-            "{mend}",
+            "with {heat}{all} the ramp stalls {place} (lid {lid}); it takes more than {needed}: {mend}",
             heat=WATTS(heat_w[k]),
             all=WORD(", all elements," if step.ramp_power_w is None else ""),
-            at=CELSIUS(at_c[k]),
-            goal=CELSIUS(goal_c[k]),
+            place=_stalls_where(float(at_c[k]), float(goal_c[k])),
             lid=WORD(step.lid_state),
             needed=WATTS(needed_w[k]),
             mend=_more_heat(step),

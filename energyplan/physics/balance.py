@@ -51,21 +51,25 @@ def stall(
     stalls : ndarray of bool, shape (draws,)
         True where the heat doesn't exceed the loss somewhere between the temperatures.
     at_c : ndarray
-        First such temperature on a grid of a hundredth of the ramp [°C]; the target where none is.
+        First such temperature [°C]; the target where none is.
     needed_w : ndarray
         Largest loss on the way [W]: the heat must be above it.
 
     Notes
     -----
-    The loss rises with the temperature, so that it is largest at the end.
+    The loss rises with the temperature, so that it is largest at the end. The place is read between two of a hundred
+    steps of the ramp.
     """
     needed_w = np.maximum(*losses.total_w(np.stack([from_c, to_c])))
     stalls = (needed_w >= heat_w) & (to_c > from_c)
     if not stalls.any():
         return stalls, to_c, needed_w
     path_c = from_c + np.linspace(0.0, 1.0, 101)[:, None] * (np.maximum(to_c, from_c) - from_c)
-    first = np.argmax(losses.total_w(path_c) >= heat_w, axis=0)
-    at_c = np.take_along_axis(path_c, first[None, :], axis=0)[0]
+    short_w = heat_w - losses.total_w(path_c)
+    first, draw = np.maximum(np.argmax(short_w <= 0, axis=0), 1), np.arange(stalls.size)
+    before_w, after_w = np.maximum(short_w[first - 1, draw], 0.0), short_w[first, draw]
+    share = np.where(stalls, before_w / np.maximum(before_w - after_w, 1e-300), 0.0)
+    at_c = path_c[first - 1, draw] + share * (path_c[first, draw] - path_c[first - 1, draw])
     return stalls, np.where(stalls, at_c, to_c), needed_w
 
 
