@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from energyplan.advice.learned import Learned
     from energyplan.circuits.enough import Enough, LargestPower
 
-__all__ = ["Answer", "DayPrice", "advised_plan", "answer", "next_quarter"]
+__all__ = ["Answer", "DayPrice", "advised_plan", "answer", "mended", "next_quarter"]
 
 _FEWER = "fewer elements"  # the remedy
 PRICED_AROUND = timedelta(hours=2)  # prices shown before and after the day
@@ -177,10 +177,19 @@ class Answer:
 
     def mended(self, findings: "Sequence[Finding]") -> tuple[Finding, ...]:
         """Findings of this day; where fewer elements mend one, with the power that the whole check lets pass."""
-        if not any(remedy.code == _FEWER for finding in findings for remedy in finding.remedies):
-            return tuple(findings)
-        takes_w = self.sizes[1].power_w
-        return tuple(replace(one, remedies=tuple(_taking(one.remedies, takes_w))) for one in findings)
+        return mended(findings, self.day, self.start, zone_of(self.zone))
+
+
+def mended(findings: "Sequence[Finding]", day: BrewDay, start: datetime, zone: tzinfo) -> tuple[Finding, ...]:
+    """Findings of a day's circuit; where fewer elements mend one, with the power that the whole check lets pass."""
+    from energyplan.circuits.enough import largest_power
+
+    fewer = any(remedy.code == _FEWER for finding in findings for remedy in finding.remedies)
+    if day.plan.circuit is None or not fewer:
+        return tuple(findings)
+    loads = on_the_circuit(day.plan, day.profiles)
+    takes_w = largest_power(loads, day.plan.circuit, day.plan.other_loads, start, zone).power_w
+    return tuple(replace(one, remedies=tuple(_taking(one.remedies, takes_w))) for one in findings)
 
 
 def _taking(remedies: "Sequence[Remedy]", takes_w: float | None) -> "Iterator[Remedy]":

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from energyplan.advice.answer import Answer, answer
+from energyplan.advice.answer import Answer, answer, mended
 from energyplan.advice.odds import does_as_often
 from energyplan.advice.power import advise
 from energyplan.advice.variants import (
@@ -222,7 +222,7 @@ class _Ramps:
             start=self.start,
             rows=tuple(rows),
             over_before=self._findings(self.day),
-            over_after=over_after,
+            over_after=mended(over_after, after, self.start, self.zone),
             added_min=(after.duration_s - self.day.duration_s) / 60,
             added_kwh=after.energy_kwh - self.day.energy_kwh,
             ways_out=tuple(self._ways_out(after)) if over_after else (),

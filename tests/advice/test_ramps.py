@@ -1,5 +1,6 @@
 """Ramps under the ratings of a circuit."""
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 
 import pytest
@@ -9,6 +10,7 @@ from energyplan.advice.ramps import Mend, RampAdvice, clipped, mends, over_codes
 from energyplan.advice.variants import settings_w, with_ramp_caps
 from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
+from energyplan.circuits.findings import Finding
 from energyplan.day.brewday import simulate
 from energyplan.plan.model import Batch, Circuit, Extension, OtherLoad, Plan, SecondHeater, Step
 
@@ -105,6 +107,21 @@ def test_pulsed_elements_have_no_cap_that_helps(builders) -> None:
     assert way.over == ()
     fewer = plan.vessel.model_copy(update={"elements": plan.vessel.elements[:1]})
     assert over(plan.model_copy(update={"vessel": fewer})) == ()
+
+
+def test_elements_that_mend_are_told_alike_beside_ramps_and_circuit(demo: Plan) -> None:
+    """10 A behind the demo's vessel and fridge: one power, whichever page says how much may be on at a time."""
+    assert demo.circuit is not None
+    plan = demo.model_copy(update={"circuit": demo.circuit.model_copy(update={"breaker_a": 10.0})})
+    whole = answer(plan, None, START)
+    beside = ramp_caps(whole.day, whole.start, UTC)
+
+    def powers_w(findings: Iterable[Finding]) -> set[float]:
+        ways = [way for one in findings for way in one.remedies]
+        return {way.facts["elements_w"] for way in ways if way.code == "fewer elements"}
+
+    assert powers_w(beside.over_after) == powers_w(whole.mended(whole.findings))
+    assert len(powers_w(beside.over_after)) == 1
 
 
 def test_fewer_elements_that_no_longer_boil_are_no_way_out(builders) -> None:
