@@ -15,14 +15,13 @@ from energyplan.advice.batches import (
     two_batches,
 )
 from energyplan.advice.heat_recovery import KeptWater, Reuse, chilled_kwh, reuse
-from energyplan.advice.household import contract_of
+from energyplan.advice.household import severity_of
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
-from energyplan.circuits.contract import ContractCheck
-from energyplan.circuits.findings import Severity, worst_of
+from energyplan.circuits.findings import Severity
 from energyplan.day.brewday import BrewDay
 from energyplan.day.supply import on_the_circuit
 from energyplan.plan.model import Fermentation
@@ -169,7 +168,8 @@ class BatchQuestion:
 class BatchRow:
     """One way to brew: energy, cost (None without prices, or beyond them), time, wort after the boil.
 
-    ``circuit`` and ``contract`` are the checks of circuit and contracted power, None where none is entered.
+    ``circuit`` is the check of the circuit, ``severity`` the graver of it and of the contracted power; None where none
+    is entered.
     """
 
     key: BatchKey
@@ -179,14 +179,7 @@ class BatchRow:
     end_l: float
     per_volume: PerVolume
     circuit: CircuitCheck | None
-    contract: ContractCheck | None
-
-    @property
-    def severity(self) -> Severity | None:
-        """The graver of both; None without a check."""
-        found = [self.circuit.severity] if self.circuit else []
-        found += [self.contract.finding.severity] if self.contract else []
-        return worst_of(*found) if found else None
+    severity: Severity | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -288,7 +281,7 @@ class _Rows:
             end_l=size[1],
             per_volume=per_volume(energy_kwh, size[1], cost),
             circuit=circuit,
-            contract=contract_of(self.day.plan, profiles, self.start, self.zone),
+            severity=severity_of(self.day.plan, profiles, circuit, self.start, self.zone),
         )
 
     def _checked(self, day: BrewDay) -> CircuitCheck | None:

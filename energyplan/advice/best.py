@@ -21,7 +21,10 @@ from energyplan.advice.variants import (
     with_wait,
 )
 from energyplan.base.errors import EnergyPlanError, PlanError
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
+from energyplan.circuits.contract import contract_severity
+from energyplan.circuits.house import house_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.supply import on_the_circuit
 from energyplan.plan.model import Plan
@@ -30,6 +33,7 @@ from energyplan.tariffs.starts import StartSearch
 
 __all__ = ["best_plan", "best_plans"]
 
+ANY_DAY = datetime(2000, 1, 1, tzinfo=UTC)  # where no start was said
 FIRST_FINER_MIN = 32  # from there on halved, down to a minute
 MOST_STARTS_CHECKED = 300
 START_STEP_MIN = 15  # between starts that are tried when the cheapest is over because of another load's hours
@@ -114,17 +118,21 @@ class _Chooser:
         start, zone = clock
         self.start = pricing.start if pricing else start
         self.zone = zone or zone_of(pricing.clock if pricing else plan.site.time_zone or "UTC")
-        resting_day = self._checked(plan, self.base, self.start, at_rest=True)
-        self.idle = frozenset(over_codes(resting_day)) if resting_day else frozenset[str]()
+        self.idle = frozenset(self._over(plan, tuple(map(resting, self.base.profiles)), self.start))
 
-    def _checked(
-        self, plan: Plan, day: BrewDay, start: datetime | None, *, at_rest: bool = False
-    ) -> CircuitCheck | None:
+    def _checked(self, plan: Plan, profiles: tuple[LoadProfile, ...], start: datetime | None) -> CircuitCheck | None:
         if plan.circuit is None:
             return None
-        profiles = tuple(resting(profile) for profile in day.profiles) if at_rest else day.profiles
-        loads = on_the_circuit(plan, profiles)
-        return check(loads, plan.circuit, plan.other_loads, start or datetime(2000, 1, 1, tzinfo=UTC), self.zone)
+        return check(on_the_circuit(plan, profiles), plan.circuit, plan.other_loads, start or ANY_DAY, self.zone)
+
+    def _over(self, plan: Plan, profiles: tuple[LoadProfile, ...], start: datetime | None) -> tuple[str, ...]:
+        """Codes of what is over on the circuit and behind the house's meter."""
+        checked, supply = self._checked(plan, profiles, start), plan.supply
+        found = over_codes(checked) if checked else ()
+        if supply is None or supply.contracted_w is None:
+            return found
+        house = house_of(plan, profiles, start or ANY_DAY, self.zone)
+        return (*found, "contract") if contract_severity(house, supply) == "over" else found
 
     def best(self, best_for: BestFor, options: Sequence[Option]) -> BestPlan:
         open_ = [option for option in options if option.ramps.kind != "all" or best_for == "time"]
@@ -246,13 +254,12 @@ class _Chooser:
         if search is None:
             return self.start
         for start in _by_cost(search, windows=any(_has_hours(day.plan))):
-            checked = self._checked(day.plan, day, start)
-            if checked is None or set(over_codes(checked)) <= self.idle:
+            if set(self._over(day.plan, day.profiles, start)) <= self.idle:
                 return start
         return search.best.start
 
     def _option(self, day: BrewDay, ramps: Ramps, wait_min: float, start: datetime | None) -> Option:
-        checked = self._checked(day.plan, day, start)
+        checked = self._checked(day.plan, day.profiles, start)
         use_frac = max(_used_frac(checked), default=None) if checked else None
         return Option(
             plan=day.plan,
@@ -267,13 +274,13 @@ class _Chooser:
             water_change_l=day.plan.batch.water_l - self.plan.batch.water_l,
             peak_a=checked.peak_a if checked else None,
             use_frac=use_frac,
-            over=tuple(code for code in over_codes(checked) if code not in self.idle) if checked else (),
+            over=tuple(code for code in self._over(day.plan, day.profiles, start) if code not in self.idle),
         )
 
 
 def _has_hours(plan: Plan) -> Iterator[bool]:
     """Whether other loads are on at some hours only."""
-    return ((load.to_min - load.from_min) % (24 * 60) != 0 for load in plan.other_loads)
+    return ((load.to_min - load.from_min) % (24 * 60) != 0 for load in (*plan.other_loads, *plan.house_loads))
 
 
 def _by_cost(search: StartSearch, *, windows: bool) -> Iterator[datetime]:

@@ -4,11 +4,13 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING, Literal
 
+from energyplan.advice.household import severity_of
 from energyplan.advice.pricing import Pricing
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.circuits.check import CircuitCheck, check
+from energyplan.circuits.findings import Severity
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.supply import on_the_circuit
 from energyplan.plan.model import Hours, Plan, Step
@@ -39,12 +41,16 @@ Cause = Literal["place", "vessel", "elements", "batch", "second_heater", "lids",
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ComparedDay:
-    """One plan of a comparison: its day, cost and circuit (None where prices, start or circuit are missing)."""
+    """One plan of a comparison: its day, cost and circuit (None where prices, start or circuit are missing).
+
+    ``severity`` is the graver of what the circuit and the contracted power say.
+    """
 
     title: str
     day: BrewDay
     cost: Money | None
     circuit: CircuitCheck | None
+    severity: Severity | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,10 +127,13 @@ def compare(
 def _compared(plan: Plan, pricing: Pricing | None, start: datetime | None, zone: tzinfo | None) -> ComparedDay:
     day = simulate(plan)
     clock = zone or zone_of(pricing.clock if pricing else plan.site.time_zone or "UTC")
-    checked = None
-    if plan.circuit is not None and start is not None:
-        checked = check(on_the_circuit(plan, day.profiles), plan.circuit, plan.other_loads, start, clock)
-    return ComparedDay(title=plan.title, day=day, cost=pricing.cost(day) if pricing else None, circuit=checked)
+    checked = severity = None
+    if start is not None:
+        if plan.circuit is not None:
+            checked = check(on_the_circuit(plan, day.profiles), plan.circuit, plan.other_loads, start, clock)
+        severity = severity_of(plan, day.profiles, checked, start, clock)
+    cost = pricing.cost(day) if pricing else None
+    return ComparedDay(title=plan.title, day=day, cost=cost, circuit=checked, severity=severity)
 
 
 Swap = Callable[[Plan, Plan], Plan]

@@ -10,8 +10,9 @@ from energyplan.base.errors import BrewDayError
 from energyplan.base.load import LoadProfile
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
-from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check
-from energyplan.circuits.findings import Facts, Finding, Remedy, finding
+from energyplan.circuits.check import CircuitCheck
+from energyplan.circuits.contract import ContractCheck, StepSpan, contract_check, contract_severity
+from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding, worst_of
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, house_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import HouseSupply, Plan
@@ -19,7 +20,7 @@ from energyplan.tariffs.habits import PeakCost, peak_cost
 from energyplan.tariffs.steps import MeteredLoad, metered
 from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["Household", "PeakWays", "contract_of", "household", "with_cap"]
+__all__ = ["Household", "PeakWays", "contract_of", "household", "severity_of", "with_cap"]
 
 _SHIFT_STEP_S = 300.0  # a day is moved in steps of five minutes [our choice]
 _MOST_CAPS = 40  # powers that are tried, from the highest down
@@ -124,6 +125,16 @@ def contract_of(plan: Plan, profiles: Sequence[LoadProfile], start: datetime, zo
     if plan.supply is None or plan.supply.contracted_w is None:
         return None
     return contract_check(house_of(plan, profiles, start, zone), plan.supply, ())
+
+
+def severity_of(
+    plan: Plan, profiles: Sequence[LoadProfile], checked: CircuitCheck | None, start: datetime, zone: tzinfo
+) -> Severity | None:
+    """The graver of what a circuit and a contract say of the loads of a day; None where neither is entered."""
+    found = [] if checked is None else [checked.severity]
+    if plan.supply is not None and (contract := contract_severity(house_of(plan, profiles, start, zone), plan.supply)):
+        found.append(contract)
+    return worst_of(*found) if found else None
 
 
 def with_cap(plan: Plan, cap_w: float) -> Plan:

@@ -14,7 +14,7 @@ from energyplan.circuits.findings import Finding, Remedy, Severity, finding
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, HouseTotals
 from energyplan.plan.model import HouseSupply
 
-__all__ = ["ContractCheck", "StepSpan", "contract_check"]
+__all__ = ["ContractCheck", "StepSpan", "contract_check", "contract_severity"]
 
 _SHIFT_STEP_S = 300.0  # a day is moved in steps of five minutes [our choice]
 _ROUND_W = 50.0
@@ -102,6 +102,11 @@ def contract_check(house: House, supply: HouseSupply, steps: Sequence[StepSpan])
     return _Contract(house, supply).check(steps)
 
 
+def contract_severity(house: House, supply: HouseSupply) -> Severity | None:
+    """The severity that `contract_check` finds, without a look for ways out; None where no power is contracted."""
+    return None if supply.contracted_w is None else _Contract(house, supply).severity
+
+
 class _Contract:
     """One contract and one house while they are compared."""
 
@@ -115,7 +120,6 @@ class _Contract:
     def check(self, steps: Sequence[StepSpan]) -> ContractCheck:
         totals, at = self.totals, int(np.argmax(self.totals.on_w))
         above_s, above_mean_s = self._above_s(totals, pulses=True), self._above_s(totals, pulses=False)
-        severity = self._severity(above_s[1], above_mean_s[1])
         keeps = self._keeps(totals)
         later_s, earlier_s = (None, None) if keeps else (self._shift_s(1), self._shift_s(-1))
         elements_w = None if keeps else self._elements_w()
@@ -123,7 +127,7 @@ class _Contract:
         ways = [] if keeps else list(self._ways(later_s, earlier_s, elements_w))
         found = finding(
             "contract",
-            severity,
+            self.severity,
             "contract",
             case=self._case(at, above_s),
             margin_frac=1 - float(totals.on_w[at]) / self.limit_w,
@@ -154,7 +158,9 @@ class _Contract:
     def _outlasts(self, length_s: float) -> bool:
         return self.allows_for_s is not None and length_s > self.allows_for_s * _SLACK
 
-    def _severity(self, above_s: float, above_mean_s: float) -> Severity:
+    @property
+    def severity(self) -> Severity:
+        above_s, above_mean_s = (self._above_s(self.totals, pulses=pulses)[1] for pulses in (True, False))
         if self.totals.on_w.max() > self.limit_w * _SLACK or self._outlasts(above_mean_s):
             return "over"
         near = self._outlasts(above_s) or self.totals.high_w.max() > self.limit_w * _SLACK or self._fullest_line()

@@ -183,6 +183,9 @@ def _cautions(option: Option, found: BestPlan) -> Iterator[Sentence]:
     if option.over:
         codes = listed(WORD(code.replace("_", " ")) for code in option.over)
         yield Sentence("No choice keeps every rating; over with this one: {codes}.", codes=codes)
+    elif found.planned.over:
+        codes = listed(WORD(code.replace("_", " ")) for code in found.planned.over)
+        yield Sentence("This way keeps every rating; over with the plan as it is: {codes}.", codes=codes)
     if abs(option.water_change_l) >= SAME_L:
         amount, more = LITRES(abs(option.water_change_l)), option.water_change_l > 0
         changed = more_or_less(amount, more=more, words=("more water", "less water"))

@@ -181,7 +181,7 @@ def _days(days: Sequence[ComparedDay]) -> Table:
             one.day.evaporated_kg,
             100 * one.day.energy_kwh / one.day.wort.end_l,
             one.circuit.peak_a if one.circuit else None,
-            one.circuit.severity if one.circuit else None,
+            one.severity,
         )
         for number, one in enumerate(days, 1)
     )

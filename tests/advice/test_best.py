@@ -16,7 +16,7 @@ from energyplan.advice.variants import with_end_volume, with_ramp_caps, with_wai
 from energyplan.base.errors import PlanError, TariffError
 from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate
-from energyplan.plan.model import Circuit, Hours, OtherLoad, Plan, Step
+from energyplan.plan.model import Circuit, Hours, HouseSupply, OtherLoad, Plan, Step
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import PriceLine
 
@@ -212,6 +212,22 @@ def test_a_plan_whose_own_boil_stops_is_known(builders, window: Pricing) -> None
     weak = plan.model_copy(update={"steps": steps})
     found = best_plan(weak, "cost", pricing=window, choice=BestChoice(waits_min=(0.0,), ramp_levels=1))
     assert "Boil" in found.weak
+
+
+def test_a_way_that_keeps_the_contract_comes_before_one_that_breaks_it(builders, window: Pricing) -> None:
+    """3500 W beside 500 W of the house pass 3.4 kW; elements of 2500 W do not, whatever is cheaper or quicker."""
+    plan = small_plan(builders, circuit=Circuit(voltage_v=230.0, breaker_a=16.0))
+    elements = tuple(plan.vessel.elements[0].model_copy(update={"power_w": watts}) for watts in (2500.0, 1000.0))
+    vessel = plan.vessel.model_copy(update={"elements": elements})
+    supply = HouseSupply(contracted_w=3400.0, base_load_w=500.0)
+    plan = plan.model_copy(update={"vessel": vessel, "supply": supply})
+    for aim in ("cost", "circuit"):
+        found = best_plan(plan, aim, pricing=window, choice=BestChoice(waits_min=(0.0,), ramp_levels=1))
+        assert found.planned.over == ("contract",)
+        assert found.chosen.over == ()
+        assert found.chosen.ramps == Ramps(kind="elements", power_w=2500.0)
+    broken = plan.model_copy(update={"supply": HouseSupply(contracted_w=400.0, base_load_w=500.0)})
+    assert "contract" in best_plan(broken, "cost", pricing=window, choice=BestChoice(waits_min=(0.0,))).idle_over
 
 
 def test_over_with_everything_off_is_apart(builders, window: Pricing) -> None:

@@ -9,8 +9,9 @@ from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import read_plan
-from energyplan.plan.model import Plan, SecondHeater, Site, Step
+from energyplan.plan.model import HouseSupply, Plan, SecondHeater, Site, Step
 from energyplan.tariffs.clock import zone_of
+from energyplan.telling.comparison import comparison_told
 
 
 def warmer(plan: Plan, air_c: float = 20.0) -> Plan:
@@ -114,6 +115,15 @@ def test_side_by_side_with_prices(demo: Plan, pricing: Pricing) -> None:
         checked = check(day.profiles, plan.circuit, plan.other_loads, pricing.start, zone_of("Europe/Dublin"))
         assert one.circuit is not None
         assert one.circuit.peak_a == checked.peak_a
+
+
+@pytest.mark.parametrize(("contracted_w", "severity"), [(1500.0, "over"), (20_000.0, "unknown")])
+def test_what_the_contract_says_counts_beside_the_circuit(pricing: Pricing, contracted_w: float, severity: str) -> None:
+    """2.8 kW behind a contract of 1.5 kW are over, as the report says; behind 20 kW the circuit's verdict is left."""
+    plain = read_plan("demo")
+    plan = plain.model_copy(update={"supply": HouseSupply(contracted_w=contracted_w)})
+    told = comparison_told(compare([plan, plain], pricing=pricing))
+    assert [row["severity"] for row in told.table("days")] == [severity, "unknown"]
 
 
 def test_side_by_side_without_prices(demo: Plan, pricing: Pricing) -> None:

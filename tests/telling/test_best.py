@@ -1,5 +1,6 @@
 """Ways to brew a day: names that the numbers bear out, a table, a chart."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import altair as alt
@@ -66,3 +67,17 @@ def test_the_headline_says_what_is_different(found: list[BestPlan]) -> None:
     assert str(told.headline).startswith("Cheapest: ")
     assert "start at" in str(told.headline)
     assert any("combinations" in str(said) for said in told.sentences)
+
+
+def test_what_a_way_mends_is_said(found: list[BestPlan]) -> None:
+    """Where the plan as it is passes a rating and the way chosen none; where both do; where neither does."""
+    best = found[0]
+    over = replace(best, planned=replace(best.planned, over=("contract",)))
+    neither = replace(over, chosen=replace(best.chosen, over=("contract",)))
+    texts = [
+        " ".join(str(one) for one in (*told.sentences, *told.cautions))
+        for told in (best_told(one, "Europe/Dublin") for one in (best, over, neither))
+    ]
+    assert ["keeps every rating" in text for text in texts] == [False, True, True]
+    assert "This way keeps every rating; over with the plan as it is: contract." in texts[1]
+    assert "No choice keeps every rating; over with this one: contract." in texts[2]
