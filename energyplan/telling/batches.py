@@ -77,9 +77,11 @@ def _headline(found: BatchChoices) -> Sentence:
     planned = found.rows[0].per_volume.kwh_per_hl
     least = min(found.rows, key=lambda row: row.per_volume.kwh_per_hl)
     if least is found.rows[0]:
-        return Sentence("No other way takes less for each litre than the plan: {each}.", each=KWH_PER_HL(planned))
+        return Sentence(
+            "No other way takes less energy for each litre than the plan: {each}.", each=KWH_PER_HL(planned)
+        )
     return Sentence(
-        "Least for each litre: {way}, {each} instead of {planned}.",
+        "Least energy for each litre: {way}, {each} instead of {planned}.",
         way=_way(least, found), each=KWH_PER_HL(least.per_volume.kwh_per_hl), planned=KWH_PER_HL(planned),
     )  # fmt: skip
 
@@ -128,6 +130,10 @@ def _bigger(day: BrewDay, bigger: SizedBatch) -> Iterator[Sentence]:
     if bigger.day is None:
         yield Sentence("{name} can't be brewed here: {why}", name=name, why=_why(bigger.why_not))
         return
+    if bigger.times == 1 and bigger.why_not:
+        yield Sentence("No bigger batch goes: {why}", why=_why(bigger.why_not))
+        yield from _foam(bigger.day)
+        return
     batch = bigger.day.plan.batch
     water, grain = LITRES(batch.water_l), KILOGRAMS(batch.grain_kg)
     if batch.sparge_water_l:
@@ -152,17 +158,21 @@ def _size(day: BrewDay, larger: BrewDay) -> Iterator[Sentence]:
     before, after = (MINUTES(sum(p.duration_s for p in one.phases if p.phase == "ramp") / 60) for one in (day, larger))
     yield Sentence("The ramps take {after} instead of {before}; the vessel is at most {full} full.",
                    after=after, before=before, full=SHARE(larger.wort.fullest_frac))  # fmt: skip
-    if larger.wort.fullest_frac > ROOM_FRAC + 1e-9:
-        yield Sentence(
-            "So full a vessel has no room for the foam of the hot break; most leave {room} and more free.",
-            room=SHARE(1 - ROOM_FRAC),
-        )
+    yield from _foam(larger)
     shares = [one.wort.evaporated_kg / one.wort.before_boil_l for one in (day, larger)]
     if abs(shares[1] - shares[0]) > OTHER_SHARE:
         yield Sentence("The boil evaporates {after} of the wort instead of {before}: power and time stay as planned.",
                        after=SHARE(shares[1]), before=SHARE(shares[0]))  # fmt: skip
     if day.plan.vessel.most_grain_kg is None and larger.plan.batch.grain_kg > day.plan.batch.grain_kg:
         yield Sentence("Check that the basket holds the grain.")
+
+
+def _foam(day: BrewDay) -> Iterator[Sentence]:
+    if day.wort.fullest_frac > ROOM_FRAC + 1e-9:
+        yield Sentence(
+            "So full a vessel has no room for the foam of the hot break; most leave {room} and more free.",
+            room=SHARE(1 - ROOM_FRAC),
+        )
 
 
 def _two(found: BatchChoices) -> Iterator[Sentence]:

@@ -190,8 +190,8 @@ def boil_told(found: BoilAdvice) -> Told:
 def _boil_sentences(found: BoilAdvice) -> Iterator[Sentence]:
     power = found.power
     yield Sentence(
-        "{wish} would take {wanted}, a rolling boil {rolling}. Against the power set {advised} save {saved} and "
-        "{water} of water.",
+        "{wish} would take {wanted}, a rolling boil {rolling}. For the same volume at the end {advised} save {saved} "
+        "and {water} of water against the power set.",
         wish=_wish(found.evaporation),
         wanted=WATTS(power.wanted_w),
         rolling=WATTS(power.rolling_w),

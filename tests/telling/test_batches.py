@@ -11,6 +11,7 @@ from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_ch
 from energyplan.advice.heat_recovery import KeptWater
 from energyplan.base.kinds import Style
 from energyplan.day.brewday import simulate
+from energyplan.day.kettle import shell_of
 from energyplan.faces.frames import document
 from energyplan.faces.terminal import terminal
 from energyplan.plan.model import Circuit, Fermentation, HouseSupply, OtherLoad, Plan, Step
@@ -113,8 +114,20 @@ def test_the_headline_names_what_takes_least_for_each_litre(builders: ModuleType
     each = [row.per_volume.kwh_per_hl for row in found.rows]
     assert min(each) < each[0]
     headline = str(batches_told(found).headline)
-    assert headline.startswith("Least for each litre")
+    assert headline.startswith("Least energy for each litre")
     assert f"{min(each):.1f}" in headline
     best = replace(found.rows[0], per_volume=replace(found.rows[0].per_volume, kwh_per_hl=min(each) / 2))
     told = batches_told(replace(found, rows=(best, *found.rows[1:])))
-    assert str(told.headline).startswith("No other way takes less for each litre than the plan")
+    assert str(told.headline).startswith("No other way takes less energy for each litre than the plan")
+
+
+def test_a_vessel_that_is_full_has_no_bigger_batch(builders: ModuleType) -> None:
+    """Filled to nine tenths and more: one sentence says why, none compares the batch with itself."""
+    volume_l = shell_of(_plan(builders)).volume_l
+    batch = _plan(builders).batch.model_copy(update={"water_l": 0.93 * volume_l})
+    full = _plan(builders).model_copy(update={"batch": batch})
+    said = _said(batch_choices(simulate(full), BatchQuestion(), start=START, zone=UTC), Style())
+    assert "No bigger batch goes: the vessel would be more than" in said
+    assert "1.00 times" not in said
+    assert "The ramps take" not in said
+    assert "So full a vessel has no room" in said
