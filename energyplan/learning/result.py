@@ -223,6 +223,7 @@ class DryLoss:
 
     ``dry_loss_w`` [W], beside ``planned_w`` of the plan; ``heat_w`` into the vessel and ``steam_w`` of it in steam;
     ``heat_loss_w_per_k`` the loss with the lid on that goes with it, at mash temperature and a filling of ``filled_l``.
+    ``notes`` say what to mind.
     """
 
     dry_loss_w: Measured
@@ -232,6 +233,7 @@ class DryLoss:
     metered: bool
     heat_loss_w_per_k: Measured
     filled_l: float
+    notes: tuple[Remark, ...] = ()
 
 
 def dry_loss(plan: Plan, seen: BoilOff) -> DryLoss:
@@ -247,8 +249,8 @@ def dry_loss(plan: Plan, seen: BoilOff) -> DryLoss:
     Notes
     -----
     L_dry = P - m h_fg / t. What the open surface loses by warmth and radiation is taken off as modelled; what is left
-    belongs to walls and base, and scales the plan's loss with the lid on. Beyond half to twice the plan's, with all of
-    its interval or where it would be told, it is odd, and nothing is taken from it.
+    belongs to walls and base, and scales the plan's loss with the lid on. Beyond half to twice the plan's with all of
+    its interval it is odd, and nothing is taken from it; with its value alone, that is noted.
 
     Raises
     ------
@@ -269,7 +271,8 @@ def dry_loss(plan: Plan, seen: BoilOff) -> DryLoss:
     walls, half = (dry_w - open_w) / (planned_w - open_w), half_w / (planned_w - open_w)  # times the plan's
     found, closed = Measured(value=dry_w, low=dry_w - half_w, high=dry_w + half_w), Measured()
     filled_l = float(middle.filled_l(leg.from_c)[0])
-    if _odd(walls, half):
+    notes: tuple[Remark, ...] = ()
+    if walls - half > ODD[1] or walls + half < ODD[0]:
         code = "boil-off odd, high" if walls > 1 else "boil-off odd, low"
         found = closed = Measured(why=Remark(code, steam_w=steam_w, heat_w=heat_w, dry_w=dry_w, planned_w=planned_w))
     elif dry_w <= half_w:
@@ -279,6 +282,8 @@ def dry_loss(plan: Plan, seen: BoilOff) -> DryLoss:
     else:
         unit = _closed_w_per_k(plan, filled_l)
         closed = Measured(value=walls * unit, low=(walls - half) * unit, high=(walls + half) * unit)
+        if not ODD[0] <= walls <= ODD[1]:
+            notes = (Remark("boil-off near odd", factor=walls),)
     return DryLoss(
         dry_loss_w=found,
         planned_w=planned_w,
@@ -287,13 +292,8 @@ def dry_loss(plan: Plan, seen: BoilOff) -> DryLoss:
         metered=seen.power_w is not None,
         heat_loss_w_per_k=closed,
         filled_l=filled_l,
+        notes=notes,
     )
-
-
-def _odd(walls: float, half: float) -> bool:
-    """Whether a loss of walls, in times the plan's, is none that a vessel like it may have."""
-    told = half <= TELLS_FRAC * walls
-    return walls - (0 if told else half) > ODD[1] or walls + (0 if told else half) < ODD[0]
 
 
 def _boil_leg(plan: Plan) -> Leg:

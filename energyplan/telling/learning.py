@@ -34,14 +34,10 @@ _KINDS: Mapping[str, Kind] = {
     "_j_per_k": KILOJOULES_PER_KELVIN, "_w_per_k": WATTS_PER_KELVIN, "_c": CELSIUS, "_k": KELVIN, "_l": LITRES,
     "_min": MINUTES, "_w": WATTS, "_kwh": KWH, "_frac": SHARE, "factor": NUMBER, "count": COUNT, "step": WRITTEN,
 }  # fmt: skip
-
-
 _WORDS = {
     "estimated": "the estimate from its size",
     "measured": "the measured one in the plan",
 }
-
-
 _REMARKS: Mapping[str, str] = {
     # the readings
     "averaged": "{count} readings share their time with another one; they are averaged.",
@@ -140,6 +136,10 @@ _REMARKS: Mapping[str, str] = {
         "steam took {steam_w} of {heat_w}, which leaves base and wall less than half of what the plan counts: "
         "likeliest not all these litres left as steam or they were measured hot, else it boiled longer or stronger"
     ),
+    "boil-off near odd": (
+        "Base and wall take {factor} times what the plan counts, which is odd: did it boil all that time at this "
+        "power? Look before you plan with it."
+    ),
     "boil-off unclear": (
         "the steam took {steam_w} of {heat_w}, give or take {half_w}: nothing is left that could be told; a longer "
         "boil with a meter beside it would tell"
@@ -217,8 +217,6 @@ def _said(name: str, raw: object) -> Sayable:
 
 
 MOST_FIT_POINTS = 250
-
-
 _TESTS = {
     "cool-down": Sentence(
         "Cool-down: water near {from_c}, elements off, lid on, pump on, 60 to 90 min.", from_c=CELSIUS(75.0)
@@ -292,6 +290,7 @@ def dry_loss_told(found: DryLoss) -> Told:
         },
         sentences=(went, *_unknown(values)),
         tables=(_value_table(values),),
+        cautions=tuple(remark_said(note) for note in found.notes),
     )  # fmt: skip
 
 

@@ -132,6 +132,19 @@ def test_a_boil_off_that_can_not_be_is_called_odd(
     assert [first in str(sentence) for sentence in told.sentences] == [False, True]
 
 
+def test_an_odd_boil_off_whose_interval_reaches_the_plausible_is_told_with_a_caution(builders: ModuleType) -> None:
+    """Three hours at 2205 W, 6.65 L gone: 2.05 times the plan, 2 within the interval: told, with a caution."""
+    plan = boiling(builders)
+    by_plan = dry_loss(plan, seen(simulate(plan)))
+    found = dry_loss(plan, BoilOff(boiled_off_l=6.65, lasted_s=10_800.0, power_w=2205.0))
+    loss, (note,) = found.heat_loss_w_per_k, found.notes
+    times = loss.value / by_plan.heat_loss_w_per_k.value
+    assert loss.low / loss.value * times < 2 < times
+    assert (note.code, note["factor"]) == ("boil-off near odd", pytest.approx(times, rel=1e-3))
+    assert "Look before you plan with it" in str(dry_loss_told(found).cautions[0])
+    assert by_plan.notes == ()
+
+
 @pytest.mark.parametrize("factor", [0.55, 0.8, 1.25, 1.7])
 def test_a_plausible_vessel_is_not_called_odd(builders: ModuleType, factor: float) -> None:
     """Three hours, jug and meter right: from half to twice the estimate nothing is odd."""
@@ -139,6 +152,7 @@ def test_a_plausible_vessel_is_not_called_odd(builders: ModuleType, factor: floa
     found = dry_loss(plan, seen(simulate(plan, Conditions(loss_factor=factor))))
     codes = [value.why.code for value in (found.dry_loss_w, found.heat_loss_w_per_k) if value.why is not None]
     assert set(codes) <= {"boil-off rough"}
+    assert found.notes == ()
 
 
 def test_a_break_in_a_logged_boil_is_no_boil(builders: ModuleType) -> None:
