@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from energyplan.app.main import VIEWS
-from energyplan.cli import app
+from energyplan.cli import made
 
 ROOT = Path(__file__).parent.parent
 PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -29,7 +29,7 @@ def test_the_tests_that_it_names_exist() -> None:
 
 def test_the_commands_and_pages_that_it_names_exist() -> None:
     """Each command is one of the program's, each page one of the app's."""
-    commands = {info.name or info.callback.__name__ for info in app.registered_commands if info.callback}
+    commands = {info.name or info.callback.__name__ for info in made().registered_commands if info.callback}
     titles = {view.title for view in VIEWS}
     for _, command, page, _ in QUESTIONS:
         for name in re.findall(r"`([a-z]+)", command):

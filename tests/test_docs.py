@@ -9,7 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 import energyplan
-from energyplan.cli import app
+from energyplan.cli import made
 from energyplan.learning.logfile import parse_log
 from energyplan.plan.file import parse_plan
 from energyplan.tariffs.tarifffile import parse_tariff
@@ -87,7 +87,7 @@ def test_commands_answer(page, line, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     program, *words = shlex.split(line)
     assert program == "energyplan"
-    result = CliRunner().invoke(app, words)
+    result = CliRunner().invoke(made(), words)
     assert result.exit_code == 0, result.output
     assert result.output.strip() or list(Path(tmp_path).iterdir())
 
@@ -95,8 +95,8 @@ def test_commands_answer(page, line, tmp_path, monkeypatch):
 def test_every_page_can_be_asked_for():
     """``explain`` prints each page; of another topic it names those there are."""
     for page in PAGES:
-        assert CliRunner().invoke(app, ["explain", page]).output.strip()
-    nothing = CliRunner().invoke(app, ["explain", "moon"])
+        assert CliRunner().invoke(made(), ["explain", page]).output.strip()
+    nothing = CliRunner().invoke(made(), ["explain", "moon"])
     assert nothing.exit_code != 0
 
 

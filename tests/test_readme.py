@@ -26,9 +26,9 @@ def test_opens_with_the_job():
 
 def test_every_command_is_listed():
     """Every command of the program stands in the README's table."""
-    from energyplan.cli import app
+    from energyplan.cli import made
 
-    names = {info.name or info.callback.__name__ for info in app.registered_commands}
+    names = {info.name or info.callback.__name__ for info in made().registered_commands}
     for name in names:
         assert f"`energyplan {name}" in README
 

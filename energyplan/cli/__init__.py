@@ -7,48 +7,48 @@ import io
 import os
 import sys
 import unicodedata
-from collections.abc import Callable
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
 from energyplan.base.errors import EnergyPlanError
-from energyplan.cli.changes import batches, compare, power, savings, spread
-from energyplan.cli.day import circuit, report, run_app, sheet, unattended
-from energyplan.cli.learn import brewed, calibrate
 from energyplan.cli.output import Grouped, Once
-from energyplan.cli.prices import starts, tariffs
-from energyplan.cli.schema import explain, new, schema
 
-__all__ = ["app", "main"]
+__all__ = ["GROUPS", "made", "main"]
 
-app = typer.Typer(
-    name="energyplan",
-    help="Plan what a brew day on an electric vessel takes: kWh, money, amps, and the power for each step.",
-    cls=Grouped,
-    no_args_is_help=True,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-)
-
-GROUPS: dict[str, dict[str, Callable[..., None]]] = {
+#: Headings of the help, with the commands below them and where each is.
+GROUPS = {
     "The day": {
-        "report": report,
-        "power": power,
-        "savings": savings,
-        "batches": batches,
-        "compare": compare,
-        "spread": spread,
+        "report": "day.report",
+        "power": "changes.power",
+        "savings": "changes.savings",
+        "batches": "changes.batches",
+        "compare": "changes.compare",
+        "spread": "changes.spread",
     },
-    "The circuit": {"circuit": circuit, "sheet": sheet, "unattended": unattended},
-    "The money": {"starts": starts},
-    "The brewery": {"new": new, "brewed": brewed, "calibrate": calibrate},
-    "More": {"app": run_app, "explain": explain, "schema": schema},
+    "The circuit": {"circuit": "day.circuit", "sheet": "day.sheet", "unattended": "day.unattended"},
+    "The money": {"starts": "prices.starts", "tariff": "prices.tariffs"},
+    "The brewery": {"new": "schema.new", "brewed": "learn.brewed", "calibrate": "learn.calibrate"},
+    "More": {"app": "day.run_app", "explain": "schema.explain", "schema": "schema.schema"},
 }
-for heading, commands in GROUPS.items():
-    for name, command in commands.items():
-        app.command(name, cls=Once, rich_help_panel=heading)(command)
-app.add_typer(tariffs, name="tariff", rich_help_panel="The money")
+
+
+def made(asked: str | None = None) -> typer.Typer:
+    """The commands; where one of them is asked for, that one alone: the modules of the others are not read."""
+    app = typer.Typer(
+        name="energyplan", cls=Grouped, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
+    )
+    app.callback()(_before)
+    everything = [(heading, *one) for heading, commands in GROUPS.items() for one in commands.items()]
+    for heading, name, place in [one for one in everything if one[1] == asked] or everything:
+        module, _, function = place.partition(".")
+        command = getattr(import_module(f"energyplan.cli.{module}"), function)
+        if isinstance(command, typer.Typer):
+            app.add_typer(command, name=name, rich_help_panel=heading)
+        else:
+            app.command(name, cls=Once, rich_help_panel=heading)(command)
+    return app
 
 
 def _version(asked: bool) -> None:  # noqa: FBT001 - called by the option
@@ -59,7 +59,6 @@ def _version(asked: bool) -> None:  # noqa: FBT001 - called by the option
         raise typer.Exit
 
 
-@app.callback()
 def _before(
     *,
     version: Annotated[
@@ -98,7 +97,7 @@ def main() -> None:
             codecs.register_error("energyplan.plain", _plain)
             stream.reconfigure(errors="energyplan.plain")
     try:
-        app()
+        made(next(iter(sys.argv[1:]), None))()
     except EnergyPlanError as error:
         from energyplan.base.kinds import Style
         from energyplan.base.sentence import refusal

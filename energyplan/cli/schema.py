@@ -70,12 +70,12 @@ def _tariff_schema() -> dict[str, Any]:
 
 def _document_schema(name: str) -> dict[str, Any]:
     """What the document of a command looks like, read off that of the packaged demo."""
-    from energyplan.cli import app
+    from energyplan.cli import made
     from energyplan.plan.file import named
 
     printed = io.StringIO()
     with contextlib.redirect_stdout(printed):
-        app([*_EXAMPLES[name], "--json"], standalone_mode=False)
+        made()([*_EXAMPLES[name], "--json"], standalone_mode=False)
     return named(name, {"title": f"energyplan {name} --json", **_form(json.loads(printed.getvalue()))})
 
 

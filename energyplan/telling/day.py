@@ -35,7 +35,6 @@ from energyplan.day.legs import COLD_C
 from energyplan.day.slips import LARGEST_CHECKED_M, LEAST_CHECKED_C, MOST_CHECKED_C, SMALLEST_CHECKED_M, DayNote
 from energyplan.day.tasks import wort_boils
 from energyplan.telling.phases import appliances_table, at, bands_table, money, phases_table, slip_found
-from energyplan.telling.prices import estimate_sentence, month_use_sentence
 from energyplan.telling.told import Facts, Told, from_days
 
 __all__ = [
@@ -227,8 +226,12 @@ def price_sentences(answer: Answer) -> Iterator[Sentence]:
             rest=KWH(price.total.imported_kwh),
         )
     if price.estimate:
+        from energyplan.telling.prices import estimate_sentence
+
         yield estimate_sentence(price.estimate, price.tariff, answer.zone)
     if price.ends:
+        from energyplan.telling.prices import month_use_sentence
+
         yield month_use_sentence(price.ends)
     if price.tariff.daily_charge:
         charge = money(Fraction(price.tariff.daily_charge), price.line.currency)

@@ -3,13 +3,12 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.advice.answer import Answer
-from energyplan.advice.room import Room, room
 from energyplan.base.kinds import (
     CELSIUS,
     COUNT,
@@ -32,6 +31,9 @@ from energyplan.telling.clock import event_words, hands_sentence, why_words
 from energyplan.telling.day import day_sentence
 from energyplan.telling.phases import at
 from energyplan.telling.told import Column, Table, Told
+
+if TYPE_CHECKING:
+    from energyplan.advice.room import Room
 
 __all__ = ["corners", "first_second", "hours_table", "picture_told", "presence_told", "room_told", "strip_told"]
 
@@ -255,6 +257,8 @@ LEAST_STEAM_KG = 0.05
 
 def room_told(answer: Answer) -> Told:
     """What the room gets: heat and steam, hour by hour of the clock."""
+    from energyplan.advice.room import room
+
     found = room(answer.day, answer.start, answer.zone)
     sums = {"heat_kwh": found.heat_kwh, "appliances_kwh": found.appliances_kwh, "vapour_kwh": found.vapour_kwh}
     elsewhere = KWH(found.elsewhere_kwh)
@@ -282,7 +286,7 @@ def room_told(answer: Answer) -> Told:
     )
 
 
-def _headline(answer: Answer, found: Room) -> Sentence:
+def _headline(answer: Answer, found: "Room") -> Sentence:
     warms = KWH(found.heat_kwh + found.appliances_kwh)
     if found.steam_kg < LEAST_STEAM_KG:
         return Sentence("The room gets {warms} of heat and next to no steam.", warms=warms)
@@ -302,7 +306,7 @@ def _clock(answer: Answer, moment: object) -> Value:
     return at(answer, (moment - answer.start).total_seconds())  # type: ignore[operator]
 
 
-def _room_hours(answer: Answer, found: Room) -> Table:
+def _room_hours(answer: Answer, found: "Room") -> Table:
     columns = (
         Column("start", "From", MOMENT, short="from"),
         Column("end", "Until", MOMENT, short="until", detail=1),

@@ -12,12 +12,12 @@ import typer
 from typer.testing import CliRunner
 
 from energyplan.base.errors import EnergyPlanError
-from energyplan.cli import GROUPS, app
+from energyplan.cli import GROUPS, made
 
 
 def test_help_lists_commands_by_what_they_are_about():
     """Each heading once, each command below its own."""
-    shown = CliRunner().invoke(app, ["--help"]).output
+    shown = CliRunner().invoke(made(), ["--help"]).output
     places = [shown.index(f"\n{heading}:") for heading in GROUPS]
     assert places == sorted(places)
     for heading, commands in GROUPS.items():
@@ -25,6 +25,16 @@ def test_help_lists_commands_by_what_they_are_about():
         below = shown.partition(f"\n{heading}:")[2].partition(":\n  ")[0]
         assert all(f"\n  {name} " in below for name in commands), heading
     assert "..." not in shown.partition("\nThe day:")[2]
+
+
+def test_only_the_command_that_is_asked_for_is_made():
+    """The others would be read for nothing; where none is meant, or a word is misspelled, all are there."""
+    alone, every, misspelled = (
+        set(typer.main.get_command(made(asked)).commands)
+        for asked in ("power", None, "repport")  # type: ignore[attr-defined]
+    )
+    assert alone == {"power"}
+    assert every == misspelled == {name for commands in GROUPS.values() for name in commands}
 
 
 @pytest.mark.parametrize(
@@ -37,14 +47,14 @@ def test_help_lists_commands_by_what_they_are_about():
 )
 def test_an_option_is_given_once(words):
     """The second is an error, not the one that counts."""
-    result = CliRunner().invoke(app, words)
+    result = CliRunner().invoke(made(), words)
     assert isinstance(result.exception, EnergyPlanError)
     assert "give it once" in str(result.exception)
 
 
 def test_completion_can_be_had():
     """The shell's own completion."""
-    assert "--install-completion" in CliRunner().invoke(app, ["--help"]).output
+    assert "--install-completion" in CliRunner().invoke(made(), ["--help"]).output
 
 
 COMMANDS = [
@@ -108,7 +118,7 @@ def test_a_terminal_of_plain_letters_gets_plain_letters():
 
 def options() -> dict[str, list[click.Parameter]]:
     """The parameters of every command, by its name."""
-    told = typer.main.get_command(app).commands
+    told = typer.main.get_command(made()).commands
     groups = {f"{group} {name}": one for group, of in told.items() for name, one in getattr(of, "commands", {}).items()}
     return {name: command.params for name, command in (told | groups).items()}
 

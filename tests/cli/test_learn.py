@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from energyplan.cli import app, main
+from energyplan.cli import made, main
 from energyplan.learning.logfile import read_log
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tarifffile import load_tariff
@@ -16,7 +16,7 @@ from energyplan.tariffs.tarifffile import load_tariff
 
 def ran(*words):
     """A command's result."""
-    return CliRunner().invoke(app, list(words))
+    return CliRunner().invoke(made(), list(words))
 
 
 def brute_force(tariff, times_s, used_kwh, start):

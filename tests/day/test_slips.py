@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
-from energyplan.cli import app
+from energyplan.cli import made
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import demo_plans, plan_to_toml, read_plan
 from energyplan.plan.model import Action, Plan, Site, Step
@@ -178,13 +178,13 @@ def test_the_report_shows_them(builders: ModuleType, tmp_path: Path) -> None:
     """On the first screen, among the notes, and in the document with a code."""
     file = tmp_path / "plan.toml"
     file.write_text(plan_to_toml(SLIPS["more power than there is"][0](builders)), encoding="utf-8")
-    screen = CliRunner().invoke(app, ["report", str(file)]).stdout
+    screen = CliRunner().invoke(made(), ["report", str(file)]).stdout
     assert "Note:" in screen
     assert "3500 W are set" in " ".join(screen.split())
     assert len(screen.splitlines()) <= 40
-    notes = CliRunner().invoke(app, ["report", str(file), "--show", "notes"]).stdout
+    notes = CliRunner().invoke(made(), ["report", str(file), "--show", "notes"]).stdout
     assert "3500 W are set" in " ".join(notes.split())
-    document = CliRunner().invoke(app, ["report", str(file), "--json"]).stdout
+    document = CliRunner().invoke(made(), ["report", str(file), "--json"]).stdout
     assert '"power_above_the_elements"' in document
 
 

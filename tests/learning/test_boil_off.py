@@ -9,7 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from energyplan.base.errors import LogError
-from energyplan.cli import app
+from energyplan.cli import made
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.kettle import shell_of
 from energyplan.day.legs import Conditions
@@ -180,12 +180,12 @@ def test_the_command_tells_and_writes(tmp_path: Path) -> None:
     """Three hours of plain water at a known power: measured beside planned, written with its filling."""
     (tmp_path / "plan.toml").write_text(plan_to_toml(read_plan("demo")), encoding="utf-8")
     common = ["calibrate", "--plan", str(tmp_path / "plan.toml"), "--boiled-off", "8 L", "--power", "2.1 kW"]
-    run = CliRunner().invoke(app, [*common, "--over", "3 h", "--write", str(tmp_path / "new.toml")])
+    run = CliRunner().invoke(made(), [*common, "--over", "3 h", "--write", str(tmp_path / "new.toml")])
     assert run.exit_code == 0, run.output
     assert "leave at the boil without steam" in run.output
     written = read_plan(str(tmp_path / "new.toml"))
     assert written.vessel.heat_loss_w_per_k is not None
     assert 0 < written.vessel.measured_at_l < shell_of(written).volume_l
-    facts = json.loads(CliRunner().invoke(app, [*common, "--over", "3 h", "--json"]).output)
+    facts = json.loads(CliRunner().invoke(made(), [*common, "--over", "3 h", "--json"]).output)
     assert facts["dry_loss_w"]["low"] < facts["dry_loss_w"]["value"] < facts["dry_loss_w"]["high"]
-    assert isinstance(CliRunner().invoke(app, common).exception, LogError)
+    assert isinstance(CliRunner().invoke(made(), common).exception, LogError)
