@@ -72,8 +72,11 @@ ANSWERS = {"unknown": "Not known", "yes": "Yes", "no": "No"}
 
 
 def unattended_list(answer: Answer) -> None:
-    """Show the list behind a switch: it is never proposed."""
-    with st.expander("Should water heat before anybody is up?"):
+    """Show the list in a fold: it is never proposed."""
+    fold = folded("Should water heat before anybody is up?", "unattended")
+    if fold is None:
+        return
+    with fold:
         quiet(words(NOT_SEEN, style()))
         try:
             found = may_start_unattended(answer.day, _said(answer), start=answer.start, zone=zone_of(answer.zone))

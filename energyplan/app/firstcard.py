@@ -11,7 +11,7 @@ from energyplan.app.answers import TariffText
 from energyplan.app.editing import assumed, default_of, entry_of, plan_tables, row_mark, rows_of
 from energyplan.app.entries import SECTIONS
 from energyplan.app.fields import entry_at, field, suffix, with_unit
-from energyplan.app.pieces import plain, problems, quiet
+from energyplan.app.pieces import plain, popped, problems, quiet
 from energyplan.app.state import Day, Path, Work, current, file_stem, packaged_plans
 from energyplan.base.errors import EnergyPlanError, PlanError, Problem
 from energyplan.base.records import dataclass
@@ -223,9 +223,10 @@ def count_words(number: int) -> str:
 def assumed_values(work: Work) -> None:
     """Count them, and lead through them: each is confirmed, mended, or left for later."""
     paths = still_assumed(work)
-    with st.popover(count_words(len(paths)), icon=":material/help:", key="assumed"):
-        if not paths:
-            return
+    box = popped(count_words(len(paths)), icon=":material/help:", key="assumed")
+    if box is None or not paths:
+        return
+    with box:
         place = st.session_state.setdefault("assumed_place", 0) % len(paths)
         quiet("A dot marks what nobody measured or wrote down yet. One after the other:")
         for path in (paths[place:] + paths[:place])[:SHOWN]:

@@ -13,7 +13,7 @@ from energyplan.advice.starts import usual_hours
 from energyplan.app.answers import TariffText, packaged, readings_of, tariff_of
 from energyplan.app.editing import written_in
 from energyplan.app.firstcard import assumed_values
-from energyplan.app.pieces import plain, problems, quiet
+from energyplan.app.pieces import plain, popped, problems, quiet
 from energyplan.app.state import Work, brewed_in, current, packaged_plans
 from energyplan.base.errors import EnergyPlanError, FileError
 from energyplan.base.units import UnitSystem
@@ -138,8 +138,11 @@ def _ready_made(what: str, titles: Mapping[str, str], here: str, take: Callable[
 
 
 def _plan(work: Work) -> None:
+    box = popped(plain(_short(work.plan.title)), icon=":material/description:", key="bar_plan")
+    if box is None:
+        return
     titles = {name: plan.title for name, plan in packaged_plans().items()}
-    with st.popover(plain(_short(work.plan.title)), icon=":material/description:"):
+    with box:
         _ready_made("plan", titles, work.file_name, _take_packaged_plan)
         st.file_uploader(
             "Open a plan file (TOML), with that of its brewery if it uses one",
@@ -204,9 +207,12 @@ def text_of(given: Any) -> str:
 
 
 def _tariff(work: Work) -> None:
+    box = popped(plain(_short(_tariff_title(work.tariff))), icon=":material/payments:", key="bar_tariff")
+    if box is None:
+        return
     titles = {**{name: _tariff_title(source) for name, source in packaged().items()}, NO_TARIFF: "No tariff"}
     chosen = NO_TARIFF if work.tariff is None else work.tariff.name if work.tariff.is_packaged else ""
-    with st.popover(plain(_short(_tariff_title(work.tariff))), icon=":material/payments:"):
+    with box:
         _ready_made("tariff", titles, chosen, _take_packaged_tariff)
         st.file_uploader(
             "Open a tariff file (TOML), with the CSV of its prices if it has one",
@@ -254,9 +260,12 @@ def _tariff_from(given: Sequence[Any]) -> TariffText:
 
 
 def _start(work: Work) -> None:
+    box = popped(f"Start {plain(f'{work.wall:%H:%M, %a %d %b}')}", icon=":material/schedule:", key="bar_start")
+    if box is None:
+        return
     st.session_state.setdefault("day", work.wall.date())
     st.session_state.setdefault("at", work.wall.time())
-    with st.popover(f"Start {plain(f'{work.wall:%H:%M, %a %d %b}')}", icon=":material/schedule:"):
+    with box:
         st.date_input("Day", key="day", format="YYYY-MM-DD", on_change=_take_start)
         st.time_input("Start, local clock", key="at", step=300, on_change=_take_start)
 
@@ -269,8 +278,9 @@ def _take_start() -> None:
 
 
 def _hours(work: Work) -> None:
-    with st.popover(plain(hours_words(usual_hours(work.plan))), icon=":material/home:"):
-        hours_form(work)
+    if box := popped(plain(hours_words(usual_hours(work.plan))), icon=":material/home:", key="bar_hours"):
+        with box:
+            hours_form(work)
 
 
 def _reading(work: Work) -> None:

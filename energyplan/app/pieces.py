@@ -33,6 +33,7 @@ __all__ = [
     "look",
     "notes",
     "plain",
+    "popped",
     "problems",
     "quiet",
     "said",
@@ -221,6 +222,12 @@ def folded(title: str, key: str) -> Any | None:
     """A fold that is filled only while it is open; None while it isn't."""
     fold = st.expander(title, key=f"fold_{key}", on_change="rerun")
     return fold if fold.open else None
+
+
+def popped(label: str, *, icon: str, key: str) -> Any | None:
+    """A button whose box is filled only while it is open; None while it isn't."""
+    box = st.popover(label, icon=icon, key=key, on_change="rerun")
+    return box if box.open else None
 
 
 def lead_to(state: Mapping[str, Any]) -> None:

@@ -146,11 +146,14 @@ def _worth(at_hand: Desk, answer: Answer) -> None:
     with at_hand.head:
         said(*told.sentences)
     _changes(at_hand, answer, found)
-    with st.expander("Every change in numbers, and what is not counted"):
-        show_table(told.table("rows"), alt="What each change saves on a brew and in a year")
-        said(*told.parts[0].sentences)
+    if fold := folded("Every change in numbers, and what is not counted", "changes"):
+        with fold:
+            show_table(told.table("rows"), alt="What each change saves on a brew and in a year")
+            said(*told.parts[0].sentences)
     _ways(at_hand, answer)
-    _more_beer(at_hand, answer)
+    if fold := folded("A bigger batch, or two on one day", "batches"):
+        with fold:
+            _more_beer(at_hand, answer)
 
 
 @st.fragment
@@ -209,20 +212,17 @@ def _apply(taken: Saving, zone: str) -> None:
 
 
 def _more_beer(at_hand: Desk, answer: Answer) -> None:
-    """Show the ways to more wort, once they are asked for."""
-    with st.expander("A bigger batch, or two on one day"):
-        if not st.toggle("Work it out", key="batches_go"):
-            return
-        try:
-            question = _question(at_hand)
-            with st.spinner("Simulating the other ways"):
-                found = batches_of(at_hand.plan, at_hand.tariff, answer.start, question)
-        except EnergyPlanError as error:
-            problems(error, what="That can't be worked out")
-            return
-        told = batches_told(found)
-        show_table(told.table("ways"), alt="Energy, cost, time and volume of each way to brew")
-        said(*(finding.said for finding in told.findings), *told.sentences, *told.cautions)
+    """Show the ways to more wort."""
+    try:
+        question = _question(at_hand)
+        with st.spinner("Simulating the other ways"):
+            found = batches_of(at_hand.plan, at_hand.tariff, answer.start, question)
+    except EnergyPlanError as error:
+        problems(error, what="That can't be worked out")
+        return
+    told = batches_told(found)
+    show_table(told.table("ways"), alt="Energy, cost, time and volume of each way to brew")
+    said(*(finding.said for finding in told.findings), *told.sentences, *told.cautions)
 
 
 def _question(at_hand: Desk) -> BatchQuestion:

@@ -62,7 +62,7 @@ def test_a_wanted_time_gives_the_start(visit: Open, known: Any) -> None:
 def test_bigger_batches_are_worked_out_when_asked(visit: Open) -> None:
     """The table has the planned batch and the others; what is no volume is an error in place."""
     page = visit("worth-changing")
-    page.at.toggle(key="batches_go").set_value(True)
+    page.at.session_state["fold_batches"] = True
     page.run()
     frame = next(table.value for table in page.at.dataframe if "way" in table.value.columns)
     assert len(frame) >= 3

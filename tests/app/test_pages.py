@@ -172,6 +172,28 @@ def test_every_file_can_be_taken_along(visit: Open) -> None:
     assert {"take_plan", "take.pdf", "take.ics", "take.csv", "take.png", "take.svg"} <= keys
 
 
+def test_boxes_and_folds_hold_nothing_while_they_are_closed(visit: Open) -> None:
+    """Opened, the bar's boxes hold its entries; closed, the browser has none of them to lay out."""
+    closed, opened = visit(boxes=False).at, visit().at
+    assert not closed.file_uploader
+    assert not closed.time_input
+    assert not [button for button in closed.button if button.key.startswith(("plan_", "tariff_", "assumed_"))]
+    assert {"plan_demo", "tariff_two_rate", "assumed_so"} <= {button.key for button in opened.button}
+    assert {field.key for field in opened.time_input} >= {"at"}
+    assert len(opened.file_uploader) == len(["plan", "tariff"])
+
+
+def test_a_start_moved_while_its_box_is_closed_stands_in_the_box(visit: Open) -> None:
+    """The slider under the chart moves it; the box, opened then, begins with the new one."""
+    there = visit(boxes=False)
+    key = next(slider.key for slider in there.at.slider if slider.key.startswith("start_"))
+    there.at.slider(key=key).set_value(time(10, 15))
+    there.run()
+    there.at.session_state["bar_start"] = True
+    there.run()
+    assert there.at.time_input(key="at").value == time(10, 15)
+
+
 def test_what_is_worth_changing_is_ranked(visit: Open) -> None:
     """Money leads where there is a tariff: the start is worth most, and the boil most in energy."""
     there = visit("worth-changing")
