@@ -15,7 +15,7 @@ from energyplan.app.editing import entry_of, plan_tables
 from energyplan.app.entries import SECTIONS, Section
 from energyplan.app.fields import fault, grid, key_of
 from energyplan.app.firstcard import rows_assumed
-from energyplan.app.pieces import chart, chosen_part, notes, quiet, said, show_table, style
+from energyplan.app.pieces import chart, chosen_part, folded, notes, quiet, said, show_table, style
 from energyplan.app.priceform import form, messages
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS, RowTable, card, cells, edited, moved, table_editor
 from energyplan.app.state import Work, current, file_stem
@@ -81,8 +81,8 @@ def _section(work: Work, section: Section) -> None:
     st.header(section.title, anchor=False)
     quiet(section.words)
     grid(work, section.entries)
-    if section.further:
-        with st.expander(f"{section.title}: what has a usual value"):
+    if section.further and (fold := folded(f"{section.title}: what has a usual value", f"usual_{section.title}")):
+        with fold:
             grid(work, section.further)
 
 
@@ -135,8 +135,9 @@ def _steps(work: Work) -> None:
         )  # fmt: skip
         for words, icon, by in (("Up", ":material/arrow_upward:", -1), ("Down", ":material/arrow_downward:", 1)):
             st.button(words, key=f"move_{words}", icon=icon, on_click=_move, args=(place, by))
-    with st.expander("This step, entry by entry"):
-        _one_step(work, place or 0)
+    if fold := folded("This step, entry by entry", "one_step"):
+        with fold:
+            _one_step(work, place or 0)
 
 
 def _one_step(work: Work, place: int) -> None:
@@ -238,8 +239,9 @@ def _week(told: Told, drawn: Document) -> None:
     holidays = dict.fromkeys((row["day"], row["holiday"]) for row in told.facts["week"] if row["holiday"])
     for day, name in holidays:
         said(Sentence("* {day}: {name}", day=DAY(day), name=WRITTEN(name)))
-    with st.expander("The numbers behind the chart"):
-        show_table(told.facts["days_alike"], alt="Prices of the week by day and hour, tax and add-ons included")
+    if fold := folded("The numbers behind the chart", "week_numbers"):
+        with fold:
+            show_table(told.facts["days_alike"], alt="Prices of the week by day and hour, tax and add-ons included")
     for key in ("tiers", "holidays"):
         if told.facts[key].rows:
             show_table(told.facts[key], alt=told.facts[key].title)

@@ -12,6 +12,7 @@ from energyplan.app.pieces import (
     chart,
     current_document,
     finding_rows,
+    folded,
     plain,
     problems,
     quiet,
@@ -98,10 +99,9 @@ def page(at_hand: Desk) -> None:
     loads_by_breaker(at_hand.work)
     if answer.is_over:
         _ways_out(at_hand, answer)
-    behind = st.expander("The numbers behind the chart", key="current_numbers", on_change="rerun")
-    if behind.open:
+    if fold := folded("The numbers behind the chart", "current_numbers"):
         spans = currents_told(answer, check).table("currents")
-        with behind:
+        with fold:
             show_table(spans, alt="Current of each appliance over time, with its elements on")
     enough = tell_enough(answer)
     st.header(enough.title, anchor=False)

@@ -138,7 +138,7 @@ def _ready_made(what: str, titles: Mapping[str, str], here: str, take: Callable[
 
 
 def _plan(work: Work) -> None:
-    box = popped(plain(_short(work.plan.title)), icon=":material/description:", key="bar_plan")
+    box = popped(plain(_short(work.plan.title)), icon=":material/description:", key="plan")
     if box is None:
         return
     titles = {name: plan.title for name, plan in packaged_plans().items()}
@@ -207,7 +207,7 @@ def text_of(given: Any) -> str:
 
 
 def _tariff(work: Work) -> None:
-    box = popped(plain(_short(_tariff_title(work.tariff))), icon=":material/payments:", key="bar_tariff")
+    box = popped(plain(_short(_tariff_title(work.tariff))), icon=":material/payments:", key="tariff")
     if box is None:
         return
     titles = {**{name: _tariff_title(source) for name, source in packaged().items()}, NO_TARIFF: "No tariff"}
@@ -260,7 +260,7 @@ def _tariff_from(given: Sequence[Any]) -> TariffText:
 
 
 def _start(work: Work) -> None:
-    box = popped(f"Start {plain(f'{work.wall:%H:%M, %a %d %b}')}", icon=":material/schedule:", key="bar_start")
+    box = popped(f"Start {plain(f'{work.wall:%H:%M, %a %d %b}')}", icon=":material/schedule:", key="start")
     if box is None:
         return
     st.session_state.setdefault("day", work.wall.date())
@@ -278,7 +278,7 @@ def _take_start() -> None:
 
 
 def _hours(work: Work) -> None:
-    if box := popped(plain(hours_words(usual_hours(work.plan))), icon=":material/home:", key="bar_hours"):
+    if box := popped(plain(hours_words(usual_hours(work.plan))), icon=":material/home:", key="hours"):
         with box:
             hours_form(work)
 

@@ -10,6 +10,7 @@ import streamlit as st
 from energyplan.advice.answer import Answer
 from energyplan.app.entries import SECTIONS
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS
+from energyplan.app.state import FOLD
 from energyplan.base.errors import EnergyPlanError, Place, Problem, visible
 from energyplan.base.kinds import SHARE, Style, Value, write
 from energyplan.base.sentence import Sayable, Sentence, words
@@ -220,13 +221,13 @@ def chosen_part(page: str, parts: Sequence[str]) -> str:
 
 def folded(title: str, key: str) -> Any | None:
     """A fold that is filled only while it is open; None while it isn't."""
-    fold = st.expander(title, key=f"fold_{key}", on_change="rerun")
+    fold = st.expander(title, key=f"{FOLD}{key}", on_change="rerun")
     return fold if fold.open else None
 
 
 def popped(label: str, *, icon: str, key: str) -> Any | None:
     """A button whose box is filled only while it is open; None while it isn't."""
-    box = st.popover(label, icon=icon, key=key, on_change="rerun")
+    box = st.popover(label, icon=icon, key=f"{FOLD}{key}", on_change="rerun")
     return box if box.open else None
 
 

@@ -19,10 +19,11 @@ from energyplan.plan.model import Plan
 from energyplan.plan.writing import Typed, changed_texts, plan_spelled, with_brewed
 
 __all__ = [
-    "FIRST_PLAN", "FIRST_START", "Day", "Lying", "OwnBrewery", "Work", "brewery_of", "current", "packaged_plans",
-    "tomorrow",
+    "FIRST_PLAN", "FIRST_START", "FOLD", "Day", "Lying", "OwnBrewery", "Work", "brewery_of", "current",
+    "packaged_plans", "tomorrow",
 ]  # fmt: skip
 
+FOLD = "fold_"  # keys of what opens begin with it
 FIRST_PLAN = "demo"
 FIRST_START = time(8, 30)
 MOST_UNDO = 100
@@ -134,7 +135,7 @@ class Work:
     of that moment. ``pending`` are entries of the form that the plan can't take yet, by their path, and ``faults`` say
     why; some entries are right only together. ``reading`` picks one of the two moments at which a clock that goes back
     shows the start. ``draft`` is a tariff that is being changed. ``greeted`` says that the first visit is over;
-    ``borrowed`` names what a link left out.
+    ``borrowed`` names what a link left out. ``unfolded`` are the folds, and boxes of the bar, that are open.
     """
 
     lying: Lying
@@ -152,6 +153,7 @@ class Work:
     greeted: bool = False
     entering: bool = False
     borrowed: tuple[str, ...] = ()
+    unfolded: frozenset[str] = frozenset()
 
     @property
     def day(self) -> Day:
@@ -235,8 +237,12 @@ class Work:
         self.version += 1
 
     def turn_to(self, page: str) -> None:
-        """Note the page that is shown; forms of another one begin anew, because the browser forgets their entries."""
-        if page != self.page:
+        """Note what is shown; forms that were not there begin anew, because the browser forgets what was typed."""
+        unfolded = frozenset(
+            str(key) for key, is_open in st.session_state.items() if str(key).startswith(FOLD) and is_open
+        )
+        was, self.unfolded = self.unfolded, unfolded
+        if page != self.page or unfolded - was:
             self.page = page
             self.redraw()
             if self.draft is not None:

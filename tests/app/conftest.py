@@ -8,6 +8,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from energyplan.app import main
+from energyplan.app.entries import SECTIONS
 from energyplan.app.state import Work
 from energyplan.app.storage import Kept, Storage
 
@@ -17,21 +18,22 @@ FOLDED = {
     "circuit-entries": ("your-brewery", "part_your-brewery", "Circuit"),
 }
 # Boxes of the bar, and folds, that are filled only while they are open: a visit has them open.
-BOXES = ("bar_plan", "bar_tariff", "bar_start", "bar_hours", "assumed", "fold_unattended", "fold_changes")
+BOXES = (
+    "plan", "tariff", "start", "hours", "assumed", "unattended", "changes", "one_step", "week_numbers",
+    *(f"usual_{section.title}" for section in SECTIONS),
+)  # fmt: skip
 START = {"day": "2026-12-05", "at": "08:30"}
 
 
 class Visit:
     """One session; every run must end without an exception."""
 
-    def __init__(
-        self, page: str = "", *, kept: dict[str, str] | None = None, boxes: bool = True, **query: str
-    ) -> None:
+    def __init__(self, page: str = "", *, kept: dict[str, str] | None = None, boxes: bool = True, **query: str) -> None:
         self.at = AppTest.from_file(str(Path(main.__file__)), default_timeout=120)
         # Without a browser nothing was kept, and nobody says so.
         self.at.session_state["storage"] = Storage(found=Kept(texts=kept or {}))
         for box in BOXES:
-            self.at.session_state[box] = boxes
+            self.at.session_state[f"fold_{box}"] = boxes
         for key, value in {**START, **query}.items():
             self.at.query_params[key] = value
         self.run()

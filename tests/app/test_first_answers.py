@@ -74,5 +74,5 @@ def test_the_numbers_behind_a_chart_come_when_asked_for(visit: Open) -> None:
     """They cost time on every change, so they are made when somebody opens them."""
     there = visit("circuit")
     before = len(there.at.dataframe)
-    there.at.session_state["current_numbers"] = True
+    there.at.session_state["fold_current_numbers"] = True
     assert len(there.run().at.dataframe) == before + 1

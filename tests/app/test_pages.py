@@ -189,7 +189,7 @@ def test_a_start_moved_while_its_box_is_closed_stands_in_the_box(visit: Open) ->
     key = next(slider.key for slider in there.at.slider if slider.key.startswith("start_"))
     there.at.slider(key=key).set_value(time(10, 15))
     there.run()
-    there.at.session_state["bar_start"] = True
+    there.at.session_state["fold_start"] = True
     there.run()
     assert there.at.time_input(key="at").value == time(10, 15)
 

@@ -25,6 +25,16 @@ def test_an_entry_changes_the_plan_and_the_answer(visit: Open) -> None:
     assert there.headline > before
 
 
+def test_a_fold_opened_again_shows_what_was_entered(visit: Open) -> None:
+    """Closed, its fields are forgotten by the browser; opened again they stand as the plan has them."""
+    there = visit("batch").enter("Water at the start", "24 L")
+    for is_open in (False, True):
+        there.at.session_state["fold_batch"] = is_open
+        there.run()
+    shown = [field.value for field in there.at.text_input if field.label == "Water at the start"]
+    assert (shown, there.work.plan.batch.water_l) == (["24"], 24.0)
+
+
 def test_a_fact_in_any_unit_is_understood(visit: Open) -> None:
     """A label in US units is typed as it stands, in the metric display too."""
     assert visit("set-up").enter("Inside diameter", "14 in").work.plan.vessel.diameter_m == pytest.approx(14 * 0.0254)
