@@ -265,7 +265,7 @@ def style_of(units: UnitsName) -> "Style":
 def show(found: "RenderableType | dict[str, Any] | list[Any] | None") -> None:
     """Print a document as JSON, anything else as text."""
     if found is None or isinstance(found, dict | list):
-        sys.stdout.write(json.dumps(found, allow_nan=False, indent=1, default=str) + "\n")
+        sys.stdout.write(json.dumps(found, allow_nan=False, indent=1) + "\n")
         return
     from rich.console import Console
 

@@ -1,6 +1,8 @@
 """The circuit, told: the verdict, the numbers, the findings, what would be enough, two days on one circuit."""
 
+import dataclasses
 from collections.abc import Iterator, Sequence
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,6 +20,7 @@ from energyplan.base.kinds import (
     WORD,
     counted,
 )
+from energyplan.base.money import Money
 from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck
 from energyplan.circuits.study import Rating
@@ -223,21 +226,21 @@ def tell_house(answer: Answer) -> Told | None:
 
 
 def _plain(result: Any, leave_out: tuple[str, ...] = ()) -> dict[str, Any]:
-    """The fields of a result that are plain numbers and names."""
-    import dataclasses
-
+    """The fields of a result as plain numbers and names, those of the results inside it too."""
     fields = {field.name: getattr(result, field.name) for field in dataclasses.fields(result)}
     return {name: _cell(value) for name, value in fields.items() if name not in leave_out}
 
 
 def _cell(value: Any) -> Any:
-    from datetime import UTC, datetime
-
-    from energyplan.base.money import Money
-
     if isinstance(value, datetime):
         return value.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
-    return float(value) if isinstance(value, Money | np.floating) else value
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, tuple):
+        return [_cell(one) for one in value]
+    if isinstance(value, Money | np.floating):
+        return float(value)
+    return _plain(value) if dataclasses.is_dataclass(value) else value
 
 
 # What would be enough -----------------------------------------------------------------------------------------------

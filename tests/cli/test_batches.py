@@ -118,7 +118,11 @@ def test_the_house_in_circuit_and_report(run, house: Path, tariff: Path) -> None
     found = json.loads(out)["house"]
     assert [finding["code"] for finding in found["findings"]] == ["contract", "month_peak"]
     assert found["contract"]["limit_w"] == pytest.approx(3300.0)
-    assert found["peak"]
+    (month,) = found["peak"]["months"]
+    assert month["first_day"] == f"{START[1][:7]}-01"
+    assert month["added"] > 0
+    assert month["start"] in {window["start"] for window in found["peak"]["windows"]}
+    assert max(window["kw"] for window in found["peak"]["windows"]) == month["peak_kw"]
     assert "capped" not in found["keeps_below"] or found["keeps_below"]["capped"] is None
     assert json.loads(run("circuit", "demo", *START, "--json")[1])["house"] is None
 
