@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 from energyplan.advice.answer import Answer
+from energyplan.base.errors import need
 from energyplan.base.kinds import Style, UnitSystem
 from energyplan.day.brewday import BrewDay
 
@@ -17,7 +18,7 @@ _NO_DAY = datetime(2000, 1, 1, tzinfo=UTC)  # the clock of a day without a start
 
 
 def frame(found: BrewDay | Answer, *, units: UnitSystem = "metric") -> "pd.DataFrame":
-    """The phases of a day, one row each.
+    """The phases of a day, one row each; a second heater is no phase, and in ``day.profiles``.
 
     Parameters
     ----------
@@ -88,6 +89,5 @@ def _answer(found: Any) -> Answer:
     """The answer itself; of a day alone one without prices and without a date."""
     if isinstance(found, Answer):
         return found
-    if not isinstance(found, BrewDay):
-        raise TypeError(f"{found!r} is no day: give what simulate(plan) or answer(plan, …) returned")
+    need(found, BrewDay, "day: give what simulate(plan) or answer(plan, …) returned")
     return Answer(day=found, start=_NO_DAY, zone="UTC", price=None, circuit=None, house=None)

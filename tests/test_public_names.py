@@ -14,6 +14,10 @@ from energyplan.base.errors import ClockError, FileError
 from energyplan.plan.file import demo_plans
 
 START = "2026-12-05T08:30"
+TODAY = date(2026, 12, 5)
+NOON = datetime(2026, 12, 5, 12, tzinfo=UTC)
+DAY = ep.simulate(ep.read_plan("demo"))
+LINE = ep.price_line(ep.load_tariff("demo"), TODAY, TODAY)
 
 
 @pytest.fixture(scope="module")
@@ -26,6 +30,11 @@ def day() -> ep.BrewDay:
 def found() -> ep.Answer:
     """The packaged demo, answered."""
     return ep.answer("demo", "demo", START)
+
+
+def test_a_shell_offers_the_public_names_alone():
+    """What completes after ``ep.`` is what can be used: no import of the module's own."""
+    assert [name for name in dir(ep) if not name.startswith("_")] == ep.__all__
 
 
 @pytest.mark.parametrize("name", ep.__all__)
@@ -135,6 +144,15 @@ def test_names_paths_and_objects_are_the_same_answer(found, tmp_path):
         (lambda: ep.simulate("demo"), "give what read_plan or parse_plan returned"),
         (lambda: ep.frame("demo"), r"give what simulate\(plan\) or answer"),
         (lambda: ep.chart(ep.read_plan("demo")), r"give what simulate\(plan\) or answer"),
+        (lambda: ep.answer("demo", start=8), "8 is no start: give a datetime, or text such as 2026-12-05T08:30"),
+        (lambda: ep.answer("demo", start=TODAY), "is no start: give a datetime, or text such as"),
+        (lambda: ep.advise(ep.read_plan("demo")), r"give what simulate\(plan\) returned"),
+        (lambda: ep.price_line("demo", TODAY, TODAY), "is no tariff: give what load_tariff returned"),
+        (lambda: ep.price_line(ep.load_tariff("demo"), START, START), "is no day of the calendar: give a date"),
+        (lambda: ep.price(DAY, LINE, NOON), "is no load: give the profiles of a day, day.profiles"),
+        (lambda: ep.price(DAY.profiles, LINE, START), "is no moment: give a datetime with its offset from UTC"),
+        (lambda: ep.find_starts(DAY, LINE, first=NOON, last=NOON), "is no load: give the profiles of a day"),
+        (lambda: ep.check(DAY, DAY.plan.circuit, (), NOON, UTC), "is no load: give the profiles of a day"),
     ],
 )
 def test_what_is_no_day_is_said(wrong, said):

@@ -12,7 +12,7 @@ from energyplan.advice.people import PeopleDay, people_day
 from energyplan.advice.power import PowerAdvice, PowerRow, advise
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
-from energyplan.base.errors import PlanError, TariffError
+from energyplan.base.errors import PlanError, TariffError, need
 from energyplan.base.kinds import CELSIUS, KWH, MINUTES, MOMENT, MONEY, PHASE, WRITTEN, Moment
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
@@ -259,12 +259,10 @@ def _read(plan: Plan | str | Path, tariff: Tariff | str | Path | None) -> tuple[
     if isinstance(plan, str | Path):
         files = read_plan_files(plan)
         plan, tariff = files.plan, files.tariff if tariff is None else tariff
-    if not isinstance(plan, Plan):
-        raise TypeError(f'{plan!r} is no plan: give one that was read, a path, or a name such as "demo"')
     if isinstance(tariff, str | Path):
         tariff = load_tariff(tariff)
-    if tariff is not None and not isinstance(tariff, Tariff):
-        raise TypeError(f'{tariff!r} is no tariff: give one that was loaded, a path, or a name such as "demo"')
+    need(plan, Plan, 'plan: give one that was read, a path, or a name such as "demo"')
+    need(tariff, Tariff | None, 'tariff: give one that was loaded, a path, or a name such as "demo"')
     return plan, tariff
 
 

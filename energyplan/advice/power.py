@@ -8,6 +8,7 @@ from energyplan.advice.holds import BAND_K, hold_legs, hold_path, loading_w_per_
 from energyplan.advice.odds import DRAWS, ENOUGH_FRAC, SEED, Need, day_odds, drawn
 from energyplan.advice.variants import capped_w, step_named, with_hold_caps
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import need
 from energyplan.base.kinds import PHASE, WATTS, WORD, WRITTEN
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import html_table
@@ -138,6 +139,7 @@ def advise(
     less the pump's heat and over what a watt of cap gives: a capped power sags with the mains and a weak element. The
     days are draws of all uncertain inputs (`energyplan.advice.odds`).
     """
+    need(day, BrewDay, "day: give what simulate(plan) returned")
     return _Adviser(day, learned, Evaporation(per_h=evaporation_per_h), band_k).advice()
 
 

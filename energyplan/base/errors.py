@@ -16,6 +16,7 @@ An overloaded breaker is no exception: it is a finding (`energyplan.circuits.che
 """
 
 import unicodedata
+from types import UnionType
 
 from energyplan.base.records import dataclass
 
@@ -30,6 +31,7 @@ __all__ = [
     "Problem",
     "TariffError",
     "UnitsError",
+    "need",
     "visible",
 ]
 
@@ -132,6 +134,25 @@ class EnergyPlanError(Exception):
 
 def _lines_visible(text: str) -> str:
     return "\n".join(visible(line) for line in text.split("\n"))
+
+
+def need(value: object, kind: type | UnionType, what: str) -> None:
+    """Refuse what is no input at all, saying what would be one.
+
+    Raises
+    ------
+    TypeError
+        If it is not of the kind.
+
+    Examples
+    --------
+    >>> need(3, str, "name: give one in quotes")
+    Traceback (most recent call last):
+    ...
+    TypeError: 3 is no name: give one in quotes
+    """
+    if not isinstance(value, kind):
+        raise TypeError(f"{value!r} is no {what}")
 
 
 class _ProblemsError(EnergyPlanError, ValueError):

@@ -7,9 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
+from energyplan.base.errors import need
 from energyplan.base.records import dataclass
 
-__all__ = ["LoadProfile", "distinct", "total_mean_w"]
+__all__ = ["LoadProfile", "distinct", "need_loads", "total_mean_w"]
 
 FloatArray = NDArray[np.float64]
 Number = TypeVar("Number", bound=np.generic)
@@ -113,3 +114,8 @@ def total_mean_w(profiles: Sequence[LoadProfile]) -> tuple[FloatArray, FloatArra
     middles_s = (edges_s[1:] + edges_s[:-1]) / 2
     watts = [profile.at(profile.mean_w, middles_s) for profile in profiles]
     return edges_s, np.sum(watts, axis=0)
+
+
+def need_loads(given: object) -> None:
+    """Refuse what is neither a load profile nor several: a whole day, say."""
+    need(given, LoadProfile | Sequence, "load: give the profiles of a day, day.profiles")

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import PlanError
-from energyplan.base.load import LoadProfile, distinct
+from energyplan.base.load import LoadProfile, distinct, need_loads
 from energyplan.base.records import dataclass
 from energyplan.physics.network import connections
 from energyplan.plan.equipment import Circuit, OtherLoad
@@ -198,6 +198,7 @@ def compose(
     PlanError
         If there is no profile, the start is naive, or a line or window makes no sense.
     """
+    need_loads(profiles)
     if not profiles:
         raise PlanError("no loads to check; give the profile of at least one appliance")
     if start.tzinfo is None or start.utcoffset() is None:

@@ -4,7 +4,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.constants import JOULES_PER_KWH
-from energyplan.base.errors import BrewDayError
+from energyplan.base.errors import BrewDayError, need
 from energyplan.base.kinds import CELSIUS, KWH, MINUTES, PHASE, WRITTEN
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
@@ -190,8 +190,7 @@ def simulate(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract: float 
     TypeError
         If what is handed in is no plan, but its name, say.
     """
-    if not isinstance(plan, Plan):
-        raise TypeError(f"{plan!r} is no plan: give what read_plan or parse_plan returned")
+    need(plan, Plan, "plan: give what read_plan or parse_plan returned")
     if extract is None and conditions is AS_PLANNED:
         extract, course = settled(plan)
     else:

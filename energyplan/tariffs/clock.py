@@ -15,7 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.errors import ClockError
+from energyplan.base.errors import ClockError, need
 
 __all__ = [
     "DAY_S",
@@ -100,6 +100,7 @@ def utc_s(moment: datetime) -> int:
     >>> utc_s(datetime(1970, 1, 1, 0, 1, tzinfo=UTC))
     60
     """
+    need(moment, datetime, "moment: give a datetime with its offset from UTC")
     if moment.tzinfo is None:
         raise ClockError(f"{moment.isoformat()} has no zone; expected a moment in UTC, as local_to_utc gives")
     if moment.microsecond:
@@ -282,6 +283,7 @@ def local_to_utc(when: str | datetime, zone: str, *, what: str = "start") -> dat
 def _as_datetime(when: str | datetime, what: str) -> datetime:
     if isinstance(when, datetime):
         return when
+    need(when, str, f"{what}: give a datetime, or text such as 2026-12-05T08:30")
     text = when.strip()
     if _is_a_day(text):
         raise ClockError(f"{what} {when!r} has no time of day; write it as {date.fromisoformat(text)}T08:30")

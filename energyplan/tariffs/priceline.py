@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.errors import TariffError
+from energyplan.base.errors import TariffError, need
 from energyplan.base.load import distinct
 from energyplan.base.money import MJ_PER_KWH
 from energyplan.base.records import dataclass
@@ -73,6 +73,9 @@ def price_line(tariff: Tariff, first: date, last: date) -> PriceLine:
     >>> int(line.edges_s[-1] - line.edges_s[0]) // 3600
     23
     """
+    need(tariff, Tariff, "tariff: give what load_tariff returned")
+    for day in (first, last):
+        need(day, date, "day of the calendar: give a date")
     if last < first:
         raise TariffError(f"days from {first} to {last}: the last lies before the first; swap them")
     # The days around a start at either end of the calendar lie a little beyond it.

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.errors import TariffError
-from energyplan.base.load import LoadProfile, distinct, total_mean_w
+from energyplan.base.load import LoadProfile, distinct, need_loads, total_mean_w
 from energyplan.base.money import MJ_PER_KWH
 from energyplan.base.records import dataclass
 from energyplan.tariffs.clock import from_utc_s, to_local, utc_s
@@ -109,6 +109,7 @@ def metered(load: LoadProfile | Sequence[LoadProfile] | MeteredLoad) -> MeteredL
     """
     if isinstance(load, MeteredLoad):
         return load
+    need_loads(load)
     profiles = [load] if isinstance(load, LoadProfile) else list(load)
     edges_s, mean_w = total_mean_w(profiles)
     first = int(np.floor(edges_s[0] / 60))
