@@ -60,7 +60,7 @@ def stall(
     The loss rises with the temperature, so that it is largest at the end. The place is read between two of a hundred
     steps of the ramp.
     """
-    needed_w = np.maximum(*losses.total_w(np.stack([from_c, to_c])))
+    needed_w = np.maximum(*losses.total_w(np.array([from_c, to_c])))
     stalls = (needed_w >= heat_w) & (to_c > from_c)
     if not stalls.any():
         return stalls, to_c, needed_w
@@ -94,7 +94,7 @@ def ramp(contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: Float
     falls along the way by dm/dT = -(a m + b), which is linear in the mass and solved by its integrating factor.
     """
     upwards = np.where(to_c < from_c, -1.0, 1.0)
-    at_start_w, at_end_w, before_w = losses.total_w(np.stack([from_c, to_c, to_c - upwards]))
+    at_start_w, at_end_w, before_w = losses.total_w(np.array([from_c, to_c, to_c - upwards]))
     near_w = np.minimum(np.abs(heat_w - at_start_w), np.abs(heat_w - at_end_w))
     per_k_w = np.maximum(np.abs(at_end_w - before_w), 1e-3)
     way = _Way(from_c=from_c, to_c=to_c, left_k=np.clip(np.abs(heat_w - at_end_w) / per_k_w, 1e-9, 1e3))
@@ -183,8 +183,7 @@ def _falling_mass_kg(start_kg: FloatArray, a: FloatArray, b: FloatArray, rule: _
 
 
 def _from_to(from_c: FloatArray, to_c: FloatArray, duration_s: FloatArray) -> Stretch:
-    ends_s = np.vstack([np.zeros_like(duration_s), duration_s])
-    return Stretch(times_s=ends_s, temperatures_c=np.vstack([from_c, to_c]))
+    return Stretch(times_s=np.array([0 * duration_s, duration_s]), temperatures_c=np.array([from_c, to_c]))
 
 
 def keep(contents: Contents, at_c: FloatArray, duration_s: FloatArray, losses: LossCurve) -> Outcome:

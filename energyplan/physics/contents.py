@@ -196,9 +196,9 @@ def solve_temperature_c(
     for _ in range(12):
         here_j = enthalpy_j(here_c) - wanted_j
         moved_k, gained_j = here_c - before_c, here_j - before_j
-        found = (moved_k == 0) | (gained_j == 0)  # a draw that is there stays, while others still go on
+        found = gained_j == 0  # a draw that is there stays, while others still go on
         step_c = np.where(found, 0.0, here_j * moved_k / np.where(found, 1.0, gained_j))
         before_c, before_j, here_c = here_c, here_j, here_c - step_c
-        if np.max(np.abs(step_c)) < 1e-6:  # the next step would be a thousandth of a thousandth of it
+        if (np.abs(step_c) < 1e-6).all():  # the next step would be a thousandth of a thousandth of it
             break
     return np.asarray(here_c)

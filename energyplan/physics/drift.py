@@ -132,7 +132,7 @@ def drift(
     even_s = longest_s if longest_s <= LONG_DRIFT_S else BEGIN_S
     steps = int(max(np.ceil(even_s / DRIFT_STEP_S), 1))
     step_s = duration_s * (even_s / max(longest_s, 1.0) if longest_s > LONG_DRIFT_S else 1.0) / steps
-    state = np.stack([from_c, contents.water_kg, *np.zeros((2, from_c.shape[0]))])
+    state = np.array([from_c, contents.water_kg, *np.zeros((2, from_c.size))])
     path, times_s = [from_c], [np.zeros_like(step_s)]
     for number in range(steps):
         state = _runge_kutta(state, step_s, rates)
@@ -171,7 +171,7 @@ def _rates(contents: Contents, heat_w: FloatArray, losses: LossCurve) -> Rates:
         water_j, beside_j = contents.specific_heats_j_per_k(temperature_c)
         capacity = np.maximum(y[1], least_kg) * water_j + beside_j
         dry_w, vapour = losses.dry_w_and_vapour_kg_per_s(temperature_c)
-        changes = np.zeros_like(y)
+        changes = np.zeros(y.shape)
         changes[2], net_w = dry_w, heat_w - dry_w
         if losses.dries:
             net_w -= vapour * quick_latent_heat_j_per_kg(temperature_c)
@@ -183,9 +183,10 @@ def _rates(contents: Contents, heat_w: FloatArray, losses: LossCurve) -> Rates:
 
 
 def _runge_kutta(state: FloatArray, step_s: FloatArray, rates: Rates, slope: FloatArray | None = None) -> FloatArray:
+    half_s = step_s / 2
     k1 = rates(state) if slope is None else slope
-    k2 = rates(state + step_s / 2 * k1)
-    k3 = rates(state + step_s / 2 * k2)
+    k2 = rates(state + half_s * k1)
+    k3 = rates(state + half_s * k2)
     k4 = rates(state + step_s * k3)
     return np.asarray(state + step_s / 6 * (k1 + 2 * k2 + 2 * k3 + k4))
 

@@ -74,7 +74,7 @@ class LossCurve:
         place = self._place(temperature_c)
         dry_w = self._between(self.dry_table_w, *place)
         if not self.dries:
-            return dry_w, np.zeros_like(dry_w)
+            return dry_w, np.zeros(dry_w.shape)
         # Where evaporation begins the cubic swings a trace below zero.
         return dry_w, np.maximum(self._between(self.vapour_table_kg_per_s, *place), 0.0)
 

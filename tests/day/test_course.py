@@ -130,12 +130,12 @@ def test_the_fullest_moment_is_kept(builders: ModuleType) -> None:
 
 
 def test_a_weak_draw_stops_the_run_with_its_own_numbers(builders: ModuleType) -> None:
-    """Of two draws the one that stalls is named."""
+    """Of two draws the one that stalls is named: in air of 5 °C, 250 W keep it 250 / 5 = 50 K above the air."""
     plan = builders.water_plan(
         Step(name="Heat", target_c=66.0, ramp_power_w=250.0), vessel=builders.vessel(heat_loss_w_per_k=5.0, pump_w=0.0)
     )
     assert run(plan, Conditions(air_c=np.array([20.0, 22.0]))).end_c == pytest.approx([66.0, 66.0])
-    with pytest.raises(BrewDayError, match=r"stalls at 5\d\.\d °C"):
+    with pytest.raises(BrewDayError, match="stalls at 55 °C"):
         run(plan, Conditions(air_c=np.array([20.0, 5.0])))
 
 
