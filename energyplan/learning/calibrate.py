@@ -89,7 +89,7 @@ def calibrate(
     scatter_k = noise_k(bins, log.resolution_k)
     air_sd_k = AIR_SD_K if air_within_k is None else air_within_k / 1.96
     setting = Setting(plan=plan, scatter_k=scatter_k, resolution_k=log.resolution_k, air_sd_k=air_sd_k)
-    found = find_spans(bins, setting)
+    found = find_spans(bins, setting, log)
     if not found.spans:
         return _nothing(log, bins, found)
     return _Calibrating(log, setting, found, bins).result()
@@ -239,9 +239,9 @@ class _Calibrating:
             return Measured(
                 why=Remark("stored unclear", water_l=water_l, planned_j_per_k=self.setting.capacity_j_per_k)
             )
-        if not self.fitted.stored_told:
+        also_sd = float(np.hypot(METER_SD_FRAC, self._meter_sd_j() / max(self._stored_j(), 1.0)))
+        if not self.fitted.stored_told or also_sd > SCALE_TELLS:
             return Measured(why=Remark("stored too short"))
-        also_sd = float(np.hypot(METER_SD_FRAC, self._meter_sd_j() / self._stored_j()))
         return _scaled(self.fitted.result.interval("stored_heat", also_sd), self._planned_stored_j_per_k())
 
     def _planned_stored_j_per_k(self) -> float:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from energyplan.base.records import dataclass
 from energyplan.learning.bins import Bins, rebinned
 from energyplan.learning.model import Setting, Stage
-from energyplan.learning.readings import Remark
+from energyplan.learning.readings import Log, Remark
 from energyplan.learning.segmentation import steady_parts, straight_pieces
 from energyplan.physics.vesselloss import LidState
 
@@ -34,6 +34,8 @@ BORDER_S = 120.0  # a cut between two slopes is right to so long, or to one read
 JUMP_K, JUMP_S, JUMP_SCATTER = 1.2, 240.0, 4.5
 NEAR_STRIKE_K, HEATED_K = 4.0, 5.0  # grain goes into water that was heated to about the strike
 FULL_POWER_FRAC = 0.35  # of the planned slope: slower heating is no heating at full power
+LEAST_READ = 3.0  # readings of a pulse, and between pulses, from which on they tell what they took [assumption]
+UNSEEN = 3.0  # usual distances between seen pulses in which one comes, nearly always
 LIDS: tuple[LidState, ...] = ("on", "ajar", "off")
 
 
@@ -70,15 +72,17 @@ class Found:
     no_loss: Remark | None = None
 
 
-def find_spans(bins: Bins, setting: Setting) -> Found:
+def find_spans(bins: Bins, setting: Setting, log: Log) -> Found:
     """Find the stretches of a log that the model can be fitted to.
 
     Parameters
     ----------
     bins : Bins
-        The log.
+        The log, in bins.
     setting : Setting
         Plan, place and what is known of the vessel.
+    log : Log
+        The log as it was read: how often its power was.
     """
     notes: list[Remark] = []
     spans = [
@@ -88,7 +92,7 @@ def find_spans(bins: Bins, setting: Setting) -> Found:
         if not (span.stage == "mash" and span.kind == "cooling" and _lautering(span.whole, setting))
     ]
     kept, reasons = [], []
-    for span in spans:
+    for span in _with_read_pulses(spans, log, setting, notes):
         parts = steady_parts(span.bins, setting.vessel(span.lid, span.stage), setting.pump_heat_w, notes)
         for part in parts if span.kind == "cooling" else [span.bins]:
             fault = _too_little(replace(span, bins=part), setting)
@@ -97,6 +101,33 @@ def find_spans(bins: Bins, setting: Setting) -> Found:
             else:
                 kept.append(replace(span, bins=rebinned(part, MOST_BINS)))
     return Found(spans=tuple(kept), notes=tuple(dict.fromkeys(notes)), no_loss=reasons[0] if reasons else None)
+
+
+def _with_read_pulses(spans: list[Span], log: Log, setting: Setting, notes: list[Remark]) -> Iterator[Span]:
+    """Leave out metered stretches whose elements pulse faster than their power was read: what they took is open.
+
+    A running total counts what no reading saw. A rest behind such a stretch begins later than the last pulse that was
+    seen by three times their usual distance: some were not.
+    """
+    if log.power_w is None or log.energy_kwh is not None:
+        yield from spans
+        return
+    told = ~np.isnan(log.power_w)
+    times_s, on = log.times_s[told], log.power_w[told] > setting.off_w
+    rests_from_s = 0.0
+    for span in spans:
+        inside = (times_s >= span.bins.times_s[0]) & (times_s <= span.bins.times_s[-1])
+        edges = np.flatnonzero(np.diff(on[inside]))
+        pulses = [runs.mean() for runs in (np.diff(edges)[::2], np.diff(edges)[1::2]) if runs.size]
+        if span.kind == "metered" and min(pulses, default=LEAST_READ) < LEAST_READ:
+            notes.append(Remark("pulses unread", interval_min=float(np.median(np.diff(times_s))) / 60))
+            rests_from_s = float(times_s[inside & on].max()) + UNSEEN * 2 * span.duration_s / edges.size
+            continue
+        rests = np.flatnonzero(span.bins.times_s >= rests_from_s)
+        if span.kind != "cooling" or rests.size == span.bins.times_s.size:
+            yield span
+        elif rests.size:
+            yield replace(span, bins=span.bins.part(rests))
 
 
 def _lautering(rest: Bins, setting: Setting) -> bool:

@@ -34,10 +34,7 @@ _KINDS: Mapping[str, Kind] = {
     "_j_per_k": KILOJOULES_PER_KELVIN, "_w_per_k": WATTS_PER_KELVIN, "_c": CELSIUS, "_k": KELVIN, "_l": LITRES,
     "_min": MINUTES, "_w": WATTS, "_kwh": KWH, "_frac": SHARE, "factor": NUMBER, "count": COUNT, "step": WRITTEN,
 }  # fmt: skip
-_WORDS = {
-    "estimated": "the estimate from its size",
-    "measured": "the measured one in the plan",
-}
+_WORDS = {"estimated": "the estimate from its size", "measured": "the measured one in the plan"}
 _REMARKS: Mapping[str, str] = {
     # the readings
     "averaged": "{count} readings share their time with another one; they are averaged.",
@@ -58,6 +55,10 @@ _REMARKS: Mapping[str, str] = {
         "was the lid open? Only the part with the smaller loss is used."
     ),
     "after the mash": "What comes after the mash is left out: how much is in the vessel then isn't known.",
+    "pulses unread": (
+        "The elements pulse faster than their power was read, every {interval_min}: that stretch is left out, for "
+        "what it took is open. A meter that counts kWh tells it."
+    ),
     "something cold": "Something cold went in that the plan doesn't have; what comes after it is left out.",
     "cool-down too short": (
         "the cool-down from {from_c} to {to_c} is too short near mash temperature: {drop_k} in {lasted_min} between "
