@@ -9,8 +9,7 @@ from energyplan.base.kinds import CELSIUS, KWH, MINUTES, PHASE, WRITTEN
 from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import html_table
-from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, run
-from energyplan.day.extract import extract_kg, settled
+from energyplan.day.course import AS_PLANNED, Conditions, Course, Leg, PhaseName, extract_kg, run, settled
 from energyplan.day.legs import COLD_C, Brew, Mashing, brews_of, strike_temperature_c
 from energyplan.day.slips import DayNote, Slip, notes_of, slips_of
 from energyplan.day.supply import load_profiles

@@ -1,25 +1,27 @@
 """The course of a brew day: the one orchestrator of physics, over one or many draws of the conditions.
 
 `run` follows the plan's steps and gives `Leg` after `Leg`, each a span of constant power. `energyplan.day.brewday`
-turns the legs of a single day into what people read; ranges and advice use the arrays as they are.
+turns the legs of a single day into what people read; ranges and advice use the arrays as they are. `settled` finds how
+much extract the malt must give for the gravity that is wanted after the boil.
 """
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.base.errors import Place
-from energyplan.base.kinds import CELSIUS, KEY, WATTS, WORD
+from energyplan.base.errors import BrewDayError, Place
+from energyplan.base.kinds import CELSIUS, GRAVITY, KEY, KILOGRAMS, WATTS, WORD
 from energyplan.base.sentence import Listed, Sayable, Sentence, listed
 from energyplan.day.kettle import Kettle, Now, Setting, has_extract_added
-from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName, dosed
+from energyplan.day.legs import AS_PLANNED, Arrival, Conditions, Course, Leg, PhaseName, brews_of, dosed
 from energyplan.physics import balance
-from energyplan.physics.contents import Draws
+from energyplan.physics.contents import Contents, Draws
 from energyplan.physics.drift import Outcome, drift
 from energyplan.physics.losscurve import LossCurve
-from energyplan.physics.wort import boiling_point_rise_k
+from energyplan.physics.wort import boiling_point_rise_k, plato_from_gravity
 from energyplan.plan.model import Plan, Step
 
 __all__ = [
@@ -29,9 +31,11 @@ __all__ = [
     "Course",
     "Leg",
     "PhaseName",
+    "extract_kg",
     "has_extract_added",
     "run",
     "runner",
+    "settled",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -40,6 +44,9 @@ BoolArray = NDArray[np.bool_]
 BEYOND_STALL = 2.0  # heat, over the loss, with which a draw goes on that stalled: any value, it counts no longer
 ALL = slice(None)
 SAME_K, SHOWN_K = 1e-6, 0.05  # temperatures closer than this are the same; are told as the same
+EXTRACT_TOLERANCE = 1e-8
+EXTRACTS_TRIED = np.array([0.7, 0.85, 1.0, 1.15, 1.3])  # of what water and gravity make likely
+MOST_EXTRACT_FRAC = 0.85  # of the malt's mass; common practice, no source: good malt yields about 80 % of its dry mass
 MOST_ABOVE_K = 10.0  # as far as a step may begin above its target; common practice, no source
 
 
@@ -53,7 +60,7 @@ def run(plan: Plan, conditions: Conditions = AS_PLANNED, *, extract_kg: float = 
     conditions : Conditions
         Differences from the plan, for one or many draws.
     extract_kg : float
-        Extract that the grain gives to the wort [kg]; `energyplan.day.brewday.extract_kg` finds it from the gravity.
+        Extract that the grain gives to the wort [kg]; `extract_kg` finds it from the gravity.
     go_on : bool
         Note a draw that can't be brewed among the course's mishaps, and go on with the others.
 
@@ -306,3 +313,86 @@ def _drifting(
     """
     here_c, contents, (each_s, longest_s) = now.temperature_c[some], now.contents.of(some), lasts_s
     return lambda losses: drift(contents, here_c, each_s[some], heat_w[some], losses.of(some), longest_s=longest_s)
+
+
+def extract_kg(plan: Plan) -> float:
+    """Extract that the grain must give for the planned gravity at the end of the boil [kg].
+
+    Without a gravity it is 0: the wort is counted as water (a note in the day says so).
+
+    Raises
+    ------
+    BrewDayError
+        If the grain can't give that much.
+
+    Notes
+    -----
+    The wort held by the spent grain takes extract with it, and the boil depends a little on the gravity, so the
+    day is run until the extract is off by less than 1e-8 of itself: with five extracts side by side, then with the one
+    that they point to, which mostly is the last (else by the secant).
+    """
+    return settled(plan)[0]
+
+
+@lru_cache(maxsize=32)
+def settled(plan: Plan) -> tuple[float, Course]:
+    """Extract [kg] that gives the planned gravity, and the day with it."""
+    gravity, run_with = plan.batch.gravity, runner(plan)
+    plato = float(plato_from_gravity(gravity or 1.0))
+    per_water = plato / (100 - plato)
+    if per_water <= 0:
+        return 0.0, run_with(0.0)
+    if plan.batch.grain_kg <= 0 and has_extract_added(plan):
+        return 0.0, run_with(0.0)  # all of it is weighed: the gravity is what comes of it
+    most = plan.batch.grain_kg * MOST_EXTRACT_FRAC or np.inf
+    (before, miss_before), extract = _near(plan, per_water, most)
+    for _ in range(12):
+        extract = min(extract, most)
+        course = run_with(extract)
+        wort = brews_of(course)[0].end(course)
+        if wort.extract_kg[0] <= 0:
+            return 0.0, run_with(0.0)
+        miss = float(_missing_kg(wort, np.array([extract]), per_water)[0])
+        if extract == most and miss > EXTRACT_TOLERANCE * extract:
+            extract += miss  # more than the grain has: as much as would be, were it there
+            break
+        if abs(miss) <= EXTRACT_TOLERANCE * extract:
+            break
+        slope = (miss - miss_before) / (extract - before) if before and before != extract else -1.0
+        before, miss_before, extract = extract, miss, extract - miss / slope
+    if extract > most:
+        message = Sentence(
+            "{key} = {gravity}: needs {needed} of extract, but {grain} of grain give at most about {most}; lower the "
+            "gravity, use less water or more grain",
+            key=KEY("batch.gravity"),
+            gravity=GRAVITY(gravity),
+            needed=KILOGRAMS(extract),
+            grain=KILOGRAMS(plan.batch.grain_kg),
+            most=KILOGRAMS(most),
+        )
+        raise BrewDayError(message)
+    return extract, course
+
+
+def _near(plan: Plan, per_water: float, most: float) -> tuple[tuple[float, float], float]:
+    """An extract [kg] and what it misses, and a better one: by days with five of them, side by side.
+
+    The curve through the five is taken as extract over what is missing, and read where nothing is. A day that can't be
+    brewed is left to the search, which refuses it.
+    """
+    tried = np.minimum(0.9 * plan.batch.water_l * per_water, most) * EXTRACTS_TRIED
+    course = runner(plan, Conditions(loss_factor=np.ones(tried.size)), go_on=True)(tried)
+    wort = brews_of(course)[0].end(course)
+    missing = np.asarray(_missing_kg(wort, tried, per_water))
+    middle = (float(tried[2]), float(missing[2]))
+    if course.mishaps or not (np.isfinite(missing).all() and (np.diff(missing) < 0).all()):
+        return (0.0, 0.0), middle[0]
+    others = missing[:, None] - missing + np.eye(tried.size)
+    weights = np.prod(np.where(np.eye(tried.size), 1.0, -missing / others), axis=1)
+    return middle, float(weights @ tried)
+
+
+def _missing_kg(wort: Contents, extract_kg: FloatArray, per_water: float) -> FloatArray:
+    """How much more extract the wort's gravity needs, by draw [kg]; the spent grain keeps its share."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(extract_kg * wort.water_kg * per_water / wort.extract_kg - extract_kg)

@@ -4,7 +4,7 @@ from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError, LogError
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.day.extract import extract_kg as planned_extract_kg
+from energyplan.day.course import extract_kg as planned_extract_kg
 from energyplan.day.legs import PhaseName
 from energyplan.learning.bins import Bins, Seen, aligned_phases, binned
 from energyplan.learning.explain import TEMPERATURE_K, Errors, Explanation, explain, with_measured_times

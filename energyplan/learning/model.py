@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from energyplan.base.records import dataclass
-from energyplan.day.extract import extract_kg
+from energyplan.day.course import extract_kg
 from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.legs import Mashing, changed
 from energyplan.day.supply import heating

@@ -1,16 +1,20 @@
-"""Writing changes into the files of a plan: each where its value stands, and nothing else is touched."""
+"""Writing changes into the files of a plan: each where its value stands, and nothing else is touched.
 
+A quantity is written in the units of whoever wrote it, in as few digits as read back as the same value.
+"""
+
+import math
 import os
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from energyplan.base.errors import FileError, PlanError, UnitsError
 from energyplan.base.files import check_place, write_all
-from energyplan.base.spelling import reads_as, respelled
 from energyplan.base.tomltext import toml_tables, with_row, with_values
-from energyplan.base.units import read_quantity
+from energyplan.base.units import COMMON, FAHRENHEIT, QUANTITY, Kind, fewest_digits, read_quantity
 from energyplan.plan.brewery import BrewedDay, Brewery, text_alone
 from energyplan.plan.file import PlanFiles, PlanText, plan_files
 from energyplan.plan.model import Plan
@@ -23,6 +27,7 @@ __all__ = [
     "changed_texts",
     "plan_spelled",
     "plan_text",
+    "respelled",
     "says",
     "with_brewed",
     "write_brewed",
@@ -33,6 +38,8 @@ __all__ = [
 At = tuple[str | int, ...]
 #: Quantities as somebody typed them, by where they stand.
 Typed = tuple[tuple[At, str], ...]
+MOST_DIGITS = 7  # of a number that people write
+_TIDY = {"m": "cm", "m2": "cm2", "s": "min"}  # where people write otherwise than a kind is kept; common practice
 BY_HAND = "can't be changed in its own style; change it by hand"
 
 
@@ -283,3 +290,61 @@ def _write(files: PlanFiles, own: PlanText, shared: PlanText | None) -> tuple[Pa
         contents[file.path] = file.text.encode()
     write_all(contents, force=True)
     return tuple(contents)
+
+
+def spelled(value: float, kind: Kind, unit: str) -> str | None:
+    """A value as text in a unit, in the fewest digits that read back as the same value; None where it takes too many.
+
+    Examples
+    --------
+    >>> from energyplan.base.units import MASS, POWER, VOLUME
+    >>> spelled(1400.0, POWER, "kW"), spelled(26.497882488, VOLUME, "gal"), spelled(5.0, MASS, "lb")
+    ('1.4 kW', '7 gal', None)
+    """
+    number: float | None = None
+    if (factor := COMMON[kind.unit].get(unit)) is not None:
+        number = float(Decimal(repr(value)) / factor)
+    elif kind.unit == "degC" and unit in FAHRENHEIT:
+        number = value * 1.8 + 32.0
+    if number is None:
+        return None
+    place = math.floor(math.log10(abs(number))) if number else 0  # of the first digit
+    for digits in range(MOST_DIGITS):
+        text = f"{fewest_digits(round(number, digits - place))} {unit}"
+        if reads_as(text, kind, value):
+            return text
+    return None
+
+
+def reads_as(text: str, kind: Kind, value: float) -> bool:
+    """Whether a text says just that value."""
+    try:
+        return read_quantity(text, kind) == value
+    except UnitsError:
+        return False
+
+
+def respelled(value: float, kind: Kind, *likes: object) -> str:
+    """A value as text: as one of some texts if that says it, else in the unit of one, else in that of the trade.
+
+    Parameters
+    ----------
+    likes : str
+        How it is, or was, written; the likeliest first. What is no text is left aside.
+
+    Examples
+    --------
+    >>> from energyplan.base.units import LENGTH, POWER, VOLUME
+    >>> respelled(1400.0, POWER, "1.8 kW"), respelled(0.47, LENGTH), respelled(26.497882488, VOLUME, "7.0 gal")
+    ('1.4 kW', '47 cm', '7.0 gal')
+    """
+    texts = [like for like in likes if isinstance(like, str)]
+    for text in texts:
+        if reads_as(text, kind, value):
+            return text
+    own, units = kind.written(value), [match[2] for text in texts if (match := QUANTITY.fullmatch(text))]
+    for unit in (*units, _TIDY.get(kind.unit, kind.unit)):
+        found = spelled(value, kind, unit)
+        if found is not None and len(found) <= len(own) + len(unit):
+            return found
+    return own

@@ -15,7 +15,6 @@ from pydantic import BaseModel, ValidationError
 
 from energyplan.base import units
 from energyplan.base.errors import UnitsError
-from energyplan.base.spelling import respelled
 from energyplan.base.units import Display, Kind, Power, convert, read_quantity
 
 KINDS = {value.name: value for value in vars(units).values() if isinstance(value, Kind)}
@@ -157,18 +156,6 @@ def test_common_spellings_are_read_exactly() -> None:
     assert units.LENGTH.written(0.47) == "0.47 m"
     assert units.DURATION.written(3600.0) == "3600 s"
     assert units.POWER.written(1e-7) == "1e-07 W"
-
-
-def test_a_changed_value_keeps_the_unit_of_the_one_before() -> None:
-    """In the unit in which the person wrote it, where that says it exactly; else in the kind's own."""
-    assert respelled(2750.0, units.POWER, "3.5 kW") == "2.75 kW"
-    assert respelled(3600.0, units.DURATION, "70 min") == "60 min"
-    assert respelled(5.0, units.MASS, "3 lb") == "5 kg"
-    assert respelled(66.0, units.TEMPERATURE, "151 degF") == "150.8 degF"
-    assert respelled(66.0, units.TEMPERATURE, "no number") == "66 degC"
-    assert respelled(read_quantity("152 degF", units.TEMPERATURE), units.TEMPERATURE, "66 °F") == "152 °F"
-    assert respelled(read_quantity("7 gal", units.VOLUME), units.VOLUME, "20 L", "7.0 gal") == "7.0 gal"
-    assert respelled(18.0, units.LENGTH) == "18 m"
 
 
 HOMELESS = """

@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from energyplan.base.units import DURATION, LENGTH, MASS, POWER, TEMPERATURE, VOLUME, read_quantity
 from energyplan.plan.file import demo_plans, read_plan
+from energyplan.plan.writing import respelled
 
 BREWERY = Path(__file__).parents[2] / "energyplan" / "demo" / "demo-brewery.toml"
 
@@ -96,3 +98,15 @@ def test_the_brewery_s_tariff_is_taken_where_none_is_named(run, mine: Path) -> N
     assert json.loads(own)["totals"]["cost"] == pytest.approx(json.loads(named)["totals"]["cost"])
     assert run("starts", str(mine), "--from", "2026-12-05", "--to", "2026-12-05")[0] == 0
     assert run("savings", str(mine), *start)[0] == 0
+
+
+def test_a_changed_value_keeps_the_unit_of_the_one_before() -> None:
+    """In the unit in which the person wrote it, where that says it exactly; else in the kind's own."""
+    assert respelled(2750.0, POWER, "3.5 kW") == "2.75 kW"
+    assert respelled(3600.0, DURATION, "70 min") == "60 min"
+    assert respelled(5.0, MASS, "3 lb") == "5 kg"
+    assert respelled(66.0, TEMPERATURE, "151 degF") == "150.8 degF"
+    assert respelled(66.0, TEMPERATURE, "no number") == "66 degC"
+    assert respelled(read_quantity("152 degF", TEMPERATURE), TEMPERATURE, "66 °F") == "152 °F"
+    assert respelled(read_quantity("7 gal", VOLUME), VOLUME, "20 L", "7.0 gal") == "7.0 gal"
+    assert respelled(18.0, LENGTH) == "18 m"

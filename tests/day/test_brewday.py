@@ -14,7 +14,7 @@ from scipy.integrate import quad, solve_ivp
 
 from energyplan.base.errors import BrewDayError
 from energyplan.day.brewday import BrewDay, Phase, simulate
-from energyplan.day.extract import extract_kg
+from energyplan.day.course import extract_kg
 from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.legs import Conditions
 from energyplan.day.supply import on_the_circuit

@@ -7,7 +7,7 @@ import pytest
 
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
-from energyplan.day.extract import extract_kg
+from energyplan.day.course import extract_kg
 from energyplan.day.legs import Conditions
 from energyplan.learning.bins import aligned_phases, binned
 from energyplan.learning.explain import Errors, Explanation, explain, with_measured_times
