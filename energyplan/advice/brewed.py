@@ -36,6 +36,7 @@ __all__ = [
     "likely_causes",
     "measured_profile",
     "misfit",
+    "oddest",
     "outlook",
     "stretches",
     "widened",
@@ -365,6 +366,18 @@ class BrewedCause:
 def misfit(found: Outlook) -> float:
     """Mean square of readings beside the plan over their errors; about 1 if all was as planned."""
     return float(found.off @ np.linalg.inv(found.error + found.rest) @ found.off) / found.off.size
+
+
+def oddest(found: Outlook) -> int:
+    """Place of the reading without which the others fit best, whatever day and vessel are like within their ranges."""
+    all_of_it = found.slopes * found.sd[:, None]
+    scatter, off = all_of_it.T @ all_of_it + found.error + found.rest, found.off
+
+    def left(place: int) -> float:
+        kept = np.delete(np.arange(off.size), place)
+        return float(off[kept] @ np.linalg.solve(scatter[np.ix_(kept, kept)], off[kept]))
+
+    return min(range(off.size), key=left)
 
 
 def likely_causes(found: Outlook) -> tuple[BrewedCause, ...]:

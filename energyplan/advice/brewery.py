@@ -15,6 +15,7 @@ from energyplan.advice.brewed import (
     likely_causes,
     measured_profile,
     misfit,
+    oddest,
     outlook,
     stretches,
 )
@@ -50,7 +51,6 @@ __all__ = [
 DRAWS, SEED = 1000, 5
 AS_PLANNED = 1.2  # misfit that needs no cause
 DAY_MIN = 1440.0
-SMALL_KWH = 0.1  # what a stretch may take more without being odd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +146,8 @@ class BrewedAnswer:
         Inputs by what each explains alone; empty where all is as planned.
     misfit : float
         Mean square of the readings over their errors.
+    oddest : Reading
+        The one without which the others fit best.
     cost : DayCost or None
         What was measured, priced.
     before, after : Learned
@@ -159,6 +161,7 @@ class BrewedAnswer:
     stretches: tuple[Stretch, ...]
     causes: tuple[BrewedCause, ...]
     misfit: float
+    oddest: Reading
     cost: DayCost | None
     before: Learned
     after: Learned
@@ -169,15 +172,6 @@ class BrewedAnswer:
     def contradicts(self) -> bool:
         """Whether the readings fit neither the model nor what other days taught."""
         return self.readings.name in self.after.contradict
-
-    @property
-    def oddest(self) -> Stretch | None:
-        """The stretch whose energy lies farthest from the planned, as a ratio; None if the meter was not read."""
-
-        def ratio(one: Stretch) -> float:
-            return abs(float(np.log((one.measured_kwh + SMALL_KWH) / (one.planned_kwh + SMALL_KWH))))
-
-        return max(self.stretches, key=ratio, default=None)
 
 
 def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff | None, usual: Plan) -> BrewedAnswer:
@@ -206,6 +200,7 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
         stretches=found,
         causes=likely_causes(view) if off > AS_PLANNED else (),
         misfit=off,
+        oddest=today.readings[oddest(view)],
         cost=_cost(day, found, tariff, today.start),
         before=before,
         after=after,

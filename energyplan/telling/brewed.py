@@ -238,13 +238,20 @@ def _named(found: BrewedAnswer) -> bool:
     return bool(found.causes) and found.causes[0].share >= NAMED and not found.contradicts
 
 
+_READ: Mapping[str, str] = {
+    "energy_kwh": "the meter's total",
+    "boil_began_min": "the time at which it boiled",
+    "boiled_off_l": "the litres boiled off",
+}
+
+
 def _why(found: BrewedAnswer) -> Iterator[Sentence]:
     if found.contradicts:
         odd = found.oddest
-        which = WRITTEN(odd.until) if odd is not None and odd.until else WORD("the end")
+        which = Sentence("that of “{step}”", step=WRITTEN(odd.step)) if odd.step else WORD(_READ[odd.kind])
         yield Sentence(
             "These readings fit neither the plan nor the other days, whatever the vessel is like: is one mistyped, "
-            "such as that of “{which}”? They taught nothing.",
+            "such as {which}? They taught nothing.",
             which=which,
         )
     elif not found.causes:

@@ -153,7 +153,20 @@ def test_a_reading_mistyped_tenfold_is_named(demo):
     steps = {**totals(demo), "Cleaning": 10 * max(totals(demo).values())}
     odd = brewed_answer(readings(demo, steps), good, None, demo)
     assert odd.contradicts
-    assert odd.oddest.until == "Cleaning"
+    assert odd.oddest.step == "Cleaning"
+
+
+@pytest.mark.parametrize(("wrong", "value"), [("boiled_off_l", 0.3), ("boil_began_min", 400.0), ("energy_kwh", 73.0)])
+def test_the_reading_that_fits_nothing_is_named_whatever_it_is(demo, wrong, value):
+    """Total, minute of the boil and litres as planned, but one of them: it is the odd one, alone or not."""
+    day = simulate(demo)
+    boil = next(phase for phase in day.phases if phase.phase == "boil")
+    planned = {"energy_kwh": day.energy_kwh, "boil_began_min": boil.start_s / 60, "boiled_off_l": boil.evaporated_kg}
+    for kinds in (tuple(planned), (wrong,)):
+        read = tuple(Reading(kind=kind, value=value if kind == wrong else planned[kind]) for kind in kinds)
+        found = brewed_answer(Readings(plan=demo, readings=read, name="2026-12-05"), (), None, demo)
+        assert found.contradicts
+        assert found.oddest.kind == wrong
 
 
 def test_totals_that_fall_are_refused(demo):

@@ -74,6 +74,9 @@ def test_a_mistyped_reading_is_named(demo):
     """A total ten times too large: the words ask for it, and say that it taught nothing."""
     text = " ".join(shown(brewed_told(brewed_answer(typed(demo, {**SHEET, "Boil": 70.0}), (), None, demo))).split())
     assert "is one mistyped, such as that of “Boil”? They taught nothing." in text
+    litres = Readings(plan=demo, readings=(Reading(kind="boiled_off_l", value=0.3),), name="2026-12-05")
+    text = " ".join(shown(brewed_told(brewed_answer(litres, (), None, demo))).split())
+    assert "is one mistyped, such as the litres boiled off? They taught nothing." in text
 
 
 def test_a_year_in_one_table(demo):
