@@ -85,10 +85,6 @@ class Worst:
             open_surface_factor=np.array([1.0, self.open_surface_frac]),
         )
 
-    def sag_frac(self, planned_v: float) -> float:
-        """Share of a capped power that is left: the mains squared times the element's tolerance."""
-        return (self.voltage_v / planned_v) ** 2 * self.element_frac
-
 
 def worst_of(plan: Plan, learned: "Taught | None" = None) -> Worst:
     """Worst plausible conditions of a plan; the vessel's as brewed days leave them likely.

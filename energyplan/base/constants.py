@@ -20,9 +20,6 @@ GAS_CONSTANT_WATER_J_PER_KG_K = 461.526
 GAS_CONSTANT_AIR_J_PER_KG_K = 287.042
 """Specific gas constant of dry air [J/kgK]; ASHRAE Handbook Fundamentals 2009, ch. 1, eq. 28 (from memory)."""
 
-MOLAR_MASS_WATER_KG_PER_MOL = 0.018015268
-"""Molar mass of water [kg/mol]; IAPWS R6-95(2018), table 1."""
-
 MOLAR_MASS_MALTOSE_KG_PER_MOL = 0.342297
 """Molar mass of a disaccharide, C12H22O11 [kg/mol]; from IUPAC standard atomic weights."""
 

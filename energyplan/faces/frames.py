@@ -25,7 +25,6 @@ __all__ = [
     "part_document",
     "raw_rows",
     "rows",
-    "shown_frame",
     "shown_rows",
     "table_csv",
 ]
@@ -120,16 +119,6 @@ def _raw_columns(table: Table, style: Style, *, spoken: bool) -> dict[str, list[
         for place, column in enumerate(table.columns)
         if column.key
     }
-
-
-def shown_frame(table: Table, style: Style = PLAIN, *, detail: int = 1) -> "pd.DataFrame":
-    """Cells in words under headings with units, the total last: for a page that shows them as they are."""
-    import pandas as pd
-
-    seen = table.at(detail)
-    lines, total = shown_rows(seen, style)
-    names = [heading(column, style, currency=currency_of(seen)) for column in seen.columns]
-    return pd.DataFrame([*lines, *([total] if total else [])], columns=names)
 
 
 def currency_of(table: Table) -> str:

@@ -3,6 +3,7 @@
 import pytest
 
 from energyplan.advice.draws import worst_of
+from energyplan.day.supply import heating
 from energyplan.plan.model import Circuit, Plan
 
 
@@ -20,8 +21,14 @@ def test_low_mains_follow_the_family_of_rules(demo: Plan) -> None:
 
 
 def test_share_of_a_cap_that_is_left(demo: Plan) -> None:
-    """The square of 0.94 times 0.9: 79.5 %."""
-    assert worst_of(demo).sag_frac(230.0) == pytest.approx(0.79524, abs=1e-5)
+    """The square of 0.94 times 0.9: 79.5 %, also of a capped power, in a plan without cable."""
+    plan, worst = demo.model_copy(update={"circuit": None}), worst_of(demo)
+    volts = plan.voltage_v * worst.voltage_v / demo.voltage_v
+    full, left = (
+        heating(plan, 1500.0, voltage_v=at, element_factor=factor).most_w
+        for at, factor in ((plan.voltage_v, 1.0), (volts, worst.element_frac))
+    )
+    assert left / full == pytest.approx(0.79524, abs=1e-5)
 
 
 def test_conditions_are_the_same_numbers(demo: Plan) -> None:

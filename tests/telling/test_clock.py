@@ -12,7 +12,7 @@ from energyplan.advice.people import people_day
 from energyplan.advice.starts import attended_stretches
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
-from energyplan.faces.frames import frame, part_document, shown_frame
+from energyplan.faces.frames import frame, part_document
 from energyplan.faces.terminal import terminal
 from energyplan.plan.file import demo_plans, parse_plan, read_plan
 from energyplan.plan.model import Step
@@ -21,6 +21,7 @@ from energyplan.telling.files import calendar_told
 from energyplan.telling.phases import at
 from energyplan.telling.picture import presence_told
 from energyplan.telling.report import PARTS, report_told
+from tests.telling.shown import shown_frame
 
 US = Style("us")
 MORNING = datetime(2026, 12, 5, 6, 30, tzinfo=UTC)

@@ -11,7 +11,7 @@ from rich.console import Console
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.base.sentence import words
 from energyplan.day.kettle import heat_loss_w_per_k
-from energyplan.faces.frames import document, frame, shown_frame
+from energyplan.faces.frames import document, frame
 from energyplan.faces.strip import residual_plot
 from energyplan.faces.terminal import terminal
 from energyplan.learning.calibrate import calibrate
@@ -22,6 +22,7 @@ from energyplan.plan.file import read_plan
 from energyplan.telling import learning as remarks
 from energyplan.telling.learning import calibration_told, estimate_headline, fit_table
 from energyplan.telling.measured import log_told
+from tests.telling.shown import shown_frame
 
 US = Style("us")
 METRIC_WORDS = (" °C", " K ", " L ", " kJ/K", " W/K", " kg")

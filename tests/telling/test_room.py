@@ -7,10 +7,11 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
-from energyplan.faces.frames import part_document, shown_frame
+from energyplan.faces.frames import part_document
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step
 from energyplan.telling.picture import room_told
+from tests.telling.shown import shown_frame
 
 MORNING = datetime(2026, 12, 5, 6, 30, tzinfo=UTC)
 

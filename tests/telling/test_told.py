@@ -8,9 +8,10 @@ from rich.console import Console
 from energyplan.base.kinds import CELSIUS, KWH, MONEY, WRITTEN, Style
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import Sentence
-from energyplan.faces.frames import document, frame, shown_frame, shown_rows
+from energyplan.faces.frames import document, frame, shown_rows
 from energyplan.faces.terminal import terminal
 from energyplan.telling.told import Column, Found, Table, Told
+from tests.telling.shown import shown_frame
 
 
 def _money(amount: str, currency: str) -> Money:

@@ -1,0 +1,15 @@
+"""A table as people see it, in words and under headings with units."""
+
+import pandas as pd
+
+from energyplan.base.kinds import PLAIN, Style
+from energyplan.faces.frames import currency_of, heading, shown_rows
+from energyplan.telling.told import Table
+
+
+def shown_frame(table: Table, style: Style = PLAIN, *, detail: int = 1) -> pd.DataFrame:
+    """Its cells as a terminal writes them, the total last."""
+    seen = table.at(detail)
+    lines, total = shown_rows(seen, style)
+    names = [heading(column, style, currency=currency_of(seen)) for column in seen.columns]
+    return pd.DataFrame([*lines, *([total] if total else [])], columns=names)
