@@ -16,7 +16,7 @@ from energyplan.base.errors import EnergyPlanError
 from energyplan.base.kinds import PLAIN, Kind, Moment, Style, Value, write
 from energyplan.base.records import dataclass
 
-__all__ = ["SAYABLE", "Listed", "Sayable", "Sentence", "Span", "html_table", "listed", "refusal", "words"]
+__all__ = ["NOTHING", "SAYABLE", "Listed", "Sayable", "Sentence", "Span", "html_table", "listed", "refusal", "words"]
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -87,6 +87,8 @@ class Listed:
 
 Sayable = Value | Span | Listed | Sentence
 SAYABLE = (Value, Span, Listed, Sentence)
+#: What a part of a sentence says where there is nothing to say.
+NOTHING = Sentence("")
 
 
 def listed(items: Iterable[Sayable], last: str = "and") -> Listed:

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from energyplan.advice.learned import Learned
     from energyplan.advice.starts import Goal
     from energyplan.base.kinds import Style
-    from energyplan.base.units import Display
     from energyplan.plan.model import Plan
     from energyplan.tariffs.tariff import Tariff
     from energyplan.telling.told import Told
@@ -46,7 +45,6 @@ __all__ = [
     "WholeOption",
     "WriteOption",
     "answered",
-    "display",
     "keep",
     "learned_of",
     "needed_tariff",
@@ -246,13 +244,6 @@ def needed_tariff(name: str | None, plan: str, near: date | None = None) -> "Tar
     if tariff is None:
         raise TariffError("a tariff is needed: give --tariff FILE, or --tariff demo")
     return tariff
-
-
-def display(units: UnitsName) -> "Display":
-    """The display of a unit system."""
-    from energyplan.base.units import Display
-
-    return Display(units)
 
 
 def style_of(units: UnitsName) -> "Style":

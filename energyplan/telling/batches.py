@@ -23,7 +23,7 @@ from energyplan.base.kinds import (
     PerLitre,
     Value,
 )
-from energyplan.base.sentence import Sentence
+from energyplan.base.sentence import NOTHING, Sentence
 from energyplan.circuits.check import CircuitCheck
 from energyplan.day.brewday import BrewDay
 from energyplan.telling.comparison import refusal
@@ -227,7 +227,7 @@ def _fermentation(found: BatchChoices) -> Iterator[Sentence]:
     whole = found.whole
     if whole is None:
         return
-    cost = Sentence(" and {cost}", cost=MONEY(whole.cost)) if whole.cost else Sentence("")
+    cost = Sentence(" and {cost}", cost=MONEY(whole.cost)) if whole.cost else NOTHING
     yield Sentence(
         "With the fermentation ({fermentation}) the planned batch takes {whole}{cost}, {each}.",
         fermentation=KWH(whole.fermentation_kwh), whole=KWH(whole.energy_kwh), cost=cost,

@@ -21,12 +21,12 @@ from energyplan.base.kinds import (
     counted,
 )
 from energyplan.base.money import Money
-from energyplan.base.sentence import Sayable, Sentence, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck
 from energyplan.circuits.study import Rating
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.findings import LEGEND, FindingTeller, finding_name
-from energyplan.telling.protection import NOTHING, cable_words, rated
+from energyplan.telling.protection import cable_words, rated
 from energyplan.telling.told import Column, Found, Table, Told
 
 if TYPE_CHECKING:
@@ -143,7 +143,7 @@ def circuit_numbers(checked: CircuitCheck) -> Sentence:
 def _lost(checked: CircuitCheck) -> Sentence:
     """What is lost on the way; without a cable nobody knows."""
     if not checked.voltage_drop_v:
-        return Sentence("")
+        return NOTHING
     drop, frac = VOLTS(checked.voltage_drop_v), SHARE(checked.voltage_drop_frac)
     return Sentence("; {drop} ({frac}) lost in the leads", drop=drop, frac=frac)
 
@@ -262,7 +262,7 @@ def enough_sentence(needs: "Enough") -> Sentence:
     if needs.breaker_a is None or needs.cable_mm2 is None:
         why = "local rules are not known here" if not needs.is_region_known else "no size of the tables is enough"
         return Sentence("For this day {why}: ask an electrician about a supply of its own.", why=WORD(why))
-    drop, outlet = Sentence(""), Sentence("; no common outlet of the table is enough: ask for a fixed connection")
+    drop, outlet = NOTHING, Sentence("; no common outlet of the table is enough: ask for a fixed connection")
     if needs.voltage_drop_frac is not None:
         drop = Sentence(", losing {frac} on the way", frac=SHARE(needs.voltage_drop_frac))
     if needs.outlet_a is not None:
@@ -278,12 +278,12 @@ def enough_sentence(needs: "Enough") -> Sentence:
 
 
 def _reasons(needs: "Enough") -> Iterator[Sentence]:
-    lasting = Sentence("")
+    lasting = NOTHING
     if needs.lasting_a >= _WEIGHTY_A:
         lasting = Sentence(
             ", of which {lasting} last 3 hours or more and count with a quarter more", lasting=AMPERES(needs.lasting_a)
         )
-    shared = Sentence("")
+    shared = NOTHING
     if needs.shared_a is not None:
         shared = Sentence(
             "; one plugged-in appliance takes at most 80 % of a shared circuit, which asks for {shared} (less would "
@@ -314,8 +314,8 @@ def most_sentence(most: "LargestPower") -> Sentence:
     if most.power_w is None:
         return Sentence("The largest power is not known: no rating was entered.")
     limits = [WORD(finding_name(code)) for code in most.limited_by]
-    by = Sentence("; one step more and {limits} would be over", limits=listed(limits)) if limits else Sentence("")
-    lasting = Sentence("")
+    by = Sentence("; one step more and {limits} would be over", limits=listed(limits)) if limits else NOTHING
+    lasting = NOTHING
     if most.lasting_power_w is not None and most.lasting_power_w < most.power_w:
         lasting = Sentence(", {watts} for 3 h and more", watts=WATTS(most.lasting_power_w))
     takes: dict[str, Sayable] = {
@@ -344,7 +344,7 @@ def _enough_facts(needs: "Enough") -> dict[str, Any]:
         "needed_a": AMPERES(needs.needed_a),
         "breaker_a": needs.breaker_a,
         "cable_mm2": needs.cable_mm2,
-        "cable": cable_words(needs.cable_mm2) if needs.cable_mm2 else WORD(""),
+        "cable": cable_words(needs.cable_mm2) if needs.cable_mm2 else NOTHING,
         "outlet_a": needs.outlet_a,
         "outlets": list(needs.outlets),
         "voltage_drop_frac": needs.voltage_drop_frac,

@@ -19,7 +19,7 @@ from energyplan.base.kinds import (
     counted,
 )
 from energyplan.base.records import dataclass
-from energyplan.base.sentence import Sayable, Sentence, Span, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, Span, listed
 from energyplan.day.supply import VESSEL
 from energyplan.day.tasks import Event
 from energyplan.plan.equipment import Hours
@@ -242,14 +242,14 @@ def hands_sentence(answer: Answer) -> Sentence:
         "Hands are needed {stretches}: {minutes} in all.{hours}",
         stretches=listed(stretches),
         minutes=MINUTES(_hands_min(people)),
-        hours=WORD("") if answer.keeps_hours else _hours_broken(answer.day.plan.hours),
+        hours=NOTHING if answer.keeps_hours else _hours_broken(answer.day.plan.hours),
     )
 
 
 def _hours_broken(hours: Hours) -> Sentence:
     from energyplan.telling.starts import hours_told
 
-    return Sentence(" This start does not keep the hours entered: {hours}.", hours=hours_told(hours) or WORD(""))
+    return Sentence(" This start does not keep the hours entered: {hours}.", hours=hours_told(hours) or NOTHING)
 
 
 def _hands_min(people: PeopleDay) -> float:

@@ -28,7 +28,7 @@ from energyplan.base.kinds import (
     Price,
     Value,
 )
-from energyplan.base.sentence import Sayable, Sentence, Span, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, Span, listed
 from energyplan.day.brewday import Phase, Wort
 from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.day.legs import COLD_C
@@ -184,7 +184,7 @@ def wort_sentence(answer: Answer) -> Sentence:
 
 
 def _wort_said(wort: Wort) -> Sentence:
-    gravities = Sentence("")
+    gravities = NOTHING
     if wort.gravity_end > 1.0:
         before, end = GRAVITY(wort.gravity_before_boil), GRAVITY(wort.gravity_end)
         gravities = Sentence(", gravity {before} to {end}", before=before, end=end)

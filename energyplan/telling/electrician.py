@@ -21,7 +21,7 @@ from energyplan.base.kinds import (
     Moment,
     Value,
 )
-from energyplan.base.sentence import Sayable, Sentence, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, listed
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Facts, Finding
 from energyplan.circuits.supplyfindings import ENCLOSURES
@@ -247,7 +247,7 @@ def _cable_asks(circuit: Circuit, found: dict[str, Finding]) -> Sentence | None:
 def _outlet(circuit: Circuit) -> Sentence | None:
     if circuit.outlet_a is None:
         return _BLANK
-    fuse = Sentence("")
+    fuse = NOTHING
     if circuit.plug_fuse_a is not None:
         fuse = Sentence(", {rating} fuse in the plug", rating=rated(circuit.plug_fuse_a))
     return Sentence("{rating}{fuse}", rating=rated(circuit.outlet_a), fuse=fuse)
@@ -261,7 +261,7 @@ def _lead(circuit: Circuit) -> Sayable:
     lead = circuit.extension
     if lead is None:
         return WORD("none")
-    rating = Sentence(", marked {rating}", rating=rated(lead.rating_a)) if lead.rating_a is not None else WORD("")
+    rating = Sentence(", marked {rating}", rating=rated(lead.rating_a)) if lead.rating_a is not None else NOTHING
     return Sentence(
         "{size}, {length}{rating}{wound}",
         size=cable_words(lead.cable_mm2),

@@ -11,7 +11,7 @@ from energyplan.advice.people import Kind, Moment, TaskSpan
 from energyplan.base.kinds import CELSIUS, KWH, LITRES, MINUTES, MOMENT, MONEY, PHASE, WATTS, WORD, WRITTEN
 from energyplan.base.kinds import Moment as Clock
 from energyplan.base.records import dataclass
-from energyplan.base.sentence import Sayable, Sentence, Span, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, Span, listed
 from energyplan.day.brewday import Phase
 from energyplan.day.supply import VESSEL
 from energyplan.plan.model import Plan
@@ -212,7 +212,7 @@ def _beside(plan: Plan, phase: Phase) -> Sentence:
     """What a phase's mean power holds beside the elements: without it the mean may be more than what is set."""
     pumped = plan.vessel.pump_w > 0 and any(step.pump_runs for step in plan.steps if step.name == phase.step)
     names = [name for name, on in (("pump", pumped), ("standby", plan.vessel.standby_w > 0)) if on]
-    return Sentence(" with {names}", names=listed(WORD(name) for name in names)) if names else Sentence("")
+    return Sentence(" with {names}", names=listed(WORD(name) for name in names)) if names else NOTHING
 
 
 def _moment_row(answer: Answer, kind: _Kind, moment: Moment) -> Row:

@@ -21,12 +21,12 @@ from energyplan.base.kinds import (
     Moment,
     Value,
 )
-from energyplan.base.sentence import Sentence, listed
+from energyplan.base.sentence import NOTHING, Sentence, listed
 from energyplan.circuits.findings import RULES, Finding, Remedy
 from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.equipment import Circuit
 from energyplan.telling import protection, wiring
-from energyplan.telling.protection import NOTHING, Facts, cable_words, names, rated
+from energyplan.telling.protection import Facts, cable_words, names, rated
 from energyplan.telling.told import Found
 
 __all__ = ["LEGEND", "REMEDIES", "FindingTeller", "done_told", "finding_name"]

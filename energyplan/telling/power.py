@@ -22,7 +22,7 @@ from energyplan.base.kinds import (
     WRITTEN,
     counted,
 )
-from energyplan.base.sentence import SAYABLE, Sentence, listed
+from energyplan.base.sentence import NOTHING, SAYABLE, Sentence, listed
 from energyplan.telling.told import Column, Found, Table, Told, from_days
 
 __all__ = ["BARS", "advised_sentence", "bars_table", "power_headline", "power_told", "steps_odds", "why_sentence"]
@@ -235,14 +235,14 @@ def _watched(row: PowerRow, watched_w: float) -> Sentence:
         "; that {saves} {kwh}{against}",
         saves=WORD("saves" if saves else "takes"),
         kwh=KWH(abs(row.watched_change_kwh)),
-        against=WORD("") if saves else Sentence(" more than the {set} set", set=WATTS(row.set_w)),
+        against=NOTHING if saves else Sentence(" more than the {set} set", set=WATTS(row.set_w)),
     )
     return Sentence(
         "{step}: {begin}turn it down towards {watched} while it rolls, back up if it stops{change}.",
         step=WRITTEN(row.step),
-        begin=Sentence("begin with {advised}, ", advised=WATTS(row.advised_w)) if begins else WORD(""),
+        begin=Sentence("begin with {advised}, ", advised=WATTS(row.advised_w)) if begins else NOTHING,
         watched=WATTS(watched_w),
-        change=change if shown else WORD(""),
+        change=change if shown else NOTHING,
     )
 
 

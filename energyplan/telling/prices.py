@@ -27,7 +27,7 @@ from energyplan.base.kinds import (
     weekday_name,
 )
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
-from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span, listed
+from energyplan.base.sentence import NOTHING, SAYABLE, Sayable, Sentence, Span, listed
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.dayrules import clock_text, month_names
 from energyplan.tariffs.tariff import Estimate, Tariff
@@ -152,7 +152,7 @@ def _headline(tariff: Tariff, week: Sequence[WeekDay]) -> Sentence:
     if not priced:
         return Sentence("{name}: there is no price in this week.", name=name)
     low, high = (pick(priced, key=lambda one: one[1].micro_per_kwh or 0) for pick in (min, max))
-    tax = WORD("")
+    tax: Sayable = NOTHING
     if tariff.table.prices_include_tax is False:
         tax = WORD(f", {tariff.table.tax_percent} % tax included")
     if low[1].micro_per_kwh == high[1].micro_per_kwh:

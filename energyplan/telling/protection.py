@@ -5,7 +5,7 @@ from types import SimpleNamespace
 from typing import Any
 
 from energyplan.base.kinds import AMPERES, COUNT, MINUTES, MONEY, SHARE, VOLTS, WORD, WRITTEN, Kind, Shown, Value
-from energyplan.base.sentence import Sayable, Sentence, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, listed
 from energyplan.circuits.cables import cable_name
 
 __all__ = ["MILLIAMPERES", "NOTHING", "SAID", "Facts", "and_high", "cable_words", "kilowatts", "names", "rated"]
@@ -20,9 +20,6 @@ _RATED = Kind("rating", Shown("A", 0), Shown("A", 0))  # as printed on a breaker
 
 
 Facts = SimpleNamespace
-
-
-NOTHING = Sentence("")
 
 
 def rated(amps: float) -> Value:

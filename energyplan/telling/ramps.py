@@ -23,7 +23,7 @@ from energyplan.base.kinds import (
     WRITTEN,
     Moment,
 )
-from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span, listed
+from energyplan.base.sentence import NOTHING, SAYABLE, Sayable, Sentence, Span, listed
 from energyplan.telling.findings import FindingTeller, finding_name
 from energyplan.telling.told import Column, Table, Told
 
@@ -109,7 +109,7 @@ def way_told(way: WayOut) -> Sentence:
 
 def _same_wort(way: WayOut) -> Sentence:
     if abs(way.added_water_l) < SHOWN_L:
-        return Sentence("")
+        return NOTHING
     more = WORD("more" if way.added_water_l > 0 else "less")
     return Sentence(
         " with {water} {more} water, which ends with the same wort", water=LITRES(abs(way.added_water_l)), more=more

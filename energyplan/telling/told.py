@@ -12,7 +12,7 @@ from typing import Any, Literal
 from energyplan.base.kinds import Kind, Value, counted
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
-from energyplan.base.sentence import SAYABLE, Sayable, Sentence
+from energyplan.base.sentence import NOTHING, SAYABLE, Sayable, Sentence
 
 __all__ = ["Column", "Facts", "Found", "Severity", "Table", "Told", "cell", "from_days"]
 
@@ -170,4 +170,4 @@ class Told:
 
 def from_days(days: int) -> Sentence:
     """The brewed days that a range rests on, behind a comma; nothing where none has taught."""
-    return Sentence(", from {days}", days=counted(days, "brewed day")) if days else Sentence("")
+    return Sentence(", from {days}", days=counted(days, "brewed day")) if days else NOTHING

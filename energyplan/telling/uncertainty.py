@@ -29,7 +29,7 @@ from energyplan.base.kinds import (
     Value,
 )
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
-from energyplan.base.sentence import SAYABLE, Sayable, Sentence, Span
+from energyplan.base.sentence import NOTHING, SAYABLE, Sayable, Sentence, Span
 from energyplan.physics.vesselloss import CALM_C
 from energyplan.plan.model import Plan
 from energyplan.telling.told import Column, Found, Table, Told, from_days
@@ -148,7 +148,7 @@ def uncertainty_told(found: Spread) -> Told:
 
 def _cost(found: Spread) -> Sentence:
     if not found.currency:
-        return Sentence("")
+        return NOTHING
     cost = found.range_of("cost")
     span = Span(MONEY, _money(cost.p10, found), _money(cost.p90, found))
     if found.start is None:
@@ -233,7 +233,7 @@ def _chances_table(found: Spread) -> Table:
 
 def _failed(found: Spread) -> Sentence:
     if found.failed_frac == 0:
-        return Sentence("")
+        return NOTHING
     return Sentence("; {share} of the days can't be brewed as set, and are in no range", share=SHARE(found.failed_frac))
 
 

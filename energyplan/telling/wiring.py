@@ -4,9 +4,9 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from energyplan.base.kinds import AMPERES, CELSIUS, COUNT, METRES, MINUTES, OHMS, SHARE, VOLTS, WATTS, WORD
-from energyplan.base.sentence import Sayable, Sentence, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, listed
 from energyplan.physics.conductors import awg_mm2
-from energyplan.telling.protection import MILLIAMPERES, NOTHING, Facts, and_high, cable_words, names, rated
+from energyplan.telling.protection import MILLIAMPERES, Facts, and_high, cable_words, names, rated
 
 __all__ = ["SAID"]
 
