@@ -89,6 +89,13 @@ def test_an_odd_loss_gets_one_verdict(demo):
     assert "enough to plan" not in odd
 
 
+@pytest.mark.parametrize(("factor", "said"), [(2.5, "loses 2.50 times"), (np.inf, "loses many times")])
+def test_a_ratio_that_says_nothing_is_told_as_many(factor, said):
+    """Beside hardly any loss another one is so and so many times as large: not a number worth telling."""
+    remark = remarks.Remark("lid open inside", from_min=10.0, to_min=20.0, factor=factor)
+    assert f"From minute 10 to 20 the vessel {said} as much as in the rest" in str(remarks.remark_said(remark))
+
+
 def test_a_small_vessel_keeps_its_digits(demo):
     """0.21 W/K is not told as "0.2 W/K, 0.2 to 0.2"."""
     found = calibrate(read_log("cool-down"), demo)
