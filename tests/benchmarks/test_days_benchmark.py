@@ -7,7 +7,6 @@ import time
 from datetime import timedelta
 from types import ModuleType
 
-import numpy as np
 import pytest
 
 from energyplan.day.brewday import simulate
@@ -56,32 +55,26 @@ def test_one_day(benchmark, demo: Plan) -> None:  # type: ignore[no-untyped-def]
     assert course.legs
 
 
-@pytest.mark.benchmark(group="days")
-def test_it_grows_in_step_with_the_draws(benchmark, demo: Plan, how_fast: ModuleType) -> None:  # type: ignore[no-untyped-def]
-    """Exponent of the time over the draws, fitted from 4,000 draws on: 1 is aimed at."""
-    counts = np.array([4000, 8000, 16_000, 32_000]) if benchmark.enabled else np.array([4, 8, 16, 32])
-    extract_kg = simulate(demo).wort.extract_kg
-    times_s = [seconds_of(demo, how_fast.drawn(int(count)), extract_kg, 3) for count in counts]
-    benchmark.extra_info["exponent_of_draws"] = float(np.polyfit(np.log(counts), np.log(times_s), 1)[0])
-    benchmark.pedantic(run, (demo, how_fast.drawn(int(counts[0]))), {"extract_kg": extract_kg, "go_on": True})
-    assert all(np.isfinite(times_s))
+#: What a plan, a circuit or a tariff may have much of.
+MUCH = (
+    "draws of a day", "steps of a day", "steps of the advice on powers", "days of a rest", "other loads of a circuit",
+    "bands of a tariff, over two months", "days of an hourly list of prices",
+)  # fmt: skip
 
 
-def many_steps(demo: Plan, count: int) -> Plan:
-    """A plan of many short rests, each a little warmer than the one before."""
-    rests = [Step(name=f"Rest {k}", target_c=30 + 45 * k / count, hold_s=60.0) for k in range(count)]
-    return demo.model_copy(update={"steps": tuple(rests), "second_heater": None})
+@pytest.mark.parametrize("what", MUCH)
+def test_time_grows_no_faster_than_what_there_is_much_of(benchmark, how_fast: ModuleType, what: str) -> None:  # type: ignore[no-untyped-def]
+    """Exponent of at most 1.1; without ``--benchmark-enable`` on fewer, and only nothing square."""
+    assert tuple(how_fast.GROWTH) == MUCH
+    action, counts = how_fast.GROWTH[what]
+    found = benchmark.pedantic(how_fast.exponent, (counts if benchmark.enabled else counts[:3], action), rounds=1)
+    benchmark.extra_info["exponent"] = found
+    assert found <= (1.1 if benchmark.enabled else 1.5)
 
 
-@pytest.mark.benchmark(group="days")
-def test_it_grows_in_step_with_the_phases(benchmark, demo: Plan) -> None:  # type: ignore[no-untyped-def]
-    """Exponent of the time over the steps of the plan, up to 200; the day of 200 steps has all its phases."""
-    counts = np.array([25, 50, 100, 200])
-    times_s = [
-        seconds_of(many_steps(demo, int(count)), AS_PLANNED, 0.0, 3 if benchmark.enabled else 1) for count in counts
-    ]
-    benchmark.extra_info["exponent_of_phases"] = float(np.polyfit(np.log(counts), np.log(times_s), 1)[0])
-    day = benchmark(simulate, many_steps(demo, 200))
+def test_a_day_of_two_hundred_steps_has_all_its_phases(demo: Plan, how_fast: ModuleType) -> None:
+    """A ramp and a hold each."""
+    day = simulate(how_fast.many_steps(demo, 200))
     assert len(day.phases) == 400
     assert day.balance_error < 1e-9
 
