@@ -55,7 +55,7 @@ def _version(asked: bool) -> None:  # noqa: FBT001 - called by the option
     if asked:
         from energyplan.base.constants import VERSION
 
-        typer.echo(f"energyplan {VERSION}")
+        sys.stdout.write(f"energyplan {VERSION}\n")
         raise typer.Exit
 
 
@@ -68,7 +68,11 @@ def _before(
     """Plan what a brew day on an electric vessel takes: kWh, money, amps, and the power for each step."""
 
 
-_PLAIN = {"°": " ", "Ω": "ohm", "−": "-", "–": "-", "·": ".", "×": "x", "±": "+/-", "→": "->", "€": "EUR", "µ": "u"}
+_PLAIN = {
+    "°": " ", "Ω": "ohm", "−": "-", "–": "-", "—": "-", "─": "-", "·": ".", "•": "*", "●": "*", "○": "o", "×": "x",
+    "±": "+/-", "→": "->", "≤": "<=", "≥": ">=", "“": '"', "”": '"', "€": "EUR", "£": "GBP", "µ": "u", "μ": "u",
+    "░": ".", "▒": ":", "▓": "+", "█": "#",
+}  # fmt: skip
 
 
 def _plain(error: UnicodeError) -> tuple[str, int]:

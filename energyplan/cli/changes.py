@@ -150,7 +150,7 @@ def _progress(draws: int) -> Any:
 
 
 def compare(
-    plans: Annotated[list[str], typer.Argument(help="Two plans or more; one with --log.", metavar="PLAN…")],
+    plans: Annotated[list[str], typer.Argument(help="Two plans or more; one with --log.", metavar="PLAN")],
     *,
     log: Annotated[Path | None, typer.Option(help="Log of a measured day, to put beside the plan.")] = None,
     meter: Annotated[Path | None, typer.Option(help="Export of the house's meter: CSV or ESPI XML.")] = None,

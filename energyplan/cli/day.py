@@ -108,7 +108,7 @@ def _show_parts(found: "Answer", names: tuple[str, ...], units: UnitsName) -> No
 
 def circuit(
     plan: PlanArgument,
-    second: Annotated[str | None, typer.Argument(help="A second plan on the same circuit.", metavar="[PLAN]")] = None,
+    second: Annotated[str | None, typer.Argument(help="A second plan on the same circuit.", metavar="PLAN")] = None,
     *,
     offset: Annotated[str | None, typer.Option(help='"auto": the least delay of the second plan.')] = None,
     start: StartOption = None,

@@ -1,6 +1,7 @@
 """Commands about tariffs and the hour: starts, tariff check, tariff import."""
 
 import re
+import sys
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, datetime, time
@@ -209,7 +210,7 @@ def _week_page(told: "Told") -> "RenderableType":
 @tariffs.command("compare")
 def compare(
     plan: PlanArgument,
-    names: Annotated[list[str], typer.Argument(help="Tariff files, or packaged ones.", metavar="TARIFF TARIFF...")],
+    names: Annotated[list[str], typer.Argument(help="Tariff files, or packaged ones.", metavar="TARIFF")],
     *,
     start: StartOption = None,
     habit: Annotated[str, typer.Option(help='When you usually brew, such as "sat 09:00".')] = "sat 09:00",
@@ -301,7 +302,7 @@ def _write_list(found: "PriceList", terms: "ListTerms", output: Path | None, *, 
     parse_tariff(toml, source=str(output), series_texts={series.name: prices})  # what would be refused is not written
     write_all({output: toml.encode(), series: prices.encode()}, force=force)
     for sentence in list_sentences(found, terms.time_zone):
-        typer.echo(words(sentence), err=True)
+        sys.stderr.write(f"{words(sentence)}\n")
 
 
 def _import_rate(text: str, zone: str, output: Path | None, source: str, *, force: bool) -> None:
@@ -314,8 +315,8 @@ def _import_rate(text: str, zone: str, output: Path | None, source: str, *, forc
     rate = import_urdb(text, time_zone=zone, source=source)
     parse_tariff(rate.toml, source=source if output is None else str(output))
     if output is None:
-        typer.echo(rate.toml, nl=False)
+        sys.stdout.write(rate.toml)
     else:
         write_new(output, rate.toml.encode(), force=force)
     for dropped in rate.dropped:
-        typer.echo(visible(f"dropped: {dropped}"), err=True)
+        sys.stderr.write(visible(f"dropped: {dropped}") + "\n")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from energyplan.base.errors import FileError, PlanError, UnitsError
-from energyplan.cli.output import ForceOption
+from energyplan.cli.output import ForceOption, show
 from energyplan.docs import help_page, help_topics
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def schema(
         "plan": plan_schema, "brewery": brewery_schema, "tariff": _tariff_schema,
     }  # fmt: skip
     found = files[of]() if of in files else _document_schema(of)
-    typer.echo(json.dumps(found, indent=2, ensure_ascii=False))
+    show(found)
 
 
 def _tariff_schema() -> dict[str, Any]:
@@ -110,7 +110,7 @@ def _joined(forms: list[dict[str, Any]]) -> dict[str, Any]:
 
 
 def explain(
-    topic: Annotated[str | None, typer.Argument(help="Topic; left out: a list.", metavar="[TOPIC]")] = None,
+    topic: Annotated[str | None, typer.Argument(help="Topic; left out: a list.", metavar="TOPIC")] = None,
 ) -> None:
     """A help page: plan, tariff, log, circuit, power, json, library, words and more."""
     topics = help_topics()

@@ -74,6 +74,16 @@ def test_no_line_is_longer_than_the_screen_or_ends_in_blanks(run, line):
     assert not [line for line in out.splitlines() if len(line) > 80 or line != line.rstrip()]
 
 
+@pytest.mark.parametrize("line", COMMANDS[1:])
+def test_what_a_plain_terminal_lacks_is_written_with_what_it_has(run, line):
+    """Bars, shades and signs of every command have their letters; a question mark stands only where one was meant.
+
+    The report's strip chooses its own marks, by the terminal (below).
+    """
+    _, out, _ = run(*line.split())
+    assert out.encode("ascii", "energyplan.plain").count(b"?") == out.count("?")
+
+
 def test_every_power_has_its_own_line(run):
     """The names of the demo's steps stand whole beside their numbers."""
     assert "Saccharification hold" in run("power", "demo")[1]
@@ -116,11 +126,34 @@ def test_a_terminal_of_plain_letters_gets_plain_letters():
     assert "/ ramp  = hold  o boil  . pause" in shown
 
 
+@pytest.mark.parametrize(
+    ("words", "usage"),
+    [
+        ("circuit", "{PLAN} [PLAN]"),
+        ("compare", "{PLAN}..."),
+        ("tariff compare", "{PLAN} {TARIFF}..."),
+        ("explain", "[TOPIC]"),
+    ],
+)
+def test_usage_says_what_is_needed_once(words, usage):
+    """Braces or brackets of what must or may be named, not twice."""
+    shown = CliRunner().invoke(made(), [*words.split(), "--help"]).output
+    assert shown.splitlines()[0].endswith(f" [OPTIONS] {usage}")
+
+
 def options() -> dict[str, list[click.Parameter]]:
     """The parameters of every command, by its name."""
     told = typer.main.get_command(made()).commands
     groups = {f"{group} {name}": one for group, of in told.items() for name, one in getattr(of, "commands", {}).items()}
     return {name: command.params for name, command in (told | groups).items()}
+
+
+@pytest.mark.parametrize("words", [["schema", "plan"], ["--version"]])
+def test_a_document_is_plain_where_the_terminal_is(words):
+    """Nothing is written past the terminal's own encoding."""
+    around = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    call = [sys.executable, "-m", "energyplan", *words]
+    assert subprocess.run(call, stdout=subprocess.PIPE, env=around, check=True).stdout.isascii()  # noqa: S603
 
 
 #: What is a time or a day, by the option's name.
