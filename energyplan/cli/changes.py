@@ -2,7 +2,6 @@
 
 import re
 import sys
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -13,6 +12,7 @@ from energyplan.base.kinds import WRITTEN
 from energyplan.base.sentence import Sentence, listed
 from energyplan.cli.output import (
     AllOption,
+    Asked,
     ForceOption,
     JsonOption,
     MonthOption,
@@ -23,10 +23,8 @@ from energyplan.cli.output import (
     When,
     WriteOption,
     keep,
-    learned_of,
     plan_of,
     show,
-    tariff_of,
     tell,
 )
 
@@ -35,33 +33,12 @@ if TYPE_CHECKING:
     from energyplan.advice.heat_recovery import KeptWater
     from energyplan.advice.learned import Learned
     from energyplan.advice.power import PowerAdvice
-    from energyplan.advice.pricing import Pricing
     from energyplan.day.brewday import BrewDay
-    from energyplan.plan.model import Plan
-    from energyplan.tariffs.tariff import Tariff
     from energyplan.telling.told import Told
 
-__all__ = ["batches", "compare", "power", "priced", "savings", "spread"]
+__all__ = ["batches", "compare", "power", "savings", "spread"]
 
 PROGRESS_DRAWS = 1500
-
-
-def priced(plan: "Plan", tariff: "Tariff | None", start: datetime, *, any_start: bool = False) -> "Pricing | None":
-    """Prices around a start; with ``any_start`` every start of that local day is up for choice."""
-    if tariff is None:
-        return None
-    from energyplan.advice.pricing import pricing_of
-    from energyplan.day.brewday import simulate
-
-    return pricing_of(plan, tariff, start, any_start=any_start, lasts_s=simulate(plan).duration_s)
-
-
-def noted(told: "Told", plan: "Plan", tariff: "Tariff | None") -> "Told":
-    """What is told, with what its money leaves open under a tariff with steps by the month's use."""
-    from energyplan.tariffs.tariff import of_the_month
-    from energyplan.telling.prices import with_month_note
-
-    return with_month_note(told, None if tariff is None else of_the_month(tariff, plan.supply))
 
 
 def savings(
@@ -80,15 +57,13 @@ def savings(
     """What each possible change is worth, alone and together: kWh, money, minutes."""
     from energyplan.advice.measures import MeasureChoice
     from energyplan.advice.savings import savings as find_savings
-    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.measures import savings_told
 
-    read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan, When(start).day)
-    moment = When(start).resolve(read, zone_name(read.site, charged))
-    pricing = priced(read, charged, moment, any_start=True)
+    asked = Asked(plan, tariff, When(start), month_kwh=month_kwh)
+    pricing = asked.pricing(any_start=True)
     choice = MeasureChoice(for_nothing=frozenset(free or ()))
-    found = find_savings(read, choice=choice, pricing=pricing, brews_per_year=brews, prices=_prices(price or []))
-    tell(noted(savings_told(found), read, charged), units, everything=everything, as_json=as_json)
+    found = find_savings(asked.plan, choice=choice, pricing=pricing, brews_per_year=brews, prices=_prices(price or []))
+    tell(asked.noted(savings_told(found)), units, everything=everything, as_json=as_json)
 
 
 def _prices(texts: list[str]) -> dict[str, float]:
@@ -116,18 +91,13 @@ def spread(
     """Ranges of kWh, cost and times under uncertain inputs, and what to measure next."""
     from energyplan.advice.uncertainty import SpreadRun
     from energyplan.advice.uncertainty import spread as find_spread
-    from energyplan.tariffs.clock import zone_of
-    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.uncertainty import uncertainty_told
 
-    read = plan_of(plan, month_kwh)
-    charged = tariff_of(tariff, plan, When(start).day)
-    zone = zone_name(read.site, charged)
-    pricing = priced(read, charged, When(start).resolve(read, zone))
+    asked = Asked(plan, tariff, When(start), month_kwh=month_kwh)
     with _progress(draws) as progress:
-        how = SpreadRun(draws=draws, seed=seed, progress=progress, learned=learned_of(plan, zone))
-        found = find_spread(read, pricing=pricing, zone=zone_of(zone), how=how)
-    tell(noted(uncertainty_told(found), read, charged), units, as_json=as_json)
+        how = SpreadRun(draws=draws, seed=seed, progress=progress, learned=asked.learned)
+        found = find_spread(asked.plan, pricing=asked.pricing(), zone=asked.clock, how=how)
+    tell(asked.noted(uncertainty_told(found)), units, as_json=as_json)
 
 
 def _progress(draws: int) -> Any:
@@ -163,27 +133,23 @@ def compare(
 ) -> None:
     """Days side by side with the causes of their difference, or a plan beside its measured day."""
     if log is not None or meter is not None:
-        from energyplan.cli.learn import Asked, compare_with_log, compare_with_meter
+        from energyplan.cli.learn import compare_with_log, compare_with_meter
 
         if len(plans) != 1 or (log is not None and meter is not None):
             raise PlanError("--log or --meter compares one plan with its measured day; name one plan and one of them")
         beside = compare_with_log if log is not None else compare_with_meter
-        beside(plans[0], log or meter or Path(), Asked(tariff, start, month_kwh), units=units, as_json=as_json)
+        asked = Asked(plans[0], tariff, When(start), month_kwh=month_kwh)
+        beside(asked, log or meter or Path(), units=units, as_json=as_json)
         return
     from energyplan.advice.compare import compare as find_differences
-    from energyplan.tariffs.clock import zone_of
-    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.comparison import comparison_told
 
     if len(plans) < 2:
         raise PlanError("one plan alone can't be compared: name a second one, or a measured day with --log")
-    read = [plan_of(plan, month_kwh) for plan in plans]
-    charged = tariff_of(tariff, plans[0], When(start).day)
-    zone = zone_name(read[0].site, charged)
-    moment = When(start).resolve(read[0], zone)
-    pricing = priced(read[0], charged, moment)
-    found = find_differences(read, pricing=pricing, start=moment, zone=zone_of(zone))
-    tell(noted(comparison_told(found), read[0], charged), units, everything=everything, as_json=as_json)
+    asked = Asked(plans[0], tariff, When(start), month_kwh=month_kwh)
+    read = [asked.plan, *(plan_of(plan, month_kwh) for plan in plans[1:])]
+    found = find_differences(read, pricing=asked.pricing(), start=asked.start, zone=asked.clock)
+    tell(asked.noted(comparison_told(found)), units, everything=everything, as_json=as_json)
 
 
 def batches(
@@ -206,20 +172,16 @@ def batches(
     from energyplan.advice.batchchoices import BatchQuestion, batch_choices
     from energyplan.base.units import DURATION, VOLUME, read_quantity
     from energyplan.day.brewday import simulate
-    from energyplan.tariffs.clock import zone_of
-    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.batches import batches_told
 
-    read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan)
-    zone = zone_name(read.site, charged)
+    asked = Asked(plan, tariff, When(start), month_kwh=month_kwh)
     question = BatchQuestion(
         end_l=None if litres is None else read_quantity(litres, VOLUME),
         between_s=read_quantity(between, DURATION),
         kept=None if kept is None else _kept(kept, wait or between, tank),
     )
-    moment = When(start).resolve(read, zone)
-    found = batch_choices(simulate(read), question, start=moment, zone=zone_of(zone), tariff=charged)
-    tell(noted(batches_told(found), read, charged), units, as_json=as_json)
+    found = batch_choices(simulate(asked.plan), question, start=asked.start, zone=asked.clock, tariff=asked.tariff)
+    tell(asked.noted(batches_told(found)), units, as_json=as_json)
 
 
 def _kept(text: str, wait: str, tank: str) -> "KeptWater":
@@ -261,15 +223,12 @@ def power(
     as_json: JsonOption = False,
 ) -> None:
     """For each step: the power set, needed and advised, and what changes."""
-    from energyplan.tariffs.tariff import zone_name
-
+    asked = Asked(plan, tariff, When(start), month_kwh=month_kwh)
     if best_for is not None:
-        charged = tariff_of(tariff, plan)
-        found = _best(plan, plan_of(plan, month_kwh), best_for, charged, start)
         from energyplan.telling.best import best_told
 
-        told = best_told(found, zone_name(found.planned.plan.site, charged))
-        tell(noted(told, found.planned.plan, charged), units, as_json=as_json)
+        found = _best(asked, best_for)
+        tell(asked.noted(best_told(found, asked.zone)), units, as_json=as_json)
         if write is not None:
             keep(plan, found.chosen.plan, write, force=force)
         return
@@ -277,16 +236,13 @@ def power(
     from energyplan.day.brewday import simulate
     from energyplan.telling.power import power_told
 
-    day = simulate(plan_of(plan, month_kwh))
-    zone = zone_name(day.plan.site, tariff_of(tariff, plan))
-    learned = learned_of(plan, zone)
+    day, learned = simulate(asked.plan), asked.learned
     if step is not None:
         tell(_curve(day, step, learned, band_k=band), units, as_json=as_json)
         return
     advice = advise(day, learned, evaporation_per_h=evaporation, band_k=band)
     if whole or as_json:
-        moment = When(start).resolve(day.plan, zone)
-        tell(_whole(day, advice, learned, moment, zone), units, everything=True, as_json=as_json)
+        tell(_whole(asked, day, advice, learned), units, everything=True, as_json=as_json)
     else:
         tell(power_told(advice), units)
         show("More: --all adds the boil and the ramps, --step NAME one hold and its cap.")
@@ -294,13 +250,12 @@ def power(
         keep(plan, with_advised_caps(day.plan, advice), write, force=force)
 
 
-def _whole(day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None", start: datetime, zone: str) -> "Told":
+def _whole(asked: Asked, day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None") -> "Told":
     """The powers, with the boil and the ramps where there is something to say about them."""
     from dataclasses import replace
 
     from energyplan.advice.boil import advise_boil
     from energyplan.advice.ramps import ramp_caps
-    from energyplan.tariffs.clock import zone_of
     from energyplan.telling.power import power_told
     from energyplan.telling.ramps import boil_told, ramps_told
 
@@ -308,8 +263,7 @@ def _whole(day: "BrewDay", advice: "PowerAdvice", learned: "Learned | None", sta
     if any(phase.phase == "boil" for phase in day.phases):
         parts.append(boil_told(advise_boil(day, evaporation=advice.evaporation, learned=learned)))
     if day.plan.circuit is not None:
-        clock = zone_of(zone)
-        parts.append(ramps_told(ramp_caps(day, start, clock, learned), clock))
+        parts.append(ramps_told(ramp_caps(day, asked.start, asked.clock, learned), asked.clock))
     return replace(power_told(advice), parts=tuple(parts))
 
 
@@ -330,17 +284,12 @@ def _curve(day: "BrewDay", step: str, learned: "Learned | None", *, band_k: floa
     return sag_told(sag_curve(day, step, band_k=band_k, conditions=worst_of(day.plan, learned).conditions))
 
 
-def _best(plan: str, read: "Plan", best_for: BestFor, charged: "Tariff | None", start: str | None) -> "BestPlan":
+def _best(asked: Asked, best_for: BestFor) -> "BestPlan":
     """Choose powers, start and waiting of the start's local day."""
     from energyplan.advice.best import best_plan
     from energyplan.advice.compare import BestChoice
-    from energyplan.tariffs.clock import zone_of
-    from energyplan.tariffs.tariff import zone_name
 
-    if best_for == "cost" and charged is None:
+    if best_for == "cost" and asked.tariff is None:
         raise PlanError("--best-for cost: needs prices; give --tariff FILE, or --tariff demo")
-    zone = zone_name(read.site, charged)
-    moment = When(start).resolve(read, zone)
-    pricing = priced(read, charged, moment, any_start=True)
-    choice = BestChoice(learned=learned_of(plan, zone))
-    return best_plan(read, best_for, pricing=pricing, start=moment, zone=zone_of(zone), choice=choice)
+    pricing, choice = asked.pricing(any_start=True), BestChoice(learned=asked.learned)
+    return best_plan(asked.plan, best_for, pricing=pricing, start=asked.start, zone=asked.clock, choice=choice)

@@ -11,6 +11,7 @@ import typer
 
 from energyplan.base.errors import PlanError
 from energyplan.cli.output import (
+    Asked,
     BoilOption,
     CleanOption,
     FinishOption,
@@ -29,10 +30,8 @@ from energyplan.cli.output import (
     WriteOption,
     answered,
     keep,
-    plan_of,
     show,
     style_of,
-    tariff_of,
     tell,
 )
 
@@ -224,21 +223,18 @@ def unattended(
     """What must hold before it heats with nobody there; refuses while a fact is unknown."""
     from energyplan.advice.unattended import FACT_KEYS, Said, may_start_unattended
     from energyplan.day.brewday import simulate
-    from energyplan.tariffs.clock import zone_of
-    from energyplan.tariffs.tariff import zone_name
     from energyplan.telling.unattended import unattended_told
 
     said = Said(yes=frozenset(yes or ()), no=frozenset(no or ()), limit_kwh=None if limit is None else _kwh(limit))
-    read = plan_of(plan, month_kwh)
+    asked = Asked(plan, tariff, When(start), month_kwh=month_kwh)
+    read = asked.plan
     if element_top is not None:
         from energyplan.base.units import LENGTH, read_quantity
 
         top_m = read_quantity(element_top, LENGTH)
         read = read.model_copy(update={"vessel": read.vessel.model_copy(update={"element_top_m": top_m})})
-    zone = zone_name(read.site, tariff_of(tariff, plan))
-    moment = When(start).resolve(read, zone)
-    found = may_start_unattended(simulate(read), said, start=moment, zone=zone_of(zone))
-    tell(unattended_told(found, moment, zone), units, as_json=as_json)
+    found = may_start_unattended(simulate(read), said, start=asked.start, zone=asked.clock)
+    tell(unattended_told(found, asked.start, asked.zone), units, as_json=as_json)
     if not as_json and any(fact.key in FACT_KEYS for fact in found.reasons):
         sys.stdout.write(f"{HOW}\n")
     if strict and found.result == "refuse":

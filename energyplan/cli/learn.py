@@ -10,6 +10,7 @@ import typer
 
 from energyplan.base.errors import LogError
 from energyplan.cli.output import (
+    Asked,
     ForceOption,
     JsonOption,
     MonthOption,
@@ -20,7 +21,6 @@ from energyplan.cli.output import (
     UnitsOption,
     WriteOption,
     keep,
-    plan_of,
     show,
     style_of,
     tariff_of,
@@ -31,11 +31,10 @@ from energyplan.cli.schema import explain
 if TYPE_CHECKING:
     from energyplan.base.load import LoadProfile
     from energyplan.plan.brewery import BrewedDay
-    from energyplan.plan.model import Plan
     from energyplan.tariffs.costs import DayCost
     from energyplan.tariffs.tariff import Tariff
 
-__all__ = ["Asked", "brewed", "calibrate", "compare_with_log", "compare_with_meter"]
+__all__ = ["brewed", "calibrate", "compare_with_log", "compare_with_meter"]
 
 
 def calibrate(
@@ -123,24 +122,38 @@ def by_volume(
         keep(plan, measured_plan(read, told), write, force=force)
 
 
-def compare_with_log(plan: str, log: Path, asked: "Asked", *, units: UnitsName, as_json: bool) -> None:
+def compare_with_log(asked: Asked, log: Path, *, units: UnitsName, as_json: bool) -> None:
     """Print a plan beside its measured day, priced at a tariff."""
     from energyplan.learning.bins import metered_load
     from energyplan.learning.logfile import read_log
     from energyplan.learning.measured import compare_with_log as compare
     from energyplan.telling.measured import log_told
 
-    read, charged = plan_of(plan, asked.month_kwh), tariff_of(asked.tariff, plan)
     found = read_log(str(log))
-    load, cost = metered_load(found), None
-    has_moment = asked.start is not None or found.start is not None
-    if charged is not None and load is not None and (asked.tariff is not None or has_moment):
-        cost = asked.cost(read, charged, load, found.start)
-    told = log_told(compare(read, found), cost, charged.table.name if charged else "")
+    load, cost, charged = metered_load(found), None, asked.tariff
+    has_moment = bool(asked.when.asked) or found.start is not None
+    if charged is not None and load is not None and (asked.names_a_tariff or has_moment):
+        cost = _cost_of(load, asked, charged, found.start)
+    told = log_told(compare(asked.plan, found), cost, charged.table.name if charged else "")
     tell(told, units, as_json=as_json)
 
 
-def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsName, as_json: bool) -> None:
+def _cost_of(load: "LoadProfile", asked: Asked, tariff: "Tariff", begins: datetime | None) -> "DayCost":
+    """What a measured load costs, from the start asked for, else from where its own clock begins."""
+    from energyplan.advice.pricing import cost_of_load
+    from energyplan.tariffs.clock import local_to_utc
+    from energyplan.tariffs.tariff import of_the_month
+
+    if asked.when.asked:
+        at = asked.start
+    elif begins is not None:
+        at = begins if begins.tzinfo else local_to_utc(begins, asked.zone)
+    else:
+        raise LogError("the log counts minutes from its beginning; give --start, so that its prices are known")
+    return cost_of_load(load, of_the_month(tariff, asked.plan.supply), at)
+
+
+def compare_with_meter(asked: Asked, export: Path, *, units: UnitsName, as_json: bool) -> None:
     """Print what a brew day took in the export of the house's meter."""
     from energyplan.advice.pricing import cost_above
     from energyplan.base.files import read_text
@@ -148,50 +161,24 @@ def compare_with_meter(plan: str, export: Path, asked: "Asked", *, units: UnitsN
     from energyplan.day.brewday import simulate
     from energyplan.learning.meterfile import LARGEST_CHARACTERS, parse_meter
     from energyplan.learning.usual import above_usual, likely_start_s, month_so_far_kwh
-    from energyplan.tariffs.clock import local_to_utc, zone_of
-    from energyplan.tariffs.tariff import of_the_month, zone_name
+    from energyplan.tariffs.tariff import of_the_month
     from energyplan.telling.brewed import meter_told
 
-    read, charged = plan_of(plan, asked.month_kwh), tariff_of(asked.tariff, plan)
-    name = zone_name(read.site, charged)
-    day, zone = simulate(read), zone_of(name)
+    day, zone = simulate(asked.plan), asked.clock
     log = parse_meter(read_text(export, LARGEST_CHARACTERS, what="an export of a meter"), zone, source=export.name)
-    start_s = likely_start_s(log, day.profiles[0], zone)
-    if asked.start is not None:
-        start_s = local_to_utc(asked.start, name).timestamp()
+    start_s = asked.start.timestamp() if asked.when.asked else likely_start_s(log, day.profiles[0], zone)
     if start_s is None:
         raise LogError("no stretch of the export looks like a day of this plan; give --start", source=export.name)
     found = above_usual(log, start_s, day.duration_s, zone)
     price = None
-    if charged is not None:
-        begins, charged = datetime.fromtimestamp(float(found.start_s[0]), UTC), of_the_month(charged, read.supply)
+    if asked.tariff is not None:
+        begins = datetime.fromtimestamp(float(found.start_s[0]), UTC)
+        charged = of_the_month(asked.tariff, asked.plan.supply)
         if charged.month_kwh_so_far is None:
             charged = replace(charged, month_kwh_so_far=month_so_far_kwh(log, found.start_s[0], zone))
         price = cost_above(*found.loads(), charged, begins), charged.table.name
     at = datetime.fromtimestamp(start_s, zone)
     tell(meter_told(found, log, day.energy_kwh, price, Moment(at, at.date())), units, as_json=as_json)
-
-
-class Asked:
-    """The tariff, the start and the month's use that were said with a measured day."""
-
-    def __init__(self, tariff: str | None, start: str | None, month_kwh: float | None) -> None:
-        self.tariff, self.start, self.month_kwh = tariff, start, month_kwh
-
-    def cost(self, plan: "Plan", tariff: "Tariff", load: "LoadProfile", begins: datetime | None) -> "DayCost":
-        """What a measured load costs, from the start asked for, else from where its own clock begins."""
-        from energyplan.advice.pricing import cost_of_load
-        from energyplan.tariffs.clock import local_to_utc
-        from energyplan.tariffs.tariff import of_the_month, zone_name
-
-        zone = zone_name(plan.site, tariff)
-        if self.start is not None:
-            at = local_to_utc(self.start, zone)
-        elif begins is not None:
-            at = begins if begins.tzinfo else local_to_utc(begins, zone)
-        else:
-            raise LogError("the log counts minutes from its beginning; give --start, so that its prices are known")
-        return cost_of_load(load, of_the_month(tariff, plan.supply), at)
 
 
 def brewed(

@@ -5,6 +5,7 @@ import json
 import sys
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -14,10 +15,13 @@ from typer.core import TyperCommand, TyperGroup
 from energyplan.base.errors import EnergyPlanError, PlanError, TariffError
 
 if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
     from rich.console import RenderableType
 
     from energyplan.advice.answer import Answer
     from energyplan.advice.learned import Learned
+    from energyplan.advice.pricing import Pricing
     from energyplan.advice.starts import Goal
     from energyplan.base.kinds import Style
     from energyplan.plan.model import Plan
@@ -26,6 +30,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AllOption",
+    "Asked",
     "BoilOption",
     "CleanOption",
     "FinishOption",
@@ -46,7 +51,6 @@ __all__ = [
     "WriteOption",
     "answered",
     "keep",
-    "learned_of",
     "needed_tariff",
     "plan_of",
     "show",
@@ -179,27 +183,71 @@ def plan_of(name: str, month_kwh: float | None = None) -> "Plan":
     return plan.model_copy(update={"supply": supply})
 
 
+class Asked:
+    """A plan as a command was asked about it: with its tariff, on its clock, from its start."""
+
+    def __init__(
+        self, plan: str, tariff: str | None = None, when: When | None = None, *, month_kwh: float | None = None
+    ) -> None:
+        self.name, self.when, self.names_a_tariff = plan, when or When(), tariff is not None
+        self.plan, self.tariff = plan_of(plan, month_kwh), tariff_of(tariff, plan, self.when.day)
+
+    @property
+    def zone(self) -> str:
+        """Name of the clock on which it is told."""
+        from energyplan.tariffs.tariff import zone_name
+
+        return zone_name(self.plan.site, self.tariff)
+
+    @property
+    def clock(self) -> "ZoneInfo":
+        """That clock."""
+        from energyplan.tariffs.clock import zone_of
+
+        return zone_of(self.zone)
+
+    @cached_property
+    def start(self) -> datetime:
+        """The start that was asked for, in UTC."""
+        return self.when.resolve(self.plan, self.zone)
+
+    @property
+    def learned(self) -> "Learned | None":
+        """What the brewed days of its brewery teach; None if none is kept."""
+        from energyplan.plan.file import read_plan_files
+
+        files = read_plan_files(self.name)
+        if not files.brewery.brewed:
+            return None
+        from energyplan.advice.brewery import kept_days
+        from energyplan.advice.learned import learn
+
+        return learn(files.plan, kept_days(files, self.zone).days)
+
+    def pricing(self, *, any_start: bool = False) -> "Pricing | None":
+        """Prices around the start; with ``any_start`` every start of that local day is up for choice."""
+        if self.tariff is None:
+            return None
+        from energyplan.advice.pricing import pricing_of
+        from energyplan.day.brewday import simulate
+
+        lasts_s = simulate(self.plan).duration_s
+        return pricing_of(self.plan, self.tariff, self.start, any_start=any_start, lasts_s=lasts_s)
+
+    def noted(self, told: "Told") -> "Told":
+        """What is told, with what its money leaves open under a tariff with steps by the month's use."""
+        from energyplan.tariffs.tariff import of_the_month
+        from energyplan.telling.prices import with_month_note
+
+        return with_month_note(told, None if self.tariff is None else of_the_month(self.tariff, self.plan.supply))
+
+
 def answered(plan: str, tariff: str | None, when: When, *, month_kwh: float | None = None) -> "Answer":
     """Read the files and answer them."""
     from energyplan.advice.answer import answer
-    from energyplan.tariffs.tariff import zone_name
 
-    read, charged = plan_of(plan, month_kwh), tariff_of(tariff, plan, when.day)
-    zone = zone_name(read.site, charged)
-    return answer(read, charged, when.resolve(read, zone), learned_of(plan, zone))
-
-
-def learned_of(plan: str, zone: str) -> "Learned | None":
-    """What the brewed days of a plan's brewery teach; None if none is kept."""
-    from energyplan.plan.file import read_plan_files
-
-    files = read_plan_files(plan)
-    if not files.brewery.brewed:
-        return None
-    from energyplan.advice.brewery import kept_days
-    from energyplan.advice.learned import learn
-
-    return learn(files.plan, kept_days(files, zone).days)
+    asked = Asked(plan, tariff, when, month_kwh=month_kwh)
+    return answer(asked.plan, asked.tariff, asked.start, asked.learned)
 
 
 def keep(plan: str, after: "Plan", write: str, *, force: bool) -> None:
