@@ -16,7 +16,7 @@ from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, findi
 from energyplan.circuits.house import LONGEST_SHIFT_S, House, house_of
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import HouseSupply, Plan
-from energyplan.tariffs.habits import PeakCost, peak_cost
+from energyplan.tariffs.periods import PeakCost, peak_cost
 from energyplan.tariffs.steps import MeteredLoad, metered
 from energyplan.tariffs.tariff import Tariff
 

@@ -14,7 +14,7 @@ from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Hours, Plan
 from energyplan.tariffs.clock import local_to_utc, to_local
 from energyplan.tariffs.costs import DayCost, price
-from energyplan.tariffs.habits import Habit, HabitCost
+from energyplan.tariffs.periods import Habit, HabitCost
 from energyplan.tariffs.priceline import PriceLine, price_line_around
 from energyplan.tariffs.starts import StartConditions, StartOption, StartSearch, find_starts
 from energyplan.tariffs.tariff import Tariff, of_the_month, zone_name

@@ -20,8 +20,8 @@ from energyplan.plan.values import MINUTES_PER_DAY
 from energyplan.tariffs.clock import local_to_utc, to_local, utc_s
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.dayrules import WEEKDAYS
-from energyplan.tariffs.habits import Habit, HabitCost, habit_cost
 from energyplan.tariffs.heatedwater import WaterToHeat
+from energyplan.tariffs.periods import Habit, HabitCost, habit_cost
 from energyplan.tariffs.priceline import PriceLine, carbon_line, price_line, with_estimate
 from energyplan.tariffs.startcosts import StartLimits, allowed_starts
 from energyplan.tariffs.starts import StartConditions, StartSearch, find_starts
@@ -284,7 +284,7 @@ def habit_year(day: BrewDay, tariff: Tariff, hours: Hours, habit: Habit) -> Habi
     Raises
     ------
     TariffError, ClockError
-        As `energyplan.tariffs.habits.habit_cost`.
+        As `energyplan.tariffs.periods.habit_cost`.
     """
     line = price_line(tariff, habit.first - timedelta(days=2), habit.first + timedelta(days=MOST_DAYS))
     return habit_cost(day.profiles, line, habit, limits_of(day, hours), zone_name(day.plan.site, tariff))

@@ -1,4 +1,4 @@
-"""Commands about the brew day itself: report, circuit, new, app."""
+"""Commands about the brew day itself: report, circuit, sheet, unattended, app."""
 
 import gc
 import re

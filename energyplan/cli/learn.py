@@ -1,4 +1,4 @@
-"""Commands that learn from measurements: calibrate, and compare with a log."""
+"""Commands that learn from measurements: calibrate, brewed, and compare with a log or a meter."""
 
 import sys
 from dataclasses import replace

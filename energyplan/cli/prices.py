@@ -1,4 +1,4 @@
-"""Commands about tariffs and the hour: starts, tariff check, tariff import."""
+"""Commands about tariffs and the hour: starts; tariff check, compare and import."""
 
 import re
 import sys

@@ -34,7 +34,7 @@ from energyplan.base.sentence import Listed, Sentence, listed
 from energyplan.plan.equipment import Hours
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.dayrules import WEEKDAYS, clock_text
-from energyplan.tariffs.habits import HabitCost
+from energyplan.tariffs.periods import HabitCost
 from energyplan.tariffs.priceline import ESTIMATE
 from energyplan.tariffs.starts import StartOption, StartSearch, hour_costs
 from energyplan.tariffs.tariffcheck import BandStretch, day_stretches

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.tariffs.habits import peak_cost
+from energyplan.tariffs.periods import peak_cost
 
 BODY = (
     '{}[[tariff.band]]\nname = "all"\nprice = 0.3\n[tariff.peak_charge]\nwindow_minutes = {}\n'

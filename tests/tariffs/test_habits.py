@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time
 import pytest
 
 from energyplan.base.errors import ClockError, TariffError
-from energyplan.tariffs.habits import Habit, habit_cost
+from energyplan.tariffs.periods import Habit, habit_cost
 from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.startcosts import StartLimits
 
