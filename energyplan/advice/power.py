@@ -33,6 +33,7 @@ class PowerRow:
     shares of the days on which either does it, ``works_down_to_c`` the coldest air in which the one set does, all else
     as planned: the coldest looked at where it does there too, None where it does in no air looked at.
 
+    ``for_evaporation`` tells a boil that is advised more than that because of what it shall evaporate, or of rolling.
     ``watched_w`` is what a boil may be turned down towards while somebody watches it roll (None: nothing below what is
     advised); ``watched_change_kwh`` what that changes. ``advised_lowest_c`` is the lowest temperature with the advised
     power in the worst plausible case, ``set_lowest_c`` with the one set, ``nominal_lowest_c`` as planned with the one
@@ -56,6 +57,7 @@ class PowerRow:
     advised_holds_frac: float
     works_down_to_c: float | None
     coldest_looked_at_c: float
+    for_evaporation: bool
     watched_w: float | None
     watched_change_kwh: float
     advised_lowest_c: float
@@ -227,6 +229,7 @@ class _Adviser:
             advised_holds_frac=need.frac(advised_w),
             works_down_to_c=need.down_to_c(step.hold_power_w),
             coldest_looked_at_c=float(need.airs_c[0]),
+            for_evaporation=advised_w > need.setting_w(),
             watched_w=watched[0],
             watched_change_kwh=_change_kwh(phase, watched[1]) if watched[0] is not None else 0.0,
             advised_lowest_c=path.lowest_c,

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 
+from energyplan.advice.boil import Evaporation
 from energyplan.advice.draws import COLDER_K
 from energyplan.advice.holds import HIGH_LOADING_W_PER_CM2
 from energyplan.advice.power import PowerAdvice, PowerRow
@@ -11,6 +12,7 @@ from energyplan.base.kinds import (
     KELVIN,
     KILOGRAMS,
     KWH,
+    LITRES_PER_HOUR,
     MINUTES,
     ODDS,
     PHASE,
@@ -22,7 +24,7 @@ from energyplan.base.kinds import (
     WRITTEN,
     counted,
 )
-from energyplan.base.sentence import NOTHING, SAYABLE, Sentence, listed
+from energyplan.base.sentence import NOTHING, SAYABLE, Sayable, Sentence, listed
 from energyplan.telling.told import Column, Found, Table, Told, from_days
 
 __all__ = ["BARS", "advised_sentence", "bars_table", "power_headline", "power_told", "steps_odds", "why_sentence"]
@@ -215,16 +217,32 @@ def _sentences(advice: PowerAdvice) -> Iterator[Sentence]:
         elif row.phase == "boil" and abs(row.advised_w - row.set_w) > SHOWN_W:
             more = row.energy_change_kwh > 0
             yield Sentence(
-                "{step} at {advised} instead of {set}: {energy} and {steam} of steam {more}.",
+                "{step} at {advised} instead of {set}: {energy} and {steam} of steam {more}.{why}",
                 step=WRITTEN(row.step),
                 advised=WATTS(row.advised_w),
                 set=WATTS(row.set_w),
                 energy=KWH(abs(row.energy_change_kwh)),
                 steam=KILOGRAMS(abs(row.evaporation_change_kg)),
                 more=WORD("more" if more else "less"),
+                why=_evaporates(row, advice.evaporation) if row.for_evaporation else NOTHING,
             )
         if row.needed_w <= 0:
             yield Sentence("{step}: the pump alone keeps it warm.", step=WRITTEN(row.step))
+
+
+def _evaporates(row: PowerRow, evaporation: Evaporation) -> Sentence:
+    return Sentence(
+        " That is for {wish}; {needed} boil on nineteen days of twenty.",
+        wish=wish(evaporation),
+        needed=WATTS(row.needed_19_of_20_w),
+    )
+
+
+def wish(evaporation: Evaporation) -> Sayable:
+    """How much a boil shall take off."""
+    if evaporation.litres_per_h is None:
+        return Sentence("{share} of the volume an hour", share=SHARE(evaporation.per_h))
+    return LITRES_PER_HOUR(evaporation.litres_per_h)
 
 
 def _watched(row: PowerRow, watched_w: float) -> Sentence:

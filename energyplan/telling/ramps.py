@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from datetime import datetime, tzinfo
 
-from energyplan.advice.boil import FULL_FRAC, BoilAdvice, BoilOutcome, Evaporation, LeastBoil
+from energyplan.advice.boil import FULL_FRAC, BoilAdvice, BoilOutcome, LeastBoil
 from energyplan.advice.holds import SagCurve
 from energyplan.advice.power import PowerRow
 from energyplan.advice.ramps import RampAdvice, RampRow, WayOut
@@ -23,8 +23,9 @@ from energyplan.base.kinds import (
     WRITTEN,
     Moment,
 )
-from energyplan.base.sentence import NOTHING, SAYABLE, Sayable, Sentence, Span, listed
+from energyplan.base.sentence import NOTHING, SAYABLE, Sentence, Span, listed
 from energyplan.telling.findings import FindingTeller, finding_name
+from energyplan.telling.power import wish
 from energyplan.telling.told import Column, Table, Told
 
 __all__ = ["boil_told", "ramps_told", "sag_description", "sag_told", "tried_sentence", "way_told"]
@@ -192,7 +193,7 @@ def _boil_sentences(found: BoilAdvice) -> Iterator[Sentence]:
     yield Sentence(
         "{wish} would take {wanted}, a rolling boil {rolling}. For the same volume at the end {advised} save {saved} "
         "and {water} of water against the power set.",
-        wish=_wish(found.evaporation),
+        wish=wish(found.evaporation),
         wanted=WATTS(power.wanted_w),
         rolling=WATTS(power.rolling_w),
         advised=WATTS(power.advised_w),
@@ -229,12 +230,6 @@ def _boil_sentences(found: BoilAdvice) -> Iterator[Sentence]:
         yield Sentence(
             "The end volume can't be restored: {why}", why=why if isinstance(why, SAYABLE) else WORD(str(why))
         )
-
-
-def _wish(evaporation: Evaporation) -> Sayable:
-    if evaporation.litres_per_h is None:
-        return Sentence("{share} of the volume an hour", share=SHARE(evaporation.per_h))
-    return LITRES_PER_HOUR(evaporation.litres_per_h)
 
 
 def _lids(lids: tuple[LeastBoil, ...]) -> Table:

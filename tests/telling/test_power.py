@@ -128,6 +128,17 @@ def test_a_boil_set_below_what_is_advised_begins_with_that(set_w: float) -> None
     assert "0.00" not in said
 
 
+@pytest.mark.parametrize(("per_h", "told"), [(0.06, False), (0.10, True)])
+def test_more_than_what_boils_is_advised_for_a_reason(day: BrewDay, per_h: float, *, told: bool) -> None:
+    """Where the wanted evaporation takes more than a boil on nineteen days of twenty, both are in one sentence."""
+    found = advise(day, evaporation_per_h=per_h)
+    boil = next(row for row in found.rows if row.phase == "boil")
+    text = " ".join(str(one) for one in power_told(found).sentences)
+    why = f"That is for 10 % of the volume an hour; {boil.needed_19_of_20_w:.0f} W boil on nineteen days of twenty."
+    assert (why in text) == boil.for_evaporation == told
+    assert (boil.advised_w > boil.needed_19_of_20_w + day.plan.vessel.power_step_w) == told
+
+
 def test_a_boil_says_its_range_and_what_follows(day: BrewDay) -> None:
     """Three lids, three outcomes; without the water to restore the volume, two."""
     found = advise_boil(day)
