@@ -224,9 +224,12 @@ def assumed_values(work: Work) -> None:
     """Count them, and lead through them: each is confirmed, mended, or left for later."""
     paths = still_assumed(work)
     box = popped(count_words(len(paths)), icon=":material/help:", key="assumed")
-    if box is None or not paths:
+    if box is None:
         return
     with box:
+        if not paths:
+            quiet("A dot marks what nobody measured or wrote down yet; none is left.")
+            return
         place = st.session_state.setdefault("assumed_place", 0) % len(paths)
         quiet("A dot marks what nobody measured or wrote down yet. One after the other:")
         for path in (paths[place:] + paths[:place])[:SHOWN]:

@@ -45,7 +45,12 @@ export default function () {
     // The framework's places for files say that they are decoration, and carry a name all the same.
     const named = () => document.querySelectorAll("[data-testid='stFileUploaderDropzone'][role='presentation']")
       .forEach(place => place.setAttribute("role", "group"))
-    new MutationObserver(named).observe(document.body, { subtree: true, childList: true })
+    // A box of the bar is filled once it is open: who opened it goes on in it.
+    const entered = () => {
+      if (document.activeElement.matches("[data-testid='stPopoverButton'][aria-expanded='true']:focus-visible"))
+        document.querySelector("[data-testid='stPopoverBody'] :is(button:enabled, input, [tabindex='0'])")?.focus()
+    }
+    new MutationObserver(() => { named(); entered() }).observe(document.body, { subtree: true, childList: true })
   }
   document.documentElement.lang = "en"
 }

@@ -108,6 +108,24 @@ def walk_to(there: Any, said: str, *, most: int = 90) -> None:
     raise AssertionError(f"{said!r} is not reached by Tab; the last was {told!r}")
 
 
+@pytest.mark.parametrize("said", ["Oat stout", "Start 08:30", "somebody there", "values are assumed"])
+def test_a_box_of_the_bar_is_entered_by_keys_and_stands_in_view(tab: Open, said: str) -> None:
+    """Enter opens and fills it, and the next key is its own; Escape leads back to its button."""
+    there = tab(size=PHONE)
+    walk_to(there, said)
+    there.page.keyboard.press("Enter")
+    there.page.wait_for_function(f"document.activeElement.closest({BOX!r})")
+    there.settled()
+    low, high, seen = there.page.evaluate(f"""() => {{
+      const box = document.querySelector({BOX!r}).getBoundingClientRect()
+      return [box.top, box.bottom, innerHeight] }}""")
+    assert 0 <= low < high <= seen
+    there.page.keyboard.press("Escape")
+    there.page.wait_for_function("document.activeElement.dataset.testid === 'stPopoverButton'")
+    assert there.page.locator(BOX).count() == 0
+
+
+BOX = "[data-testid='stPopoverBody']"
 REACHED = """() => { const one = document.activeElement
   const own = one.matches("a, button, input, textarea, [role]") ? one.innerText : ""
   return [own, one.ariaLabel, ...[...(one.labels ?? [])].map(label => label.innerText)].join(" | ") }"""
