@@ -146,6 +146,7 @@ def test_quantities_are_written_in_each_system() -> None:
 
 
 def test_marks_of_markup_are_escaped() -> None:
-    """Each mark gets its backslash; lines are joined so that none begins a list."""
-    assert plain("# a\n- b") == "\\# a \\- b"
+    """Each mark that could begin something gets its backslash; lines are joined so that none begins a list."""
+    assert plain("# a\n- b") == "\\# a - b"
+    assert plain("- a at 13:46, 12.5 A (b)") == "\\- a at 13:46, 12.5 A (b)"
     assert plain("$x$ <b> :red[y]") == "\\$x\\$ \\<b\\> \\:red\\[y\\]"

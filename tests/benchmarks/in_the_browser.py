@@ -31,27 +31,28 @@ st.title("Empty")
 st.vega_lite_chart({"data": {"values": [{"a": typed, "b": 1}]}, "mark": "bar",
                     "encoding": {"x": {"field": "b", "type": "quantitative"}, "y": {"field": "a", "type": "nominal"}}})
 """
+CHART = "[data-testid='stVegaLiteChart']"
 # Milliseconds from a key or a click to the drawing of a chart: the first of the page anew, or one that was not there.
-WATCH = """
-isNew => { window.drawn = new Promise((tell, fail) => {
-  const charts = () => [...document.querySelectorAll("[data-testid='stVegaLiteChart']")]
-  const first = charts()[0], before = charts().filter(chart => chart.querySelector("svg")).length
+# What is drawn has new nodes in a chart; other changes of the page are passed over without a search.
+WATCH = f"""
+isNew => {{ window.drawn = new Promise((tell, fail) => {{
+  const CHART = "{CHART}", drawn = () => document.querySelectorAll(`${{CHART}} svg`).length, before = drawn()
   let began = 0
   for (const kind of ["keydown", "pointerdown"])
-    document.addEventListener(kind, () => { began = began || performance.now() }, true)
-  const isDrawn = change => isNew
-    ? charts().filter(chart => chart.querySelector("svg")).length > before
-    : charts()[0] !== change.target && charts()[0]?.contains(change.target)
-      && (charts()[0] === first || charts()[0].querySelector("svg"))
-  const watch = new MutationObserver(changes => {
+    document.addEventListener(kind, () => {{ began = began || performance.now() }}, true)
+  const isDrawn = change => {{
+    const chart = change.target.closest?.(CHART)
+    return chart && (isNew ? drawn() > before : chart !== change.target && chart === document.querySelector(CHART)
+      && chart.querySelector("svg"))
+  }}
+  const watch = new MutationObserver(changes => {{
     if (began && changes.some(isDrawn))
-      { watch.disconnect(); requestAnimationFrame(() => tell(performance.now() - began)) }
-  })
-  watch.observe(document.body, {subtree: true, childList: true, attributes: true, characterData: true})
+      {{ watch.disconnect(); requestAnimationFrame(() => tell(performance.now() - began)) }}
+  }})
+  watch.observe(document.body, {{subtree: true, childList: true}})
   setTimeout(() => fail(new Error("never drawn")), 30000)
-}) }
+}}) }}
 """
-CHART = "[data-testid='stVegaLiteChart']"
 
 
 @dataclass(slots=True)

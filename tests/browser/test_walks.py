@@ -119,6 +119,27 @@ def test_a_circuit_that_goes_over_is_mended_with_the_advised_powers(tab: Open) -
     there.until("Within the ratings you entered")
 
 
+@pytest.mark.parametrize(
+    "name",
+    [
+        "www.a.org http://a.invalid/b b@c.org",
+        ":smile: :100: :material/home: :red[a] a:b",
+        "-> -- <-> >= ~= *e* $x$ `c`",
+    ],
+)
+def test_names_that_people_wrote_are_shown_as_written(tab: Open, name: str) -> None:
+    """No address in a load's name is a link, no name of a picture a picture, no pair of signs an arrow."""
+    demo = read_plan("demo")
+    there = tab()
+    open_plan(there, plan_to_toml(demo.model_copy(update={"other_loads": (
+        demo.other_loads[0].model_copy(update={"name": name}), *demo.other_loads[1:]
+    )})))  # fmt: skip
+    there.go("Circuit").shows("On this breaker")
+    main = there.page.locator("[data-testid='stMain']")
+    assert main.inner_text().count(name) > len(["the switch"])
+    assert main.locator("a[href*='a.'], a[href*='mailto']").count() == 0
+
+
 def test_the_best_start_is_chosen_and_costs_less(tab: Open) -> None:
     """From the heat map to the day, which begins then and costs what was said; the address can be shared."""
     there = tab()
