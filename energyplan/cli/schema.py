@@ -21,7 +21,22 @@ if TYPE_CHECKING:
 __all__ = ["explain", "new", "schema"]
 
 Subject = Literal[
-    "plan", "brewery", "tariff", "report", "circuit", "power", "starts", "savings", "spread", "compare", "calibrate"
+    "plan",
+    "brewery",
+    "tariff",
+    "report",
+    "circuit",
+    "power",
+    "starts",
+    "savings",
+    "spread",
+    "batches",
+    "compare",
+    "calibrate",
+    "brewed",
+    "unattended",
+    "tariff-check",
+    "tariff-compare",
 ]
 
 
@@ -36,8 +51,13 @@ _EXAMPLES: Mapping[str, Sequence[str]] = {
     "starts": ("starts", "demo", "--tariff", "demo", "--from", "2026-12-05", "--to", "2026-12-05"),
     "savings": ("savings", *_DAY, "--tariff", "demo"),
     "spread": ("spread", *_DAY, "--tariff", "demo", "--draws", "20"),
+    "batches": ("batches", *_DAY, "--tariff", "demo", "--kept", "25 L at 55 degC"),
     "compare": ("compare", "demo", "lakeside"),
     "calibrate": ("calibrate", "cool-down", "--plan", "demo"),
+    "brewed": ("brewed", *_DAY, "--tariff", "demo", "--metered", "7.4 kWh"),
+    "unattended": ("unattended", *_DAY),
+    "tariff-check": ("tariff", "check", "demo", "--date", "2026-12-05"),
+    "tariff-compare": ("tariff", "compare", *_DAY[:1], "demo", "three_band", *_DAY[1:]),
 }
 
 

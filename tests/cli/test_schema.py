@@ -4,11 +4,15 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from jsonschema import Draft202012Validator
+from typer.main import get_command
 
 from energyplan import __version__
+from energyplan.cli import made
+from energyplan.cli.schema import Subject
 from energyplan.plan.file import demo_plans
 
 TARIFF = Path(__file__).parents[2] / "tariffs_demo" / "two_rate.toml"
@@ -26,6 +30,35 @@ def test_schemas_of_files(run, name: str) -> None:
     """Valid ones, with a name."""
     found = json.loads(run("schema", name)[1])
     Draft202012Validator.check_schema(found)
+    assert found["$id"] == f"urn:energyplan:{name}:2"
+
+
+def test_every_command_with_a_document_has_its_schema() -> None:
+    """Whoever takes ``--json`` can be asked for what it prints."""
+    app = get_command(made())
+    commands = {name: one for name, one in app.commands.items() if not hasattr(one, "commands")}
+    for name, group in app.commands.items():
+        commands |= {f"{name}-{inner}": one for inner, one in getattr(group, "commands", {}).items()}
+    printing = {name for name, one in commands.items() if any(part.name == "as_json" for part in one.params)}
+    assert printing == set(get_args(Subject)) - {"plan", "brewery", "tariff"}
+
+
+@pytest.mark.parametrize(
+    ("name", "command"),
+    [
+        ("batches", ("batches", "lakeside")),
+        ("brewed", ("brewed", "lakeside", "--metered", "5.4 kWh")),
+        ("unattended", ("unattended", "lakeside")),
+        ("tariff-check", ("tariff", "check", "three_band")),
+        ("tariff-compare", ("tariff", "compare", "pale-ale", "three_band", "demo")),
+    ],
+)
+def test_a_schema_fits_the_document_of_another_day(run, name: str, command: tuple[str, ...]) -> None:
+    """It names its keys, and takes what the command prints of another plan."""
+    found = json.loads(run("schema", name)[1])
+    document = json.loads(run(*command, "--json")[1])
+    assert list(Draft202012Validator(found).iter_errors(document)) == []
+    assert set(document) <= set(found["properties"])
     assert found["$id"] == f"urn:energyplan:{name}:2"
 
 
