@@ -19,16 +19,15 @@ from energyplan.advice.brewed import (
     outlook,
     stretches,
 )
-from energyplan.advice.draws import QUANTILES, conditions_of, inputs_of
+from energyplan.advice.draws import QUANTILES, quantiles
 from energyplan.advice.learned import Learned, learn
-from energyplan.advice.odds import Likely
+from energyplan.advice.odds import DRAWS, SEED, Likely, drawn
 from energyplan.advice.pricing import cost_of_load
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.day.course import run
 from energyplan.plan.brewery import BrewedDay
 from energyplan.plan.file import PlanFiles, read_plan
 from energyplan.plan.model import Plan
@@ -48,7 +47,6 @@ __all__ = [
     "readings_of",
 ]
 
-DRAWS, SEED = 1000, 5
 AS_PLANNED = 1.2  # misfit that needs no cause
 DAY_MIN = 1440.0
 
@@ -215,15 +213,11 @@ def _cost(day: BrewDay, found: Sequence[Stretch], tariff: Tariff | None, start: 
     return cost_of_load(measured_profile(day, found), of_the_month(tariff, day.plan.supply), start)
 
 
-def day_kwh(plan: Plan, learned: Learned, *, draws: int = DRAWS, seed: int = SEED) -> Likely:
-    """Energy of the vessel on another day of a plan [kWh], over what was learned and what each day brings."""
-    inputs = inputs_of(plan, draws, seed, learned)
-    course = run(plan, conditions_of(inputs), extract_kg=simulate(plan).wort.extract_kg, go_on=True)
-    brewed = np.ones(draws, dtype=np.bool_)
-    for mishap in course.mishaps:
-        brewed &= ~mishap.which
-    used_j = np.sum([leg.board_w * leg.outcome.duration_s for leg in course.legs], axis=0)[brewed]
-    p10, p50, p90 = (float(value) for value in np.quantile(used_j / JOULES_PER_KWH, QUANTILES))
+def day_kwh(plan: Plan, learned: Learned) -> Likely:
+    """Energy of the vessel on another day of a plan [kWh]: over the same days as every other range."""
+    others = drawn(plan, simulate(plan).wort.extract_kg, DRAWS, SEED, learned if learned.days else None)
+    used_j = np.sum([leg.board_w * leg.outcome.duration_s for leg in others.course.legs], axis=0)[others.brewed]
+    p10, p50, p90 = (float(value) for value in quantiles(used_j / JOULES_PER_KWH, QUANTILES))
     return Likely(p10=p10, p50=p50, p90=p90)
 
 

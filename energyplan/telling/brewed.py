@@ -277,7 +277,7 @@ def _cause(cause: BrewedCause) -> Sentence:
 
 def _taught(found: BrewedAnswer) -> Iterator[Sentence]:
     yield Sentence(
-        "Another day of this plan takes {after}, eight days of ten{days} ({before} without this one).",
+        "Another day of this plan takes {after} on this meter, eight days of ten{days} ({before} without this one).",
         after=_span(found.range_after),
         days=from_days(found.after.days),
         before=_span(found.range_before),
@@ -356,7 +356,7 @@ def year_told(found: Sequence[Month], kept: Kept, learned: Learned, range_kwh: L
         (one.month, one.days, one.planned_kwh, one.metered_kwh, one.cost, one.kwh_per_hl, one.wort_l) for one in found
     )
     said = Sentence(
-        "Another day of this plan takes {range}, eight days of ten{days}.",
+        "Another day of this plan takes {range} on this meter, eight days of ten{days}.",
         range=Span(KWH, range_kwh.p10, range_kwh.p90),
         days=from_days(learned.days),
     )

@@ -6,6 +6,7 @@ import json
 import pytest
 from rich.console import Console
 
+from energyplan.advice.answer import answer
 from energyplan.advice.brewed import Reading, Readings
 from energyplan.advice.brewery import Kept, brewed_answer, day_kwh, months
 from energyplan.advice.learned import learn
@@ -68,6 +69,22 @@ def test_a_measured_loss_is_told_as_it_was_entered(demo):
     found = document(brewed_told(brewed_answer(typed(measured, SHEET), (), None, measured)))
     before = found["learned"]["heat_loss_w_per_k"]["before"]
     assert before["value"] == pytest.approx(4.8, rel=0.01)
+
+
+@pytest.mark.parametrize("days", [0, 1])
+def test_another_day_takes_what_the_report_says(days, demo):
+    """The range beside a brewed day is that of the report, before the first day and after it; the vessel's alone."""
+    plan = demo.model_copy(update={"second_heater": None})
+    learned = learn(plan, (typed(plan, SHEET),)) if days else None
+    report = answer(plan, None, "2026-12-05T08:30", learned).ranges.energy_kwh
+    found = brewed_answer(typed(plan, SHEET), (), None, plan)
+    mine = found.range_after if days else found.range_before
+    assert (mine.p10, mine.p50, mine.p90) == pytest.approx((report.p10, report.p50, report.p90), rel=1e-9)
+    beside = brewed_answer(typed(demo, SHEET), (), None, demo)
+    heater_kwh = answer("demo").day.profiles[1].energy_kwh
+    assert beside.range_after.p50 + heater_kwh == pytest.approx(
+        answer(demo, None, "2026-12-05T08:30", beside.after).ranges.energy_kwh.p50, abs=0.03
+    )
 
 
 def test_a_mistyped_reading_is_named(demo):
