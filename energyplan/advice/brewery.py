@@ -24,7 +24,7 @@ from energyplan.advice.learned import Learned, learn
 from energyplan.advice.odds import DRAWS, SEED, Likely, drawn
 from energyplan.advice.pricing import cost_of_load
 from energyplan.base.constants import JOULES_PER_KWH
-from energyplan.base.errors import EnergyPlanError
+from energyplan.base.errors import EnergyPlanError, TariffError
 from energyplan.base.money import Money
 from energyplan.base.records import dataclass
 from energyplan.day.brewday import BrewDay, simulate
@@ -148,6 +148,8 @@ class BrewedAnswer:
         The one without which the others fit best.
     cost : DayCost or None
         What was measured, priced.
+    unpriced : TariffError or None
+        Why it has no cost, where there are prices but none for that day.
     before, after : Learned
         What was known without this day, and with it.
     range_before, range_after : Likely
@@ -161,6 +163,7 @@ class BrewedAnswer:
     misfit: float
     oddest: Reading
     cost: DayCost | None
+    unpriced: TariffError | None
     before: Learned
     after: Learned
     range_before: Likely
@@ -192,6 +195,7 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
     others = tuple(one for one in earlier if one.name != today.name)
     before, after = learn(usual, others), learn(usual, (*others, today))
     off = misfit(view)
+    cost, unpriced = _cost(day, found, tariff, today.start)
     return BrewedAnswer(
         day=day,
         readings=today,
@@ -199,7 +203,8 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
         causes=likely_causes(view) if off > AS_PLANNED else (),
         misfit=off,
         oddest=today.readings[oddest(view)],
-        cost=_cost(day, found, tariff, today.start),
+        cost=cost,
+        unpriced=unpriced,
         before=before,
         after=after,
         range_before=day_kwh(usual, before),
@@ -207,10 +212,16 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
     )
 
 
-def _cost(day: BrewDay, found: Sequence[Stretch], tariff: Tariff | None, start: datetime | None) -> DayCost | None:
+def _cost(
+    day: BrewDay, found: Sequence[Stretch], tariff: Tariff | None, start: datetime | None
+) -> tuple[DayCost | None, TariffError | None]:
+    """What was measured, priced; or why the prices don't reach it."""
     if tariff is None or start is None or not found:
-        return None
-    return cost_of_load(measured_profile(day, found), of_the_month(tariff, day.plan.supply), start)
+        return None, None
+    try:
+        return cost_of_load(measured_profile(day, found), of_the_month(tariff, day.plan.supply), start), None
+    except TariffError as error:
+        return None, error
 
 
 def day_kwh(plan: Plan, learned: Learned) -> Likely:
@@ -225,7 +236,7 @@ def day_kwh(plan: Plan, learned: Learned) -> Likely:
 class Month:
     """The brewed days of a month: how many, kWh planned and metered of those that were metered, money, wort [L].
 
-    ``cost`` is of ``priced`` days; None without prices.
+    ``cost`` is of the days that the prices reach; ``unpriced`` counts those that they don't.
     """
 
     month: str
@@ -233,7 +244,7 @@ class Month:
     planned_kwh: float
     metered_kwh: float
     cost: Money | None
-    priced: int
+    unpriced: int
     wort_l: float
 
     @property
@@ -249,7 +260,7 @@ def months(days: Sequence[Readings], tariff: Tariff | None) -> tuple[Month, ...]
 
 
 def _month(name: str, days: Sequence[Readings], tariff: Tariff | None) -> Month:
-    planned, metered, wort_l = 0.0, 0.0, 0.0
+    planned, metered, wort_l, beyond = 0.0, 0.0, 0.0, 0
     costs: list[Money] = []
     for one in days:
         day = simulate(one.plan)
@@ -259,8 +270,10 @@ def _month(name: str, days: Sequence[Readings], tariff: Tariff | None) -> Month:
         planned += sum(stretch.planned_kwh for stretch in found)
         metered += sum(stretch.measured_kwh for stretch in found)
         wort_l += day.wort.end_l
-        if (priced := _cost(day, found, tariff, one.start)) is not None:
-            costs.append(priced.total)
+        cost, unpriced = _cost(day, found, tariff, one.start)
+        if cost is not None:
+            costs.append(cost.total)
+        beyond += unpriced is not None
     total = reduce(Money.__add__, costs) if costs else None
-    return Month(month=name, days=len(days), planned_kwh=planned, metered_kwh=metered, cost=total, priced=len(costs),
+    return Month(month=name, days=len(days), planned_kwh=planned, metered_kwh=metered, cost=total, unpriced=beyond,
                  wort_l=wort_l)  # fmt: skip

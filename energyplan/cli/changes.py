@@ -180,7 +180,8 @@ def batches(
         between_s=read_quantity(between, DURATION),
         kept=None if kept is None else _kept(kept, wait or between, tank),
     )
-    found = batch_choices(simulate(asked.plan), question, start=asked.start, zone=asked.clock, tariff=asked.tariff)
+    charged = asked.tariff if asked.pricing() else None
+    found = batch_choices(simulate(asked.plan), question, start=asked.start, zone=asked.clock, tariff=charged)
     tell(asked.noted(batches_told(found)), units, as_json=as_json)
 
 

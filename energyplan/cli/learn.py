@@ -133,9 +133,10 @@ def compare_with_log(asked: Asked, log: Path, *, units: UnitsName, as_json: bool
     load, cost, charged = metered_load(found), None, asked.tariff
     has_moment = bool(asked.when.asked) or found.start is not None
     if charged is not None and load is not None and (asked.names_a_tariff or has_moment):
-        cost = _cost_of(load, asked, charged, found.start)
+        with asked.reaching():
+            cost = _cost_of(load, asked, charged, found.start)
     told = log_told(compare(asked.plan, found), cost, charged.table.name if charged else "")
-    tell(told, units, as_json=as_json)
+    tell(asked.noted(told), units, as_json=as_json)
 
 
 def _cost_of(load: "LoadProfile", asked: Asked, tariff: "Tariff", begins: datetime | None) -> "DayCost":
@@ -176,9 +177,10 @@ def compare_with_meter(asked: Asked, export: Path, *, units: UnitsName, as_json:
         charged = of_the_month(asked.tariff, asked.plan.supply)
         if charged.month_kwh_so_far is None:
             charged = replace(charged, month_kwh_so_far=month_so_far_kwh(log, found.start_s[0], zone))
-        price = cost_above(*found.loads(), charged, begins), charged.table.name
+        with asked.reaching():
+            price = cost_above(*found.loads(), charged, begins), charged.table.name
     at = datetime.fromtimestamp(start_s, zone)
-    tell(meter_told(found, log, day.energy_kwh, price, Moment(at, at.date())), units, as_json=as_json)
+    tell(asked.noted(meter_told(found, log, day.energy_kwh, price, Moment(at, at.date()))), units, as_json=as_json)
 
 
 def brewed(

@@ -15,6 +15,7 @@ from typer.core import TyperCommand, TyperGroup
 from energyplan.base.errors import EnergyPlanError, PlanError, TariffError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from zoneinfo import ZoneInfo
 
     from rich.console import RenderableType
@@ -191,6 +192,7 @@ class Asked:
     ) -> None:
         self.name, self.when, self.names_a_tariff = plan, when or When(), tariff is not None
         self.plan, self.tariff = plan_of(plan, month_kwh), tariff_of(tariff, plan, self.when.day)
+        self.unpriced: TariffError | None = None  # why the brewery's own prices don't reach the day
 
     @property
     def zone(self) -> str:
@@ -225,20 +227,38 @@ class Asked:
         return learn(files.plan, kept_days(files, self.zone).days)
 
     def pricing(self, *, any_start: bool = False) -> "Pricing | None":
-        """Prices around the start; with ``any_start`` every start of that local day is up for choice."""
+        """Prices around the start; with ``any_start`` every start of that local day is up for choice.
+
+        Where those of the brewery don't reach the day there are none, and `noted` says why; those that were named must.
+        """
         if self.tariff is None:
             return None
         from energyplan.advice.pricing import pricing_of
         from energyplan.day.brewday import simulate
 
-        lasts_s = simulate(self.plan).duration_s
-        return pricing_of(self.plan, self.tariff, self.start, any_start=any_start, lasts_s=lasts_s)
+        day = simulate(self.plan)
+        with self.reaching():
+            found = pricing_of(self.plan, self.tariff, self.start, any_start=any_start, lasts_s=day.duration_s)
+            found.cost(day)
+            return found
+        return None
+
+    @contextlib.contextmanager
+    def reaching(self) -> "Iterator[None]":
+        """Go on without a cost where the brewery's own prices do not reach the day."""
+        try:
+            yield
+        except TariffError as error:
+            if self.names_a_tariff:
+                raise
+            self.unpriced = error
 
     def noted(self, told: "Told") -> "Told":
-        """What is told, with what its money leaves open under a tariff with steps by the month's use."""
+        """What is told, with what its money leaves open: the month's use under a tariff with steps, prices that end."""
         from energyplan.tariffs.tariff import of_the_month
-        from energyplan.telling.prices import with_month_note
+        from energyplan.telling.prices import no_cost_sentences, with_month_note
 
+        told = replace(told, sentences=(*told.sentences, *no_cost_sentences(self.unpriced)))
         return with_month_note(told, None if self.tariff is None else of_the_month(self.tariff, self.plan.supply))
 
 

@@ -35,7 +35,7 @@ from energyplan.learning.meterfile import MeterLog
 from energyplan.learning.usual import AboveUsual
 from energyplan.plan.model import Plan
 from energyplan.tariffs.costs import DayCost
-from energyplan.telling.prices import month_use_sentence
+from energyplan.telling.prices import month_use_sentence, no_cost_sentences
 from energyplan.telling.told import Column, Facts, Table, Told, from_days
 
 __all__ = ["band_tables", "brewed_told", "cost_facts", "cost_sentences", "meter_told", "year_told"]
@@ -200,7 +200,12 @@ def brewed_told(found: BrewedAnswer, tariff: str = "") -> Told:
             "days": found.after.days,
             "contradict": tuple(found.after.contradict),
         },
-        sentences=(*cost_sentences(found.cost, tariff), *_why(found), *_taught(found)),
+        sentences=(
+            *cost_sentences(found.cost, tariff),
+            *no_cost_sentences(found.unpriced),
+            *_why(found),
+            *_taught(found),
+        ),
         tables=(*_stretches(found), *band_tables(found.cost), _learned_table(found)),
         cautions=tuple(_contradictions(found)),
     )
@@ -360,6 +365,13 @@ def year_told(found: Sequence[Month], kept: Kept, learned: Learned, range_kwh: L
         range=Span(KWH, range_kwh.p10, range_kwh.p90),
         days=from_days(learned.days),
     )
+    beyond = sum(one.unpriced for one in found)
+    unpriced = Sentence(
+        "{beyond} of {days} {has} no price; its money is not in the sums.",
+        beyond=COUNT(beyond),
+        days=counted(days, "day"),
+        has=WORD("has" if beyond == 1 else "have"),
+    )
     unusable = tuple(
         Sentence("The day {day} can't be used: {why}", day=WRITTEN(name), why=WRITTEN(str(error)))
         for name, error in kept.unusable
@@ -373,7 +385,7 @@ def year_told(found: Sequence[Month], kept: Kept, learned: Learned, range_kwh: L
         title="Brewed, month by month",
         headline=headline,
         facts={"total_kwh": sum(one.metered_kwh for one in found), "effective_draws": learned.effective_draws},
-        sentences=(said,) if days else (),
+        sentences=(*([said] if days else []), *([unpriced] if beyond else [])),
         tables=(Table("months", "Brewed days by month", columns, rows, total if len(rows) > 1 else None),),
         cautions=(*unusable, *contradict),
     )

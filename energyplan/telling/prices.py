@@ -7,7 +7,7 @@ from fractions import Fraction
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from energyplan.base.errors import Problem
+from energyplan.base.errors import Problem, TariffError
 from energyplan.base.kinds import (
     COUNT,
     DATE,
@@ -121,6 +121,12 @@ def estimate_sentence(estimate: Estimate, tariff: Tariff, zone: str) -> Sentence
         weeks=counted(estimate.weeks, "week"),
         error=PRICE(Price(estimate.error_per_kwh, tariff.currency)),
     )
+
+
+def no_cost_sentences(why: TariffError | None) -> Iterator[Sentence]:
+    """Why something has no cost, where there are prices that do not reach it."""
+    if why is not None:
+        yield Sentence("No cost: {why}.", why=WRITTEN(str(why)))
 
 
 def list_sentences(found: "PriceList", zone: str) -> Iterator[Sentence]:

@@ -1,9 +1,12 @@
 """The commands about tariffs and the hour."""
 
 import json
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
+
+from energyplan.plan.file import demo_plans
 
 WEEK = ("--from", "2026-12-05", "--to", "2026-12-11")
 
@@ -241,3 +244,55 @@ def test_tariff_compare_ranks_and_fits_the_screen(run):
     assert rows[0]["together"] == pytest.approx(rows[0]["year"] + rows[0]["charges"])
     assert run("tariff", "compare", "demo", "two_rate")[0] == 2
     assert run("tariff", "compare", "demo", "two_rate", "dear_evening")[0] == 2
+
+
+@pytest.fixture
+def ended(tmp_path: Path) -> Path:
+    """A plan in a brewery whose list of prices covers the first eight days of October 2026."""
+    hours = (datetime(2026, 10, 1, tzinfo=UTC) + timedelta(hours=number) for number in range(8 * 24))
+    (tmp_path / "list.csv").write_text("start,price\n" + "".join(f"{hour:%Y-%m-%dT%H:%MZ},90\n" for hour in hours))
+    (tmp_path / "list.toml").write_text(
+        '[tariff]\nname = "By the list"\ncurrency = "EUR"\nprice_unit = "EUR/kWh"\ntime_zone = "Europe/Dublin"\n'
+        '[tariff.prices]\nfile = "list.csv"\nunit = "EUR/MWh"\nstep_minutes = 60\n'
+    )
+    brewed = (
+        '\n[[brewed]]\ndate = 2026-10-{0}\nplan = "stout.toml"\nstart = 2026-10-{0}T09:00:00\nmetered = "7.1 kWh"\n'
+    )
+    (tmp_path / "stout.toml").write_text(
+        'tariff = "list.toml"\n' + demo_plans()["demo"] + brewed.format("05") + brewed.format("20")
+    )
+    return tmp_path / "stout.toml"
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("spread",), ("compare", "demo"), ("savings",), ("batches",), ("brewed", "--metered", "7.2 kWh", "--write"),
+        ("compare", "--log", "brew-day"),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_prices_that_ended_cost_no_answer(run, ended: Path, command: tuple[str, ...]) -> None:
+    """Where the brewery's list of prices ends before the day, kWh are told, no money, and why; within it both are."""
+    name, *rest = command
+    for day, priced in (("2026-10-06", True), ("2026-11-03", False)):
+        code, out, err = run(name, str(ended), *rest, "--start", f"{day}T09:00")
+        assert code == 0, err
+        assert "kWh" in out
+        assert ("EUR" in out) == priced
+        assert ("No cost: no price from" in " ".join(out.split())) != priced
+    if "--write" in rest:
+        assert ended.read_text(encoding="utf-8").count("[[brewed]]") == 4
+    if name != "brewed":
+        code, _, err = run(
+            name, str(ended), *rest, "--start", "2026-11-03T09:00", "--tariff", str(ended.parent / "list.toml")
+        )
+        assert (code, "no price from" in err) == (2, True), "prices that were named must reach it"
+
+
+def test_the_year_prices_what_it_can(run, ended: Path) -> None:
+    """One of two brewed days lies beyond the list: the sum is of the other, and says so."""
+    code, out, err = run("brewed", str(ended))
+    assert code == 0, err
+    assert "0.64" in out, "7.1 kWh at 90 EUR/MWh"
+    assert "1 of 2 days has no price; its money is not in the sums." in " ".join(out.split())
