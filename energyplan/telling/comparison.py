@@ -189,13 +189,16 @@ def _days(days: Sequence[ComparedDay]) -> Table:
 
 
 def _fall(fall: Waterfall, number: int) -> Told:
-    between = fall.interaction_kwh
-    left = [] if between is None else [
-        Sentence("Changed alone, the causes leave {between} that only arises between them.",
-                 between=KWH(between, signed=True))
-    ]  # fmt: skip
+    between, said = fall.interaction_kwh, [ORDER] if len(fall.pieces) > 1 else []
+    if between is not None and abs(between) >= SHOWN["kwh"]:
+        said.append(
+            Sentence(
+                "Changed alone, the causes leave {between} that only arises between them.",
+                between=KWH(between, signed=True),
+            )
+        )
     title = Sentence("From {first} to {second}", first=WRITTEN(fall.from_title), second=WRITTEN(fall.to_title))
-    return Told(key=f"to_{number}", title=title, sentences=(ORDER, *left), tables=(causes_table(fall),))
+    return Told(key=f"to_{number}", title=title, sentences=tuple(said), tables=(causes_table(fall),))
 
 
 def causes_table(fall: Waterfall) -> Table:

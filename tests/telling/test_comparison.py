@@ -175,3 +175,15 @@ def test_a_difference_of_money_says_which_way() -> None:
         words(money_more(Money(units=units, currency="EUR"))) for units in (-UNITS_PER_CURRENCY, UNITS_PER_CURRENCY, 1)
     ]
     assert [text.rpartition(" ")[2] for text in said] == ["cheaper", "dearer", "cost"]
+
+
+def test_what_is_nothing_is_not_explained() -> None:
+    """Of one cause, or none, nothing arises between causes; of two that act on each other it does."""
+    demo = read_plan("demo")
+    cold, bare = with_entry(demo, ("site", "air"), "-5 degC"), with_entry(demo, ("vessel", "jacket_thickness"), "40 mm")
+    both = with_entry(cold, ("vessel", "jacket_thickness"), "40 mm")
+    for other, arises in ((demo, False), (cold, False), (bare, False), (both, True)):
+        said = " ".join(str(one) for one in comparison_told(compare([demo, other])).sentences)
+        assert ("only arises between them" in said) == arises
+        assert ("In order they add up" in said) == arises
+        assert "0.00 kWh" not in said
