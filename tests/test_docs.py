@@ -6,6 +6,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
 import energyplan
@@ -90,6 +91,23 @@ def test_commands_answer(page, line, tmp_path, monkeypatch):
     result = CliRunner().invoke(made(), words)
     assert result.exit_code == 0, result.output
     assert result.output.strip() or list(Path(tmp_path).iterdir())
+
+
+def _named() -> list[tuple[str, str]]:
+    """What README and help pages say within a line to type, beside what runs: command and words after it."""
+    texts = [(Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")]
+    texts += [(FOLDER / f"{page}.md").read_text(encoding="utf-8") for page in PAGES]
+    return [found for text in texts for found in re.findall(r"`energyplan (tariff [a-z]+|[a-z]+)([^`]*)`", text)]
+
+
+def test_commands_named_in_a_sentence_have_the_options_named_with_them():
+    """No option that was renamed or left stays in a sentence or a table."""
+    top = typer.main.get_command(made()).commands  # type: ignore[attr-defined]
+    told = top | {f"tariff {name}": one for name, one in top["tariff"].commands.items()}
+    assert len(_named()) > 20
+    for name, words in _named():
+        there = {option for one in told[name].params for option in one.opts}
+        assert set(re.findall(r"(?<![\w-])--?[a-z][\w-]*", words)) <= there, (name, words)
 
 
 def test_every_page_can_be_asked_for():
