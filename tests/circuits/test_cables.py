@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from energyplan.circuits.cables import (
@@ -76,6 +77,16 @@ def test_multicore_cable(method: str, loaded: int) -> None:
     """Two and three loaded conductors as the table prints them, row by row."""
     found = tuple(cable_capacity_a("iec", size_mm2, method, loaded=loaded) for size_mm2 in MULTICORE_MM2)
     assert found == MULTICORE_A[method, loaded]
+
+
+@pytest.mark.parametrize("loaded", [2, 3])
+@pytest.mark.parametrize("method", "ABCE")
+def test_capacity_is_a_power_of_the_cross_section(method: str, loaded: int) -> None:
+    """As IEC 60364-5-52 writes its tables in annex D (from memory): no value is out of its column by more than 3 %."""
+    sizes_mm2 = np.array([size for size in cable_sizes_mm2("iec") if cable_capacity_a("iec", size, method)])
+    found_a = np.array([cable_capacity_a("iec", size, method, loaded=loaded) for size in sizes_mm2])
+    along_a = np.exp(np.polyval(np.polyfit(np.log(sizes_mm2), np.log(found_a), 1), np.log(sizes_mm2)))
+    assert found_a == pytest.approx(along_a, rel=0.03)
 
 
 @pytest.mark.parametrize("size_mm2", [1.5, 2.5, 4.0, 6.0, 10.0, 16.0])
@@ -166,11 +177,14 @@ def test_nec_grouping_factor(circuits: int, factor: float) -> None:
 def test_nec_ambient_factors_follow_the_heat_that_the_air_takes(column: str, ambient_c: int) -> None:
     """NFPA 70, 310.15(B): the root of what the conductor may be warmer than the air over that at 30 °C (from memory).
 
-    A conductor in air as warm as it may be carries nothing; the table rounds to hundredths.
+    A conductor in air as warm as it may be carries nothing; the table rounds to hundredths. A line of it counts from
+    just above the line before.
     """
     limit_c = float(column)
     expected = max((limit_c - ambient_c) / (limit_c - 30.0), 0.0) ** 0.5
     assert ambient_factor("nec", ambient_c, column) == pytest.approx(expected, abs=0.0051)
+    if ambient_c > 10:
+        assert ambient_factor("nec", ambient_c - 4.9, column) == ambient_factor("nec", ambient_c, column)
 
 
 def test_bundles_beyond_the_table_s_last_line() -> None:

@@ -213,6 +213,17 @@ def test_hardly_any_element_is_no_way_out(profile: Builder, beside_w: float, lef
     assert ways == ([] if left_w is None else [left_w])
 
 
+def test_what_mends_the_plug_leaves_the_breaker_its_other_loads(profile: Builder) -> None:
+    """14 A are over a plug of 13 A; beside 6 A the breaker of 16 A leaves the vessel 10 A, 2300 W, not those 13."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=3220, voltage_v=230)
+    circuit = Circuit(voltage_v=230.0, breaker_a=16.0, breaker_curve="B", outlet_a=13.0, plug_fuse_a=13.0)
+    checked = check([vessel], circuit, [OtherLoad(name="Kettle", power_w=1380.0)], START, UTC)
+    ways = {found.code: remedy.facts["elements_w"] for found in checked.findings for remedy in found.remedies
+            if remedy.code == "fewer elements"}  # fmt: skip
+    assert {"breaker", "outlet", "plug_fuse"} <= set(ways)
+    assert set(ways.values()) == {2300.0}
+
+
 @pytest.mark.parametrize("scale", [0.0, 0.5, 1.0, 2.0])
 def test_scaled_elements_leave_what_runs_beside_them(profile: Builder, scale: float) -> None:
     """An hour at full power and one at a tenth beside 50 W: of the energy only the elements' part is scaled."""

@@ -66,6 +66,7 @@ def test_pulses_that_no_two_readings_of_the_power_see_are_left_out(vessel, water
     assert [span.kind for span in found.spans] == ["metered", "cooling"]
     assert found.spans[1].bins.times_s[0] > held_s + 300.0
     assert [note.code for note in found.notes] == ["pulses unread"]
+    assert found.notes[0]["interval_min"] == pytest.approx(1.0)
     counted = found_in(kettle, plan, "energy_kwh", round_kwh=0.001)
     assert [span.kind for span in counted.spans] == ["metered", "metered", "cooling"]
     assert counted.notes == ()
