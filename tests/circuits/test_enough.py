@@ -1,6 +1,7 @@
 """The smallest circuit for a day, and the largest power for a circuit."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -53,6 +54,14 @@ def test_shared_north_american_circuit_needs_a_fifth_more(profile: Builder) -> N
     assert found.needed_a == pytest.approx(16.25)
     alone = enough([vessel], circuit.model_copy(update={"dedicated": True}), (), START, UTC)
     assert (alone.breaker_a, cable_name(alone.cable_mm2)) == (15.0, "14 AWG")
+
+
+def test_a_vessel_on_all_three_lines_gets_an_outlet_of_their_voltage(profile: Builder) -> None:
+    """6 kW between lines of 400 V, 8.7 A of each: the industrial outlet of five poles."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=6000, voltage_v=400 * 3**0.5)
+    vessel = replace(vessel, by_line=(("all", vessel.heater_w_per_v2),))
+    circuit = Circuit(voltage_between_lines_v=400.0, line="all", installation="C", cable_length_m=10.0)
+    assert enough([vessel], circuit, (), START, UTC).outlets == ("IEC 60309, 16 A, five poles",)
 
 
 def test_long_run_needs_thicker_copper(profile: Builder) -> None:
