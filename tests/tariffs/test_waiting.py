@@ -44,6 +44,15 @@ def water_of(loss_w_per_k: float = 4.5, *, strike_c: float = 70.0, **change) -> 
     return WaterToHeat(**(given | change))
 
 
+def test_water_left_alone_cools_as_newton_has_it() -> None:
+    """A constant loss per kelvin over a constant capacity: the difference to the air falls by e in C / UA."""
+    water = water_of()
+    loss_w_per_k = water.lost_w(water.stored_at(65.0)) / (65.0 - water.air_c)
+    left_k = (70.0 - water.air_c) * np.exp(-loss_w_per_k * 6 * 3600 / CAPACITY_J_PER_K)
+    cooled_c = water.temperature_at(water.left_alone_j(water.stored_at(70.0), 6 * 3600.0))
+    assert cooled_c - water.air_c == pytest.approx(left_k, rel=1e-7)
+
+
 def test_cheap_night_dear_morning() -> None:
     """Night 0.10 to 04:00, then 0.30; mash at 06:00: heat to the last minute of the night, top up, more kWh.
 
