@@ -76,7 +76,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """Several things in a row: "a, b and c"; with a semicolon for ``last``, "a; b; c"."""
+    """Several things in a row: "a, b and c"; with a semicolon or comma for ``last``, "a; b; c"."""
 
     items: tuple["Sayable", ...]
     last: str = "and"
@@ -109,8 +109,8 @@ def words(said: Sayable, style: Style = PLAIN) -> str:
         return _span(said, style)
     if isinstance(said, Listed):
         parts = [words(item, style) for item in said.items]
-        if said.last == ";":
-            return "; ".join(parts)
+        if said.last in {";", ","}:
+            return f"{said.last} ".join(parts)
         return f" {said.last} ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
     return said.template.format(**{name: words(value, style) for name, value in said.values})
 

@@ -47,3 +47,12 @@ def test_a_sentence_survives_a_cache() -> None:
     said = Sentence("{x} it is", x=CELSIUS(20.0))
     assert pickle.loads(pickle.dumps(said)) == said  # noqa: S301
     assert hash(said) == hash(Sentence("{x} it is", x=CELSIUS(20.0)))
+
+
+@pytest.mark.parametrize(
+    ("last", "said"), [("and", "a, b and c"), ("or", "a, b or c"), (";", "a; b; c"), (",", "a, b, c")]
+)
+def test_a_row_of_things_has_no_blank_before_its_signs(last: str, said: str) -> None:
+    """Words join the last two, signs join all; one thing stands alone."""
+    assert str(listed([WORD("a"), WORD("b"), WORD("c")], last)) == said
+    assert str(listed([WORD("a")], last)) == "a"
