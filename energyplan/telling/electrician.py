@@ -360,7 +360,13 @@ def _sized(answer: Answer) -> Iterator[Sentence]:
 
 def _questions(answer: Answer, checked: CircuitCheck) -> Iterator[Sentence]:
     """What a plan can't answer; the electrician decides."""
-    yield Sentence("Which outlets and appliances share the breaker?")
+    circuit = answer.day.plan.circuit
+    alone = circuit is not None and circuit.dedicated
+    yield Sentence(
+        "Does the breaker feed this outlet alone, as entered?"
+        if alone
+        else "Which outlets and appliances share the breaker?"
+    )
     yield Sentence(
         "Which voltage is left at the outlet at {amps}? Worn contacts, type, age?", amps=AMPERES(checked.peak_a)
     )

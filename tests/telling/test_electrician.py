@@ -203,6 +203,15 @@ def test_what_the_circuit_takes_is_one_number(layout: str) -> None:
     assert f"elements of at most {takes:.0f} W on" in str(breaker.mend)
 
 
+@pytest.mark.parametrize(("entered", "asked"), [("", "share the breaker?"), ("dedicated = true\n", "as entered?")])
+def test_what_was_entered_is_asked_back_not_anew(entered: str, asked: str) -> None:
+    """Who said that the breaker feeds nothing else has it confirmed, and is not asked what else it feeds."""
+    page = page_of(answered(f"A day {entered}".strip(), ("[circuit]\n", f"[circuit]\n{entered}")))
+    text = str(page)
+    assert asked in text
+    assert ("Which outlets and appliances share the breaker?" in text) == (not entered)
+
+
 def test_american_words() -> None:
     """Ground-fault protection, the grounding conductor, gauges."""
     table = rows(page_of(answered("Lake", demo="lakeside"), Style("us")), "required")
