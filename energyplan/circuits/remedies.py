@@ -1,7 +1,7 @@
 """What would mend an overload: smaller elements, another hour, the next breaker with its cable."""
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -184,11 +184,20 @@ def carried_out(remedy: Remedy, plan: Plan) -> Plan | None:
             update={"second_heater": plan.second_heater.model_copy(update={"own_circuit": True, "line": None})}
         )
     if remedy.code == "others off":
-        moved = tuple(load for load in plan.other_loads if load.name in remedy.facts["names"])
-        here = tuple(load for load in plan.other_loads if load not in moved)
-        return plan.model_copy(update={"other_loads": here, "house_loads": (*plan.house_loads, *moved)})
+        return _moved(plan, remedy.facts["names"])
+    if remedy.code == "own circuit":
+        alone = carried_out(Remedy(code="second heater elsewhere"), plan) or plan
+        alone = _moved(alone, [load.name for load in plan.other_loads])
+        return alone.model_copy(update={"circuit": circuit.model_copy(update={"dedicated": True})})
     change = _entry(remedy, circuit)
     return plan.model_copy(update={"circuit": circuit.model_copy(update=change)}) if change else None
+
+
+def _moved(plan: Plan, names: Sequence[str]) -> Plan:
+    """The plan with some other loads elsewhere in the house."""
+    moved = tuple(load for load in plan.other_loads if load.name in names)
+    here = tuple(load for load in plan.other_loads if load not in moved)
+    return plan.model_copy(update={"other_loads": here, "house_loads": (*plan.house_loads, *moved)})
 
 
 def _entry(remedy: Remedy, circuit: Circuit) -> dict[str, Any]:
@@ -200,7 +209,6 @@ def _entry(remedy: Remedy, circuit: Circuit) -> dict[str, Any]:
         return {"extension": lead.model_copy(update={"unwound": True})}
     plain: dict[str, Callable[[], dict[str, Any]]] = {
         "no lead": lambda: {"extension": None},
-        "own circuit": lambda: {"dedicated": True},
         "no ring": lambda: {"ring": False},
         "breaker or outlet": lambda: {"breaker_a": facts["outlet_a"]},
         "residual": lambda: {"residual_current_device": RESIDUAL_DEVICE[circuit.rules]},

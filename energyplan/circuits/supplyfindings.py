@@ -88,10 +88,12 @@ def region(study: Study) -> Iterator[Finding]:
 
 
 def sharing(study: Study) -> Iterator[Finding]:
-    """Say what is not known of the other loads behind the breaker."""
-    if study.circuit.dedicated is None:
-        others = tuple(appliance.name for appliance in study.loads.appliances if not appliance.planned)
-        yield finding("sharing", "unknown", "", names=others, remedies=(Remedy(code="what shares"),))
+    """Say what is not known of the other loads behind the breaker, also where they contradict what was entered."""
+    appliances, alone = study.loads.appliances, study.circuit.dedicated
+    beside = tuple(one.name for one in (appliances[1:] if alone else appliances) if alone or not one.planned)
+    if alone is None or (alone and beside):
+        case = "contradiction" if alone else ""
+        yield finding("sharing", "unknown", "", case=case, names=beside, remedies=(Remedy(code="what shares"),))
 
 
 def disconnection(study: Study) -> Iterator[Finding]:

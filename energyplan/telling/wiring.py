@@ -319,6 +319,11 @@ def _supply(f: Facts) -> Sentence:
 
 
 def _sharing(f: Facts) -> Sentence:
+    if f.case == "contradiction":
+        return Sentence(
+            "It was entered that nothing else hangs behind this breaker, and so was {names} beside the vessel.",
+            names=names(f.names),
+        )
     entered = Sentence(" beside {names}", names=names(f.names)) if f.names else NOTHING
     return Sentence(
         "What else hangs behind this breaker{entered} was not said, so it counts as shared.", entered=entered

@@ -10,6 +10,9 @@ from pydantic import ValidationError
 
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
+from energyplan.circuits.findings import Remedy
+from energyplan.circuits.remedies import carried_out
+from energyplan.plan.file import read_plan
 from energyplan.plan.model import Circuit, OtherLoad
 from tests.circuits.words import find
 
@@ -202,3 +205,31 @@ def test_a_device_of_five_milliamperes_may_not_bear_elements_at_all(
     leakage = find(check([vessel], circuit, (), START, DUBLIN), "leakage")
     assert leakage.severity == "note"
     assert ("moisture" in leakage.message) is moist
+
+
+@pytest.mark.parametrize(("dedicated", "beside", "said"), [
+    (None, True, "What else hangs behind this breaker beside Kettle was not said"),
+    (True, False, None),
+    (True, True, "It was entered that nothing else hangs behind this breaker, and so was Kettle"),
+    (False, True, None),
+])  # fmt: skip
+def test_what_shares_the_breaker(
+    profile: Builder, sixteen: Circuits, *, dedicated: bool | None, beside: bool, said: str | None
+) -> None:
+    """Unknown where nobody said it, and where two entries contradict each other; else nothing is to be said."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=1000, voltage_v=230)
+    loads = [OtherLoad(name="Kettle", power_w=500.0)] if beside else []
+    result = check([vessel], sixteen(dedicated=dedicated), loads, START, DUBLIN)
+    assert severities(result).get("sharing") == ("unknown" if said else None)
+    assert said is None or said in find(result, "sharing").message
+
+
+def test_a_circuit_of_its_own_feeds_nothing_else() -> None:
+    """Carried out, that mend leaves neither the fridge nor the second heater behind the breaker."""
+    demo = read_plan("demo")
+    beside = demo.model_copy(update={"second_heater": demo.second_heater.model_copy(update={"own_circuit": False})})
+    alone = carried_out(Remedy(code="own circuit"), beside)
+    assert alone.circuit.dedicated
+    assert alone.other_loads == ()
+    assert [load.name for load in alone.house_loads] == [load.name for load in demo.other_loads]
+    assert alone.second_heater.own_circuit
