@@ -121,7 +121,7 @@ def circuit(
     """The load against every rating that you entered, and what would be enough."""
     from rich.console import Group
 
-    from energyplan.faces.frames import document, part_document
+    from energyplan.faces.frames import document
     from energyplan.faces.terminal import terminal
     from energyplan.telling.circuit import tell_circuit, tell_enough, tell_house
     from energyplan.telling.currents import tell_offset
@@ -135,10 +135,9 @@ def circuit(
         told = tell_offset(found, answered(second, tariff, When(start), month_kwh=month_kwh))
         show(document(told) if as_json else terminal(told, style))
     elif as_json:
-        house = tell_house(found)
-        told = tell_circuit(found)
-        facts = {**told.facts, **tell_enough(found).facts, "house": part_document(house) if house else None}
-        show(document(replace(told, facts=facts)))
+        house, told = tell_house(found), tell_circuit(found)
+        facts = {**told.facts, **tell_enough(found).facts, **({} if house else {"house": None})}
+        show(document(replace(told, facts=facts, parts=(*told.parts, *([house] if house else [])))))
     else:
         enough = terminal(tell_enough(found), style, titled=True)
         show(Group(terminal(tell_circuit(found, every=every), style, detail=int(every)), "", enough))

@@ -1,7 +1,7 @@
 """Told tables as data: cells in words, data frames, CSV, and the one JSON document."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -193,7 +193,26 @@ def document(told: Told) -> dict[str, Any]:
     >>> found["schema"], found["energy_kwh"]
     (2, 7.6661)
     """
-    return {"energyplan": VERSION, "schema": SCHEMA, **part_document(told)}
+    money = next(_currencies(told), None)
+    return {"energyplan": VERSION, "schema": SCHEMA, **({"currency": money} if money else {}), **part_document(told)}
+
+
+def _currencies(said: Any) -> Iterator[str]:
+    """Currencies of all money in what is told, wherever it stands."""
+    match said:
+        case Money():
+            yield said.currency
+        case Value():
+            yield from _currencies(said.raw)
+        case Told():
+            yield from _currencies((said.facts, said.tables, said.parts))
+        case Table():
+            yield from _currencies(said.rows)
+        case Mapping():
+            yield from _currencies(tuple(said.values()))
+        case tuple() | list():
+            for one in said:
+                yield from _currencies(one)
 
 
 def part_document(told: Told) -> dict[str, Any]:

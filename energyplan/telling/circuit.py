@@ -14,6 +14,7 @@ from energyplan.base.kinds import (
     COUNT,
     KEY,
     MINUTES,
+    MONEY,
     SHARE,
     VOLTS,
     WATTS,
@@ -238,7 +239,9 @@ def _cell(value: Any) -> Any:
         return value.isoformat()
     if isinstance(value, tuple):
         return [_cell(one) for one in value]
-    if isinstance(value, Money | np.floating):
+    if isinstance(value, Money):
+        return MONEY(value)
+    if isinstance(value, np.floating):
         return float(value)
     return _plain(value) if dataclasses.is_dataclass(value) else value
 

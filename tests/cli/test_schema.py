@@ -88,3 +88,29 @@ def test_a_tariff_and_a_log_from_standard_input() -> None:
     command = [sys.executable, "-m", "energyplan", "calibrate", "-", "--plan", "demo", "--json"]
     done = subprocess.run(command, input=log, capture_output=True, check=True)  # noqa: S603
     assert json.loads(done.stdout)["heat_loss_w_per_k"]["value"] > 0
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("report", "demo"), ("power", "demo", "--best-for", "cost"), ("savings", "demo"), ("batches", "demo"),
+        ("compare", "demo", "pale-ale"), ("spread", "demo"), ("starts", "demo"), ("tariff", "check", "demo"),
+        ("brewed", "demo", "--metered", "7 kWh", "--start", "2026-12-05T08:30"),
+        ("compare", "demo", "--log", "brew-day", "--start", "2026-12-05T08:30"),
+        ("tariff", "compare", "demo", "demo", "demo"),
+    ],
+    ids=" ".join,
+)  # fmt: skip
+def test_money_stands_beside_its_currency(run, command: tuple[str, ...]) -> None:
+    """Whatever prints an amount says of what, at the top of its document; what prints none does not."""
+    assert json.loads(run(*command, "--json")[1])["currency"] == "EUR"
+    assert "currency" not in json.loads(run("report", "lakeside", "--json")[1])
+
+
+def test_the_house_s_peak_charge_has_its_currency(run, tmp_path: Path) -> None:
+    """Money that is found deep in a document counts too."""
+    charge = "\n[tariff.peak_charge]\nwindow_minutes = 15\nprice_per_kw_month = 4.0\n"
+    (tmp_path / "peak.toml").write_text(TARIFF.read_text(encoding="utf-8") + charge, encoding="utf-8")
+    found = json.loads(run("circuit", "demo", "--tariff", str(tmp_path / "peak.toml"), "--json")[1])
+    assert found["house"]["peak"]["months"][0]["charge"] > 0
+    assert found["currency"] == "EUR"
