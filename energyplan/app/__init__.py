@@ -9,6 +9,8 @@ __all__ = ["OPTIONS", "arguments", "caution", "launch"]
 # An installed package has no .streamlit folder, so the settings travel as flags; a test keeps both the same.
 OPTIONS: dict[str, str | int | bool] = {
     "browser.gatherUsageStats": False,
+    # Without an address to show, the framework asks another machine for that of this one.
+    "browser.serverAddress": "localhost",
     "client.showErrorDetails": "none",
     "client.showErrorLinks": False,
     "client.toolbarMode": "viewer",
@@ -38,6 +40,7 @@ OPTIONS: dict[str, str | int | bool] = {
     "theme.light.secondaryBackgroundColor": "#F2F5F3",
     "theme.light.textColor": "#1B2226",
 }
+EVERYWHERE = ("0.0.0.0", "::")  # noqa: S104 - names of all addresses, not a choice of them
 
 
 def launch(host: str, port: int) -> None:
@@ -81,5 +84,7 @@ def arguments(host: str, port: int) -> list[str]:
     """
     script = Path(__file__).with_name("main.py")
     flags = {**OPTIONS, "server.address": host, "server.port": port}
+    if host.strip("[]") not in EVERYWHERE:
+        flags["browser.serverAddress"] = host
     written = [f"--{name}={str(value).lower() if isinstance(value, bool) else value}" for name, value in flags.items()]
     return ["run", str(script), *written]

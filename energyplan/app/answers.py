@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 __all__ = [
+    "NO_TARIFF",
     "BrewedText",
     "LogText",
     "Prices",
@@ -81,6 +82,9 @@ class TariffText:
     text: str = ""
     series: tuple[tuple[str, str], ...] = ()
     is_packaged: bool = False
+
+
+NO_TARIFF = "none"  # named like one
 
 
 def packaged() -> "Mapping[str, TariffText]":

@@ -10,7 +10,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.starts import usual_hours
-from energyplan.app.answers import TariffText, packaged, readings_of, tariff_of
+from energyplan.app.answers import NO_TARIFF, TariffText, packaged, readings_of, tariff_of
 from energyplan.app.editing import written_in
 from energyplan.app.firstcard import assumed_values
 from energyplan.app.pieces import plain, popped, problems, quiet
@@ -90,9 +90,6 @@ def _take_hours(keys: Mapping[str, str]) -> None:
             ("hours", "not_on"): [name for name in WEEKDAYS if name in given["not_on"]],
         }
     )
-
-
-NO_TARIFF = "none"
 
 
 LONGEST_LABEL = 28

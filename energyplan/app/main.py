@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import streamlit as st
+from streamlit import net_util
 
 from energyplan.app import brewery, circuit, day, keep, power, when
 from energyplan.app.desk import Desk, desk_of
@@ -23,6 +24,9 @@ from energyplan.app.storage import kept_texts, storage
 from energyplan.base.records import dataclass
 
 __all__ = ["VIEWS", "reach", "run"]
+
+# The framework would ask another machine for the address of this one before it refuses somebody's page.
+net_util._external_ip = ""  # noqa: SLF001 - there is no setting for it
 
 # The link must be the first thing on the page, before the framework's own bar, so a script puts it there.
 SCRIPT = """

@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 from functools import lru_cache
 from typing import Any, TypeVar
 
-from energyplan.app.answers import packaged
+from energyplan.app.answers import NO_TARIFF, packaged
 from energyplan.app.editing import ALL, entered_after, own_tables, plan_tables, tables_plan
 from energyplan.app.state import FIRST_PLAN, FIRST_START, Day, Lying, Work, packaged_plans, tomorrow
 from energyplan.app.storage import work_kept
@@ -145,7 +145,7 @@ def first_work(kept: Mapping[str, str], asked: Mapping[str, str]) -> tuple[Work,
     work = Work(
         lying=Lying(day=day), base=day.plan, opened=packaged_plans()[day.file_name],
         units="us" if wanted.get("units") == "us" else "metric",
-        borrowed=tuple(word for word in wanted.get("without", "").split("-") if word in LEFT_OUT),
+        borrowed=tuple(_missing(wanted)),
     )  # fmt: skip
     if found is not None:
         mine = found[0]
@@ -166,13 +166,28 @@ def _day_asked_for(asked: Mapping[str, str]) -> Day:
     name = asked.get("plan", FIRST_PLAN)
     name = name if name in plans else FIRST_PLAN
     plan = with_changes(plans[name], asked)
+    usual = _usual_tariff(name)
+    tariff = asked.get("tariff", usual)
     return Day(
         plan=plan,
-        tariff=packaged().get(asked.get("tariff", FIRST_TARIFF.get(name, "two_rate"))),
+        tariff=None if tariff == NO_TARIFF else packaged().get(tariff, packaged()[usual]),
         wall=datetime.combine(_moment(date, asked.get("day"), tomorrow()), _moment(time, asked.get("at"), FIRST_START)),
         file_name=name,
         entered=entered_after(frozenset(), plans[name], plan, ALL),
     )
+
+
+def _usual_tariff(plan: str) -> str:
+    return FIRST_TARIFF.get(plan, "two_rate")
+
+
+def _missing(asked: Mapping[str, str]) -> Iterator[str]:
+    """What an address names that does not come with the program, or says that it left out."""
+    without = asked.get("without", "").split("-")
+    if "plan" in without or asked.get("plan", FIRST_PLAN) not in packaged_plans():
+        yield "plan"
+    if "prices" in without or asked.get("tariff", NO_TARIFF) not in (NO_TARIFF, *packaged()):
+        yield "prices"
 
 
 def _moment(kind: type[Moment], text: str | None, otherwise: Moment) -> Moment:
@@ -203,13 +218,13 @@ def asked_for(work: Work) -> dict[str, str]:
     plan = work.file_name if work.file_name in packaged_plans() else FIRST_PLAN
     usual = {
         "plan": FIRST_PLAN,
-        "tariff": FIRST_TARIFF.get(plan, "two_rate"),
+        "tariff": _usual_tariff(plan),
         "day": tomorrow().isoformat(),
         "at": f"{FIRST_START:%H:%M}",
         "units": "metric",
         "without": "",
     }
-    tariff = "none" if work.tariff is None else work.tariff.name if work.tariff.is_packaged else usual["tariff"]
+    tariff = NO_TARIFF if work.tariff is None else work.tariff.name if work.tariff.is_packaged else usual["tariff"]
     now = {
         "plan": plan,
         "tariff": tariff,

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from energyplan.app import OPTIONS, arguments, caution
+from energyplan.app import OPTIONS, arguments, caution, launch, main  # noqa: F401 - main as the server runs it
 
 ROOT = Path(__file__).parents[2]
 
@@ -84,3 +84,21 @@ def test_who_can_reach_the_app_is_said(host: str) -> None:
     """Beyond this machine anybody on the network can use it; on it nothing is said."""
     assert "anybody on the network who reaches this machine can use the app" in str(caution(host))
     assert [caution(own) for own in ("localhost", "127.0.0.1", "::1")] == [None, None, None]
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "0.0.0.0", "::", "192.168.1.7"])  # noqa: S104 - words only
+def test_no_other_machine_is_asked(monkeypatch: pytest.MonkeyPatch, host: str) -> None:
+    """Neither to say under which address the app is found, nor when a page from elsewhere knocks."""
+    from streamlit import config, net_util
+    from streamlit.web import bootstrap, cli
+    from streamlit.web.server.server_util import is_url_from_allowed_origins
+
+    asked: list[str] = []
+    monkeypatch.setattr(net_util, "_make_blocking_http_get", lambda url, timeout=5: asked.append(f"{url} {timeout}"))
+    flags = dict(word.removeprefix("--").split("=") for word in arguments(host, 8501) if word.startswith("--"))
+    monkeypatch.setattr(config, "is_manually_set", lambda name: name in flags)
+    monkeypatch.setattr(config, "get_option", lambda name, get=config.get_option: flags.get(name) or get(name))
+    monkeypatch.setattr(cli, "main", lambda *_, **__: bootstrap._print_url(is_running_hello=False))
+    launch(host, 8501)
+    assert not is_url_from_allowed_origins("http://elsewhere.invalid")
+    assert asked == []

@@ -109,6 +109,25 @@ def test_an_address_that_says_no_plan_is_left_aside(address: dict[str, str]) -> 
     assert "\x1b" not in found.title
 
 
+@pytest.mark.parametrize(
+    ("asked", "tariff", "left_out"),
+    [
+        ({"tariff": "none"}, None, ()),
+        ({"tariff": "nightly_x"}, "two_rate", ("prices",)),
+        ({"plan": "lakeside", "tariff": ""}, "dear_evening", ("prices",)),
+        ({"plan": "porter_x"}, "two_rate", ("plan",)),
+        ({"plan": "porter_x", "tariff": "nightly_x"}, "two_rate", ("plan", "prices")),
+    ],
+)
+def test_what_an_address_names_and_is_not_there_is_said(
+    visit: Open, asked: dict[str, str], tariff: str | None, left_out: tuple[str, ...]
+) -> None:
+    """The usual stands in its place, never a day without cost; only "none" is none."""
+    there = visit(**asked)
+    assert (there.work.tariff and there.work.tariff.name, there.work.borrowed) == (tariff, left_out)
+    assert ("those that you see are not the sender's" in there.words) is bool(left_out)
+
+
 @pytest.mark.parametrize("number", [5, 9, MOST_CHANGES, MOST_CHANGES + 1])
 def test_up_to_sixteen_changes_travel(number: int) -> None:
     """As many as may, all of them; one more, and none does: a plan file says that better."""
