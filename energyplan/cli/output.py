@@ -278,8 +278,8 @@ def keep(plan: str, after: "Plan", write: str, *, force: bool) -> None:
     files, target = read_plan_files(plan), Path(write)
     own = [file.path.resolve() for file in (files.own, files.shared) if file is not None and file.path is not None]
     if write and target.resolve() not in own:
-        write_copy(files, after, target, force=force)
-        sys.stderr.write(f"{write} written\n")
+        left_out = " and ".join(write_copy(files, after, target, force=force))
+        sys.stderr.write(f"{write} written{left_out and f', without {left_out}, of which this day has no use'}\n")
         return
     if write and not force:
         raise PlanError(f"{write}: is the plan's own file; say --write alone to change it, or name another for a copy")

@@ -114,11 +114,9 @@ def _merged(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]
 
 
 def text_alone(own: str, shared: str) -> str:
-    """A plan's text with the tables of its brewery in it, so that it needs no other file; comments stay."""
+    """A plan's text with all that its brewery holds in it, so that it needs no other file; comments stay."""
     mine, theirs = toml_tables(own), toml_tables(shared)
-    merged = with_shared(
-        mine, {key: value for key, value in theirs.items() if key not in ("schema", "tariff", "brewed")}
-    )
+    merged = with_shared(mine, {key: value for key, value in theirs.items() if key != "schema"})
     further = {at: value for at, value in _missing(mine, merged) if len(at) > 1}
     text = with_values(own, {("uses",): None} | further)
     rest = with_values(shared, {(key,): None for key in theirs if key in mine or merged.get(key) != theirs[key]})
@@ -136,8 +134,8 @@ def _spliced(own: str, tables: str) -> str:
     (own_head, *own_parts), (head, *parts) = (re.split(r"^(?=[ \t]*\[)", text, flags=re.M) for text in (own, tables))
     ordered = sorted([*parts, *own_parts], key=_place)
     spliced = "\n\n".join(part.strip("\n") for part in (own_head, head, *ordered) if part.strip()) + "\n"
-    appended = f"{own.rstrip()}\n\n{tables}"
-    return spliced if toml_tables(spliced) == toml_tables(appended) else appended
+    wanted = toml_tables(own) | toml_tables(tables)
+    return spliced if toml_tables(spliced) == wanted else "\n\n".join((head.rstrip(), own.strip("\n"), *parts))
 
 
 def _place(part: str) -> int:

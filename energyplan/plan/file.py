@@ -13,7 +13,7 @@ from pydantic import BaseModel, ValidationError
 from energyplan.base.errors import FileError, Place, PlanError, Problem
 from energyplan.base.files import PACKAGE, read_text
 from energyplan.base.records import dataclass
-from energyplan.base.tomltext import toml_tables
+from energyplan.base.tomltext import toml_tables, with_values
 from energyplan.plan.brewery import Brewery, misplaced, text_alone, with_shared
 from energyplan.plan.model import Plan
 from energyplan.plan.values import problems_of
@@ -79,7 +79,10 @@ class PlanFiles:
 
 
 def demo_plans() -> dict[str, str]:
-    """Names and TOML texts of the packaged plans, each complete without its brewery's file; ``demo`` is the first."""
+    """Names and TOML texts of the packaged plans, each complete without its brewery's file; ``demo`` is the first.
+
+    The brewery's prices are left out: whoever shows a packaged plan lets its visitor choose them.
+    """
     return dict(_completed())
 
 
@@ -90,7 +93,7 @@ def _completed() -> Mapping[str, str]:
 
 def _complete(text: str) -> str:
     used = toml_tables(text).get("uses")
-    return text if used is None else text_alone(text, _packaged()[used])
+    return text if used is None else with_values(text_alone(text, _packaged()[used]), {("tariff",): None})
 
 
 def _packaged_plans() -> dict[str, str]:

@@ -95,8 +95,11 @@ def write_brewed(files: PlanFiles, day: BrewedDay) -> Path:
         As for `write_plan`.
     """
     holder = with_brewed(files.own if files.shared is None else files.shared, day)
-    (path,) = _write(files, *((holder, None) if files.shared is None else (files.own, holder)))
-    return path
+    if holder.path is None:
+        copied = f"make a file of the plan first: energyplan report {files.own.name} --write FILE"
+        raise FileError(f"{holder.name} is packaged, or came from standard input; {copied}")
+    _write(files, *((holder, None) if files.shared is None else (files.own, holder)))
+    return holder.path
 
 
 def with_brewed(holder: PlanText, day: BrewedDay) -> PlanText:
@@ -118,8 +121,13 @@ def with_brewed(holder: PlanText, day: BrewedDay) -> PlanText:
         raise PlanError(str(error), source=holder.name) from None
 
 
-def write_copy(files: PlanFiles, after: Plan, path: Path, *, force: bool = False) -> None:
+def write_copy(files: PlanFiles, after: Plan, path: Path, *, force: bool = False) -> tuple[str, ...]:
     """Write a changed plan into a file of its own; what the brewery says otherwise is said there.
+
+    Returns
+    -------
+    tuple of str
+        The tables of the brewery that are left out, because the day has no use for them.
 
     Raises
     ------
@@ -127,7 +135,12 @@ def write_copy(files: PlanFiles, after: Plan, path: Path, *, force: bool = False
         As for `write_plan`; also if the file exists and ``force`` is not given.
     """
     check_place(path, force=force)
-    write_all({path: plan_text(files, after, beside=path.parent).encode()}, force=force)
+    text = plan_text(files, after, beside=path.parent)
+    write_all({path: text.encode()}, force=force)
+    tables = toml_tables(text)
+    if files.shared is None or "uses" in tables:
+        return ()
+    return tuple(key for key in toml_tables(files.shared.text) if key not in (*tables, "schema"))
 
 
 def plan_text(files: PlanFiles, after: Plan, *, beside: Path | None = None) -> str:
@@ -140,10 +153,12 @@ def plan_text(files: PlanFiles, after: Plan, *, beside: Path | None = None) -> s
     after : Plan
         What it shall be.
     beside : Path, optional
-        The folder in which it will lie: there it goes on using its brewery's file. Without one, or where the brewery
-        is packaged, the text holds the brewery's tables itself.
+        The folder in which it will lie: there it goes on using its brewery's file, its prices and the plans of its
+        brewed days. Without one, or where the brewery is packaged, the text holds all that the brewery does.
     """
     own, shared, changes = files.own, files.shared, _changes(files.plan, after)
+    if beside is not None:
+        changes |= _renamed(files.own, beside)
     if shared is not None and (beside is None or shared.path is None):
         own, shared = replace(own, text=text_alone(own.text, shared.text)), None
     elif shared is not None and shared.path is not None:
@@ -152,6 +167,21 @@ def plan_text(files: PlanFiles, after: Plan, *, beside: Path | None = None) -> s
     if plan_files(own, shared).plan != after:
         raise PlanError(BY_HAND, source=files.own.name)
     return own.text
+
+
+def _renamed(own: PlanText, beside: Path) -> dict[At, Any]:
+    """How files that a plan's own text names are called in another folder."""
+    tables, folder = toml_tables(own.text), Path() if own.path is None else own.path.parent
+    named: dict[At, str] = {
+        ("brewed", place, "plan"): row["plan"] for place, row in enumerate(tables.get("brewed", ()))
+    }
+    if "tariff" in tables:
+        named["tariff",] = tables["tariff"]
+    moved = folder.resolve() != beside.resolve()
+    return {
+        at: Path(os.path.relpath(folder / name, beside)).as_posix()
+        for at, name in named.items() if moved and name.endswith(".toml") and not Path(name).is_absolute()
+    }  # fmt: skip
 
 
 def plan_spelled(plan: Plan, typed: Typed = ()) -> str:

@@ -78,6 +78,56 @@ def test_a_copy_of_the_demo_needs_no_other_file(run, tmp_path: Path) -> None:
     assert read_plan(tmp_path / "mine.toml").vessel == read_plan("demo").vessel
 
 
+def test_a_copy_keeps_what_the_brewery_holds_beside_the_plan(run, tmp_path: Path) -> None:
+    """Its prices go along, with their remark; what this day has no use for is named."""
+    copy, start = tmp_path / "mine.toml", ("--start", "2026-12-05T08:30", "--json")
+    _, _, err = run("report", "demo", "--write", str(copy))
+    assert err == f"{copy} written\n"
+    assert 'tariff = "demo"                 # its prices' in copy.read_text(encoding="utf-8")
+    costs = [json.loads(run("report", name, *start)[1])["totals"]["cost"] for name in ("demo", str(copy))]
+    assert costs[1] == pytest.approx(costs[0], abs=0.01)  # the strike that it names is 0.7 K lower
+    no_sparge = tmp_path / "no_sparge.toml"
+    text = (BREWERY.parent / "demo.toml").read_text(encoding="utf-8")
+    for line in ('sparge_water = "5 L"\n', 'sparge_temperature = "75 degC"\n', ', "add sparge water"'):
+        text = text.replace(line, "")
+    no_sparge.write_text(text, encoding="utf-8")
+    _, _, err = run("power", str(no_sparge), "--write", str(tmp_path / "alone.toml"))
+    assert err == f"{tmp_path / 'alone.toml'} written, without second_heater, of which this day has no use\n"
+
+
+def test_a_copy_elsewhere_names_the_same_files(run, tmp_path: Path) -> None:
+    """Prices and plans of brewed days that lie beside the plan are found from the copy's folder too."""
+    there, tariff = tmp_path / "there", BREWERY.parents[2] / "tariffs_demo" / "two_rate.toml"
+    there.mkdir()
+    (tmp_path / "two_rate.toml").write_text(tariff.read_text(encoding="utf-8"), encoding="utf-8")
+    plan, kept = tmp_path / "stout.toml", '[[brewed]]\ndate = 2026-11-0{}\nplan = "{}"\nmetered = "7.1 kWh"\n'
+    text = f'tariff = "two_rate.toml"\n{demo_plans()["demo"]}\n'
+    plan.write_text(text + kept.format(1, "stout.toml") + kept.format(2, "pale.toml"), encoding="utf-8")
+    (tmp_path / "pale.toml").write_text(demo_plans()["pale-ale"], encoding="utf-8")
+    assert run("power", str(plan), "--write", str(there / "copy.toml"))[0] == 0
+    assert run("power", str(plan), "--write", str(tmp_path / "beside.toml"))[0] == 0
+    start = ("--start", "2026-12-05T08:30", "--json")
+    for name in (there / "copy.toml", tmp_path / "beside.toml"):
+        code, out, _ = run("report", str(name), *start)
+        assert code == 0
+        assert json.loads(out)["totals"]["cost"] is not None
+        mine, copied = (json.loads(run("brewed", str(file), "--json")[1]) for file in (plan, name))
+        assert mine["months"] == copied["months"]
+        assert [row["days"] for row in mine["months"]] == [2], mine["months"]
+    assert 'plan = "stout.toml"' in (tmp_path / "beside.toml").read_text(encoding="utf-8")
+
+
+def test_a_day_brewed_to_a_packaged_plan_asks_for_a_copy(run, tmp_path: Path) -> None:
+    """The command that keeps days makes no copy, so another one is named; the day is then kept there."""
+    copy = str(tmp_path / "mine.toml")
+    code, _, err = run("brewed", "demo", "--metered", "7.1 kWh", "--date", "2026-11-01", "--write")
+    assert code == 2
+    assert "make a file of the plan first: energyplan report demo --write FILE" in err
+    assert run("report", "demo", "--write", copy)[0] == 0
+    assert run("brewed", copy, "--metered", "7.1 kWh", "--date", "2026-11-01", "--write")[0] == 0
+    assert "keeps the day" in run("brewed", copy, "--metered", "7.1 kWh", "--date", "2026-11-01", "--write")[2]
+
+
 def test_a_packaged_plan_lies_anywhere(tmp_path: Path) -> None:
     """Its text is complete; its file finds the packaged brewery by name."""
     (tmp_path / "a.toml").write_text(demo_plans()["demo"], encoding="utf-8")
