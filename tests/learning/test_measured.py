@@ -9,7 +9,7 @@ from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.day.course import extract_kg
 from energyplan.day.legs import Conditions
-from energyplan.learning.bins import aligned_phases, binned
+from energyplan.learning.bins import Seen, aligned_phases, binned
 from energyplan.learning.explain import Errors, Explanation, explain, with_measured_times
 from energyplan.learning.logfile import parse_log, read_log
 from energyplan.learning.measured import Likely, _likely, compare_with_log
@@ -184,6 +184,21 @@ def test_without_a_meter_minutes_and_temperatures_are_compared(demo):
     assert found.explanations[0].key == "power"
     assert "other" not in {one.key for one in found.explanations}
     assert any(note.code == "no meter" for note in found.notes)
+
+
+def test_a_rest_that_cools_twice_as_far_points_at_the_loss(demo):
+    """Without a meter, from one rest alone: its temperatures are what tells, unless its borders are but guessed."""
+    rest = max((phase for phase in simulate(demo).phases if phase.phase == "pause"), key=lambda one: one.duration_s)
+    to_c = rest.from_c - 2 * (rest.from_c - rest.to_c)
+    seen = Seen(phase=rest, start_s=rest.start_s, end_s=rest.end_s, from_c=rest.from_c, to_c=to_c, lowest_c=to_c,
+                energy_j=None, guessed=False)  # fmt: skip
+    (best, *_), misfit = explain(demo, [seen], extract_kg(demo), Errors(meter_frac=0.01))
+    assert misfit > 10
+    assert best.key == "loss"
+    assert 1.6 < best.value < 2.2
+    unsure = Errors(meter_frac=0.01, time_s=60.0)
+    _, misfit = explain(demo, [replace(seen, guessed=True)], extract_kg(demo), unsure)
+    assert misfit < 0.1
 
 
 def test_the_packaged_day_points_at_the_heat_loss(demo):
