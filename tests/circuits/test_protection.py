@@ -139,6 +139,14 @@ def test_short_gap_is_named(profile: Builder, two_pole: Circuits) -> None:
     assert "35 A" in finding.message
 
 
+def test_the_warmth_is_told_where_it_is_less_than_the_amperes(profile: Builder, two_pole: Circuits) -> None:
+    """28 A without a break for four hours are 28 A of warmth, which says nothing more."""
+    vessel = profile("Vessel", [(0, 240, 1)], power_w=28 * 240, voltage_v=240)
+    finding = find(check([vessel], two_pole(), (), START, DUBLIN), "continuous")
+    assert "28 A last 3 hours or more without a break: " in finding.message
+    assert "warmth" not in finding.message
+
+
 def test_held_temperature_counts_only_if_pulses_do(profile: Builder, two_pole: Circuits) -> None:
     """1 h full, then 3 h of holding at 10 % duty: 28 A while on, but the warmth of 28 sqrt(0.1) = 8.9 A: a note."""
     vessel = profile("Vessel", [(0, 60, 1), (60, 240, 0.1)], power_w=28 * 240, voltage_v=240)

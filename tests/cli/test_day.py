@@ -417,6 +417,7 @@ def test_two_days_on_one_circuit(run):
     code, out, _ = run("circuit", "demo", "demo", "--offset", "auto", *START)
     assert code == 0
     assert "min after the first" in out
+    assert "With no delay each may have elements of" in out
     document = json.loads(run("circuit", "demo", "demo", "--json", *START)[1])
     assert document["offset"]["offset_min"] > 60
     assert run("circuit", "demo", "demo", "--offset", "soon", *START)[0] == 2

@@ -240,6 +240,10 @@ def test_bands_of_one_name_are_one_band(tariff_of) -> None:
         ({"edges_s": np.array([0.0, 60.0])}, "whole numbers"),
         ({"band": np.array([0, 0])}, "need 1 prices"),
         ({"band": np.array([1])}, "has no name"),
+        (
+            {"edges_s": np.array([0, 60, 120]), "micro_per_kwh": np.array([1, 2]), "band": np.array([0, 1])},
+            "band 1 has no name",
+        ),
         ({"edges_s": np.array([0])}, "need 0 prices"),
     ],
 )

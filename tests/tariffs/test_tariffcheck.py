@@ -120,6 +120,8 @@ otherwise = true
 """
     codes = {odd.code for odd in check_tariff(parse_tariff(text), date(2026, 6, 1)).oddities}
     assert {"night by day", "no summer time"} <= codes
+    short = text.replace('"23:00"', '"12:30"')  # 5 1/2 hours of the night are called so somewhere, after a late shift
+    assert "night by day" not in {odd.code for odd in check_tariff(parse_tariff(short), date(2026, 6, 1)).oddities}
     sound = text.replace('"GMT"', '"Europe/London"').replace('"07:00"', '"x"').replace('"23:00"', '"07:00"')
     sound = sound.replace('"x"', '"23:00"')
     assert not {odd.code for odd in check_tariff(parse_tariff(sound), date(2026, 6, 1)).oddities} & codes

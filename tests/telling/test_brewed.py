@@ -15,6 +15,7 @@ from energyplan.faces.frames import document
 from energyplan.faces.terminal import terminal
 from energyplan.plan.file import read_plan
 from energyplan.telling.brewed import brewed_told, year_told
+from energyplan.telling.day import day_told
 
 SHEET = {"Strike": 2.16, "Mash-out": 3.0, "Boil": 6.8}
 
@@ -85,6 +86,19 @@ def test_another_day_takes_what_the_report_says(days, demo):
     assert beside.range_after.p50 + heater_kwh == pytest.approx(
         answer(demo, None, "2026-12-05T08:30", beside.after).ranges.energy_kwh.p50, abs=0.03
     )
+
+
+def test_brewed_days_take_the_place_of_the_estimated_loss(demo):
+    """Before the first a caution says that the loss is an estimate; after it all other cautions stay."""
+    plan = demo.model_copy(update={"batch": demo.batch.model_copy(update={"gravity": None})})
+    before, after = (
+        {str(one) for one in day_told(answer(plan, None, "2026-12-05T08:30", learned)).cautions}
+        for learned in (None, learn(plan, (typed(plan, SHEET),)))
+    )
+    assert after < before
+    (estimated,) = before - after
+    assert "loss" in estimated
+    assert after
 
 
 def test_a_mistyped_reading_is_named(demo):

@@ -77,6 +77,14 @@ def test_power_spans_carry_the_energy_of_the_vessel(day):
     assert energy_kwh == pytest.approx(day.day.profiles[0].energy_kwh, rel=1e-9)
 
 
+def test_what_runs_beside_the_vessel_has_its_mean_power(day):
+    """Powers times hours are the energy of the second heater."""
+    found = frame(picture_told(day).table("appliances"))
+    hours = (found["end_s"] - found["start_s"]) / 3600
+    beside_kwh = sum(profile.energy_kwh for profile in day.day.profiles[1:])
+    assert (found["power_kw"] * hours).sum() == pytest.approx(beside_kwh, rel=1e-6)
+
+
 def test_prices_cover_the_day_and_rank_from_the_cheapest(day):
     """Night and day rate of the demo: 14.2 and 31.5 ct with 9 % tax, the border at 08:00."""
     found = frame(picture_told(day).table("prices"))

@@ -82,6 +82,10 @@ def test_grams_stand_beside_the_cost_where_they_are_known(day) -> None:
     for name in ("best", "now", "worst"):
         assert known[name]["carbon_g"] == pytest.approx(200 * day.energy_kwh, rel=1e-6)
         assert unknown[name]["carbon_g"] is None
+    assert [row["carbon_g"] for row in known["options"]] == pytest.approx(
+        [200 * day.energy_kwh] * len(known["options"])
+    )
+    assert not any("carbon_g" in row for row in unknown["options"])
 
 
 def test_the_hour_that_comes_twice_is_one_cell(day) -> None:
