@@ -194,7 +194,7 @@ def test_where_nothing_helps_it_is_said(demo: Plan, charged: Callable[..., Tarif
         4 * (_brute_peak_kw(found.ways.capped, START, 15, 0.4, ()) - 0.9), abs=0.02
     )
     assert found.ways.left.units < found.peak.added.units / 2
-    assert f"capped at {found.ways.least_cap_w:.0f} W it adds {float(found.ways.left):.2f} EUR only" in mend(
+    assert f"capped at {found.ways.least_cap_w:.0f} W it adds {float(found.ways.left):.2f} EUR only (+" in mend(
         found.findings[0]
     )
     with suppress(BrewDayError):  # a lower one can't be brewed, or not as often

@@ -252,3 +252,16 @@ def test_the_hours_of_the_plan_are_obeyed_and_told_about() -> None:
     assert all((start + timedelta(seconds=day_s)).hour < 22 for start in starts)
     assert usual_hours(mine) == hours
     assert usual_hours(plan).somebody_there_min == (360, 1380)
+
+
+def test_the_water_is_filled_in_while_somebody_is_there() -> None:
+    """Somebody until 22:00: the strike for five in the morning is put in by then, else in the cheap night."""
+    plan, nightfall = plan_of(10.0, 15.0, jacket=True), datetime(2026, 12, 5, 22, tzinfo=UTC)
+    question = StartsQuestion(
+        first=date(2026, 12, 5), last=date(2026, 12, 6), now=EARLIEST, mash_at=nightfall + timedelta(hours=7)
+    )
+    filled = [
+        starts_answer(simulate(plan.model_copy(update={"hours": hours})), load_tariff("demo"), question).waiting.filled  # type: ignore[union-attr]
+        for hours in (Hours(somebody_there_min=(6 * 60, 22 * 60)), Hours())
+    ]
+    assert filled[0] <= nightfall < filled[1]

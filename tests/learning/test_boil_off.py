@@ -46,6 +46,14 @@ def test_the_dry_loss_by_hand(builders: ModuleType) -> None:
     assert found.steam_w == pytest.approx(8.4 * WATER_J_PER_L / 10_800.0, rel=2e-4)
 
 
+def test_it_counts_for_the_filling_halfway_through(builders: ModuleType) -> None:
+    """30 L of tap water less what left in the ramp and in half the boil, at 100 °C (0.95837 kg/L, IAPWS-95)."""
+    day = simulate(boiling(builders))
+    ramp_kg, boil_kg = (phase.evaporated_kg for phase in day.phases)
+    halfway_l = (30 * 0.99821 - ramp_kg - boil_kg / 2) / 0.95837
+    assert dry_loss(day.plan, seen(day)).filled_l == pytest.approx(halfway_l, rel=2e-3)
+
+
 @pytest.mark.parametrize("factor", [0.7, 1.0, 1.3])
 @pytest.mark.parametrize("lid", ["off", "on"])
 def test_it_finds_the_loss_of_another_vessel(builders: ModuleType, factor: float, lid: str) -> None:

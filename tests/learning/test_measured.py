@@ -157,6 +157,9 @@ def test_the_planted_cause_is_named(demo, key):
     assert found.likely.causes[0] is best
     unplanned = {"loss": 1.0, "other": 0.0, "start": demo.batch.water_temperature_c}
     assert best.planned == unplanned.get(best.key, best.planned)
+    if key == "other":  # runs through every measured phase
+        hours = sum(one.measured_min for one in found.phases) / 60
+        assert best.more_kwh == pytest.approx(best.value / 1000 * hours, rel=0.02)
 
 
 @pytest.mark.parametrize(("water_c", "at_limit"), [(5.0, False), (46.0, True)])

@@ -201,6 +201,14 @@ def test_other_shapes_are_read_over_a_clock_change(shape, first):
     assert set(log.end_s - log.start_s) == {3600.0}
 
 
+def test_month_before_day_is_told_by_time_going_on():
+    """09 to 11 November as 11/09, 11/10, 11/11: read the other way round time would leap from month to month."""
+    local, kwh = hours_of(datetime(2026, 11, 9, tzinfo=UTC))
+    rows = [f"{at:%m/%d/%Y %H:%M},{used:.3f}" for at, used in zip(local[:72], kwh[:72], strict=True)]
+    log = parse_meter("\n".join(["Date,Usage kWh", *rows]), MADE.ZONE)
+    assert log.start_s.tolist() == [at.timestamp() for at in local[:72]]
+
+
 def test_an_export_tells_what_the_month_has_used(year, exports):
     """From the first of the local month on, summed here by the wall clock; nothing where the export begins later."""
     log = parse_meter(exports["two stamps"], MADE.ZONE)
