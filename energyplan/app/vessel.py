@@ -25,11 +25,11 @@ from energyplan.app.fields import suffix, typed
 from energyplan.app.header import text_of
 from energyplan.app.pieces import chart, plain, problems, quiet, said, show_table, style
 from energyplan.base.errors import EnergyPlanError, LogError, UnitsError
+from energyplan.base.files import help_page
 from energyplan.base.kinds import WORD, Moment
 from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import DURATION, POWER, TEMPERATURE, VOLUME, Kind
 from energyplan.day.brewday import BrewDay
-from energyplan.docs import help_page
 from energyplan.faces.charts import beside_chart, fit_chart
 from energyplan.faces.frames import frame
 from energyplan.learning.logfile import Log, demo_logs

@@ -13,10 +13,22 @@ from pathlib import Path
 
 from energyplan.base.errors import FileError
 
-__all__ = ["PACKAGE", "STANDARD_INPUT", "check_place", "read_text", "write_all", "write_new"]
+__all__ = [
+    "PACKAGE", "STANDARD_INPUT", "check_place", "help_page", "help_topics", "read_text", "write_all", "write_new",
+]  # fmt: skip
 
 STANDARD_INPUT = "-"
 PACKAGE = Path(__file__).parent.parent  # the folder in which the program's own pages and demo files lie
+
+
+def help_topics() -> list[str]:
+    """Names of the help pages."""
+    return sorted(page.stem for page in (PACKAGE / "docs").glob("*.md"))
+
+
+def help_page(topic: str) -> str:
+    """A help page, as Markdown."""
+    return (PACKAGE / "docs" / f"{topic}.md").read_text(encoding="utf-8")
 
 
 def read_text(path: str | Path, most_bytes: int, *, what: str) -> str:

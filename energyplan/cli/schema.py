@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from energyplan.base.errors import FileError, PlanError, UnitsError
+from energyplan.base.files import help_page, help_topics, write_all
 from energyplan.cli.output import ForceOption, show
-from energyplan.docs import help_page, help_topics
 
 if TYPE_CHECKING:
     from energyplan.base.units import Kind
@@ -204,8 +204,6 @@ def _texts(file: Path, brewery: Path | None, given: Mapping[str, str]) -> dict[P
 
 
 def _write(texts: Mapping[Path, str], *, force: bool) -> None:
-    from energyplan.base.files import write_all
-
     write_all({path: text.encode() for path, text in texts.items()}, force=force)
 
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from energyplan.base.errors import LogError
+from energyplan.base.files import help_page
 from energyplan.day.brewday import simulate
-from energyplan.docs import help_page
 from energyplan.learning.calibrate import calibrate
 from energyplan.learning.logfile import demo_logs, parse_log, read_log
 from energyplan.learning.readings import Remark
