@@ -18,11 +18,13 @@ RULES = {
 }
 WIDE, PHONE = (1280, 9000), (390, 9000)
 PARTS = {"Your brewery": brewery.PARTS, "Keep": keep.PARTS}
-# What axe can't decide, looked at by hand, and why it is no fault.
+# What axe can't decide, by its rule and what its code holds, and why it is no fault. Looked at one by one: 640 words
+# of charts, 12 dots, and the empty grid, on both sizes in both themes.
 SETTLED = {
-    "color-contrast": "words of charts over a picture, and the dot of what is assumed: worked out in tests/faces",
-    "aria-required-children": "an empty list of prices has a heading and no rows yet",
-    "th-has-data-cells": "the same",
+    ("color-contrast", "<text"): "words of charts over a picture: their colours are worked out in tests/faces",
+    ("color-contrast", ">●</span>"): "the dot of what is assumed: its colours are worked out in tests/faces",
+    ("aria-required-children", "<tbody"): "an empty list of prices has a heading and no rows yet",
+    ("th-has-data-cells", "<table"): "the same",
 }
 CLOSED = "[data-testid='stMain'] details:not([open]) > summary"
 
@@ -59,8 +61,11 @@ def breaks_nothing(there: Any, where: tuple[str, ...]) -> None:
     found = Axe().run(there.page, options=RULES).response
     told = [(rule["id"], [node["html"][:200] for node in rule["nodes"]][:3]) for rule in found["violations"]]
     assert told == [], where
-    open_questions = {rule["id"]: rule["nodes"][0]["html"][:200] for rule in found["incomplete"]}
-    assert open_questions.keys() <= SETTLED.keys(), (where, open_questions)
+    open_questions = [(rule["id"], node["html"][:200]) for rule in found["incomplete"] for node in rule["nodes"]]
+    left = [
+        asked for asked in open_questions if not any(asked[0] == name and part in asked[1] for name, part in SETTLED)
+    ]
+    assert left == [], where
 
 
 def unfold_all(there: Any) -> None:
