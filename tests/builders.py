@@ -55,6 +55,8 @@ def vessels(draw: st.DrawFn) -> Vessel:
     diameter_m = draw(st.floats(0.28, 0.46))
     power_w = diameter_m**2 * draw(st.floats(24e3, 40e3))
     shares = draw(st.sampled_from([(1.0,), (0.6, 0.4), (0.5, 0.3, 0.2)]))
+    loss_w_per_k = draw(st.none() | st.floats(1.5, 7.0))
+    within_frac = None if loss_w_per_k is None else draw(st.none() | st.floats(0.02, 0.4))
     voltage_v = draw(st.sampled_from([220.0, 230.0, 240.0]))
     return Vessel(
         diameter_m=diameter_m,
@@ -64,7 +66,8 @@ def vessels(draw: st.DrawFn) -> Vessel:
         jacket_thickness_m=draw(st.none() | st.floats(0.002, 0.03)),
         jacket_covers=draw(st.sampled_from([("side",), ("side", "lid"), ("side", "base", "lid")])),
         fittings=draw(st.floats(1.0, 1.6)),
-        heat_loss_w_per_k=draw(st.none() | st.floats(1.5, 7.0)),
+        heat_loss_w_per_k=loss_w_per_k,
+        heat_loss_within_w_per_k=within_frac and within_frac * loss_w_per_k,
         lid_ajar_open=draw(st.floats(0.0, 1.0)),
         control=draw(st.sampled_from(["modulated", "switched"])),
         pump_w=draw(st.floats(0.0, 60.0)),

@@ -29,7 +29,8 @@ __all__ = [
     "worst_of",
 ]
 
-# Share by which the loss may exceed its value: an estimate from geometry, a measured one [assumptions].
+# Share by which the loss may exceed its value: an estimate from geometry, a measured one without its own half width
+# [assumptions].
 ESTIMATE_HIGH_FRAC = 0.25
 
 
@@ -96,11 +97,10 @@ def worst_of(plan: Plan, learned: "Taught | None" = None) -> Worst:
     >>> worst.air_c, round(worst.voltage_v, 1), worst.loss_frac
     (6.0, 216.2, 1.25)
     """
-    measured = plan.vessel.heat_loss_w_per_k is not None
     rules = plan.circuit.rules if plan.circuit else "iec"
     ends = {
         "element_factor": WEAK_ELEMENT_FRAC,
-        "loss_factor": 1 + (MEASURED_HIGH_FRAC if measured else ESTIMATE_HIGH_FRAC),
+        "loss_factor": 1 + loss_within(plan),
         "open_surface_factor": 1 + open_surface_within(plan),
     }
     if learned is not None:
@@ -112,6 +112,22 @@ def worst_of(plan: Plan, learned: "Taught | None" = None) -> Worst:
         loss_frac=ends["loss_factor"],
         open_surface_frac=ends["open_surface_factor"],
     )
+
+
+def loss_within(plan: Plan) -> float:
+    """How far the heat loss may be from what is planned with, as a share of it.
+
+    Notes
+    -----
+    A half width that was entered is that of a 95 % interval. Its ends become those of the range, of which every value
+    is taken as equally likely: that has a standard deviation of 0.58 half widths and from its 10 to its 90 % quantile
+    1.6, where a normal error with the same interval has 0.51 and 1.31. So a range is never narrower than what was
+    measured.
+    """
+    loss, within = plan.vessel.heat_loss_w_per_k, plan.vessel.heat_loss_within_w_per_k
+    if loss is None:
+        return ESTIMATE_HIGH_FRAC
+    return MEASURED_HIGH_FRAC if within is None else within / loss
 
 
 def open_surface_within(plan: Plan) -> float:
@@ -207,8 +223,7 @@ def uncertainties_of(plan: Plan) -> tuple[Uncertainty, ...]:
     """What is uncertain in a plan, with ranges that are stated and can be replaced."""
     batch, site = plan.batch, plan.site
     grain_c = site.air_c if batch.grain_temperature_c is None else batch.grain_temperature_c
-    measured = plan.vessel.heat_loss_w_per_k is not None
-    loss = MEASURED_HIGH_FRAC if measured else ESTIMATE_HIGH_FRAC
+    loss = loss_within(plan)
     rules = plan.circuit.rules if plan.circuit else "iec"
     mains = 1 - LOW_MAINS_FRAC[rules]
     ranges = [
@@ -217,7 +232,7 @@ def uncertainties_of(plan: Plan) -> tuple[Uncertainty, ...]:
             _about("water_c", "water", batch.water_temperature_c, WATER_K, known_to=THERMOMETER_K),
             low=max(batch.water_temperature_c - WATER_K, 0.0),
         ),
-        _about("loss_factor", "heat loss", 1.0, loss, known_to=MEASURED_HIGH_FRAC),
+        _about("loss_factor", "heat loss", 1.0, loss, known_to=min(loss, MEASURED_HIGH_FRAC)),
         Uncertainty(
             input="element_factor",
             name="elements",

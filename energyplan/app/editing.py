@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Any
 
 from energyplan.app.entries import SECTIONS
+from energyplan.plan.brewery import OF_A_LOSS
 from energyplan.plan.file import parse_plan, plan_to_toml
 from energyplan.plan.model import Batch, Circuit, Extension, Plan, SecondHeater, Site, Vessel
 from energyplan.plan.writing import At, Typed, says
@@ -79,13 +80,16 @@ def with_entry(plan: Plan, path: Sequence[str], value: Any) -> Plan:
 def with_entries(plan: Plan, changes: Mapping[tuple[str, ...], Any]) -> Plan:
     """The plan with several entries changed at once, for those that are right only together.
 
+    Another heat loss takes with it what was measured of the one before.
+
     Raises
     ------
     PlanError
         If the plan can't say that; the problems name the entries.
     """
     tables = own_tables(plan)
-    for path, value in changes.items():
+    gone = dict.fromkeys(OF_A_LOSS if ("vessel", "heat_loss") in changes else ())
+    for path, value in (gone | dict(changes)).items():
         _put(tables, path, value)
     return tables_plan(tables)
 

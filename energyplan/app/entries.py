@@ -36,6 +36,7 @@ OHMS = Writing(units.RESISTANCE, ("ohm", "ohm"), ("ohm", "ohm"), 2)
 MINUTES = Writing(units.DURATION, ("minute", "min"), ("minute", "min"))
 AREA = Writing(units.AREA, ("cm**2", "cm2"), ("inch**2", "in2"))
 LOSS = Writing(units.HEAT_LOSS, ("W/K", "W/K"), ("W/K", "W/K"), 2)
+LOSS_WITHIN = Writing(units.LOSS_WITHIN, ("W/K", "W/K"), ("W/K", "W/K"), 2)
 CONDUCTION = Writing(units.CONDUCTIVITY, ("W/m/K", "W/m/K"), ("W/m/K", "W/m/K"), 3)
 WIRE = Writing(units.CROSS_SECTION, ("mm2", "mm2"), ("mm2", "mm2"), 2)
 SOAK = Writing(units.VOLUME_PER_MASS, ("L/kg", "L/kg"), ("gallon/lb", "gal/lb"), 3)
@@ -158,6 +159,8 @@ VESSEL = Section(
         Quantity(("vessel", "power_step"), "Smallest change of power", WATTS, "Often 50 or 100 W (common practice)"),
         Quantity(("vessel", "heat_loss"), "Measured heat loss, lid on", LOSS,
                  "From a cool-down; replaces the estimate. Bare 4 to 7 W/K (common practice)"),
+        Quantity(("vessel", "heat_loss_within"), "Measured heat loss, give or take", LOSS_WITHIN,
+                 "As its cool-down told; left empty, a tenth of the loss. Another loss typed in forgets it"),
         Number(("vessel", "fittings"), "Loss with pump loop and feet, times", 1.0, 5.0, 0.1,
                "1.3 to 2 (common practice)"),
         Number(("vessel", "emissivity"), "Emissivity of the outer wall", 0.02, 1.0, 0.01,

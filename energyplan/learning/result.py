@@ -1,5 +1,6 @@
 """What was measured, by a log or by the litres that a boil took: numbers with intervals, and the plan they make."""
 
+import math
 from typing import Literal
 
 import numpy as np
@@ -137,7 +138,7 @@ class Calibration:
 
 
 def measured_plan(plan: Plan, found: "Calibration | DryLoss") -> Plan:
-    """Give a copy of the plan with the measured heat loss and its filling, stored heat and element power.
+    """Give a copy of the plan with the measured heat loss, how far off it may be, its filling, stored heat and power.
 
     Parameters
     ----------
@@ -159,6 +160,7 @@ def measured_plan(plan: Plan, found: "Calibration | DryLoss") -> Plan:
     changes: dict[str, object] = {}
     if found.heat_loss_w_per_k.value is not None:
         changes["heat_loss_w_per_k"] = round(found.heat_loss_w_per_k.value, 3)
+        changes["heat_loss_within_w_per_k"] = _within_w_per_k(found.heat_loss_w_per_k)
         changes["measured_at_l"] = None if found.filled_l is None else round(found.filled_l, 1)
     if isinstance(found, Calibration) and found.vessel_heat_j_per_k.value is not None:
         changes["stored_heat_j_per_k"] = round(found.vessel_heat_j_per_k.value, 0)
@@ -170,6 +172,17 @@ def measured_plan(plan: Plan, found: "Calibration | DryLoss") -> Plan:
     if not changes:
         raise LogError("this tells nothing that goes into a plan; see why beside each value")
     return plan.model_copy(update={"vessel": vessel.model_copy(update=changes)})
+
+
+# Beside the loss, never less of it: on another day its filling, a draught or a damp jacket do as much [assumption].
+LEAST_WITHIN_FRAC = 0.05
+
+
+def _within_w_per_k(loss: Measured) -> float | None:
+    """Half of the interval of a loss for the plan, rounded upwards; None where it has none."""
+    if loss.value is None or not loss.half_width_frac < np.inf:
+        return None
+    return math.ceil(1000 * loss.value * max(loss.half_width_frac, LEAST_WITHIN_FRAC) - 1e-6) / 1000
 
 
 # A boil-off by volume ----------------------------------------------------------------------------------------

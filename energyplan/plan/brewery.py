@@ -12,9 +12,11 @@ from energyplan.base.tomltext import toml_tables, with_row, with_values
 from energyplan.base.units import Energy, Temperature, Volume
 from energyplan.plan.values import ClockTime, Name, Table, problems_of
 
-__all__ = ["BrewedDay", "Brewery", "brewed_day", "misplaced", "text_alone", "with_shared"]
+__all__ = ["OF_A_LOSS", "BrewedDay", "Brewery", "brewed_day", "misplaced", "text_alone", "with_shared"]
 
 _OF_A_PLAN = ("uses", "title", "batch", "step")
+#: What a measurement of the heat loss says beside it; another loss was not measured so.
+OF_A_LOSS = (("vessel", "heat_loss_within"), ("vessel", "measured_at"))
 
 
 class BrewedDay(Table):
@@ -82,7 +84,8 @@ def _table(key: str, value: Any) -> Place:
 def with_shared(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]:
     """A plan's tables with those of its brewery: merged key by key, the plan's value wins, a list is one value.
 
-    Of the brewery's second heater and tasks the day has only what it has the water, or the step, for.
+    Of the brewery's second heater and tasks the day has only what it has the water, or the step, for; how well its heat
+    loss is known is not said of another one.
 
     Examples
     --------
@@ -93,6 +96,9 @@ def with_shared(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, 
     batch = own.get("batch")
     if "second_heater" not in own and isinstance(batch, Mapping) and "sparge_water" not in batch:
         of_the_day.pop("second_heater", None)
+    mine, its = own.get("vessel"), shared.get("vessel")
+    if isinstance(mine, Mapping) and isinstance(its, Mapping) and "heat_loss" in mine:
+        of_the_day["vessel"] = {key: value for key, value in its.items() if key != "heat_loss_within"}
     if isinstance(tasks := of_the_day.get("task"), list):
         steps = {step.get("name") for step in _rows(own.get("step"))}
         of_the_day["task"] = [task for task in tasks if not isinstance(task, Mapping) or task.get("at_step") in steps]

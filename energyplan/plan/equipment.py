@@ -40,7 +40,7 @@ from energyplan.base.units import (
     VolumePerMass,
     read_quantity,
 )
-from energyplan.plan.values import MINUTES_PER_DAY, ClockTime, Name, PercentShare, Share, Table
+from energyplan.plan.values import MINUTES_PER_DAY, ClockTime, LossWithin, Name, PercentShare, Share, Table
 
 __all__ = [
     "Batch",
@@ -243,6 +243,7 @@ class Vessel(Table):
     jacket_covers: tuple[Literal["side", "base", "lid"], ...] = ("side",)
     fittings: float = Field(default=1.4, ge=1.0, le=5.0)
     heat_loss_w_per_k: HeatLoss | None = Field(default=None, alias="heat_loss")
+    heat_loss_within_w_per_k: LossWithin | None = Field(default=None, alias="heat_loss_within")
     measured_at_l: Volume | None = Field(default=None, alias="measured_at")
     least_boil_w: Power | None = Field(default=None, alias="least_boil", gt=0)
     stored_heat_j_per_k: HeatCapacity | None = Field(default=None, alias="stored_heat")

@@ -14,6 +14,7 @@ from energyplan.base.kinds import (
     LITRES,
     MINUTES,
     WATTS,
+    WATTS_PER_KELVIN,
     WORD,
     WRITTEN,
     Value,
@@ -240,7 +241,8 @@ def task_problems(tasks: tuple[Task, ...], steps: tuple[Step, ...]) -> Iterator[
 
 
 def vessel_problems(vessel: Vessel, steps: tuple[Step, ...]) -> Iterator[Problem]:
-    """Elements above the rim, and a vessel that would be nothing once it is emptied."""
+    """Elements above the rim, a loss that is hardly known, and a vessel that would be nothing once it is emptied."""
+    yield from _within_problem(vessel.heat_loss_w_per_k, vessel.heat_loss_within_w_per_k)
     top_m, height_m = vessel.element_top_m, vessel.height_m
     if top_m is not None and top_m >= height_m:
         message = Sentence(
@@ -251,6 +253,23 @@ def vessel_problems(vessel: Vessel, steps: tuple[Step, ...]) -> Iterator[Problem
     if vessel.own_heat_j_per_k <= 0 and any(a.kind == "empty" for step in steps for a in step.before):
         weighs = "the emptied vessel would store no heat at all; enter what it weighs"
         yield Problem(where=Place("vessel", "empty_mass"), value=KILOGRAMS(0.0), message=weighs)
+
+
+MOST_WITHIN_FRAC = 0.5  # of the loss: an estimate from the size is good to a quarter [assumption]
+
+
+def _within_problem(loss_w_per_k: float | None, within_w_per_k: float | None) -> Iterator[Problem]:
+    if within_w_per_k is None:
+        return
+    if loss_w_per_k is None:
+        said = "tells how far off a measured loss may be, and none is entered: add {key}, or leave it out"
+        message = Sentence(said, key=KEY("vessel.heat_loss"))
+    elif within_w_per_k > MOST_WITHIN_FRAC * loss_w_per_k:
+        said = "more than half of the loss, {loss}, is no measurement: the size tells it better, so leave both out"
+        message = Sentence(said, loss=WATTS_PER_KELVIN(loss_w_per_k))
+    else:
+        return
+    yield Problem(where=Place("vessel", "heat_loss_within"), value=WATTS_PER_KELVIN(within_w_per_k), message=message)
 
 
 @dataclass(slots=True)

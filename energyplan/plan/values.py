@@ -12,11 +12,12 @@ from pydantic.fields import FieldInfo
 from energyplan.base.errors import EnergyPlanError, Place, Problem
 from energyplan.base.kinds import WORD
 from energyplan.base.sentence import Sentence
-from energyplan.base.units import Kind
+from energyplan.base.units import LOSS_WITHIN, Kind, fewest_digits
 
 __all__ = [
     "MINUTES_PER_DAY",
     "ClockTime",
+    "LossWithin",
     "Name",
     "PercentShare",
     "Share",
@@ -67,6 +68,18 @@ def _read_percent(value: object) -> object:
 
 def _write_clock(value: int) -> str:
     return f"{value // 60:02d}:{value % 60:02d}"
+
+
+def _no_share(value: object, info: ValidationInfo) -> object:
+    """Refuse a half width as a share of the loss before it, with what it is in the loss's own unit."""
+    share, loss = _PERCENT.fullmatch(value) if isinstance(value, str) else None, info.data.get("heat_loss_w_per_k")
+    if share and loss:
+        within = fewest_digits(round(float(share[1]) / 100 * loss, 3))
+        raise ValueError(f'write it in W/K, as the loss: {share[1]} % of {fewest_digits(loss)} W/K are "{within} W/K"')
+    return value
+
+
+LossWithin = Annotated[float, LOSS_WITHIN, BeforeValidator(_no_share)]
 
 
 PercentShare = Annotated[

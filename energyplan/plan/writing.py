@@ -15,7 +15,7 @@ from energyplan.base.errors import FileError, PlanError, UnitsError
 from energyplan.base.files import check_place, write_all
 from energyplan.base.tomltext import toml_tables, with_row, with_values
 from energyplan.base.units import COMMON, FAHRENHEIT, QUANTITY, Kind, fewest_digits, read_quantity
-from energyplan.plan.brewery import BrewedDay, Brewery, text_alone
+from energyplan.plan.brewery import OF_A_LOSS, BrewedDay, Brewery, text_alone
 from energyplan.plan.file import PlanFiles, PlanText, plan_files
 from energyplan.plan.model import Plan
 from energyplan.plan.steps import read_action
@@ -40,6 +40,7 @@ At = tuple[str | int, ...]
 Typed = tuple[tuple[At, str], ...]
 MOST_DIGITS = 7  # of a number that people write
 _TIDY = {"m": "cm", "m2": "cm2", "s": "min"}  # where people write otherwise than a kind is kept; common practice
+_LOSS = ("vessel", "heat_loss")
 BY_HAND = "can't be changed in its own style; change it by hand"
 
 
@@ -226,6 +227,7 @@ def _split(files: PlanFiles, changes: Mapping[At, Any]) -> tuple[dict[At, Any], 
     """Changes of the plan's own file, and of the brewery's."""
     own, shared = toml_tables(files.own.text), toml_tables(files.shared.text) if files.shared else {}
     in_shared = {path for path in changes if _stands_in_shared(path, own, shared)}
+    in_shared -= {path for path in OF_A_LOSS if changes.get(path) and _there(own, _LOSS)}  # beside the plan's own loss
     mine = {path: value for path, value in changes.items() if path not in in_shared}
     return mine, {path: changes[path] for path in in_shared}
 

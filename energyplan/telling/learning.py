@@ -21,7 +21,7 @@ from energyplan.base.kinds import (
     WRITTEN,
     Kind,
 )
-from energyplan.base.sentence import Sayable, Sentence, Span, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, Span, listed
 from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.learning.readings import Remark
 from energyplan.learning.result import Calibration, DryLoss, Measured, Stretch
@@ -298,13 +298,13 @@ def dry_loss_told(found: DryLoss) -> Told:
 def estimate_headline(plan: Plan | None) -> Sentence:
     """The heat loss without a log: entered, or estimated from the size."""
     if plan is not None and plan.vessel.heat_loss_w_per_k is not None:
-        loss = WATTS_PER_KELVIN(plan.vessel.heat_loss_w_per_k)
-        return Sentence("The plan has a measured heat loss of {loss}.", loss=loss)
+        loss, within = plan.vessel.heat_loss_w_per_k, plan.vessel.heat_loss_within_w_per_k
+        likely = Sentence(" ({span})", span=Span(WATTS_PER_KELVIN, loss - within, loss + within)) if within else NOTHING
+        said = "The plan has a measured heat loss of {loss}{likely}."
+        return Sentence(said, loss=WATTS_PER_KELVIN(loss), likely=likely)
     if plan is None:
-        off = SHARE(ESTIMATE_HIGH_FRAC)
-        return Sentence(
-            "The heat loss is estimated, give or take {off}. One cool-down with a thermometer measures it.", off=off
-        )
+        said = "The heat loss is estimated, give or take {off}. One cool-down with a thermometer measures it."
+        return Sentence(said, off=SHARE(ESTIMATE_HIGH_FRAC))
     estimate = heat_loss_w_per_k(plan)
     low, high = estimate * (1 - ESTIMATE_HIGH_FRAC), estimate * (1 + ESTIMATE_HIGH_FRAC)
     return Sentence(

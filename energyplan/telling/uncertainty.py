@@ -283,8 +283,9 @@ def source_of(item: Uncertainty, plan: Plan, days: int = 0) -> Sentence:
     if days and item.input in VESSEL:
         return Sentence(" of what is planned{days}", days=from_days(days))
     if item.input == "loss_factor":
-        measured = vessel.heat_loss_w_per_k is not None
-        return Sentence(" of the loss measured" if measured else " of the loss estimated from the size")
+        loss, within = vessel.heat_loss_w_per_k, vessel.heat_loss_within_w_per_k
+        said = " of the loss estimated from the size" if loss is None else " of the loss measured"
+        return Sentence(said if within is None else f"{said}, as its half width says")
     if item.input == "open_surface_factor":
         if vessel.least_boil_w is not None:
             return Sentence(" of what evaporates, by the lowest power seen to boil [assumption]")

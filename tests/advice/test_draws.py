@@ -38,6 +38,31 @@ def test_a_measured_loss_is_narrower(builders) -> None:
     assert "grain_c" not in found
 
 
+@pytest.mark.parametrize(("within_w_per_k", "half_frac", "left_frac"), [(0.3, 0.06, 0.06), (1.2, 0.24, 0.1)])
+def test_a_loss_strays_as_far_as_its_measurement_left_it(
+    builders, within_w_per_k: float, half_frac: float, left_frac: float
+) -> None:
+    """The half width over the loss, to either side; another cool-down leaves 10 % at most, of less nothing goes."""
+    vessel = builders.vessel(heat_loss_w_per_k=5.0, heat_loss_within_w_per_k=within_w_per_k)
+    plan = builders.water_plan(Step(name="Warm", target_c=60.0), vessel=vessel)
+    loss = next(item for item in uncertainties_of(plan) if item.input == "loss_factor")
+    assert (loss.low, loss.high) == (pytest.approx(1 - half_frac), pytest.approx(1 + half_frac))
+    assert loss.known_to == pytest.approx(left_frac)
+
+
+def test_drawn_losses_stray_no_less_than_the_measurement_does(builders) -> None:
+    """From their 10 to their 90 % quantile they are at least as wide as a normal error with that 95 % interval.
+
+    Its quantiles lie at 1.2816 and 1.9600 standard deviations (tables of the normal distribution, from memory).
+    """
+    vessel = builders.vessel(heat_loss_w_per_k=5.0, heat_loss_within_w_per_k=0.3)
+    plan = builders.water_plan(Step(name="Warm", target_c=60.0), vessel=vessel)
+    drawn_w_per_k = 5.0 * latin_hypercube(uncertainties_of(plan), draws=2000, seed=1)["loss_factor"]
+    low, high = np.quantile(drawn_w_per_k, (0.1, 0.9))
+    assert high - low >= 2 * 1.2816 / 1.9600 * 0.3
+    assert 5.0 - 0.3 <= drawn_w_per_k.min() < drawn_w_per_k.max() <= 5.0 + 0.3
+
+
 def test_grain_of_the_place_and_nec_mains(builders) -> None:
     """Grain without a temperature is as warm as the air; NEC mains stray ±5 %."""
     plan = builders.mash_plan(site=Site(air_c=8.0), circuit=Circuit(voltage_v=240.0, rules="nec"))

@@ -178,6 +178,16 @@ def phases() -> list[Drawn]:
     return [found for _ in range(PLANS) for found in phases_of(generated(rng))]
 
 
+def test_a_loss_known_better_needs_less_on_nineteen_days(builders: Any) -> None:
+    """5 W/K within 0.25 need less for a hold than within the usual tenth, and within 1.25 more; as planned the same."""
+    step, rows = Step(name="Hold", target_c=66.0, hold_s=7200.0, pump=False), []
+    for within_w_per_k in (0.25, None, 1.25):
+        kettle = builders.vessel(heat_loss_w_per_k=5.0, heat_loss_within_w_per_k=within_w_per_k)
+        rows.append(advise(simulate(builders.water_plan(step, water_c=66.0, vessel=kettle))).rows[0])
+    assert rows[0].needed_19_of_20_w < rows[1].needed_19_of_20_w < rows[2].needed_19_of_20_w
+    assert {row.needed_w for row in rows} == {rows[0].needed_w}
+
+
 def test_advised_powers_do_it_on_nineteen_days_of_twenty(phases: list[Drawn]) -> None:
     """An independent integrator finds the temperature kept on at least 95 % of the draws, and agrees on the share."""
     strong = [one for one in phases if one.row.enough]

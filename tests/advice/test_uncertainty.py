@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from energyplan.advice.draws import Uncertainty, conditions_of
+from energyplan.advice.draws import Uncertainty, conditions_of, uncertainties_of
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.uncertainty import BLOCK, Spread, SpreadRun, spread
 from energyplan.advice.value_of_information import what_to_measure
@@ -103,6 +103,18 @@ def test_quantiles_of_one_even_input(builders) -> None:
     row = spread(plan, uncertainties=only, how=SpreadRun(draws=1000)).range_of("energy_kwh")
     assert (row.p10, row.p50, row.p90) == pytest.approx((0.84 * 0.46, 0.46, 1.16 * 0.46), rel=1e-3)
     assert row.planned == pytest.approx(0.46)
+
+
+def test_the_half_width_that_was_entered_is_what_the_day_is_drawn_with(builders) -> None:
+    """0.3 of 5 W/K: the hold's energy lies between 1 - 0.8 x 0.06 and 1 + 0.8 x 0.06 of 0.46 kWh, else of 10 %."""
+    step = Step(name="Hold", target_c=66.0, hold_s=7200.0, pump=False)
+    for within_w_per_k, half_frac in ((0.3, 0.06), (None, 0.1)):
+        kettle = builders.vessel(heat_loss_w_per_k=5.0, heat_loss_within_w_per_k=within_w_per_k, standby_w=0.0)
+        plan = builders.water_plan(step, water_c=66.0, vessel=kettle)
+        only = tuple(one for one in uncertainties_of(plan) if one.input == "loss_factor")
+        row = spread(plan, uncertainties=only, how=SpreadRun(draws=1000)).range_of("energy_kwh")
+        ends_kwh = [0.46 * (1 + sign * 0.8 * half_frac) for sign in (-1, 1)]
+        assert (row.p10, row.p90) == pytest.approx(ends_kwh, rel=1e-3)
 
 
 def test_signs_of_the_drivers(found: Spread) -> None:

@@ -13,6 +13,14 @@ def test_a_measured_loss_is_less_uncertain(demo: Plan) -> None:
     assert (worst_of(demo).loss_frac, worst_of(measured).loss_frac) == (1.25, 1.1)
 
 
+def test_the_worst_loss_is_the_end_of_what_was_measured(demo: Plan) -> None:
+    """4.8 W/K within 0.288 W/K are at most 106 % of what is planned with; within 1.2 W/K, 125 %."""
+    for within_w_per_k, most in ((0.288, 1.06), (1.2, 1.25)):
+        measured = {"heat_loss_w_per_k": 4.8, "heat_loss_within_w_per_k": within_w_per_k}
+        plan = demo.model_copy(update={"vessel": demo.vessel.model_copy(update=measured)})
+        assert worst_of(plan).loss_frac == pytest.approx(most)
+
+
 def test_low_mains_follow_the_family_of_rules(demo: Plan) -> None:
     """230 V -6 % is 216.2 V (BS 7671 appendix, from memory); 240 V -5 % is 228 V (ANSI C84.1, from memory)."""
     nec = demo.model_copy(update={"circuit": Circuit(voltage_v=240.0, rules="nec")})

@@ -228,6 +228,7 @@ def test_a_log_measures_the_vessel_and_goes_into_the_plan(visit: Open) -> None:
     assert there.headline.startswith("Measured: ")
     there.click("take_fit")
     assert there.work.plan.vessel.heat_loss_w_per_k == pytest.approx(float(there.headline.split()[1]), abs=0.06)
+    assert 0.05 <= there.work.plan.vessel.heat_loss_within_w_per_k / there.work.plan.vessel.heat_loss_w_per_k < 0.1
     assert there.click("undo").work.plan == read_plan("demo")
 
 

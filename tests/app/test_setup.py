@@ -25,6 +25,24 @@ def test_an_entry_changes_the_plan_and_the_answer(visit: Open) -> None:
     assert there.headline > before
 
 
+def test_a_loss_typed_anew_is_not_known_as_well_as_the_one_measured(visit: Open) -> None:
+    """What was measured of the old one goes: its half width and its filling; entered together they stay."""
+    there = visit("set-up")
+    work, loss = there.work, ("vessel", "heat_loss")
+    within, at = ("vessel", "heat_loss_within"), ("vessel", "measured_at")
+    assert not work.enter(within, "0.3 W/K")  # waits for the loss
+    assert work.enter(loss, "4.8 W/K")
+    assert work.enter(at, "27 L")
+    vessel = work.plan.vessel
+    assert (vessel.heat_loss_w_per_k, vessel.heat_loss_within_w_per_k, vessel.measured_at_l) == (4.8, 0.3, 27.0)
+    assert work.enter(("vessel", "pump"), "40 W")
+    assert work.plan.vessel.heat_loss_within_w_per_k == 0.3
+    for typed, known in (("5.5 W/K", 5.5), (None, None)):
+        assert work.enter(loss, typed)
+        vessel = work.plan.vessel
+        assert (vessel.heat_loss_w_per_k, vessel.heat_loss_within_w_per_k, vessel.measured_at_l) == (known, None, None)
+
+
 def test_a_fold_opened_again_shows_what_was_entered(visit: Open) -> None:
     """Closed, its fields are forgotten by the browser; opened again they stand as the plan has them."""
     there = visit("batch").enter("Water at the start", "24 L")

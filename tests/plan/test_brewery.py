@@ -191,6 +191,44 @@ def test_each_change_goes_into_the_file_in_which_its_value_stands(stout: Path) -
     assert read_plan(stout) == after
 
 
+BOTH = 'heat_loss = "4.8 W/K"\nheat_loss_within = "0.3 W/K"\n'
+
+
+def test_how_well_a_loss_is_known_stands_beside_it(stout: Path) -> None:
+    """Where the plan has a loss of its own, how far it may be off goes there, and not to what others brew with."""
+    garage = stout.parent / "garage.toml"
+    stout.write_text(STOUT.replace("[site]", '[vessel]\nheat_loss = "5 W/K"\n\n[site]'), encoding="utf-8")
+    files = read_plan_files(stout)
+    measured = {"heat_loss_w_per_k": 4.8, "heat_loss_within_w_per_k": 0.3, "measured_at_l": 26.0}
+    after = files.plan.model_copy(update={"vessel": files.plan.vessel.model_copy(update=measured)})
+    assert [path.name for path in write_plan(files, after)] == ["stout.toml"]
+    assert read_plan(stout) == after
+    assert garage.read_text(encoding="utf-8") == GARAGE
+    stout.write_text(STOUT, encoding="utf-8")
+    files = read_plan_files(stout)
+    after = files.plan.model_copy(update={"vessel": files.plan.vessel.model_copy(update=measured)})
+    assert [path.name for path in write_plan(files, after)] == ["garage.toml"]
+    assert read_plan(stout) == after
+
+
+@pytest.mark.parametrize("within", [None, "0.4 W/K"])
+def test_another_loss_is_not_known_as_well_as_the_brewerys(stout: Path, within: str | None) -> None:
+    """A plan's own loss comes without the half width of the brewery's; measured anew it gets one beside it."""
+    garage = stout.parent / "garage.toml"
+    garage.write_text(GARAGE.replace("[vessel]\n", f"[vessel]\n{BOTH}"), encoding="utf-8")
+    assert read_plan(stout).vessel.heat_loss_within_w_per_k == 0.3
+    own = 'heat_loss = "6 W/K"\n' + (f'heat_loss_within = "{within}"\n' if within else "")
+    stout.write_text(STOUT.replace("[site]", f"[vessel]\n{own}\n[site]"), encoding="utf-8")
+    files = read_plan_files(stout)
+    vessel = files.plan.vessel
+    assert (vessel.heat_loss_w_per_k, vessel.heat_loss_within_w_per_k) == (6.0, 0.4 if within else None)
+    measured = vessel.model_copy(update={"heat_loss_w_per_k": 5.5, "heat_loss_within_w_per_k": 0.35})
+    after = files.plan.model_copy(update={"vessel": measured})
+    assert [path.name for path in write_plan(files, after)] == ["stout.toml"]
+    assert read_plan(stout) == after
+    assert BOTH in garage.read_text(encoding="utf-8")
+
+
 def test_nothing_is_written_for_no_change(stout: Path) -> None:
     """The files keep their bytes and their times."""
     files = read_plan_files(stout)

@@ -148,6 +148,31 @@ MISTAKES = {
     ),
     "a list where a table is due": ("[batch]", "[[site]]\n[batch]", "site"),
     "a text where a table is due": ("[vessel]\n", 'site = "here"\n[vessel]\n', '[site] = "here"'),
+    "a half width of no loss": (
+        "[vessel]\n",
+        '[vessel]\nheat_loss_within = "0.3 W/K"\n',
+        "tells how far off a measured loss may be, and none is entered: add [vessel] heat_loss, or leave it out",
+    ),
+    "a half width as a share": (
+        "[vessel]\n",
+        '[vessel]\nheat_loss = "4.8 W/K"\nheat_loss_within = "6 %"\n',
+        '[vessel] heat_loss_within = "6 %": write it in W/K, as the loss: 6 % of 4.8 W/K are "0.288 W/K"',
+    ),
+    "a half width of all of the loss": (
+        "[vessel]\n",
+        '[vessel]\nheat_loss = "4.8 W/K"\nheat_loss_within = "4.8 W/K"\n',
+        "[vessel] heat_loss_within = 4.8 W/K: more than half of the loss, 4.8 W/K, is no measurement: the size",
+    ),
+    "a half width of nothing": (
+        "[vessel]\n",
+        '[vessel]\nheat_loss = "4.8 W/K"\nheat_loss_within = "0 W/K"\n',
+        "expected between 0.001 W/K",
+    ),
+    "a half width without an end": (
+        "[vessel]\n",
+        '[vessel]\nheat_loss = "4.8 W/K"\nheat_loss_within = "inf W/K"\n',
+        "heat_loss_within",
+    ),
     "a step that does nothing": ('target = "66 degC"\n', "", '[[step]] "Heat" target: the step does nothing'),
     "an empty name": ('name = "Heat"', 'name = ""', "at least 1 character"),
 }

@@ -136,6 +136,9 @@ def test_without_a_log_the_headline_is_the_estimate(demo):
     entered = demo.model_copy(update={"vessel": demo.vessel.model_copy(update={"heat_loss_w_per_k": 4.8})})
     assert str(estimate_headline(entered)) == "The plan has a measured heat loss of 4.8 W/K."
     assert "give or take 25 %" in str(estimate_headline(None))
+    both = {"heat_loss_w_per_k": 4.8, "heat_loss_within_w_per_k": 0.3}
+    known = demo.model_copy(update={"vessel": demo.vessel.model_copy(update=both)})
+    assert str(estimate_headline(known)) == "The plan has a measured heat loss of 4.8 W/K (4.5 to 5.1 W/K)."
 
 
 # A day beside its plan --------------------------------------------------------------------------------------

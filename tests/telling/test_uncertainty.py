@@ -88,6 +88,23 @@ def test_what_to_measure_next_has_a_way(ranges: Spread) -> None:
     assert told.table("narrows").columns[0].heading == "Once measured, narrows"
 
 
+def test_a_narrow_measured_loss_says_so_and_is_not_measured_again(builders) -> None:
+    """Its own half width stands in the range, and where it came from; a cool-down would narrow nothing."""
+    step = Step(name="Hold", target_c=66.0, hold_s=7200.0, pump=False)
+    said, gains = {}, {}
+    for within_w_per_k in (0.3, None, 1.2):
+        kettle = builders.vessel(heat_loss_w_per_k=5.0, heat_loss_within_w_per_k=within_w_per_k)
+        found = spread(builders.water_plan(step, vessel=kettle), how=SpreadRun(draws=300))
+        told = uncertainty_told(found)
+        said[within_w_per_k] = next(str(one) for one in told.cautions if str(one).startswith("heat loss: "))
+        narrows = {row["input"]: row["energy_kwh_frac"] for row in told.table("narrows")}
+        gains[within_w_per_k] = narrows["heat loss"]
+    assert said[0.3] == "heat loss: 94 to 106 % of the loss measured, as its half width says."
+    assert said[None] == "heat loss: 90 to 110 % of the loss measured."
+    assert said[1.2] == "heat loss: 76 to 124 % of the loss measured, as its half width says."
+    assert gains[0.3] == gains[None] == 0.0 < gains[1.2]
+
+
 def test_no_metric_word_in_us_units(ranges: Spread) -> None:
     """Sources of the ranges too."""
     told, us = uncertainty_told(ranges), Style("us")
