@@ -211,6 +211,20 @@ def test_a_plan_that_brewed_days_contradict_is_told_so(tmp_path, monkeypatch):
     assert energy["p10"] < report["totals"]["energy_kwh"] - report["totals"]["other_kwh"] < energy["p90"]
 
 
+def test_a_loss_that_brewed_days_contradict_takes_its_half_width_with_it(tmp_path, monkeypatch):
+    """What was measured once, and how well, is not what the days teach: both keys are named."""
+    from energyplan.plan.file import read_plan, read_plan_files
+    from energyplan.plan.writing import plan_text
+
+    monkeypatch.chdir(tmp_path)
+    text = plan_text(read_plan_files("sour"), read_plan("sour"))
+    known = '[vessel]\nheat_loss = "2 W/K"\nheat_loss_within = "0.4 W/K"\n'
+    (tmp_path / "sour.toml").write_text(text.replace("[vessel]\n", known, 1))
+    assert ran("brewed", "sour.toml", "--metered", "9.5 kWh", "--date", "2026-11-01", "--write").exit_code == 0
+    report = " ".join(ran("report", "sour.toml", "--start", "2026-12-05T08:30").output.split())
+    assert "enter it as [vessel] heat_loss, and take out [vessel] heat_loss_within." in report
+
+
 def test_three_days_of_the_demo_brewery_go_round(tmp_path, monkeypatch):
     """Plan, sheet, a line per reading, learned: three plans of one brewery, each typed back; comments stay.
 
