@@ -218,7 +218,7 @@ def test_a_loss_that_brewed_days_contradict_takes_its_half_width_with_it(tmp_pat
 
     monkeypatch.chdir(tmp_path)
     text = plan_text(read_plan_files("sour"), read_plan("sour"))
-    known = '[vessel]\nheat_loss = "2 W/K"\nheat_loss_within = "0.4 W/K"\n'
+    known = '[vessel]\nheat_loss = "2 W/K"\nheat_loss_within = "0.9 W/K"\n'
     (tmp_path / "sour.toml").write_text(text.replace("[vessel]\n", known, 1))
     assert ran("brewed", "sour.toml", "--metered", "9.5 kWh", "--date", "2026-11-01", "--write").exit_code == 0
     report = " ".join(ran("report", "sour.toml", "--start", "2026-12-05T08:30").output.split())
