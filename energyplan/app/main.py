@@ -49,10 +49,16 @@ export default function () {
     // The framework's places for files say that they are decoration, and carry a name all the same.
     const named = () => document.querySelectorAll("[data-testid='stFileUploaderDropzone'][role='presentation']")
       .forEach(place => place.setAttribute("role", "group"))
-    // A box of the bar is filled once it is open: who opened it goes on in it.
+    // A box of the bar is filled once it is open: who opened it by a key goes on in it.
+    let byKey = false
+    document.addEventListener("pointerdown", () => { byKey = false }, true)
+    document.addEventListener("keydown", event => {
+      byKey = ["Enter", " "].includes(event.key) && event.target.matches("[data-testid='stPopoverButton']")
+    }, true)
     const entered = () => {
-      if (document.activeElement.matches("[data-testid='stPopoverButton'][aria-expanded='true']:focus-visible"))
-        document.querySelector("[data-testid='stPopoverBody'] :is(button:enabled, input, [tabindex='0'])")?.focus()
+      const first = byKey
+        && document.querySelector("[data-testid='stPopoverBody'] :is(button:enabled, input, [tabindex='0'])")
+      if (first) { byKey = false; first.focus() }
     }
     new MutationObserver(() => { named(); entered() }).observe(document.body, { subtree: true, childList: true })
   }
