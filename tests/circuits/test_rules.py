@@ -2,14 +2,21 @@
 
 import inspect
 import re
+from collections.abc import Callable
+from datetime import UTC, datetime
 from types import ModuleType
 
 import pytest
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits import breakers, cables, enough, protection, remedies, supplyfindings, wirefindings
+from energyplan.circuits.check import check
 from energyplan.circuits.findings import RULES
+from energyplan.plan.model import Circuit
 from energyplan.telling import circuit, findings, wiring
 from energyplan.telling import protection as protection_words
+
+START = datetime(2026, 5, 9, 7, tzinfo=UTC)
 
 
 @pytest.mark.parametrize("name", list(RULES))
@@ -26,6 +33,22 @@ def test_citation_carries_edition_and_clause() -> None:
     """Edition and clause stand in the citation."""
     assert RULES["iec load"].citation() == "BS 7671:2018, 433.1.1 [r]"
     assert RULES["nec cable"].citation("2017") == "NFPA 70:2017, table 310.15(B)(16) [m]"
+
+
+AMERICAN = re.compile(r"NFPA|NEMA|UL |ANSI|C84")
+
+
+@pytest.mark.parametrize("power_w", [1500, 6000])
+def test_findings_cite_the_rules_of_their_circuit(
+    profile: Callable[..., LoadProfile], sixteen: Callable[..., Circuit], twenty: Callable[..., Circuit], power_w: float
+) -> None:
+    """No American rule stands behind a finding of a European circuit, and no other one behind an American finding."""
+    for entered, is_american in ((sixteen(), False), (twenty(), True)):
+        day = profile("Vessel", [(0, 240, 1)], power_w=power_w, voltage_v=entered.voltage_v)
+        teller = findings.FindingTeller(START, UTC)
+        cited = {one.code: teller.rules(one) for one in check([day], entered, (), START, UTC).findings}
+        assert len(cited) > 5
+        assert not [rules for rules in cited.values() if rules and bool(AMERICAN.search(rules)) != is_american]
 
 
 @pytest.mark.parametrize("module", [protection, wirefindings, supplyfindings])

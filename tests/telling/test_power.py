@@ -16,7 +16,7 @@ from energyplan.day.brewday import BrewDay, simulate
 from energyplan.faces.frames import document
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Circuit, Step
-from energyplan.telling.power import power_headline, power_told, steps_odds
+from energyplan.telling.power import advised_sentence, power_headline, power_told, steps_odds
 from energyplan.telling.ramps import boil_told, ramps_told, sag_told, tried_sentence
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
@@ -99,6 +99,19 @@ def test_a_day_that_may_not_be_brewed_is_in_the_headline(advice: PowerAdvice, fa
     assert steps_odds(failing) == power_headline(failing)
     (found, *_) = power_told(failing).findings
     assert str(found.said) == 'The worst plausible day fails so: [[step]] "Boil": it stalls'
+
+
+def test_taking_the_advised_powers_says_which_it_sets_and_which_it_leaves(advice: PowerAdvice) -> None:
+    """The first that differs is taken, the others not; with all of them taken nothing is left."""
+    first, *others = (row for row in advice.rows if abs(row.advised_w - row.set_w) > 1)
+    sets, _, leaves = words(advised_sentence(advice, {first.step: first.advised_w})).partition(" Leaves ")
+    assert first.step in sets
+    assert first.step not in leaves
+    assert all(row.step in leaves and row.step not in sets for row in others)
+    every = words(advised_sentence(advice, {row.step: row.advised_w for row in advice.rows}))
+    assert "Leaves" not in every
+    assert all(row.step in every for row in (first, *others))
+    assert words(advised_sentence(advice, {})) == "Every power that keeps its step is set as advised."
 
 
 def test_what_a_watched_boil_may_be_turned_down_to(advice: PowerAdvice) -> None:
