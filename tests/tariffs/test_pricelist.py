@@ -186,3 +186,13 @@ def test_day_and_month_are_told_apart_by_which_of_them_goes_on(written: str) -> 
     found = read_price_list("\n".join(["day,EUR/MWh", *rows]), zone=ZONE)
     days = {datetime.fromtimestamp(start_s, VIENNA).date() for start_s in found.start_s}
     assert days == {date(2026, 5, day) for day in range(3, 8)}
+
+
+@pytest.mark.parametrize("last_minute", [59, 60])
+def test_an_hour_may_be_written_to_its_last_minute(last_minute: int) -> None:
+    """From 00:00 to 00:59 lasts the hour, as from 00:00 to 01:00 does."""
+    begins = [datetime(2026, 12, 5, tzinfo=VIENNA) + timedelta(hours=hour) for hour in range(23)]
+    ends = [begin + timedelta(minutes=last_minute) for begin in begins]
+    rows = (f"{a:%d.%m.%Y %H:%M};{b:%d.%m.%Y %H:%M};{10 + a.hour}" for a, b in zip(begins, ends, strict=True))
+    text = "\n".join(["from;to;price ct/kWh", *rows])
+    assert read_price_list(text, zone="Europe/Vienna", hints=ListHints()).reading.step_min == 60

@@ -141,6 +141,7 @@ def test_one_schedule_for_all_days_and_dates() -> None:
         ("[]", "expected one rate"),
         ('{"items": [{}, {}]}', "2 rates under items"),
         ("{}", "energyratestructure: is missing or empty"),
+        (json.dumps(rate(energyratestructure=[[{"rate": 1}], [], [{"rate": 2}]])), "is missing or empty"),
         (json.dumps(rate(energyweekdayschedule=[FLAT] * 11)), "expected 12 months of 24 hours"),
         (json.dumps(rate(energyweekendschedule=[[9] * 24] * 12)), "a period from 0 to 2"),
         (json.dumps(rate(energyweekendschedule=None)), "energyweekendschedule"),
