@@ -9,7 +9,7 @@ import io
 import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -55,23 +55,40 @@ OWN = {
     "pair": ("two_batches.toml", "two_batches_tariff.toml"),
     "weak": ("", "two_rate"),
     "bare": ("", ""),
+    "list": ("", "list"),
 }
+# A price for each quarter of an hour, in UTC, dear in the evening and below nothing at noon of one day.
+LISTED = """
+[tariff]
+name = "Quarter hours"
+currency = "EUR"
+price_unit = "ct/kWh"
+time_zone = "Europe/Berlin"
+[tariff.prices]
+file = "prices.csv"
+clock = "utc"
+step_minutes = 15
+"""
 PACKAGED = {
     "demo": {}, "lakeside": {"plan": "lakeside", "tariff": "dear_evening"}, "less water": {"batch.water": "24 L"},
     "US units": {"units": "us"}, "noon": {"at": "13:15", "tariff": "three_band"},
+    "souring": {"plan": "sour", "tariff": "two_rate"},
 }  # fmt: skip
 
+MOMENT = r"(?:\w+ \d+ \w+ )?(\d\d:\d\d)"  # with its day where that is another
 SAME_THING = {
     "energy of the day": (
-        r"^([\d.]+) kWh (?:\(|and|$|,)", r"Energy ([\d.]+) kWh", r"day ([\d.]+) kWh for",
+        r"^([\d.]+) kWh (?:\(|and|$|,)", r"Energy ([\d.]+) kWh",
         r"as it is takes ([\d.]+) kWh", r"^The day .*? ([\d.]+) [\d.]+$",
     ),
     "cost of the day": (
         r"^[\d.]+ kWh(?: \([^)]*\))? and ([\d.]+) [A-Z]{3}(?: \(|,)",
-        r"Cost ([\d.]+) [A-Z]{3}", r"kWh for ([\d.]+) [A-Z]{3}",
+        r"Cost ([\d.]+) [A-Z]{3}",
         r"kWh and ([\d.]+) [A-Z]{3}, \d+ brews a year", r"08:30(?: on \w+ \d+ \w+ \d+)? costs ([\d.]+) [A-Z]{3}",
     ),
-    "end of the day": (r"done at (\d\d:\d\d) if", r"Done at (\d\d:\d\d)", r"vessel is done at (\d\d:\d\d)"),
+    "end of the day": (
+        rf"done at {MOMENT} if", rf"Done at {MOMENT}", rf"vessel is done at {MOMENT}",
+    ),
     "boil": (r"The boil begins at (\d\d:\d\d)", r"^(\d\d:\d\d) (?:\d\d:\d\d to \d\d:\d\d )?The boil begins"),
     # What goes through an outlet is one current, what goes through the breaker with all that hangs on it another.
     "current": (r"Current ([\d.]+) A of", r"[Ww]ithin the ratings you entered: ([\d.]+) A of"),
@@ -103,10 +120,20 @@ def day_of(case: str) -> Day:
         weak = {"voltage_v": 230.0, "breaker_a": 10.0} if case == "weak" else {}
         circuit = demo.circuit.model_copy(update=weak) if demo.circuit and weak else None
         plan = demo.model_copy(update={"title": f"A {case} day", "circuit": circuit})
-    tariff = packaged().get(tariff_name)
+    tariff = quarter_hours() if tariff_name == "list" else packaged().get(tariff_name)
     if tariff is None and tariff_name:
         tariff = TariffText(name=tariff_name, text=(DAYS / tariff_name).read_text())
     return Day(plan=plan, tariff=tariff, wall=WALL)
+
+
+def quarter_hours() -> TariffText:
+    """Ten days of prices, as an exchange publishes them."""
+    starts = [datetime(2026, 12, 3, 23, tzinfo=UTC) + timedelta(minutes=15 * count) for count in range(960)]
+    rows = [
+        f"{at:%Y-%m-%dT%H:%M},{-2 if (at.day, at.hour) == (6, 11) else 20 + 15 * (at.hour in (16, 17))}"
+        for at in starts
+    ]
+    return TariffText(name="list", text=LISTED, series=(("prices.csv", "\n".join(["start,price", *rows])),))
 
 
 def opened(visit: Open, case: str) -> Any:
