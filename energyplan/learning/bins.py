@@ -20,6 +20,7 @@ FloatArray = NDArray[np.float64]
 SHORTEST_BIN_S, COARSE_S = 60.0, 90.0  # the second: time between readings from which they count as few
 MOST_BINS = 720
 LONG_FLAT = 3.0
+BY_HAND_K = 0.25  # scatter of a reading that nothing tells more of [assumption]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -190,13 +191,16 @@ def _between_steps(times_s: FloatArray, told_s: FloatArray, total_j: FloatArray)
 def noise_k(bins: Bins, resolution_k: float) -> float:
     """Scatter of one bin's temperature [K], from how it leaves the line between its neighbours.
 
-    The median keeps jumps out; the floor is what rounding to the thermometer's resolution leaves (a uniform error of
-    resolution / sqrt(12)), which averaging doesn't take away: neighbours are rounded alike.
+    The median keeps jumps out. Floors are what rounding to the thermometer's resolution leaves (a uniform error of
+    resolution / sqrt(12)), which averaging doesn't take away, since neighbours are rounded alike; and, over one more
+    than the bins that have two neighbours, what a reading by hand scatters: few lie near a line by chance.
     """
-    middle = bins.temperature_c[1:-1]
-    bend = middle - (bins.temperature_c[:-2] + bins.temperature_c[2:]) / 2
-    scatter = 1.4826 * float(np.median(np.abs(bend))) / np.sqrt(1.5) if bend.size else 0.0
-    return float(max(scatter, resolution_k / np.sqrt(12), 1e-3))
+    at_s, shown_c = bins.times_s, bins.temperature_c
+    later = (at_s[1:-1] - at_s[:-2]) / (at_s[2:] - at_s[:-2])  # how much of the line is its later neighbour's
+    bend = shown_c[1:-1] - (1 - later) * shown_c[:-2] - later * shown_c[2:]
+    bend /= np.sqrt(1 + (1 - later) ** 2 + later**2)
+    scatter = 1.4826 * float(np.median(np.abs(bend))) if bend.size else 0.0
+    return float(max(scatter, resolution_k / np.sqrt(12), BY_HAND_K / (1 + bend.size), 1e-3))
 
 
 Places = tuple[FloatArray, FloatArray]  # where a phase may begin, and where it may end [s]
