@@ -32,6 +32,7 @@ LARGEST_FILE_BYTES = 60_000_000
 MOST_MINUTES = 1e9
 HALF_DAY_S = 12 * 3600.0
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?")
+_DOTTED = re.compile(r"(?:[01]?\d|2[0-3])[.,]([0-5]\d)")  # what may be a clock, written with a point
 FIRST_YEAR, LAST_YEAR = 1970, 2200
 
 
@@ -257,6 +258,7 @@ def _times(reader: _Reader, cells: dict[str, list[str]], lines: list[int]) -> tu
     read = _moment if _is_moment(first) else _minutes
     seconds = np.array([read(reader, text, line) for text, line in zip(cells["time"], lines, strict=True)])
     if read is _minutes:
+        _check_no_clock(reader, cells["time"], lines)
         return 60 * seconds, None
     aware = np.array([_has_offset(text) for text in cells["time"]])
     if aware.any() and not aware.all():
@@ -265,6 +267,19 @@ def _times(reader: _Reader, cells: dict[str, list[str]], lines: list[int]) -> tu
         raise reader.fault(lines[odd], "time", message)
     start = datetime.fromtimestamp(float(seconds.min()), UTC)
     return seconds - seconds.min(), start if aware.all() else start.replace(tzinfo=None)
+
+
+def _check_no_clock(reader: _Reader, cells: list[str], lines: list[int]) -> None:
+    """Refuse minutes that all look like hours and minutes with a point: 19.59 and then 20.03. Few minutes do.
+
+    Those that count from 0, and whole and half ones, are minutes.
+    """
+    dotted = [_DOTTED.fullmatch(text.strip()) for text in cells]
+    if all(dotted) and {found[1] for found in dotted if found} - {"00", "50"} and float(cells[0].replace(",", ".")):
+        first = cells[0].strip()
+        clock = re.sub("[.,]", ":", first)
+        message = f"{first} may be a time of day, or minutes from the start: write {clock}, or {first}0 for minutes"
+        raise reader.fault(lines[0], "time", message)
 
 
 def _by_the_clock(reader: _Reader, cells: list[str], lines: list[int]) -> FloatArray:

@@ -52,6 +52,8 @@ MALFORMED = {
     "a time that is none": (with_row(4, "soon,69.9"), 4, "time", "minutes from the start"),
     "an empty time": (with_row(4, ",69.9"), 4, "time", "every row needs its time"),
     "a time of day that is none": (text_of(["19:05,70", "19:10,69", "19:65,68", *GOOD]), 4, "time", "like 19:05"),
+    "a clock with dots": (text_of(["19.05,75", "19.35,71", "19.59,69", "20.03,68"]), 2, "time", "write 19:05"),
+    "a clock with commas": (text_of(["22,50;75", "23,10;71", "0,10;64"], "time;temperature_c"), 2, "time", "or 22,500"),
     "an infinite time": (with_row(4, "inf,69.9"), 4, "time", "is no time"),
     "a date among minutes": (with_row(4, "2026-11-07T08:30:00,69.9"), 4, "time", "write all in one way"),
     "minutes among dates": (
@@ -116,6 +118,23 @@ def test_the_clock_of_the_wall_is_read_and_goes_on_after_midnight():
     assert clocks[6] == "0:05"
     np.testing.assert_allclose(by_hand.times_s, 600.0 * np.arange(12))
     assert by_hand.start is None
+
+
+@pytest.mark.parametrize(
+    "minutes",
+    [
+        ["0.00", "10.20", "20.40"],  # counted from 0
+        ["0.50", "1.00", "1.50", "2.00"],  # halves
+        ["1.20", "8.40", "15.60"],  # no clock shows sixty minutes
+        ["5.00", "24.00"],  # nor the hour 24
+        ["19.050", "19.350"],
+        ["5", "15.20"],
+    ],
+)
+def test_minutes_with_decimals_are_no_clock(minutes):
+    """Seconds from the first reading, as they stand."""
+    log = parse_log(text_of([f"{minute},{75 - place}" for place, minute in enumerate(minutes)]))
+    np.testing.assert_allclose(log.times_s, 60 * (np.array(minutes, dtype=float) - float(minutes[0])))
 
 
 def test_minutes_and_celsius():
