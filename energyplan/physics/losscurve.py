@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.records import dataclass
-from energyplan.physics.contents import Draws, quick_latent_heat_j_per_kg, quick_vapour_enthalpy_j_per_kg
+from energyplan.physics.contents import Draws, quick_latent_heat_j_per_kg
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import (
     LidState,
@@ -84,10 +84,6 @@ class LossCurve:
             return self.dry_w(temperature_c)
         dry_w, vapour = self.dry_w_and_vapour_kg_per_s(temperature_c)
         return np.asarray(dry_w + vapour * quick_latent_heat_j_per_kg(temperature_c))
-
-    def vapour_w(self, temperature_c: FloatArray) -> FloatArray:
-        """Enthalpy that the vapour carries away, counted from liquid at 0 °C [W]."""
-        return np.asarray(self.vapour_kg_per_s(temperature_c) * quick_vapour_enthalpy_j_per_kg(temperature_c))
 
     def _place(self, temperature_c: FloatArray) -> tuple[IntArray, Sequence[FloatArray]]:
         """Where in the flat table the point before the last one below is, and the shares of it and the next three."""

@@ -19,7 +19,6 @@ __all__ = [
     "saturation_pressure_pa",
     "specific_heat_j_per_kg_k",
     "vapour_density_kg_per_m3",
-    "vapour_enthalpy_j_per_kg",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -355,8 +354,3 @@ def latent_heat_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
     """
     expansion = 1 / vapour_density_kg_per_m3(temperature_c) - 1 / _saturated_liquid_density(temperature_c)
     return np.asarray(_kelvin(temperature_c) * expansion * _saturation_slope_pa_per_k(temperature_c))
-
-
-def vapour_enthalpy_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
-    """Enthalpy of saturated vapour, counted as `enthalpy_j_per_kg` does [J/kg]."""
-    return np.asarray(enthalpy_j_per_kg(temperature_c) + latent_heat_j_per_kg(temperature_c))

@@ -4,21 +4,18 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.constants import MOLAR_MASS_MALTOSE_KG_PER_MOL
-from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg, specific_heat_j_per_kg_k
+from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 
 __all__ = [
     "boiling_point_rise_k",
     "extract_enthalpy_j_per_kg",
     "extract_lack_j_per_kg",
     "extract_lack_j_per_kg_k",
-    "extract_specific_heat_j_per_kg_k",
     "gravity_from_plato",
-    "initial_mash_temperature_c",
     "malt_specific_heat_j_per_kg_k",
     "plato_from_gravity",
     "slaking_heat_j_per_kg",
     "wort_density_kg_per_m3",
-    "wort_specific_heat_j_per_kg_k",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -108,18 +105,8 @@ def wort_density_kg_per_m3(temperature_c: ArrayLike, plato: ArrayLike) -> FloatA
     return np.asarray(gravity_from_plato(plato) * density_kg_per_m3(temperature_c))
 
 
-def extract_specific_heat_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
-    """Specific heat that a kilogram of dissolved extract adds to a wort.
-
-    Parameters
-    ----------
-    temperature_c : array_like
-        Temperature [°C].
-
-    Returns
-    -------
-    ndarray
-        Partial specific heat [J/kgK], same shape.
+def extract_lack_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
+    """By how much the specific heat of dissolved extract is less than that of water [J/kgK].
 
     Notes
     -----
@@ -130,17 +117,7 @@ def extract_specific_heat_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
     References
     ----------
     Bubnik et al., Sugar Technologists Manual, 8th ed. (from memory).
-
-    Examples
-    --------
-    >>> round(float(extract_specific_heat_j_per_kg_k(60.0)))
-    2125
     """
-    return np.asarray(specific_heat_j_per_kg_k(temperature_c) - extract_lack_j_per_kg_k(temperature_c))
-
-
-def extract_lack_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
-    """By how much the specific heat of dissolved extract is less than that of water [J/kgK]."""
     return np.asarray(2510.0 - 7.5 * np.asarray(temperature_c, dtype=float))
 
 
@@ -153,29 +130,6 @@ def extract_lack_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
 def extract_enthalpy_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
     """Heat stored in a kilogram of dissolved extract [J/kg]: the integral of its specific heat from 0 °C."""
     return np.asarray(enthalpy_j_per_kg(temperature_c) - extract_lack_j_per_kg(temperature_c))
-
-
-def wort_specific_heat_j_per_kg_k(temperature_c: ArrayLike, plato: ArrayLike) -> FloatArray:
-    """Specific heat of wort.
-
-    Parameters
-    ----------
-    temperature_c, plato : array_like
-        Temperature [°C] and extract [°P].
-
-    Returns
-    -------
-    ndarray
-        Specific heat [J/kgK], broadcast shape; see `extract_specific_heat_j_per_kg_k` for range and source.
-
-    Examples
-    --------
-    >>> round(float(wort_specific_heat_j_per_kg_k(60.0, 12.0)))
-    3938
-    """
-    share = np.asarray(plato, dtype=float) / 100
-    water = specific_heat_j_per_kg_k(temperature_c)
-    return np.asarray((1 - share) * water + share * extract_specific_heat_j_per_kg_k(temperature_c))
 
 
 def boiling_point_rise_k(plato: ArrayLike) -> FloatArray:
@@ -267,38 +221,3 @@ def slaking_heat_j_per_kg(moisture_frac: ArrayLike) -> FloatArray:
     moisture = np.asarray(moisture_frac, dtype=float)
     rise_k = np.interp(moisture, _MOISTURE_FRAC, _SLAKING_K)
     return np.asarray(rise_k * (malt_specific_heat_j_per_kg_k(moisture) + CALORIE_J_PER_KG_K * _SLAKING_L_PER_KG))
-
-
-def initial_mash_temperature_c(
-    *, liquor_c: float, grain_c: float, liquor_kg_per_kg: float, grain_to_water: float, slaking_k: float
-) -> float:
-    """Temperature of a mash by the handbook's arithmetic, without a vessel.
-
-    Parameters
-    ----------
-    liquor_c, grain_c : float
-        Temperatures of liquor and grain [°C].
-    liquor_kg_per_kg : float
-        Liquor per mass of grain [kg/kg].
-    grain_to_water : float
-        Specific heat of the grain as a share of water's.
-    slaking_k : float
-        Correction for the heat of wetting [K].
-
-    Notes
-    -----
-    I = (S Tg + M T) / (S + M) + Sc. The day's own balance (`energyplan.physics.contents`) also counts the
-    vessel and the temperature dependence of the heats; the tests compare the two.
-
-    References
-    ----------
-    Pauls & Whites Brewing Room Book 1984/85, appendix 4 (formula as published).
-
-    Examples
-    --------
-    >>> round(initial_mash_temperature_c(liquor_c=69, grain_c=27, liquor_kg_per_kg=2.68,
-    ...                                  grain_to_water=0.39, slaking_k=2.3), 2)
-    65.96
-    """
-    mixed_c = (grain_to_water * grain_c + liquor_kg_per_kg * liquor_c) / (grain_to_water + liquor_kg_per_kg)
-    return mixed_c + slaking_k

@@ -42,7 +42,6 @@ from energyplan.physics.wort import (
     plato_from_gravity,
     slaking_heat_j_per_kg,
     wort_density_kg_per_m3,
-    wort_specific_heat_j_per_kg_k,
 )
 from energyplan.plan.file import read_plan
 
@@ -411,6 +410,13 @@ def mug_row() -> Row:
     )
 
 
+def _wort_j_per_k(temperature_c: FloatArray) -> FloatArray:
+    """Heat capacity of a kilogram of wort of 12 °P, as the contents of a vessel have it [J/K]."""
+    none, share = np.zeros(1), np.array([0.12])
+    wort = Contents(water_kg=1 - share, extract_kg=share, grain_kg=none, grain_j_per_kg_k=none, vessel_j_per_k=none)
+    return wort.capacity_j_per_k(temperature_c)
+
+
 def wort_rows() -> Iterator[Row]:
     """Published values of wort and malt."""
     cubic = np.array([[1.040, 9.994], [1.050, 12.388], [1.060, 14.741], [1.080, 19.331]])
@@ -420,7 +426,7 @@ def wort_rows() -> Iterator[Row]:
     density = wort_density_kg_per_m3(sugar[:, 0], 12.0) / sugar[:, 1]
     yield shares("Density of wort, 12 °P", "ICUMSA SPS-4", "20-80 °C", density)
     heat = np.array([[20.0, 3904.0], [60.0, 3940.0], [80.0, 3958.0]])
-    specific = wort_specific_heat_j_per_kg_k(heat[:, 0], 12.0) / heat[:, 1]
+    specific = _wort_j_per_k(heat[:, 0]) / heat[:, 1]
     yield shares(
         "Specific heat of wort, 12 °P", "Bubnik, Sugar Technologists Manual (from memory)", "20-80 °C", specific
     )
@@ -434,7 +440,7 @@ def wort_rows() -> Iterator[Row]:
 def energy_rows() -> Iterator[Row]:
     """Published energies."""
     wort_kg = 100 / 1000 * float(wort_density_kg_per_m3(20.0, 12.0))
-    wort_j = wort_kg * float(wort_specific_heat_j_per_kg_k(86.0, 12.0)) * 28 + 8 * float(latent_heat_j_per_kg(100.0))
+    wort_j = wort_kg * float(_wort_j_per_k(np.array([86.0]))[0]) * 28 + 8 * float(latent_heat_j_per_kg(100.0))
     source = "Brauwelt 2001: 29.7 MJ/hl"
     yield shares("Boiling 1 hl of wort from 72 °C with 8 kg of steam", source, "one value", np.array([wort_j / 29.7e6]))
     water_j = 25 * float(enthalpy_j_per_kg(66.0) - enthalpy_j_per_kg(10.0))

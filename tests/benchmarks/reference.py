@@ -23,7 +23,7 @@ from energyplan.physics.vesselloss import dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import boiling_point_c, density_kg_per_m3, latent_heat_j_per_kg, specific_heat_j_per_kg_k
 from energyplan.physics.wort import (
     boiling_point_rise_k,
-    extract_specific_heat_j_per_kg_k,
+    extract_lack_j_per_kg_k,
     malt_specific_heat_j_per_kg_k,
 )
 from energyplan.plan.model import Plan, Step
@@ -218,7 +218,7 @@ class _Walk:
             here = replace(self.inside, water_kg=state[1])
             capacity = (
                 here.water_kg * specific_heat_j_per_kg_k(state[0])
-                + here.extract_kg * extract_specific_heat_j_per_kg_k(state[0])
+                + here.extract_kg * (specific_heat_j_per_kg_k(state[0]) - extract_lack_j_per_kg_k(state[0]))
                 + here.dry_capacity_j_per_k
             )
             net_w = element_w(state) + pump_heat_w - dry_w - vapour * latent_heat_j_per_kg(state[0])

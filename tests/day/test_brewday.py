@@ -20,7 +20,6 @@ from energyplan.day.legs import Conditions
 from energyplan.day.supply import on_the_circuit
 from energyplan.physics.vesselloss import dry_loss_w
 from energyplan.physics.vesselloss import vapour_kg_per_s as modelled_vapour_kg_per_s
-from energyplan.physics.wort import initial_mash_temperature_c
 from energyplan.plan.file import demo_plans, parse_plan
 from energyplan.plan.model import Action, Batch, Circuit, Element, Plan, SecondHeater, Site, Step, Vessel
 
@@ -533,11 +532,7 @@ def test_the_mash_lands_where_the_handbook_says(builders: ModuleType, gravity: f
     """Malt 27 °C at 2 % moisture, liquor 69 °C, 2.68 l/kg: 65.96 °C within 0.3 K, whatever gravity is entered."""
     strike = simulate(thick_mash(builders, gravity)).strike
     assert strike is not None
-    expected_c = initial_mash_temperature_c(
-        liquor_c=69.0, grain_c=27.0, liquor_kg_per_kg=2.68, grain_to_water=0.39, slaking_k=2.3
-    )
-    assert expected_c == pytest.approx(65.96, abs=0.01)
-    assert strike.mash_c == pytest.approx(expected_c, abs=0.3)
+    assert strike.mash_c == pytest.approx(65.96, abs=0.3)
 
 
 @settings(max_examples=25)
