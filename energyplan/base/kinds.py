@@ -319,6 +319,10 @@ _PER_K, _PER_F = 1.0, 1 / _FAHRENHEIT
 _SQ_IN = 2.54**2
 
 CELSIUS = _two("temperature", Shown("°C", 1, suffix="c"), Shown("°F", 1, _FAHRENHEIT, 32.0, "f"))
+OR_COLDER = Kind(
+    "or colder", CELSIUS.metric, CELSIUS.us,
+    special=lambda given, style: f"≤{_number(given, CELSIUS, style).removesuffix('.0')}",
+)  # fmt: skip
 KELVIN = _two("difference", Shown("K", 1, suffix="k"), Shown("°F", 1, _FAHRENHEIT, suffix="f"))
 LITRES = _two("volume", Shown("L", 1, suffix="l"), Shown("gal", 2, _GAL, suffix="gal"))
 LITRES_PER_HOUR = _two("rate", Shown("L/h", 1, suffix="l_per_h"), Shown("gal/h", 2, _GAL, suffix="gal_per_h"))
@@ -339,6 +343,7 @@ KWH = _one("energy", "kWh", 2)
 AMPERES = _one("current", "A", 1)
 VOLTS = _one("voltage", "V", 1)
 OHMS = _one("resistance", "Ω", 2)
+OFF = _special("off", lambda given, style: "off", "W")  # noqa: ARG005 - in place of 0 W
 GRAVITY = _one("gravity", "", 3)
 COUNT = _one("count", "", 0)
 NUMBER = _one("number", "", 2)

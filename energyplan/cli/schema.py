@@ -7,7 +7,7 @@ import os
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -18,27 +18,7 @@ from energyplan.cli.output import ForceOption, show
 if TYPE_CHECKING:
     from energyplan.base.units import Kind
 
-__all__ = ["explain", "new", "schema"]
-
-Subject = Literal[
-    "plan",
-    "brewery",
-    "tariff",
-    "report",
-    "circuit",
-    "power",
-    "starts",
-    "savings",
-    "spread",
-    "batches",
-    "compare",
-    "calibrate",
-    "brewed",
-    "unattended",
-    "tariff-check",
-    "tariff-compare",
-]
-
+__all__ = ["SUBJECTS", "explain", "new", "schema"]
 
 _DAY = ("demo", "--start", "2026-12-05T08:30")
 
@@ -61,6 +41,12 @@ _EXAMPLES: Mapping[str, Sequence[str]] = {
 }
 
 
+_FILES = ("plan", "brewery", "tariff")
+
+
+SUBJECTS = (*_FILES, *_EXAMPLES)
+
+
 _UNITS = {
     "kwh": "kilowatt-hours", "w": "watts", "kw": "kilowatts", "a": "amperes", "v": "volts", "c": "degrees Celsius",
     "k": "kelvin", "l": "litres", "kg": "kilograms", "g": "grams", "min": "minutes", "s": "seconds", "m": "metres",
@@ -69,11 +55,19 @@ _UNITS = {
 
 
 def schema(
-    of: Annotated[Subject, typer.Argument(help="A file that you write, or a command's document.", metavar="WHAT")],
+    of: Annotated[
+        str,
+        typer.Argument(
+            help=f"A file that you write: {', '.join(_FILES)}; or a command's document: {', '.join(_EXAMPLES)}.",
+            metavar="WHAT",
+        ),
+    ],
 ) -> None:
     """Print the JSON Schema of plan, brewery, tariff, or of a command's --json."""
     from energyplan.plan.file import brewery_schema, plan_schema
 
+    if of not in SUBJECTS:
+        raise FileError(f"no schema of that name; there are {', '.join(SUBJECTS)}")
     files: dict[str, Callable[[], dict[str, Any]]] = {
         "plan": plan_schema, "brewery": brewery_schema, "tariff": _tariff_schema,
     }  # fmt: skip

@@ -15,6 +15,7 @@ from energyplan.base.kinds import (
     LITRES_PER_HOUR,
     MINUTES,
     ODDS,
+    OR_COLDER,
     PHASE,
     SHARE,
     VOLTS,
@@ -22,6 +23,7 @@ from energyplan.base.kinds import (
     WATTS_PER_CM2,
     WORD,
     WRITTEN,
+    Value,
     counted,
 )
 from energyplan.base.sentence import NOTHING, SAYABLE, Sayable, Sentence, listed
@@ -87,11 +89,17 @@ def power_told(advice: PowerAdvice) -> Told:
 
 
 def _table(advice: PowerAdvice) -> Table:
+    told = {"why": _why, "works_down_to_c": _border}
     rows = tuple(
-        tuple(_why(row) if column.key == "why" else getattr(row, column.key) for column in _POWER)
+        tuple(told[column.key](row) if column.key in told else getattr(row, column.key) for column in _POWER)
         for row in advice.rows
     )
     return Table("power", "Power", _POWER, rows)
+
+
+def _border(row: PowerRow) -> float | Value | None:
+    """The coldest air in which the power set does; where it does in all that was looked at it may be colder still."""
+    return OR_COLDER(row.works_down_to_c) if row.works_down_to_c == row.coldest_looked_at_c else row.works_down_to_c
 
 
 BARS = Sentence(

@@ -1,10 +1,12 @@
 """What every command line has: a version, a module to run, schemas, standard input."""
 
+import csv
 import json
+import os
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
-from typing import get_args
 
 import pytest
 from jsonschema import Draft202012Validator
@@ -12,7 +14,7 @@ from typer.main import get_command
 
 from energyplan import __version__
 from energyplan.cli import made
-from energyplan.cli.schema import Subject
+from energyplan.cli.schema import SUBJECTS
 from energyplan.plan.file import demo_plans
 
 TARIFF = Path(__file__).parents[2] / "tariffs_demo" / "two_rate.toml"
@@ -40,7 +42,7 @@ def test_every_command_with_a_document_has_its_schema() -> None:
     for name, group in app.commands.items():
         commands |= {f"{name}-{inner}": one for inner, one in getattr(group, "commands", {}).items()}
     printing = {name for name, one in commands.items() if any(part.name == "as_json" for part in one.params)}
-    assert printing == set(get_args(Subject)) - {"plan", "brewery", "tariff"}
+    assert printing == set(SUBJECTS) - {"plan", "brewery", "tariff"}
 
 
 @pytest.mark.parametrize(
@@ -69,6 +71,56 @@ def test_the_schema_of_the_report_fits_other_reports(run) -> None:
     assert list(Draft202012Validator(found).iter_errors(document)) == []
     assert found["properties"]["schema"]["type"] == ["number", "null"]
     assert {"phases", "totals", "circuit", "power"} <= set(found["properties"])
+
+
+def numbers_by_unit(node: object, key: str = "") -> Iterator[tuple[str, object]]:
+    """Every value in a document whose key ends in a unit."""
+    if isinstance(node, dict):
+        for name, inner in node.items():  # the plan itself is written as in its file
+            yield from numbers_by_unit(inner, name) if name != "plan" else ()
+    elif isinstance(node, list):
+        for inner in node:
+            yield from numbers_by_unit(inner, key)
+    elif key.rpartition("_")[2] in {"w", "kwh", "c", "k", "a", "v", "l", "kg", "min", "s"} and "_" in key:
+        yield key, node
+
+
+@pytest.mark.parametrize(
+    "command",
+    [("report",), ("power", "--all"), ("savings",), ("batches",), ("circuit",)],
+    ids=" ".join,
+)
+def test_what_is_named_by_a_unit_is_a_number(run, command: tuple[str, ...]) -> None:
+    """Or unknown; a word in its place is for people."""
+    found = dict.fromkeys(numbers_by_unit(json.loads(run(command[0], "demo", *command[1:], "--json")[1])))
+    assert len(found) > 5
+    assert [pair for pair in found if isinstance(pair[1], str)] == []
+
+
+def test_a_table_of_phases_has_numbers_under_their_units(run, tmp_path: Path) -> None:
+    """Also where nothing is switched on: 0 W is set in a pause."""
+    assert run("sheet", "demo", "-o", str(tmp_path / "day.csv"))[0] == 0
+    with (tmp_path / "day.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert {float(row["set_w"]) for row in rows if row["phase"] in {"pause", "chill"}} == {0.0}
+    assert all(float(row["set_w"]) > 0 for row in rows if row["phase"] in {"ramp", "hold", "boil"})
+
+
+def test_a_schema_of_something_else_is_refused(run) -> None:
+    """With the names that there are."""
+    code, _, err = run("schema", "reports")
+    assert code == 2
+    assert err.startswith("no schema of that name; there are plan, brewery, tariff, report, circuit,")
+
+
+@pytest.mark.parametrize(
+    "command", [("schema",), ("report",), ("power",), ("circuit",), ("starts",), ("tariff", "check"), ("brewed",)]
+)
+def test_the_help_keeps_to_the_width_of_the_screen(command: tuple[str, ...]) -> None:
+    """Eighty columns, so that nothing wraps in the middle of a name."""
+    words = [sys.executable, "-m", "energyplan", *command, "--help"]
+    done = subprocess.run(words, capture_output=True, text=True, check=True, env={**os.environ, "COLUMNS": "80"})  # noqa: S603
+    assert max(map(len, done.stdout.splitlines())) <= 80
 
 
 def test_a_plan_from_standard_input() -> None:

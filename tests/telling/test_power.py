@@ -13,7 +13,7 @@ from energyplan.advice.ramps import WayOut, ramp_caps
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import words
 from energyplan.day.brewday import BrewDay, simulate
-from energyplan.faces.frames import document
+from energyplan.faces.frames import document, frame, shown_rows
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Circuit, Step
 from energyplan.telling.power import advised_sentence, power_headline, power_told, steps_odds
@@ -42,6 +42,18 @@ def test_a_row_has_the_shares_of_days_and_the_air(advice: PowerAdvice) -> None:
              "works_down_to_c", "advised_lowest_c", "energy_change_kwh", "current_freed_a", "why"}  # fmt: skip
     assert names <= set(rows[0])
     assert [row["advised_w"] for row in rows] == [row.advised_w for row in advice.rows]
+
+
+def test_the_coldest_air_looked_at_is_no_border(advice: PowerAdvice) -> None:
+    """Where a power does its job in all air that was looked at, its border lies there or lower."""
+    rows = (advice.rows[0], replace(advice.rows[0], works_down_to_c=3.04))
+    assert rows[0].works_down_to_c == rows[0].coldest_looked_at_c == -25.0
+    told = power_told(replace(advice, rows=rows))
+    place = [column.key for column in told.table("power").columns].index("works_down_to_c")
+    for style, shown in ((Style(), ["≤-25", "3.0"]), (Style("us"), ["≤-13", "37.5"])):
+        assert [row[place] for row in shown_rows(told.table("power"), style)[0]] == shown
+    assert list(frame(told.table("power"), Style("us"))["works_down_to_f"]) == pytest.approx([-13.0, 37.472])
+    assert [row["works_down_to_c"] for row in document(told)["power"]] == [-25.0, 3.04]
 
 
 def test_enough_powers_are_said_to_be(advice: PowerAdvice) -> None:
