@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from energyplan.advice.variants import CLOSE_L, with_end_volume, with_hold_caps, with_strike
+from energyplan.advice.variants import CLOSE_L, EqualWort, with_end_volume, with_hold_caps, with_strike
 from energyplan.base.errors import BrewDayError
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.model import Plan
@@ -17,6 +17,15 @@ def test_end_volume_is_reached(demo: Plan, demo_day: BrewDay) -> None:
     assert day.wort.end_l == pytest.approx(demo_day.wort.end_l, abs=2 * CLOSE_L)
     assert day.plan.batch.water_l < demo.batch.water_l
     assert day.wort.gravity_end == pytest.approx(demo_day.wort.gravity_end, abs=5e-4)
+
+
+@pytest.mark.parametrize("boil_w", [1900.0, 2500.0])
+def test_the_energy_of_equal_wort_is_told_from_one_day(demo: Plan, demo_day: BrewDay, boil_w: float) -> None:
+    """What a litre takes is learned from one search; then the energy is within two watt-hours of the searched day's."""
+    plan, equal = with_hold_caps(demo, {"Boil": boil_w}), EqualWort(demo_day.wort.extract_kg)
+    equal.day(with_hold_caps(demo, {"Boil": 2050.0}), demo_day.wort.end_l)
+    searched = EqualWort(demo_day.wort.extract_kg).day(plan, demo_day.wort.end_l)
+    assert equal.energy_kwh(plan, demo_day.wort.end_l) == pytest.approx(searched.energy_kwh, abs=0.002)
 
 
 def test_the_same_plan_needs_no_change(demo: Plan, demo_day: BrewDay) -> None:
