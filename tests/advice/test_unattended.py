@@ -235,10 +235,11 @@ def test_unknown_words_and_contradictions_are_errors():
 # Every stretch, and everything that heats in it ------------------------------------------------------------------
 
 
-def test_a_second_heater_that_is_switched_on_by_hand_ends_the_stretch():
-    """The demo's sparge water, wanted at the strike: somebody has to be there before the mash."""
+@pytest.mark.parametrize("power_w", [4000.0, 525.0])
+def test_a_second_heater_that_is_switched_on_by_hand_ends_the_stretch(power_w):
+    """The demo's sparge water, wanted at the strike: somebody has to be there before the mash, or within minutes."""
     plan = plan_with()
-    early = plan.second_heater.model_copy(update={"ready_at_step": "Saccharification", "power_w": 4000.0})
+    early = plan.second_heater.model_copy(update={"ready_at_step": "Saccharification", "power_w": power_w})
     day = simulate(plan.model_copy(update={"second_heater": early}))
     heater = next(profile for profile in day.profiles if profile.name == "Second heater")
     assert 0 < heater.edges_s[0] < day.phases[0].end_s
