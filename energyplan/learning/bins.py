@@ -40,8 +40,8 @@ class Bins:
     def part(self, chosen: NDArray[np.intp]) -> "Bins":
         """Some of the bins."""
         used_j = None if self.used_j is None else self.used_j[chosen]
-        times_s, temperature_c, readings = self.times_s[chosen], self.temperature_c[chosen], self.readings[chosen]
-        return Bins(times_s=times_s, temperature_c=temperature_c, readings=readings, used_j=used_j, lid=self.lid[chosen])
+        times_s, means_c, readings = self.times_s[chosen], self.temperature_c[chosen], self.readings[chosen]
+        return Bins(times_s=times_s, temperature_c=means_c, readings=readings, used_j=used_j, lid=self.lid[chosen])
 
     @property
     def interval_s(self) -> float:
