@@ -12,15 +12,17 @@ from energyplan.advice.power import advise, with_advised_caps
 from energyplan.base.errors import EnergyPlanError, UnitsError
 from energyplan.base.files import read_text
 from energyplan.base.records import dataclass
+from energyplan.base.tomltext import quoted_text
 from energyplan.base.units import LENGTH, MASS, POWER, TEMPERATURE, VOLTAGE, VOLUME, Kind, convert, read_quantity
 from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions
+from energyplan.plan.brewery import split_toml
 from energyplan.plan.file import LARGEST_FILE_BYTES, PlanText, plan_files
 from energyplan.plan.model import Plan, Step
 from energyplan.plan.writing import plan_text
 
 __all__ = [
-    "Starter", "first_day_toml", "first_plan", "first_plan_toml", "is_us", "split_toml", "starter_of", "starter_toml",
+    "Starter", "first_day_toml", "first_plan", "first_plan_toml", "is_us", "starter_of", "starter_toml",
 ]  # fmt: skip
 
 
@@ -58,9 +60,9 @@ def starter_toml(starter: Starter) -> str:
     given = {name: getattr(starter, name) for name in Starter.__slots__}
     if starter.volume is not None:
         given["diameter"], given["height"] = _usual_shape(starter)
-    quoted = {name: _quoted(text) for name, text in given.items() if text is not None}
+    quoted = {name: quoted_text(text) for name, text in given.items() if text is not None}
     quoted["measured"] = "; from what it holds, so measure it" if starter.volume is not None else ""
-    quoted |= {name: _quoted(text) for name, text in (_US_USUAL if is_us(starter) else _USUAL).items()}
+    quoted |= {name: quoted_text(text) for name, text in (_US_USUAL if is_us(starter) else _USUAL).items()}
     quoted["clock"] = _NO_CLOCK if starter.time_zone is None else f"time_zone = {quoted['time_zone']}"
     if starter.grain is None:
         return _aligned((_BEFORE_THE_STEPS + _NO_MASH + _BOIL).format(**{**quoted, "grain": '"0 kg"'}))
@@ -168,24 +170,6 @@ def _machine_zone() -> str | None:
     return None if named in ("", "Etc/UTC", "UTC") else named
 
 
-_SHARED = re.compile(r"^(?=\[(?:vessel|site|circuit)\]|\[\[vessel\.)", re.MULTILINE)
-
-
-def split_toml(text: str, used: str) -> tuple[str, str]:
-    """A starter's text as two: the brewery's tables, and the day that uses them by the name of their file.
-
-    Examples
-    --------
-    >>> shared, own = split_toml(starter_toml(Starter()), "garage.toml")
-    >>> "[circuit]" in shared, "[circuit]" in own, own.splitlines()[0]
-    (True, False, 'uses = "garage.toml"')
-    """
-    head, *parts = re.split(r"^(?=\[)", text, flags=re.MULTILINE)
-    shared = "".join(part for part in parts if _SHARED.match(part))
-    own = "".join(part for part in parts if not _SHARED.match(part))
-    return f"# The brewery: what stays the same from day to day.\n\n{shared}", f"uses = {_quoted(used)}\n{head}{own}"
-
-
 def _usual_shape(starter: Starter) -> tuple[str, str]:
     """Diameter and height that hold a volume, as high in proportion as the usual ones.
 
@@ -198,11 +182,6 @@ def _usual_shape(starter: Starter) -> tuple[str, str]:
     larger = (volume_m3 / (math.pi / 4 * diameter_m**2 * height_m)) ** (1 / 3)
     unit, per_m = ("in", convert(1.0, "m", "inch")) if is_us(starter) else ("cm", 100.0)
     return f"{per_m * diameter_m * larger:.1f} {unit}", f"{per_m * height_m * larger:.1f} {unit}"
-
-
-def _quoted(text: str) -> str:
-    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
-    return f'"{escaped}"'
 
 
 _BEFORE_THE_STEPS = """\

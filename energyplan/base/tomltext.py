@@ -7,7 +7,7 @@ from copy import deepcopy
 from itertools import pairwise
 from typing import Any
 
-__all__ = ["toml_tables", "with_row", "with_values"]
+__all__ = ["quoted_text", "toml_tables", "with_row", "with_values"]
 
 DEEPEST = 12
 
@@ -88,6 +88,16 @@ def _inside(value: Any) -> list[Any]:
 
 
 Path = tuple[str | int, ...]
+
+
+def quoted_text(text: str) -> str:
+    r"""A text of one line as a file writes it.
+
+    >>> print(quoted_text('a "b" \\ c'))
+    "a \"b\" \\ c"
+    """
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'
 
 
 def with_values(text: str, changes: Mapping[Path, Any]) -> str:

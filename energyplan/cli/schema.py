@@ -182,7 +182,8 @@ def new(
 
 def _texts(file: Path, brewery: Path | None, given: Mapping[str, str]) -> dict[Path, str]:
     """The texts to write: the plan's, and the brewery's if it is to be made."""
-    from energyplan.advice.firstplan import first_day_toml, first_plan_toml, split_toml, starter_of
+    from energyplan.advice.firstplan import first_day_toml, first_plan_toml, starter_of
+    from energyplan.plan.brewery import split_toml
 
     is_there = brewery is not None and brewery.exists()
     answers = given or _asked(_OF_THE_DAY if is_there else _ALL)

@@ -8,13 +8,15 @@ from typing import Any
 from pydantic import Field, ValidationError, field_validator
 
 from energyplan.base.errors import LogError, Place, Problem
-from energyplan.base.tomltext import toml_tables, with_row, with_values
+from energyplan.base.tomltext import quoted_text, toml_tables, with_row, with_values
 from energyplan.base.units import Energy, Temperature, Volume
 from energyplan.plan.values import ClockTime, Name, Table, problems_of
 
-__all__ = ["OF_A_LOSS", "BrewedDay", "Brewery", "brewed_day", "misplaced", "text_alone", "with_shared"]
+__all__ = ["OF_A_LOSS", "BrewedDay", "Brewery", "brewed_day", "misplaced", "split_toml", "text_alone", "with_shared"]
 
 _OF_A_PLAN = ("uses", "title", "batch", "step")
+# Tables of a first plan that stay the same from day to day.
+_OF_A_FIRST = re.compile(r"^(?=\[(?:vessel|site|circuit)\]|\[\[vessel\.)", re.MULTILINE)
 #: What a measurement of the heat loss says beside it; another loss was not measured so.
 OF_A_LOSS = (("vessel", "heat_loss_within"), ("vessel", "measured_at"))
 
@@ -117,6 +119,22 @@ def _merged(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, Any]
         elif isinstance(found[key], Mapping) and isinstance(value, Mapping):
             found[key] = _merged(found[key], value)
     return found
+
+
+def split_toml(text: str, used: str) -> tuple[str, str]:
+    r"""A first plan's text as two: vessel, place and circuit, and the day that uses them by the name of their file.
+
+    Examples
+    --------
+    >>> shared, own = split_toml('title = "A day"\n[site]\nair = "9 degC"\n[batch]\nwater = "20 L"', "garage.toml")
+    >>> "[site]" in shared, own.splitlines()
+    (True, ['uses = "garage.toml"', 'title = "A day"', '[batch]', 'water = "20 L"'])
+    """
+    head, *parts = re.split(r"^(?=\[)", text, flags=re.MULTILINE)
+    shared = "".join(part for part in parts if _OF_A_FIRST.match(part))
+    own = "".join(part for part in parts if not _OF_A_FIRST.match(part))
+    remark = "# The brewery: what stays the same from day to day."
+    return f"{remark}\n\n{shared}", f"uses = {quoted_text(used)}\n{head}{own}"
 
 
 def text_alone(own: str, shared: str) -> str:

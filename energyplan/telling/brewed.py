@@ -34,57 +34,11 @@ from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.learning.meterfile import MeterLog
 from energyplan.learning.usual import AboveUsual
 from energyplan.plan.model import Plan
-from energyplan.tariffs.costs import DayCost
-from energyplan.telling.prices import month_use_sentence, no_cost_sentences
+from energyplan.telling.measured import band_tables, cost_facts, cost_sentences
+from energyplan.telling.prices import no_cost_sentences
 from energyplan.telling.told import Column, Facts, Table, Told, from_days
 
-__all__ = ["band_tables", "brewed_told", "cost_facts", "cost_sentences", "meter_told", "year_told"]
-
-
-def cost_sentences(cost: DayCost | None, tariff: str) -> Iterator[Sentence]:
-    """What the measured energy costs; nothing without a tariff."""
-    if cost is None:
-        return
-    yield Sentence(
-        "All {energy} on the meter cost {money} under “{tariff}”.",
-        energy=KWH(cost.energy_kwh),
-        money=MONEY(cost.total),
-        tariff=WRITTEN(tariff),
-    )
-    if (ends := cost.tier_ends()) is not None:
-        yield month_use_sentence((ends[0].total, ends[1].total))
-
-
-def band_tables(cost: DayCost | None) -> Iterator[Table]:
-    """Measured energy and its cost by band, where there is more than one."""
-    if cost is not None and len(cost.bands) > 1:
-        yield _bands(cost)
-
-
-def _bands(cost: DayCost) -> Table:
-    """Each band; tiers are a row of their own."""
-    rows: list[tuple[object, ...]] = [(band.name, band.energy_kwh, band.cost) for band in cost.bands]
-    if cost.tier_cost.units:
-        rows.append((WRITTEN("tiers"), None, cost.tier_cost))
-    return Table(
-        "bands",
-        "What was measured, by price",
-        (Column("name", "Band", WRITTEN), Column("energy_kwh", "Measured", KWH), Column("cost", "Cost", MONEY)),
-        tuple(rows),
-        ("All", cost.energy_kwh, cost.total),
-    )
-
-
-def cost_facts(cost: DayCost | None) -> Facts:
-    """Money of what was measured, for machines."""
-    if cost is None:
-        return {"cost": None, "currency": None}
-    return {
-        "cost": MONEY(cost.total),
-        "currency": cost.line.currency,
-        "metered_kwh": KWH(cost.energy_kwh),
-        "bands": _bands(cost),
-    }
+__all__ = ["brewed_told", "meter_told", "year_told"]
 
 
 def meter_told(

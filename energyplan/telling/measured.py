@@ -1,4 +1,4 @@
-"""A logged day beside its plan: where time and energy went, the likeliest causes, what to do next time."""
+"""A logged day beside its plan: where time and energy went, what that cost, the likeliest causes, what to do next."""
 
 from collections.abc import Iterator, Mapping
 
@@ -9,6 +9,7 @@ from energyplan.base.kinds import (
     KWH,
     LITRES,
     MINUTES,
+    MONEY,
     NUMBER,
     PHASE,
     SHARE,
@@ -22,13 +23,11 @@ from energyplan.base.sentence import Sayable, Sentence, listed
 from energyplan.learning.explain import CauseKey, Explanation
 from energyplan.learning.measured import DayComparison, PhaseComparison
 from energyplan.tariffs.costs import DayCost
-from energyplan.telling.brewed import band_tables, cost_facts, cost_sentences
 from energyplan.telling.learning import remark_said
-from energyplan.telling.told import Column, Table, Told
+from energyplan.telling.prices import month_use_sentence
+from energyplan.telling.told import Column, Facts, Table, Told
 
-__all__ = [
-    "log_told",
-]
+__all__ = ["band_tables", "cost_facts", "cost_sentences", "log_told"]
 
 _NOT_TOLD = "the readings are too few to tell where it begins and ends"
 
@@ -62,6 +61,52 @@ def log_told(found: DayComparison, cost: DayCost | None = None, tariff: str = ""
         tables=(_phase_table(found), *band_tables(cost), _cause_table(found.explanations)),
         cautions=notes,
     )  # fmt: skip
+
+
+def cost_sentences(cost: DayCost | None, tariff: str) -> Iterator[Sentence]:
+    """What the measured energy costs; nothing without a tariff."""
+    if cost is None:
+        return
+    yield Sentence(
+        "All {energy} on the meter cost {money} under “{tariff}”.",
+        energy=KWH(cost.energy_kwh),
+        money=MONEY(cost.total),
+        tariff=WRITTEN(tariff),
+    )
+    if (ends := cost.tier_ends()) is not None:
+        yield month_use_sentence((ends[0].total, ends[1].total))
+
+
+def band_tables(cost: DayCost | None) -> Iterator[Table]:
+    """Measured energy and its cost by band, where there is more than one."""
+    if cost is not None and len(cost.bands) > 1:
+        yield _bands(cost)
+
+
+def _bands(cost: DayCost) -> Table:
+    """Each band; tiers are a row of their own."""
+    rows: list[tuple[object, ...]] = [(band.name, band.energy_kwh, band.cost) for band in cost.bands]
+    if cost.tier_cost.units:
+        rows.append((WRITTEN("tiers"), None, cost.tier_cost))
+    return Table(
+        "bands",
+        "What was measured, by price",
+        (Column("name", "Band", WRITTEN), Column("energy_kwh", "Measured", KWH), Column("cost", "Cost", MONEY)),
+        tuple(rows),
+        ("All", cost.energy_kwh, cost.total),
+    )
+
+
+def cost_facts(cost: DayCost | None) -> Facts:
+    """Money of what was measured, for machines."""
+    if cost is None:
+        return {"cost": None, "currency": None}
+    return {
+        "cost": MONEY(cost.total),
+        "currency": cost.line.currency,
+        "metered_kwh": KWH(cost.energy_kwh),
+        "bands": _bands(cost),
+    }
 
 
 def _headline(found: DayComparison) -> Sentence:
