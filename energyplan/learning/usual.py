@@ -187,7 +187,8 @@ def likely_start_s(log: MeterLog, planned: LoadProfile, zone: tzinfo) -> float |
     The largest fall of the squares of (counted - usual) when the planned kWh are taken off, interval by interval.
     """
     days = _Days(log, zone)
-    usual = np.nanmedian(days.table, axis=0)[days.slot]
+    slots, place = np.unique(days.slot, return_inverse=True)  # of less than a day only its own hours
+    usual = np.nanmedian(days.table[:, slots], axis=0)[place]
     edges_s = np.arange(0.0, planned.edges_s[-1] + log.interval_s, log.interval_s)
     used_j = np.concatenate([[0.0], np.cumsum(planned.mean_w * np.diff(planned.edges_s))])
     shape = np.diff(np.interp(edges_s, planned.edges_s, used_j)) / JOULES_PER_KWH
