@@ -161,11 +161,15 @@ def _one_appliance(f: Facts) -> Sentence:
 
 
 def _outlet(f: Facts) -> Sentence:
-    own = (
-        Sentence(" {names} needs an outlet of its own, not a second place on the same one.", names=names(f.names))
-        if f.names
-        else NOTHING
-    )
+    own = NOTHING
+    if f.names:
+        several = len(f.names) > 1
+        needs = (
+            "need outlets of their own, not second places"
+            if several
+            else "needs an outlet of its own, not a second place"
+        )
+        own = Sentence(" {names} {needs} on the same one.", names=names(f.names), needs=WORD(needs))
     if f.severity == "unknown":
         return Sentence(
             "No outlet was entered: whether it carries {load} is not known.{own}", load=AMPERES(f.load_a), own=own

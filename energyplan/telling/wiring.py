@@ -253,7 +253,7 @@ def _residual_current(f: Facts) -> Sentence:
     }
     template = templates[f.case]
     own = (
-        Sentence("{rating}, type {kind}", rating=MILLIAMPERES(f.rating_a), kind=WORD(f.kind))
+        Sentence("a device of {rating}, type {kind}", rating=MILLIAMPERES(f.rating_a), kind=WORD(f.kind))
         if f.kind
         else WORD(device)
     )
