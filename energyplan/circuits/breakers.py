@@ -261,65 +261,65 @@ def sizes_a(rules: str) -> tuple[float, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlet:
-    """One kind of outlet: designation, rating, nominal voltages it is made for, where it is met."""
+    """One kind of outlet: designation, rating, where it is met, how it is known, and how many lines it has."""
 
     designation: str
     rules: str
     rating_a: float
-    low_v: float
-    high_v: float
     where: str
     known: str
     lines: int = 1
 
 
+# Nominal voltages between its conductors that an outlet is made for, by rules and lines (from memory).
+_MADE_FOR_V = {
+    ("iec", 1): (200.0, 260.0), ("iec", 3): (200.0, 440.0), ("nec", 1): (100.0, 130.0), ("nec", 2): (190.0, 260.0),
+}  # fmt: skip
+
+
 _LOCAL = "from memory"
-
-
 _CHARTS = "published reproduction: charts of plug configurations"
 
 
 # Common ratings for each rule set. Ratings of the IEC side from memory, except BS 1363 (teaching page).
 OUTLETS = (
-    Outlet(designation="AS/NZS 3112, 10 A", rules="iec", rating_a=10.0, low_v=200, high_v=260,
+    Outlet(designation="AS/NZS 3112, 10 A", rules="iec", rating_a=10.0,
            where="Australia, New Zealand; also T13 in Switzerland and the 10 A outlet in Italy", known=_LOCAL),
-    Outlet(designation="BS 1363, 13 A", rules="iec", rating_a=13.0, low_v=200, high_v=260,
+    Outlet(designation="BS 1363, 13 A", rules="iec", rating_a=13.0,
            where="United Kingdom, Ireland", known="published reproduction: teaching page on plug fuses"),
-    Outlet(designation="AS/NZS 3112, 15 A", rules="iec", rating_a=15.0, low_v=200, high_v=260,
+    Outlet(designation="AS/NZS 3112, 15 A", rules="iec", rating_a=15.0,
            where="Australia, New Zealand", known=_LOCAL),
-    Outlet(designation="CEE 7/3 or 7/5, 16 A", rules="iec", rating_a=16.0, low_v=200, high_v=260,
+    Outlet(designation="CEE 7/3 or 7/5, 16 A", rules="iec", rating_a=16.0,
            where="most of continental Europe; also T23 in Switzerland", known=_LOCAL),
-    Outlet(designation="IEC 60309, 16 A", rules="iec", rating_a=16.0, low_v=200, high_v=260,
+    Outlet(designation="IEC 60309, 16 A", rules="iec", rating_a=16.0,
            where="industrial, blue; made for loads that last for hours", known=_LOCAL),
-    Outlet(designation="AS/NZS 3112, 20 A", rules="iec", rating_a=20.0, low_v=200, high_v=260,
+    Outlet(designation="AS/NZS 3112, 20 A", rules="iec", rating_a=20.0,
            where="Australia, New Zealand", known=_LOCAL),
-    Outlet(designation="IEC 60309, 32 A", rules="iec", rating_a=32.0, low_v=200, high_v=260,
+    Outlet(designation="IEC 60309, 32 A", rules="iec", rating_a=32.0,
            where="industrial, blue; made for loads that last for hours", known=_LOCAL),
-    Outlet(designation="IEC 60309, 63 A", rules="iec", rating_a=63.0, low_v=200, high_v=260,
+    Outlet(designation="IEC 60309, 63 A", rules="iec", rating_a=63.0,
            where="industrial, blue", known=_LOCAL),
-    Outlet(designation="IEC 60309, 16 A, five poles", rules="iec", rating_a=16.0, low_v=200, high_v=440, lines=3,
+    Outlet(designation="IEC 60309, 16 A, five poles", rules="iec", rating_a=16.0, lines=3,
            where="industrial, red; three lines and neutral", known=_LOCAL),
-    Outlet(designation="IEC 60309, 32 A, five poles", rules="iec", rating_a=32.0, low_v=200, high_v=440, lines=3,
+    Outlet(designation="IEC 60309, 32 A, five poles", rules="iec", rating_a=32.0, lines=3,
            where="industrial, red; three lines and neutral", known=_LOCAL),
-    Outlet(designation="IEC 60309, 63 A, five poles", rules="iec", rating_a=63.0, low_v=200, high_v=440, lines=3,
+    Outlet(designation="IEC 60309, 63 A, five poles", rules="iec", rating_a=63.0, lines=3,
            where="industrial, red; three lines and neutral", known=_LOCAL),
-    Outlet(designation="NEMA 5-15", rules="nec", rating_a=15.0, low_v=100, high_v=130,
+    Outlet(designation="NEMA 5-15", rules="nec", rating_a=15.0,
            where="North America, ordinary", known=_CHARTS),
-    Outlet(designation="NEMA 5-20", rules="nec", rating_a=20.0, low_v=100, high_v=130,
+    Outlet(designation="NEMA 5-20", rules="nec", rating_a=20.0,
            where="North America, kitchens and workshops", known=_CHARTS),
-    Outlet(designation="NEMA 6-15", rules="nec", rating_a=15.0, low_v=190, high_v=260, lines=2,
+    Outlet(designation="NEMA 6-15", rules="nec", rating_a=15.0, lines=2,
            where="North America, 240 V without neutral", known=_CHARTS),
-    Outlet(designation="NEMA 6-20", rules="nec", rating_a=20.0, low_v=190, high_v=260, lines=2,
+    Outlet(designation="NEMA 6-20", rules="nec", rating_a=20.0, lines=2,
            where="North America, 240 V without neutral", known=_CHARTS),
-    Outlet(designation="NEMA L6-30", rules="nec", rating_a=30.0, low_v=190, high_v=260, lines=2,
+    Outlet(designation="NEMA L6-30", rules="nec", rating_a=30.0, lines=2,
            where="North America, locking, 240 V without neutral", known=_CHARTS),
-    Outlet(designation="NEMA 14-30", rules="nec", rating_a=30.0, low_v=190, high_v=260, lines=2,
+    Outlet(designation="NEMA 14-30", rules="nec", rating_a=30.0, lines=2,
            where="North America, 120/240 V with neutral", known=_CHARTS),
-    Outlet(designation="NEMA 14-50", rules="nec", rating_a=50.0, low_v=190, high_v=260, lines=2,
+    Outlet(designation="NEMA 14-50", rules="nec", rating_a=50.0, lines=2,
            where="North America, 120/240 V with neutral", known=_CHARTS),
 )  # fmt: skip
-
-
 """Common outlets, smallest rating first within each rule set."""
 
 
@@ -369,7 +369,7 @@ def outlets_for(
     >>> [outlet.designation for outlet in outlets_for("iec", 400.0, 14.0, 16.0, poles=3)]
     ['IEC 60309, 16 A, five poles']
     """
-    there = [o for o in OUTLETS if o.rules == rules and _has_lines(o, poles) and o.low_v <= voltage_v <= o.high_v]
+    there = [outlet for outlet in OUTLETS if outlet.rules == rules and _is_made_for(outlet, voltage_v, poles)]
     fitting = [
         outlet for outlet in there if outlet.rating_a >= least_a and _may_stand(outlet, breaker_a, single=single)
     ]
@@ -380,9 +380,11 @@ def outlets_for(
     return tuple(outlet for outlet in fitting if outlet.rating_a <= min(ends, default=0.0))
 
 
-def _has_lines(outlet: Outlet, poles: int) -> bool:
+def _is_made_for(outlet: Outlet, voltage_v: float, poles: int) -> bool:
     """American two-line outlets take one-line loads of their voltage too; industrial ones are made for three."""
-    return outlet.lines >= poles if outlet.rules == "nec" else (outlet.lines > 1) == (poles > 1)
+    low_v, high_v = _MADE_FOR_V[outlet.rules, outlet.lines]
+    has_lines = outlet.lines >= poles if outlet.rules == "nec" else (outlet.lines > 1) == (poles > 1)
+    return has_lines and low_v <= voltage_v <= high_v
 
 
 def _may_stand(outlet: Outlet, breaker_a: float, *, single: bool) -> bool:

@@ -4,7 +4,15 @@ import math
 
 import pytest
 
-from energyplan.circuits.breakers import breaker_zone, greatest_loop_ohm, instantaneous_from_a, plug_fuse, sizes_a
+from energyplan.circuits.breakers import (
+    breaker_zone,
+    greatest_loop_ohm,
+    instantaneous_from_a,
+    nec_earth_awg,
+    outlets_for,
+    plug_fuse,
+    sizes_a,
+)
 from energyplan.circuits.wiring import earth_path_ohm, protective_mm2
 from energyplan.plan.equipment import Circuit
 
@@ -26,6 +34,21 @@ ZONES = [
 def test_iec_zones(multiple: float, zone: str, rating_a: float) -> None:
     """The zones change at the multiples of the standard, at any rating."""
     assert breaker_zone(multiple * rating_a, rating_a) == zone
+
+
+# IEC 60269-1: a gG fuse of 16 to 63 A carries 1.25 In and blows at 1.6 In within the hour; BS 3036: 1.5 and 2 In
+# (both from memory; where a gG fuse blows within minutes is taken as for breakers, common practice, no source).
+FUSE_ZONES = {"gG": (1.25, 1.6, 2.55), "BS 3036": (1.25, 1.5, 2.0)}
+
+
+@pytest.mark.parametrize("rules", ["iec", "nec"])
+@pytest.mark.parametrize("kind", FUSE_ZONES)
+def test_a_fuse_has_zones_of_its_own(kind: str, rules: str) -> None:
+    """Up to each multiple one zone, from it on the next; a fuse carries what a breaker would not."""
+    carried, hour, minutes = FUSE_ZONES[kind]
+    multiples = (carried, carried + 0.01, hour - 0.01, hour, minutes - 0.01, minutes)
+    found = [breaker_zone(multiple * 30.0, 30.0, rules, kind) for multiple in multiples]
+    assert found == [ZONES[number][1] for number in (0, 2, 2, 4, 4, 6)]
 
 
 @pytest.mark.parametrize(
@@ -56,9 +79,54 @@ def test_plug_fuse_of_13_a() -> None:
 
 
 def test_standard_sizes() -> None:
-    """NFPA 70 240.6(A) sizes to 60 A (published reproduction); IEC 60898-1 preferred sizes to 63 A (from memory)."""
-    assert [a for a in sizes_a("nec") if a <= 60] == [15, 20, 25, 30, 35, 40, 45, 50, 60]
-    assert [a for a in sizes_a("iec") if a <= 63] == [6, 10, 13, 16, 20, 25, 32, 40, 50, 63]
+    """NFPA 70 240.6(A) sizes to 125 A (published reproduction); IEC 60898-1 preferred sizes (from memory)."""
+    assert sizes_a("nec") == (15, 20, 25, 30, 35, 40, 45, 50, 60, 70, 80, 90, 100, 110, 125)
+    assert sizes_a("iec") == (6, 10, 13, 16, 20, 25, 32, 40, 50, 63, 80, 100, 125)
+
+
+# NFPA 70, table 250.122, copper (charts that print the table): to 15 A 14 AWG, 20 A 12, 60 A 10, 100 A 8, 200 A 6.
+@pytest.mark.parametrize(("to_a", "gauge", "next_gauge"), [
+    (15.0, 14, 12), (20.0, 12, 10), (60.0, 10, 8), (100.0, 8, 6), (200.0, 6, None),
+])  # fmt: skip
+def test_equipment_grounding_conductor(to_a: float, gauge: int, next_gauge: int | None) -> None:
+    """Each row reaches to its own breaker and no further; beyond the table no gauge is named."""
+    assert (nec_earth_awg(to_a), nec_earth_awg(to_a + 0.1)) == (gauge, next_gauge)
+
+
+# NFPA 70, table 210.21(B)(3) (published reproduction): 15 A circuit, outlets to 15 A; 20 A, 15 or 20 A; 30 A, 30 A;
+# 40 A, 40 or 50 A; 50 A, 50 A. 210.21(B)(1): a single outlet is rated at least as its circuit.
+@pytest.mark.parametrize(("breaker_a", "voltage_v", "several", "single"), [
+    (15.0, 120.0, "NEMA 5-15", "NEMA 5-15"),
+    (20.0, 120.0, "NEMA 5-15", "NEMA 5-20"),
+    (15.0, 240.0, "NEMA 6-15", "NEMA 6-15"),
+    (20.0, 208.0, "NEMA 6-15", "NEMA 6-20"),
+    (25.0, 240.0, "", "NEMA L6-30, NEMA 14-30"),
+    (30.0, 240.0, "NEMA L6-30, NEMA 14-30", "NEMA L6-30, NEMA 14-30"),
+    (35.0, 240.0, "", "NEMA 14-50"),
+    (40.0, 240.0, "NEMA 14-50", "NEMA 14-50"),
+    (50.0, 240.0, "NEMA 14-50", "NEMA 14-50"),
+    (60.0, 240.0, "", ""),
+    (20.0, 277.0, "", ""),
+])  # fmt: skip
+def test_american_outlets_behind_a_breaker(breaker_a: float, voltage_v: float, several: str, single: str) -> None:
+    """A 10 A load: one of several outlets may be smaller than its 20 A circuit, the only one may not."""
+    found = [
+        ", ".join(one.designation for one in outlets_for("nec", voltage_v, 10.0, breaker_a, single=alone))
+        for alone in (False, True)
+    ]
+    assert found == [several, single]
+
+
+def test_outlets_have_the_lines_that_the_vessel_draws_from() -> None:
+    """One line takes an American outlet of two as well, two lines none of one; three lines have five poles or none."""
+    one, two = (outlets_for("nec", volts, 10.0, 15.0, poles=2) for volts in (120.0, 240.0))
+    assert ([found.designation for found in one], [found.designation for found in two]) == ([], ["NEMA 6-15"])
+    assert outlets_for("nec", 208.0, 10.0, 15.0, poles=3) == ()
+    for poles in (2, 3):  # of three phases at 230 V to neutral
+        (red,) = outlets_for("iec", 400.0, 20.0, 32.0, poles=poles)
+        assert red.designation == "IEC 60309, 32 A, five poles"
+    blue = outlets_for("iec", 230.0, 20.0, 32.0)
+    assert [found.designation for found in blue] == ["IEC 60309, 32 A"]
 
 
 # BS 7671:2018, table 41.3 (published reproductions; B 6 to C 63 as printed, to two decimals).
