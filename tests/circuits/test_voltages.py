@@ -3,7 +3,16 @@
 import pytest
 
 from energyplan.circuits.breakers import OUTLETS, outlets_for
-from energyplan.circuits.wiring import drop_limit, voltage_band
+from energyplan.circuits.wiring import (
+    buried_carries_a,
+    cable_carries_a,
+    drop_limit,
+    earth_path_ohm,
+    extension_carries_a,
+    protective_mm2,
+    voltage_band,
+)
+from energyplan.plan.equipment import Circuit, Extension
 
 
 def test_european_band() -> None:
@@ -31,6 +40,76 @@ def test_odd_supply_is_its_own_nominal() -> None:
     """100 V belongs to neither list and is taken as nominal."""
     assert voltage_band("iec", 100.0).nominal_v == 100.0
     assert voltage_band("nec", 100.0).high_v == pytest.approx(105.0)
+
+
+# EN 50160 (published); ANSI C84.1 range A for the nominal voltages of final circuits (from memory).
+@pytest.mark.parametrize(("rules", "nominal_v", "low_v", "high_v"), [
+    ("iec", 230.0, 207.0, 253.0), ("nec", 120.0, 114.0, 126.0), ("nec", 208.0, 197.6, 218.4),
+    ("nec", 240.0, 228.0, 252.0), ("nec", 277.0, 263.15, 290.85), ("nec", 480.0, 456.0, 504.0),
+])  # fmt: skip
+def test_a_band_ends_where_its_standard_says(rules: str, nominal_v: float, low_v: float, high_v: float) -> None:
+    """What is measured at either end still belongs to the supply, half a volt beyond it to none; the band stays."""
+    for entered_v in (low_v, nominal_v, high_v):
+        band = voltage_band(rules, entered_v)
+        assert (band.nominal_v, band.is_known) == (nominal_v, True)
+        assert (band.low_v, band.high_v) == (pytest.approx(low_v), pytest.approx(high_v))
+    for entered_v in (low_v - 0.5, high_v + 0.5):
+        band = voltage_band(rules, entered_v)
+        assert (band.nominal_v, band.is_known) == (entered_v, False)
+        assert band.low_v < entered_v < band.high_v
+
+
+def test_a_ring_s_leg_carries_two_thirds_where_it_lies() -> None:
+    """BS 7671 433.1.204: 20 A a leg for 32 A of ring; 2.5 mm2 clipped 27 x 1.6 = 43.2 A; in insulation half of it."""
+    clipped = Circuit(voltage_v=230.0, installation="C")
+    assert cable_carries_a(clipped.model_copy(update={"ring": True}), 2.5) == pytest.approx(27.0 * 32 / 20)
+    assert buried_carries_a(Circuit(voltage_v=230.0, installation="E"), 4.0) == pytest.approx(37.0 / 2)
+    assert buried_carries_a(Circuit(voltage_v=230.0), 0.75) == 0.0
+
+
+@pytest.mark.parametrize(("marked_a", "wound_a", "straight", "wound"), [
+    (13.0, None, 13.0, 0.35 * 13.0),  # the label is less than the table's 16 A, and the drum takes 65 % of it
+    (20.0, None, 16.0, 0.35 * 16.0),
+    (None, 8.0, 16.0, 8.0),  # what is printed for the reel goes before its factor
+    (6.0, 8.0, 6.0, 6.0),  # and is never more than the lead laid out
+])  # fmt: skip
+def test_a_lead_carries_the_least_of_label_and_table(
+    marked_a: float | None, wound_a: float | None, straight: float, wound: float
+) -> None:
+    """BS 7671 tables 4F3A and 4F1A for 1.5 mm2 at 30 °C."""
+    circuit = Circuit(voltage_v=230.0, ambient_c=30.0)
+    lead = Extension(cable_mm2=1.5, length_m=10.0, rating_a=marked_a, rating_wound_a=wound_a)
+    assert extension_carries_a(circuit, lead) == pytest.approx(straight)
+    assert extension_carries_a(circuit, lead.model_copy(update={"unwound": False})) == pytest.approx(wound)
+
+
+# Flat cable by BS 6004, table 8 (from memory); above it half the line's, as IEC 60364-5-54 lets thick ones (the same).
+@pytest.mark.parametrize(("line_mm2", "earth_mm2"), [
+    (1.0, 1.0), (1.5, 1.0), (2.5, 1.5), (4.0, 1.5), (6.0, 2.5), (10.0, 4.0), (16.0, 6.0), (25.0, 12.5), (2.51, 1.5),
+    (2.6, 1.5), (4.1, 2.5),
+])  # fmt: skip
+def test_the_usual_protective_conductor(line_mm2: float, earth_mm2: float) -> None:
+    """Each size has its own; one between two sizes counts as the larger; what was entered goes before."""
+    circuit = Circuit(voltage_v=230.0, cable_mm2=line_mm2)
+    assert protective_mm2(circuit) == earth_mm2
+    assert protective_mm2(circuit.model_copy(update={"protective_conductor_mm2": 0.5})) == 0.5
+
+
+def test_the_path_of_a_fault_goes_there_and_back() -> None:
+    """R1 + R2: 20 m of 2.5/1.5 mm2 at 19.51 mohm/m x 1.2 are 0.468 ohm (guides for installers); a quarter of a ring.
+
+    10 m of a 1.5 mm2 lead add 20 m of 13.3 mohm/m (IEC 60228, class 5) x 1.16 warm (290/250 at 60 °C) = 0.31 ohm.
+    """
+    cable = Circuit(voltage_v=230.0, cable_mm2=2.5, cable_length_m=20.0)
+    assert earth_path_ohm(cable) == pytest.approx(0.468, rel=0.005)
+    ring = cable.model_copy(update={"ring": True, "cable_length_m": 80.0})
+    assert earth_path_ohm(ring) == pytest.approx(0.468, rel=0.005)
+    lead = cable.model_copy(update={"extension": Extension(cable_mm2=1.5, length_m=10.0)})
+    assert earth_path_ohm(lead) == pytest.approx(0.468 + 0.3085, rel=0.01)
+    aluminium = cable.model_copy(update={"conductor": "aluminium"})  # 1.64 times copper (IEC 60228, from memory)
+    assert earth_path_ohm(aluminium) == pytest.approx(1.64 * 0.468, rel=0.02)
+    for missing in ({"cable_mm2": None}, {"cable_length_m": 0.0}):
+        assert earth_path_ohm(cable.model_copy(update=missing)) is None
 
 
 def test_drop_limits() -> None:
