@@ -1,12 +1,32 @@
 """Stretches of a log: jumps, switches, windows, the grain; and what the setting knows of the plan."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
-from energyplan.learning.bins import binned, noise_k
+from energyplan.learning.bins import Bins, binned, noise_k
 from energyplan.learning.logfile import parse_log
 from energyplan.learning.model import Setting, with_filling
-from energyplan.learning.spans import COOLING_WINDOW_C, HEATING_WINDOW_C, find_spans
+from energyplan.learning.spans import (
+    COOLING_WINDOW_C,
+    HEATING_WINDOW_C,
+    Span,
+    _blocks,
+    _by_slope,
+    _joined,
+    _jumps,
+    _kind,
+    _lautering,
+    _long_states,
+    _metered,
+    _runs,
+    _stretches,
+    _too_little,
+    _with_grain_until,
+    find_spans,
+)
 from energyplan.plan.file import read_plan
 
 FINE = {"noise_k": 0.1, "round_k": 0.1, "gaps_frac": 0.0}
@@ -149,3 +169,339 @@ def test_a_filling_replaces_water_and_grain():
     changed = with_filling(demo, 20.0, 18.0)
     assert (changed.batch.water_l, changed.batch.grain_kg, changed.site.air_c) == (20.0, 0.0, 18.0)
     assert with_filling(demo, None, None) == demo
+
+
+# By hand ----------------------------------------------------------------------------------------------------
+
+
+def bins_of(times_s, shown_c, watts=None, lid=-1):
+    """Readings, one a bin; with the mean power between them."""
+    times_s = np.array(times_s, dtype=float)
+    used_j = None if watts is None else np.r_[0.0, np.cumsum(np.array(watts) * np.diff(times_s))]
+    return Bins(times_s=times_s, temperature_c=np.array(shown_c, dtype=float), readings=np.ones(times_s.size),
+                used_j=used_j, lid=np.full(times_s.size, lid, dtype=np.int8))  # fmt: skip
+
+
+def minutes_of(shown_c, watts=None, lid=-1):
+    """A reading a minute; one power all along, or one for each minute."""
+    count = len(shown_c)
+    return bins_of(60.0 * np.arange(count), shown_c, None if watts is None else np.broadcast_to(watts, count - 1), lid)
+
+
+def known(**more):
+    """What is known of a vessel, with no thermometer's scatter and no losses unless said."""
+    given = {
+        "scatter_k": 0.0, "resolution_k": 0.1, "heating_k_per_s": 0.0, "still_k_per_s": 0.0, "off_w": 50.0,
+        "capacity_j_per_k": 120e3, "mash_in": None, "lauter_c": None, "has_grain": False,
+        "cooling_k_per_s": np.zeros_like,
+    }  # fmt: skip
+    return SimpleNamespace(**{**given, **more})
+
+
+def span_of(kind, bins):
+    """A stretch that is fitted as it was found."""
+    return Span(kind=kind, bins=bins, whole=bins, lid="on", stage="water")
+
+
+@pytest.mark.parametrize(
+    ("minutes", "drop_k", "resolution_k", "enough"),
+    [
+        (20, 2.0, 0.1, True), (19, 2.0, 0.1, False), (20, 1.9, 0.1, False), (20, 2.0, 1.0, True), (20, 2.1, 1.1, False),
+        (20, 2.2, 1.1, True),
+    ],
+)  # fmt: skip
+def test_a_cool_down_lasts_twenty_minutes_and_falls_two_kelvins(minutes, drop_k, resolution_k, enough):
+    """Or two steps of the thermometer, if that is more; else it is told what it has and what it needs."""
+    bins = minutes_of(np.linspace(70.0, 70.0 - drop_k, minutes + 1))
+    fault = _too_little(span_of("cooling", bins), known(resolution_k=resolution_k))
+    assert (fault is None) is enough
+    if fault is not None:
+        assert dict(fault) == {
+            "from_c": 70.0, "to_c": 70.0 - drop_k, "drop_k": pytest.approx(drop_k), "lasted_min": minutes,
+            "low_c": 42.0, "high_c": 80.0, "least_k": max(2.0, 2 * resolution_k), "least_min": 20.0,
+        }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kind", "minutes", "rise_k", "code"),
+    [
+        ("heating", 8, 6.0, None), ("heating", 7, 6.0, "heat-up too short"), ("heating", 8, 5.9, "heat-up too short"),
+        ("heating", 8, -1.0, "heat-up too short"), ("metered", 8, 0.0, None), ("metered", 7, 9.0, "metered too short"),
+    ],
+)  # fmt: skip
+def test_a_heat_up_lasts_eight_minutes_and_rises_six_kelvins(kind, minutes, rise_k, code):
+    """With a meter the minutes alone count."""
+    every_s = 60.0 * minutes / 8
+    fault = _too_little(span_of(kind, bins_of(every_s * np.arange(9), np.linspace(50, 50 + rise_k, 9))), known())
+    assert (None if fault is None else fault.code) == code
+    if fault is not None:
+        assert fault["lasted_min"] == pytest.approx(minutes)
+        if kind == "heating":
+            assert fault["rise_k"] == pytest.approx(max(rise_k, 0.0))
+
+
+@pytest.mark.parametrize(
+    ("every_s", "count", "enough"), [(60, 8, True), (60, 7, False), (300, 2, True), (600, 2, True)]
+)
+def test_eight_minutes_of_bins_are_the_fewest(every_s, count, enough):
+    """Of a log read each minute eight bins; of one read every five or ten minutes two."""
+    whole = bins_of(every_s * np.arange(60.0), np.linspace(80, 40, 60))
+    part = bins_of(np.linspace(0, 1500, count), np.linspace(75, 65, count))
+    assert (_too_little(replace(span_of("cooling", whole), bins=part), known()) is None) is enough
+
+
+@pytest.mark.parametrize(
+    ("slope", "steepest", "kind"),
+    [
+        (0.36, 0.36, "heating"), (0.34, 0.34, None), (0.61, 1.0, "heating"), (0.59, 1.0, None),
+        (-0.026, 1.0, "cooling"), (-0.024, 1.0, None), (0.0, 0.0, None),
+    ],
+)  # fmt: skip
+def test_what_a_slope_says(slope, steepest, kind):
+    """A third of full power and six tenths of the steepest heats; a quarter of the loss cools; or a thermostat."""
+    assert _kind(slope, steepest, known(heating_k_per_s=1.0, still_k_per_s=0.1)) == kind
+
+
+def test_neighbours_of_one_kind_are_one_stretch():
+    """Pieces that were cut for a bend alone are joined; what lies between two kinds parts them."""
+    ranges, kinds = [(0, 5), (5, 9), (9, 12), (12, 20), (20, 30)], ["heating", "heating", None, "cooling", "cooling"]
+    assert _joined(ranges, kinds) == [(0, 9, "heating"), (9, 12, None), (12, 30, "cooling")]
+
+
+def test_runs_of_bins_inside_a_window():
+    """Three and two in a row, where two are enough, or three."""
+    inside = np.array([True, True, True, False, True, True, False, True])
+    assert [run.tolist() for run in _runs(inside, 2)] == [[0, 1, 2], [4, 5]]
+    assert [run.tolist() for run in _runs(inside, 3)] == [[0, 1, 2]]
+    assert _runs(~inside & inside, 1) == []
+
+
+@pytest.mark.parametrize(
+    ("minutes", "ranges"),
+    [
+        ([20, 20, 20], [(0, 19), (21, 39), (41, 60)]),  # on, off, on: without the minute on either side of a switch
+        ([5, 5, 5, 5, 5], [(0, 25)]),  # pulses
+        ([5, 5, 5, 15], [(0, 14), (16, 30)]),  # a rest of a quarter of an hour behind them
+        ([5, 5, 5, 14], [(0, 29)]),
+        ([15, 5, 5], [(0, 14), (16, 25)]),
+        ([1, 20], [(2, 21)]),  # nothing is left of a single minute
+    ],
+)
+def test_elements_that_stay_for_a_quarter_of_an_hour_were_switched(minutes, ranges):
+    """Shorter ones are pulses of a thermostat, which stay in one stretch."""
+    on = np.repeat(np.arange(len(minutes)) % 2 == 0, minutes)
+    assert _long_states(on, np.full(on.size, 60.0)) == ranges
+
+
+@pytest.mark.parametrize(
+    ("jumps", "lids", "stretches"),
+    [
+        ([], [0] * 8, [(0, 8, None)]),
+        ([3], [0] * 8, [(0, 4, None), (4, 8, 3)]),
+        ([3, 4], [0] * 8, [(0, 4, None), (5, 8, 3)]),  # one change that took two intervals
+        ([0], [0] * 8, [(0, 1, None), (1, 8, 0)]),
+        ([], [0, 0, 0, 2, 2, 2, 0, 0], [(0, 3, None), (3, 6, None), (6, 8, None)]),
+        ([4], [0, 0, 0, 2, 2, 2, 2, 2], [(0, 3, None), (3, 5, None), (5, 8, 4)]),
+    ],
+)
+def test_a_log_is_cut_at_jumps_and_where_the_lid_moves(jumps, lids, stretches):
+    """Ranges of bins, and for each the last bin before the jump that led to it."""
+    broken = np.isin(np.arange(7), jumps)
+    assert list(_stretches(broken, np.array(lids, dtype=np.int8))) == stretches
+
+
+def step(by_k, from_c=60.0):
+    """Twenty minutes at one temperature, and twenty at another."""
+    return np.r_[np.full(20, from_c), np.full(20, from_c + by_k)]
+
+
+@pytest.mark.parametrize(
+    ("by_k", "more", "jumps"),
+    [
+        (-1.25, {}, True), (-1.15, {}, False), (1.25, {}, True), (1.15, {}, False),
+        (-1.75, {"resolution_k": 3.0}, False), (-1.85, {"resolution_k": 3.0}, True),  # six tenths of a step
+        (-3.1, {"scatter_k": 1.0}, False), (-3.25, {"scatter_k": 1.0}, True),  # 4.5 times that of two means of four
+        (8.3, {"heating_k_per_s": 0.01}, False), (8.5, {"heating_k_per_s": 0.01}, True),  # thrice full power for 4 min
+        (-1.5, {"cooling_k_per_s": lambda at_c: np.full_like(at_c, 1e-3)}, False),  # 1.3 times an open lid's loss
+        (-1.55, {"cooling_k_per_s": lambda at_c: np.full_like(at_c, 1e-3)}, True),
+    ],
+)  # fmt: skip
+def test_a_jump_is_more_than_elements_and_an_open_lid_can_do(by_k, more, jumps):
+    """Means of four minutes on either side, 240 s apart; 1.2 K, or what the thermometer can't tell, is let pass."""
+    found = _jumps(minutes_of(step(by_k)), known(**more))
+    assert found.any() == jumps
+    assert found[19] == jumps
+
+
+@pytest.mark.parametrize(("by_k", "jumps"), [(-0.25, True), (-0.15, False)])
+def test_what_the_meter_put_in_should_have_warmed(by_k, jumps):
+    """1 kW for 4 min are 2 K in 120 kJ/K; half of that, without which something cold went in: 0.2 K of fall do."""
+    assert _jumps(minutes_of(step(by_k), 1000.0), known()).any() == jumps
+    assert not _jumps(minutes_of(step(by_k), 40.0), known()).any()  # the pump alone
+
+
+def heated_then(by_k, to_c=71.0, from_c=60.0):
+    """Heated up for half an hour, held for ten minutes, then a fall."""
+    return np.r_[np.linspace(from_c, to_c, 30), np.full(10, to_c), np.full(20, to_c + by_k)]
+
+
+@pytest.mark.parametrize(
+    ("shown_c", "drop_k", "scatter_k", "jumps"),
+    [
+        (heated_then(-2.0), 3.0, 0.0, True),  # six tenths of the 3 K expected, and 0.12 K that it cools meanwhile
+        (heated_then(-1.85), 3.0, 0.0, False),
+        (heated_then(-2.0), 3.4, 0.0, False),
+        (heated_then(-2.0), 3.0, 0.6, False),  # 4.5 times the scatter of two means of four
+        (heated_then(-2.1), 3.0, 0.6, True),
+        (heated_then(-2.0, 75.1), 3.0, 0.0, False),  # 4 K off the strike: something else
+        (heated_then(-2.0, 74.9), 3.0, 0.0, True),
+        (heated_then(-2.0, 66.9), 3.0, 0.0, False),
+        (heated_then(-2.0, 71.0, 66.1), 3.0, 0.0, False),  # not heated by 5 K
+        (heated_then(-2.0, 71.0, 65.9), 3.0, 0.0, True),
+    ],
+)
+def test_grain_falls_by_six_tenths_of_what_is_expected(shown_c, drop_k, scatter_k, jumps):
+    """Into water of about the strike that was heated; an open lid may cool by 3 K in these minutes."""
+    setting = known(mash_in=(71.0, drop_k), scatter_k=scatter_k, still_k_per_s=0.0005, heating_k_per_s=0.01,
+                    cooling_k_per_s=lambda at_c: np.full_like(at_c, 0.01))  # fmt: skip
+    found = _jumps(minutes_of(shown_c), setting)
+    assert found.any() == jumps
+    assert found[39] == jumps
+
+
+def test_what_lies_between_two_jumps_within_four_minutes_is_one_change():
+    """A sensor taken out and put back: all intervals from the first jump to the second; after five minutes two."""
+    for apart, one in ((4, True), (5, False)):
+        shown_c = np.r_[np.full(20, 70.0), np.full(apart, 68.75), np.full(20, 70.0)]
+        found = np.flatnonzero(_jumps(minutes_of(shown_c), known()))
+        assert found.tolist() == (list(range(19, 24)) if one else [19, 24])
+
+
+WARMS, COOLS = np.arange(-5.0, 95.0), np.arange(95.0, 30.0, -1.0)
+
+
+@pytest.mark.parametrize(
+    ("shown_c", "watts", "lid", "kind", "from_c", "to_c"),
+    [
+        (WARMS, 2000.0, -1, "metered", 3.0, 85.0),
+        (WARMS[10:], 2000.0, -1, "metered", 8.0, 85.0),  # from the third minute on
+        (WARMS, 2000.0, 2, "metered", 42.0, 92.0),
+        (COOLS, 3.0, -1, "cooling", 80.0, 42.0),
+        (COOLS[20:], 3.0, -1, "cooling", 75.0, 42.0),  # a rest that begins the log has nothing to settle
+        (COOLS, 3.0, 1, "cooling", 92.0, 42.0),
+    ],
+)
+def test_the_windows_of_a_metered_stretch(shown_c, watts, lid, kind, from_c, to_c):
+    """One kelvin a minute: 3 to 85 °C heated, 80 to 42 °C at rest, 92 to 42 °C under an open lid."""
+    (span,) = _metered(minutes_of(shown_c, watts, lid), "water", known())
+    assert (span.kind, span.bins.temperature_c[0], span.bins.temperature_c[-1]) == (kind, from_c, to_c)
+    assert span.whole.times_s.size == len(shown_c)
+    assert (span.lid, span.stage) == (("on", "ajar", "off")[max(lid, 0)], "water")
+
+
+def test_a_rest_behind_a_heat_up_settles_for_three_minutes():
+    """The minute of the switch is left out on both sides, and the three that follow it."""
+    shown_c = np.r_[np.arange(40.0, 70.0), np.arange(70.0, 45.0, -1)]
+    heated, rests = _metered(minutes_of(shown_c, np.r_[[2000.0] * 30, [3.0] * 24]), "water", known())
+    assert (heated.bins.times_s[0], heated.bins.times_s[-1]) == (180.0, 29 * 60.0)
+    assert (rests.bins.times_s[0], rests.bins.times_s[-1]) == ((31 + 3) * 60.0, 54 * 60.0)
+
+
+@pytest.mark.parametrize(("lauter_c", "stage", "kinds"), [
+    (73.0, "mash", ["metered"]), (71.0, "mash", ["metered"]), (76.0, "mash", ["metered", "cooling"]),
+    (73.0, "water", ["metered", "cooling"]), (None, "mash", ["metered", "cooling"]),
+])  # fmt: skip
+def test_a_rest_near_the_last_target_of_a_mash_may_be_the_lifting_of_the_grain(lauter_c, stage, kinds):
+    """It begins at 72 °C: within 2 K of the last target or above, nothing from there on is used."""
+    shown_c = np.r_[np.arange(43.0, 73.0), np.arange(73.0, 48.0, -1)]
+    bins = minutes_of(shown_c, np.r_[[2000.0] * 30, [3.0] * 24])
+    assert [span.kind for span in _metered(bins, stage, known(lauter_c=lauter_c))] == kinds
+
+
+@pytest.mark.parametrize(("from_c", "leaves"), [(74.1, True), (73.9, False)])
+def test_two_kelvins_below_the_last_target_the_grain_may_leave(from_c, leaves):
+    """The demo's mash-out is at 76 °C; without grain nothing leaves."""
+    assert _lautering(minutes_of([from_c, 70.0]), known(lauter_c=76.0)) is leaves
+    assert not _lautering(minutes_of([from_c, 70.0]), known())
+
+
+@pytest.mark.parametrize(("lauter_c", "until"), [(None, 30), (60.0, 17), (58.0, 15), (80.0, 30)])
+def test_beyond_its_last_target_the_grain_has_left(lauter_c, until):
+    """From 45 °C up by a kelvin a minute: to 1.5 K and two scatters (of 0.3 K) above the last target."""
+    bins = minutes_of(np.arange(40.0, 80.0))
+    assert _with_grain_until(bins, 5, 30, known(lauter_c=lauter_c, scatter_k=0.3)) == until + (0 if until == 30 else 6)
+
+
+@pytest.mark.parametrize(
+    ("kind", "lid", "from_min", "to_min"),
+    [("heating", -1, 3, 25 - 2), ("cooling", -1, 25 + 3, 55), ("cooling", 2, 25 + 3, 55)],
+)
+def test_without_a_meter_a_stretch_leaves_its_borders_out(kind, lid, from_min, to_min):
+    """Heated for 25 min and left for 30: three minutes to settle, two before a cut; the log's end is no cut."""
+    shown_c = np.r_[np.linspace(45.0, 70.0, 26), 70.0 - 0.2 * np.arange(1, 31)]
+    setting = known(scatter_k=0.05, heating_k_per_s=0.02, still_k_per_s=0.003)
+    found = {span.kind: span for span in _by_slope(minutes_of(shown_c, lid=lid), "water", setting)}[kind]
+    assert found.bins.times_s[0] / 60 == pytest.approx(from_min, abs=1.0)
+    assert found.bins.times_s[-1] / 60 == pytest.approx(to_min, abs=1.0)
+
+
+@pytest.mark.parametrize(
+    ("lid", "from_c", "to_c"), [(-1, 3.0, 85.0), (2, 42.0, 92.0)],
+)  # fmt: skip
+def test_the_windows_of_a_heat_up_without_a_meter(lid, from_c, to_c):
+    """A kelvin a minute from -5 to 94 °C."""
+    setting = known(scatter_k=0.05, heating_k_per_s=0.02, still_k_per_s=0.003)
+    (span,) = _by_slope(minutes_of(WARMS, lid=lid), "water", setting)
+    assert (span.bins.temperature_c[0], span.bins.temperature_c[-1]) == (from_c, to_c)
+
+
+@pytest.mark.parametrize(
+    ("lid", "from_c", "to_c"), [(-1, 80.0, 42.0), (2, 92.0, 42.0)],
+)  # fmt: skip
+def test_the_windows_of_a_cool_down_without_a_meter(lid, from_c, to_c):
+    """A kelvin a minute from 95 to 31 °C: what begins the log has nothing to settle."""
+    setting = known(scatter_k=0.05, heating_k_per_s=0.02, still_k_per_s=0.003)
+    (span,) = _by_slope(minutes_of(COOLS, lid=lid), "water", setting)
+    assert (span.bins.temperature_c[0], span.bins.temperature_c[-1]) == (from_c, to_c)
+
+
+@pytest.mark.parametrize(
+    ("poured", "has_grain", "stages", "code"),
+    [
+        ([(20, -5.0)], False, ["water"], "something cold"),
+        ([(20, +5.0)], False, ["water", "water"], None),
+        ([(20, -5.0)], True, ["water", "mash"], None),
+        ([(20, -5.0), (40, -5.0)], True, ["water", "mash"], "after the mash"),
+        ([], True, ["water"], None),
+    ],
+)
+def test_what_goes_in_cold_changes_the_contents(poured, has_grain, stages, code):
+    """The first fall of a plan with grain is its mash; another one, or one of water alone, ends what is known."""
+    shown_c = np.full(60, 66.0)
+    for minute, by_k in poured:
+        shown_c[minute:] += by_k
+    notes = []
+    blocks = list(_blocks(minutes_of(shown_c), known(has_grain=has_grain), notes))
+    assert [stage for _, stage in blocks] == stages
+    assert [note.code for note in notes] == ([] if code is None else [code])
+    # Over the three minutes on either side of a pour means of four minutes still differ by more than 1.2 K.
+    sizes = {0: [60], 1: [17, 37], 2: [17, 14]}[len(poured)]
+    assert [block.times_s.size for block, _ in blocks] == sizes[: len(stages)]
+
+
+def test_blocks_of_less_than_eight_minutes_are_passed_over():
+    """Two pours of hot water: the minutes between them, without three beside each, tell nothing below eight."""
+    for minutes, sizes in ((13, [17, 24]), (14, [17, 8, 23])):
+        shown_c = np.full(60, 50.0)
+        shown_c[20:] += 5.0
+        shown_c[20 + minutes :] += 5.0
+        blocks = list(_blocks(minutes_of(shown_c), known(), []))
+        assert [block.times_s.size for block, _ in blocks] == sizes
+
+
+@pytest.mark.parametrize(("peak_c", "has_grain", "count"), [(85.1, True, 1), (84.9, True, 2), (85.1, False, 2)])
+def test_with_grain_nothing_is_used_behind_what_got_near_the_boil(peak_c, has_grain, count):
+    """Hotter than 85 °C, and then a jump: of a mash day that is the end; of water the rest is used too."""
+    shown_c = np.r_[np.linspace(65, peak_c, 20), np.full(10, peak_c), np.full(30, peak_c + 12)]
+    setting = known(has_grain=has_grain, heating_k_per_s=0.01)
+    assert len(list(_blocks(minutes_of(shown_c), setting, []))) == count
