@@ -108,7 +108,9 @@ def best_told(found: BestPlan, zone: str) -> Told:
         headline = Sentence(f"Of all that was tried nothing is {better} than the plan as it is.")
         sentences: tuple[Sentence, ...] = ()
     else:
-        headline = Sentence(f"{name[:1].upper()}{name[1:]}: {{way}}.", way=_different(best.option, zone))
+        headline = Sentence(
+            f"{name[:1].upper()}{name[1:]}: {{way}}.", way=_different(best.option, zone, _date(found.planned, zone))
+        )
         sentences = (_trade(best.option, found.planned), *_cautions(best.option, found))
     tried = Sentence(
         "{tried} combinations of ramp power, wait and start were simulated, each with the plan's own wort at its end; "
@@ -210,12 +212,12 @@ def _weak(found: BestPlan) -> Iterator[Sentence]:
         yield Sentence(said, step=WRITTEN(step), often=ODDS(frac))
 
 
-def _different(option: Option, zone: str) -> Sentence:
+def _different(option: Option, zone: str, first: date | None) -> Sentence:
     parts: list[Sayable] = []
     if option.ramps.kind != "planned":
         parts.append(_ramps(option.ramps))
     if option.start is not None:
-        parts.append(Sentence("start at {start}", start=MOMENT(_moment(option, zone, _date(option, zone)))))
+        parts.append(Sentence("start at {start}", start=MOMENT(_moment(option, zone, first))))
     if option.wait_min > 0:
         parts.append(Sentence("water that waits {wait}", wait=MINUTES(option.wait_min)))
     return Sentence("{parts}", parts=listed(parts or [Sentence("powers as planned")]))
