@@ -13,3 +13,15 @@ def shown_frame(table: Table, style: Style = PLAIN, *, detail: int = 1) -> pd.Da
     lines, total = shown_rows(seen, style)
     names = [heading(column, style, currency=currency_of(seen)) for column in seen.columns]
     return pd.DataFrame([*lines, *([total] if total else [])], columns=names)
+
+
+def headings(table: Table, detail: int, style: Style = PLAIN, *, short: bool = False) -> list[str]:
+    """The headings that a face of this detail shows; ``short`` where there is little room."""
+    seen = table.at(detail)
+    return [heading(column, style, short=short, currency=currency_of(seen)) for column in seen.columns]
+
+
+def seen_rows(table: Table, style: Style = PLAIN, *, detail: int = 0) -> list[list[str]]:
+    """The rows that a face of this detail shows, the total last."""
+    lines, total = shown_rows(table.at(detail), style)
+    return [*lines, *([total] if total else [])]
