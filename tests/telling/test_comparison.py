@@ -1,5 +1,6 @@
 """Two days beside each other: tables of phases, totals, causes, and their chart."""
 
+from types import SimpleNamespace
 from typing import Any
 
 import altair as alt
@@ -7,8 +8,9 @@ import numpy as np
 import pytest
 
 from energyplan.advice.answer import Answer, answer
-from energyplan.advice.compare import compare
+from energyplan.advice.compare import ComparedDay, Comparison, Piece, Waterfall, compare
 from energyplan.app.editing import with_entry
+from energyplan.base.errors import BrewDayError, EnergyPlanError, PlanError, Problem
 from energyplan.base.kinds import WORD, WRITTEN, Style
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import words
@@ -16,18 +18,23 @@ from energyplan.faces.charts import beside_chart
 from energyplan.faces.charttheme import DARK, LIGHT, ChartLook
 from energyplan.faces.frames import frame
 from energyplan.plan.file import read_plan
+from energyplan.plan.model import Step
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.comparison import (
+    CAUSES,
     Side,
     amperes_more,
+    causes_table,
     comparison_told,
     courses_table,
     kwh_more,
     minutes_more,
     money_more,
+    refusal,
     sides_told,
 )
+from tests.telling.shown import headings, seen_rows
 
 US = Style("us")
 
@@ -187,3 +194,188 @@ def test_what_is_nothing_is_not_explained() -> None:
         assert ("only arises between them" in said) == arises
         assert ("In order they add up" in said) == arises
         assert "0.00 kWh" not in said
+
+
+def day_of(**changes: Any) -> Any:
+    """A day of 7 kWh, 5 h and 20 L, but for what is changed."""
+    given = {"energy_kwh": 7.0, "duration_s": 18000.0, "evaporated_kg": 3.0, "phases": ()} | changes
+    wort = SimpleNamespace(end_l=given.pop("end_l", 20.0), gravity_end=1.05)
+    kinds = {"ramp": 3.0, "hold": 1.0, "boil": 2.5}
+    return SimpleNamespace(**given, wort=wort, energy_of=kinds.__getitem__)
+
+
+def euros(amount: float) -> Money:
+    """An amount of money."""
+    return Money(units=round(amount * UNITS_PER_CURRENCY), currency="EUR")
+
+
+def compared(title: str, cost: float | None = 2.0, peak_a: float | None = 12.0, **changes: Any) -> ComparedDay:
+    """One plan of a comparison."""
+    circuit: Any = None if peak_a is None else SimpleNamespace(peak_a=peak_a)
+    return ComparedDay(
+        title=title, day=day_of(**changes), cost=None if cost is None else euros(cost), circuit=circuit,
+        severity=None if circuit is None else "ok",
+    )  # fmt: skip
+
+
+def fall(to: str, *pieces: Piece, interaction_kwh: float | None = None, to_kwh: float = 6.5) -> Waterfall:
+    """From 7 kWh to others."""
+    return Waterfall(
+        from_title="A", to_title=to, from_kwh=7.0, to_kwh=to_kwh, pieces=pieces, interaction_kwh=interaction_kwh
+    )
+
+
+LIDS = Piece(causes=("lids",), in_order_kwh=-0.7, alone_kwh=-0.6)
+REST = Piece(causes=("place", "vessel"), in_order_kwh=0.2, alone_kwh=None)
+ORDER = "In order they add up to the difference; alone, nothing else is changed."
+
+
+@pytest.mark.parametrize(
+    ("pieces", "interaction_kwh", "told"),
+    [
+        ((), None, []),
+        ((LIDS,), None, []),
+        ((LIDS, REST), None, [ORDER]),
+        ((LIDS, REST), 0.0049, [ORDER]),
+        ((LIDS, REST), 0.005, [ORDER, "Changed alone, the causes leave +0.01 kWh that only arises between them."]),
+        ((LIDS, REST), -0.3, [ORDER, "Changed alone, the causes leave -0.30 kWh that only arises between them."]),
+    ],
+)  # fmt: skip
+def test_what_is_said_of_causes(pieces: tuple[Piece, ...], interaction_kwh: float | None, told: list[str]) -> None:
+    """Of several how they add up; what arises between them where it is shown as something."""
+    found = Comparison(
+        days=(compared("A"), compared("B", energy_kwh=6.5)),
+        waterfalls=(fall("B", *pieces, interaction_kwh=interaction_kwh),),
+    )
+    assert [words(said) for said in comparison_told(found).sentences] == told
+
+
+def test_plans_side_by_side_have_their_rows() -> None:
+    """The headline with cost, energy, time and wort; each plan's numbers; a part for the third plan."""
+    days = (compared("A"), compared("B", 1.8, energy_kwh=6.5, duration_s=18600.0, end_l=21.0),
+            compared("C", None, None, end_l=25.0))  # fmt: skip
+    said = comparison_told(Comparison(days=days, waterfalls=(fall("B", LIDS, REST), fall("C", LIDS, to_kwh=6.3))))
+    assert words(said.headline) == (
+        "B against A: 0.20 EUR cheaper, 0.50 kWh less, 10 min longer and 21 L of wort instead of 20 L."
+    )
+    table = said.table("days")
+    assert headings(table, 0, short=True) == [
+        " ", "Plan", "kWh", "EUR", "min", "L", "gravity", "kWh/hL", "A", "circuit",
+    ]  # fmt: skip
+    # 7 kWh of 20 L are 35 kWh a hectolitre, 6.5 of 21 L 31, 7 of 25 L 28.
+    assert seen_rows(table) == [
+        ["1", "A", "7.00", "2.00", "300", "20.0", "1.050", "35.0", "12.0", "ok"],
+        ["2", "B", "6.50", "1.80", "310", "21.0", "1.050", "31.0", "12.0", "ok"],
+        ["3", "C", "7.00", "", "300", "25.0", "1.050", "28.0", "", ""],
+    ]
+    assert headings(table, 1)[3:6] == ["Heating up, kWh", "Holding, kWh", "Boiling, kWh"]
+    assert seen_rows(table, detail=1)[0][3:6] == ["3.00", "1.00", "2.50"]
+    assert "Steam, kg" in headings(table, 1)
+    causes = said.table("causes")
+    assert headings(causes, 0) == ["What makes the difference", "In order, kWh", "Alone, kWh"]
+    assert seen_rows(causes) == [
+        ["lids and pump of the steps", "-0.70", "-0.60"],
+        ["place and vessel and jacket", "+0.20", ""],
+        ["the difference", "-0.50", ""],
+    ]
+    (third,) = said.parts
+    assert (third.key, words(third.title)) == ("to_3", "From A to C")
+    alone = comparison_told(Comparison(days=(compared("A", None), compared("B")), waterfalls=(fall("B", LIDS),)))
+    assert words(alone.headline) == "B against A: the same kWh and the same time."
+
+
+def test_every_cause_has_its_words() -> None:
+    """Each of the ten in its row."""
+    found = {}
+    for cause in CAUSES:
+        (row,) = causes_table(fall("B", Piece(causes=(cause,), in_order_kwh=0.0, alone_kwh=0.0)))
+        found[cause] = words(row["cause"])
+    assert found == {
+        "place": "place", "vessel": "vessel and jacket", "elements": "elements, pump and mains",
+        "batch": "water and grain", "second_heater": "second heater", "lids": "lids and pump of the steps",
+        "lengths": "temperatures and lengths", "powers": "powers of the steps", "steps": "list of steps",
+        "rest": "everything else",
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("change", "least", "told"),
+    [
+        (kwh_more, 0.005, ("0.01 kWh more", "0.01 kWh less", "the same kWh")),
+        (minutes_more, 0.51, ("1 min longer", "1 min shorter", "the same time")),
+        (amperes_more, 0.051, ("0.1 A more at the peak", "0.1 A less at the peak", "the same peak")),
+    ],
+)  # fmt: skip
+def test_the_least_difference_that_is_told_is_the_least_that_is_shown(
+    change: Any, least: float, told: tuple[str, str, str]
+) -> None:
+    """A hair below it is the same."""
+    assert (words(change(least)), words(change(-least)), words(change(0.97 * least))) == told
+
+
+@pytest.mark.parametrize(
+    ("end_l", "told"),
+    [(20.0, ""), (20.049, ""), (20.05, " and 20.1 L of wort instead of 20 L"), (19.9, (" and 19.9 L of wort "
+                                                                                       "instead of 20 L"))],
+)  # fmt: skip
+def test_another_amount_of_wort_is_no_saving(end_l: float, told: str) -> None:
+    """It is said from a twentieth of a litre on."""
+    days = (compared("A", None), compared("B", None, end_l=end_l))
+    said = comparison_told(Comparison(days=days, waterfalls=(fall("B", LIDS),)))
+    assert words(said.headline) == f"B against A: the same kWh, the same time{told}.".replace(
+        "kWh, the same time.", "kWh and the same time."
+    )
+
+
+def test_both_days_as_wholes_have_a_row_each(pair: tuple[Answer, Answer]) -> None:
+    """In their order, with the words of each side and what the second has more; the phases under both names."""
+    rows = seen_rows(told(*pair).table("totals"))
+    days, prices = [one.day for one in pair], [one.price for one in pair]
+    names = ["Cost", "Energy", "Heating up", "Holding", "Boiling", "From start to end", "Largest current",
+             "Wort after the boil"]  # fmt: skip
+    assert [row[0] for row in rows] == names
+    assert rows[0][1:3] == [str(one.total.total) for one in prices if one is not None]
+    for name, kind in (("Heating up", "ramp"), ("Holding", "hold"), ("Boiling", "boil")):
+        row = rows[names.index(name)]
+        assert row[1:3] == [f"{day.energy_of(kind):.2f} kWh" for day in days]
+        more_kwh = days[1].energy_of(kind) - days[0].energy_of(kind)  # type: ignore[arg-type]
+        assert row[3] == (f"{abs(more_kwh):.2f} kWh {'more' if more_kwh > 0 else 'less'}" if abs(more_kwh) >= 0.005
+                          else "the same kWh")  # fmt: skip
+    assert rows[-1][3] == f"+{days[1].wort.end_l - days[0].wort.end_l:.1f} L"
+    assert headings(told(*pair).table("totals"), 0) == ["The day", "Opened", "Desk", "More or less"]
+    assert headings(told(*pair).table("phases"), 0) == [
+        "Step", "Phase", "Opened, kWh", "Desk, kWh", "Opened, EUR", "Desk, EUR", "Opened, min", "Desk, min",
+        "Opened, A", "Desk, A",
+    ]  # fmt: skip
+
+
+def test_a_step_that_only_the_second_plan_begins_with_stands_first(pair: tuple[Answer, Answer]) -> None:
+    """A soak before the strike; a plan without it has blanks in its row."""
+    demo = read_plan("demo")
+    soak = Step(name="Soak", target_c=30.0, hold_s=600.0)
+    rows = phases(pair[0], answered(demo.model_copy(update={"steps": (soak, *demo.steps)})))
+    assert [(row["step"], row["phase"]) for row in rows[:3]] == [("Soak", "ramp"), ("Soak", "hold"), ("Strike", "ramp")]
+    assert [rows[0][f"first_{key}"] for key in ("kwh", "cost", "min", "a")] == [None] * 4
+
+
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (None, ""), (BrewDayError("it stalls"), "it stalls"), (BrewDayError(), ""),
+        (PlanError("bad", (Problem(where="[batch] grain", message="too much"), Problem(where="b", message="c"))),
+         "[batch] grain: too much"),
+    ],
+)  # fmt: skip
+def test_a_refusal_is_its_first_problem(error: EnergyPlanError | None, told: str) -> None:
+    """Or its message; nothing where there is none."""
+    assert words(refusal(error)) == told
+
+
+def test_a_course_keeps_its_corners() -> None:
+    """Of a thousand points at most three hundred, the highest among them, under the name of its day."""
+    times_s = np.arange(1000.0) * 60
+    heights_c = np.full(1000, 20.0)
+    heights_c[500] = 90.0
+    rows = courses_table([(WORD("one"), times_s, heights_c)]).rows
+    assert len(rows) <= 300
+    assert max(rows, key=lambda row: row[2])[1:] == (500.0, 90.0)
