@@ -85,8 +85,7 @@ def _breaker_severity(
     zone, high_zone = zones
     if study.is_nec:
         over = counted_a > rating_a * (1 + NAMEPLATE_SLACK_FRAC)
-        trips = not high_zone.startswith(("carried", "may"))
-        return "over" if over else "note" if counted_a > rating_a * (1 + 1e-9) or trips else "ok"
+        return "over" if over else "note" if counted_a > rating_a * (1 + 1e-9) else "ok"
     if counted_a > rating_a * (1 + NAMEPLATE_SLACK_FRAC):
         passing = zone in ("carried", "may trip within an hour") and 0 < above_s <= _MINUTES_S
         return "note" if passing and study.rms_a(_HOUR_S) <= rating_a else "over"

@@ -158,10 +158,9 @@ def _compressed(draw: Draw) -> Draw:
 
 def _fits(draws: Sequence[tuple[Sequence[Draw], float]], limit: SharedLimit) -> bool:
     """Whether draws, each shifted by some seconds, stay within the limit together on every line."""
-    lines = max(len(day) for day, _ in draws)
-    return all(
-        _line_fits([(day[min(line, len(day) - 1)], shift_s) for day, shift_s in draws], limit) for line in range(lines)
-    )
+    shifts_s = [shift_s for _, shift_s in draws]
+    by_line = zip(*(day for day, _ in draws), strict=True)
+    return all(_line_fits(list(zip(line, shifts_s, strict=True)), limit) for line in by_line)
 
 
 def _line_fits(draws: Sequence[tuple[Draw, float]], limit: SharedLimit) -> bool:
