@@ -41,7 +41,11 @@ BREAK_S = 60.0  # gap that ends a run of the three-hour rule in a proposal; by t
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SharedLimit:
-    """What the whole circuit may draw at the nominal voltage: limit [A], its name, and the wires before it [ohm]."""
+    """What the whole circuit may draw at the nominal voltage: limit [A], its name, and the wires before it [ohm].
+
+    The wires are counted at the circuit's own voltage, so that they drop the same share of what is between the
+    conductors of the vessel.
+    """
 
     limit_a: float
     name: str
@@ -98,7 +102,7 @@ def shared_limit(circuit: Circuit) -> SharedLimit | None:
         limit_a=limit_a,
         name=name,
         nominal_v=voltage_band(circuit.rules, circuit.voltage_v).nominal_v,
-        cable_ohm=2 * wires_of(circuit).cable_ohm,
+        cable_ohm=2 * wires_of(circuit).cable_ohm / board_frac(layout_of(circuit), home_of(circuit)),
         continuous=circuit.rules == "nec",
     )
 
