@@ -1,11 +1,13 @@
 """Figures of the circuit check by hand: RMS over an hour, the longest stretch at the peak, drop in cable and lead."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 
 from energyplan.circuits.check import check
+from energyplan.circuits.enough import enough, largest_power
 from energyplan.day.supply import wires_of
 from energyplan.plan.model import Circuit, Extension, OtherLoad
 
@@ -83,3 +85,75 @@ def test_each_voltage_is_a_case_of_its_own(profile) -> None:
     # IEC 60335-1, clause 10.1 (from memory): +5 and -10 % of the plate's power.
     assert (cases["high"].element_factor, cases["low"].element_factor) == (1.05, 0.9)
     assert cases["low"].voltage_v < 230 < cases["high"].voltage_v
+
+
+def test_every_conductor_of_two_legs_by_hand(profile) -> None:
+    """4800 W at 240 V are 20 A on both legs, a fridge of 240 W at 120 V 2 A more on the first, back in the neutral."""
+    vessel = profile("Vessel", [(0, 45, 1.0), (45, 60, 0.0)], power_w=4800, voltage_v=240)
+    fridge = OtherLoad(name="Fridge", power_w=240.0, line="L1", from_min=8 * 60 + 30, to_min=8 * 60 + 50)
+    found = check([vessel], Circuit(rules="nec", voltage_v=240.0, breaker_a=30.0), [fridge], START, UTC)
+    assert {one.line: one.peak_a for one in found.lines} == pytest.approx({"L1": 22.0, "L2": 20.0, "N": 2.0})
+    left = {one.line: one.breaker_margin_frac for one in found.lines}
+    assert left == {"L1": pytest.approx(8 / 30), "L2": pytest.approx(10 / 30), "N": None}
+    assert (found.line, found.vessel_a) == ("L1", pytest.approx(20.0))
+    heater, other = found.appliances
+    assert (heater.own_a, heater.place_a, heater.place_min) == (
+        pytest.approx(20.0), {"L1-L2": pytest.approx(20.0)}, {"L1-L2": 45.0},
+    )  # fmt: skip
+    assert (other.own_a, other.place_a, other.use_min) == (pytest.approx(2.0), {"L1": pytest.approx(2.0)}, 20.0)
+    bare = check([vessel], Circuit(rules="nec", voltage_v=240.0), (), START, UTC)
+    assert [one.breaker_margin_frac for one in bare.lines] == [None, None]
+    table = found._repr_html_()
+    assert "<td>L1<td>22 A<td>27 %</tr><tr><td>L2<td>20 A<td>33 %</tr><tr><td>N<td>2 A<td></tr>" in table
+
+
+def test_what_runs_beside_the_vessel_in_three_places(profile) -> None:
+    """10 A on L1 and 5 A on L2 at 230 V, 3 A of an iron between L2 and L3: the fullest line is L1."""
+    vessel = profile("Vessel", [(0, 60, 1.0)], power_w=3450, voltage_v=230)
+    siemens = vessel.heater_w_per_v2
+    vessel = replace(vessel, by_line=(("L1", siemens * 2 / 3), ("L2", siemens / 3)))
+    iron = OtherLoad(name="Iron", power_w=3 * 400.0, line="L2-L3")
+    circuit = Circuit(voltage_between_lines_v=400.0, line="L1", breaker_a=16.0)
+    found = check([vessel], circuit, [iron], START, UTC)
+    amps = {one.line: one.peak_a for one in found.lines}
+    assert (amps["L1"], amps["L3"]) == (pytest.approx(10.0, rel=0.01), pytest.approx(3.0, rel=0.01))
+    # 5 A at 0° behind its own line and 3 A led by 30°: root of (5 + 3 cos 30°)^2 + (3 sin 30°)^2
+    assert amps["L2"] == pytest.approx(((5 + 3 * 0.866) ** 2 + 1.5**2) ** 0.5, rel=0.01)
+    assert found.appliances[0].place_a == {"L1": pytest.approx(10, rel=0.01), "L2": pytest.approx(5, rel=0.01)}
+    assert found.line == "L1"
+
+
+def test_how_long_the_vessel_itself_is_at_its_peak(profile) -> None:
+    """20 min without a break and 45 min of pulses; a kettle beside it changes neither."""
+    steps = [(0, 20, 1.0), (20, 30, 0.0), (30, 75, 0.4), (75, 80, 0.0)]
+    vessel = profile("Vessel", steps, power_w=2300, voltage_v=230)
+    kettle = OtherLoad(name="Kettle", power_w=1000.0, from_min=8 * 60 + 22, to_min=8 * 60 + 28)
+    for others in ((), (kettle,)):
+        found = check([vessel], BARE, others, START, UTC)
+        assert (found.vessel_at_peak_min, found.vessel_pulses_min) == (pytest.approx(20.0), pytest.approx(45.0))
+
+
+@pytest.mark.parametrize(("power_w", "designation"), [(1400, "NEMA 5-15"), (1900, "NEMA 5-20")])
+def test_a_vessel_on_one_leg_gets_an_outlet_of_its_voltage(profile, power_w: float, designation: str) -> None:
+    """120 V between a leg and the neutral of a 240 V supply, on a circuit of its own."""
+    vessel = profile("Vessel", [(0, 60, 1.0)], power_w=power_w, voltage_v=120)
+    circuit = Circuit(rules="nec", voltage_v=240.0, line="L1", installation="60", dedicated=True)
+    assert enough([vessel], circuit, (), START, UTC).outlets == (designation,)
+
+
+@pytest.mark.parametrize(("supply", "plate_v", "most_w"), [
+    ({"voltage_v": 240.0, "rules": "nec", "dedicated": True}, 240.0, 4850.0),  # 1.02 x 20 A x 240 V = 4896 W
+    ({"voltage_v": 240.0, "rules": "nec", "line": "L1", "dedicated": True}, 120.0, 2400.0),  # 2448 W
+    # 20.4 A at the 400 V entered, told at the nominal 398.4 V: 20.4 A x 398.4 V x 398.4 / 400 = 8094 W
+    ({"voltage_between_lines_v": 400.0, "line": "L1-L2"}, 400.0, 8050.0),
+    ({"voltage_between_lines_v": 400.0, "line": "all"}, 400.0, 14000.0),  # and on three lines 14 019 W
+])  # fmt: skip
+def test_the_largest_power_by_where_the_vessel_hangs(profile, supply: dict, plate_v: float, most_w: float) -> None:
+    """A breaker of 20 A; the power is that at the nominal voltage between the vessel's own conductors."""
+    vessel = profile("Vessel", [(0, 60, 1.0)], power_w=2000, voltage_v=plate_v)
+    place = supply.get("line") or "L1-L2"
+    vessel = replace(vessel, by_line=((place, vessel.heater_w_per_v2),))
+    found = largest_power([vessel], Circuit(breaker_a=20.0, **supply), (), START, UTC)
+    assert found.power_w == most_w
+    assert "breaker" in found.limited_by
+    assert (found.step_w, found.beside_a, found.over_anyway) == (50.0, 0.0, ())

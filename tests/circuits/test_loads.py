@@ -1,6 +1,7 @@
 """Clock windows of other loads, and the common grid."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.loads import compose, window_s
+from energyplan.circuits.study import loaded_conductors
 from energyplan.plan.lines import connection_of, home_of, layout_of
 from energyplan.plan.model import Circuit, Line, OtherLoad
 
@@ -71,6 +73,19 @@ def test_window_that_lies_in_the_skipped_hour_never_opens() -> None:
     spring, autumn = datetime(2026, 3, 28, 12, tzinfo=UTC), datetime(2026, 10, 24, 12, tzinfo=UTC)
     assert window_s(load(75, 105), spring, spring + timedelta(hours=20), DUBLIN) == []
     assert len(window_s(load(75, 105), autumn, autumn + timedelta(hours=20), DUBLIN)) == 2
+
+
+@pytest.mark.parametrize(("begin_s", "end_s", "open_s"), [
+    (-30.0, 120.0, [(30.0, 90.0)]), (30.0, 120.0, [(0.0, 30.0)]), (-1.0, 1.0, [(1.0, 2.0)]), (59.0, 61.0, [(0.0, 1.0)]),
+    (-0.5, 0.5, [(0.5, 1.0)]), (59.5, 60.5, [(0.0, 0.5)]), (60.0, 120.0, []), (-60.0, 0.0, []),
+])  # fmt: skip
+def test_a_window_is_open_from_its_minute_to_the_second(
+    begin_s: float, end_s: float, open_s: list[tuple[float, float]]
+) -> None:
+    """A window of the minute after noon, seen from some seconds around it: half-open to the fraction of a second."""
+    noon = datetime(2026, 6, 1, 12, tzinfo=UTC)
+    first, last = noon + timedelta(seconds=begin_s), noon + timedelta(seconds=end_s)
+    assert window_s(load(720, 721), first, last, UTC) == open_s
 
 
 def test_window_wraps_midnight() -> None:
@@ -136,6 +151,61 @@ def test_motors_are_guessed_from_whole_words_unless_told(
     other = OtherLoad(name=name, power_w=1000.0, motor=motor)
     loads = compose([vessel], Circuit(voltage_v=230.0), [other], datetime(2026, 6, 1, 8, tzinfo=UTC), UTC)
     assert loads.appliances[1].motor_w == motor_w
+
+
+@pytest.mark.parametrize("name", [
+    "Fridges", "REFRIGERATOR", "Chest freezer", "Air compressor", "Glycol chiller", "Two pumps", "Dehumidifier",
+])  # fmt: skip
+def test_words_of_motors(profile: Builder, name: str) -> None:
+    """Whatever their number or case; the whole of such a load starts."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    start = datetime(2026, 6, 1, 8, tzinfo=UTC)
+    found = compose([vessel], Circuit(voltage_v=230.0), [OtherLoad(name=name, power_w=400.0)], start, UTC)
+    assert found.appliances[1].motor_w == 400.0
+
+
+@pytest.mark.parametrize("name", ["Tumble dryer", "Washing machine", "Dishwasher", "Dryer pump"])
+def test_a_drum_starts_no_more_than_it_draws(profile: Builder, name: str) -> None:
+    """About 300 W of motor (common practice, no source), less where the whole appliance has less; none while off."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    start = datetime(2026, 6, 1, 8, tzinfo=UTC)
+    others = [
+        OtherLoad(name=name, power_w=2500.0), OtherLoad(name=name, power_w=200.0),
+        OtherLoad(name=name, power_w=2500.0, from_min=20 * 60, to_min=21 * 60),
+        OtherLoad(name=name, power_w=2500.0, motor=False),
+    ]  # fmt: skip
+    found = compose([vessel], Circuit(voltage_v=230.0), others, start, UTC)
+    assert [one.motor_w for one in found.appliances[1:]] == [300.0, 200.0, 0.0, 0.0]
+
+
+# Which conductors warm the cable (IEC 60364-5-52, 523.6, and NFPA 70, 310.15(E); from memory): the neutral of two lines
+# of three phases carries what they do, that of a split phase only their difference.
+@pytest.mark.parametrize(("supply", "places", "loaded"), [
+    ({"voltage_v": 230.0}, ("L1",), 2),
+    ({"voltage_v": 240.0, "rules": "nec"}, ("L1-L2",), 2),
+    ({"voltage_v": 240.0, "rules": "nec"}, ("L1-L2", "L1"), 2),
+    ({"voltage_v": 208.0, "rules": "nec"}, ("L1-L2",), 2),
+    ({"voltage_v": 208.0, "rules": "nec"}, ("L1-L2", "L2"), 3),
+    ({"voltage_between_lines_v": 400.0}, ("L1",), 2),
+    ({"voltage_between_lines_v": 400.0}, ("L1-L2",), 2),
+    ({"voltage_between_lines_v": 400.0}, ("L1", "L3"), 3),
+    ({"voltage_between_lines_v": 400.0}, ("L1-L2", "L1"), 3),
+    ({"voltage_between_lines_v": 400.0}, ("L1-L2", "L2-L3"), 3),
+    ({"voltage_between_lines_v": 400.0}, ("all",), 3),
+])  # fmt: skip
+def test_loaded_conductors(profile: Builder, supply: dict[str, object], places: tuple[str, ...], loaded: int) -> None:
+    """Counted over what is on at some time of the day; a load whose window is shut does not count."""
+    circuit = Circuit(**supply)
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    vessel = replace(vessel, by_line=((places[0], vessel.heater_w_per_v2),))
+    others = [OtherLoad(name="Iron", power_w=500.0, line=place) for place in places[1:]]
+    start = datetime(2026, 6, 1, 8, tzinfo=UTC)
+    line = "L1-L2" if circuit.rules == "nec" else places[0]
+    found = compose([replace(vessel, line=line)], circuit, others, start, UTC)
+    assert loaded_conductors(found) == loaded
+    shut = [one.model_copy(update={"from_min": 20 * 60, "to_min": 21 * 60}) for one in others]
+    alone = compose([replace(vessel, line=line)], circuit, shut, start, UTC)
+    assert loaded_conductors(alone) == (3 if places[0] == "all" else 2)
 
 
 def test_layouts() -> None:

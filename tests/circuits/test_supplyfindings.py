@@ -12,8 +12,9 @@ from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Remedy
 from energyplan.circuits.remedies import carried_out
+from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.file import read_plan
-from energyplan.plan.model import Circuit, OtherLoad
+from energyplan.plan.model import Circuit, Extension, OtherLoad
 from tests.circuits.words import find
 
 Builder = Callable[..., LoadProfile]
@@ -233,3 +234,43 @@ def test_a_circuit_of_its_own_feeds_nothing_else() -> None:
     assert alone.other_loads == ()
     assert [load.name for load in alone.house_loads] == [load.name for load in demo.other_loads]
     assert alone.second_heater.own_circuit
+
+
+LEAD = Extension(cable_mm2=1.5, length_m=10.0, unwound=False)
+
+
+@pytest.mark.parametrize(("remedy", "entered", "after"), [
+    (Remedy(code="unwind"), {"extension": LEAD}, {"extension": LEAD.model_copy(update={"unwound": True})}),
+    (Remedy(code="no lead"), {"extension": LEAD}, {"extension": None}),
+    (Remedy(code="no ring"), {"ring": True}, {"ring": False}),
+    (Remedy(code="breaker or outlet", facts={"outlet_a": 13.0}), {"breaker_a": 16.0}, {"breaker_a": 13.0}),
+    (Remedy(code="smaller breaker", facts={"cap_a": 19}), {"breaker_a": 32.0}, {"breaker_a": 16.0}),
+    (Remedy(code="smaller breaker", facts={"cap_a": 20}), {"breaker_a": 32.0}, {"breaker_a": 20.0}),
+    (Remedy(code="smaller breaker", facts={"cap_a": 5}), {"breaker_a": 32.0}, {"breaker_a": None}),
+    (Remedy(code="residual"), {}, {"residual_current_device": "30 mA, type A"}),
+    (Remedy(code="residual"), {"rules": "nec"}, {"residual_current_device": "5 mA"}),
+    (Remedy(code="thicker earth", facts={"least_awg": 10}), {}, {"protective_conductor_mm2": awg_mm2(10)}),
+    (Remedy(code="unwind"), {"extension": None}, None),
+    (Remedy(code="made for"), {}, None),
+    (Remedy(code="bigger circuit", facts={"breaker_a": 20.0}), {}, None),
+])  # fmt: skip
+def test_a_mend_that_an_entry_can_show(remedy: Remedy, entered: dict, after: dict | None) -> None:
+    """Carried out, a mend changes its own entry of the circuit and nothing else; what is bought changes none."""
+    demo = read_plan("demo")
+    plan = demo.model_copy(update={"circuit": demo.circuit.model_copy(update=entered)})
+    found = carried_out(remedy, plan)
+    assert found == (after if after is None else plan.model_copy(
+        update={"circuit": plan.circuit.model_copy(update=after)}
+    ))  # fmt: skip
+    assert carried_out(remedy, plan.model_copy(update={"circuit": None})) is None
+
+
+def test_loads_that_should_be_off_hang_elsewhere() -> None:
+    """Of two loads the named one moves to another breaker of the house; the other stays, and so does the circuit."""
+    demo = read_plan("demo")
+    fridge = demo.other_loads[0]
+    kettle = OtherLoad(name="Kettle", power_w=2000.0)
+    plan = demo.model_copy(update={"other_loads": (fridge, kettle)})
+    found = carried_out(Remedy(code="others off", facts={"names": ("Kettle",)}), plan)
+    assert (found.other_loads, found.house_loads) == ((fridge,), (kettle,))
+    assert found.circuit == plan.circuit
