@@ -73,10 +73,9 @@ def circuit_headline(answer: Answer) -> Sentence:
         unchecked = Sentence("The circuit is not checked: the plan has no {key}.", key=KEY(Place("circuit")))
         return Sentence("{over} {unchecked}", over=beyond, unchecked=unchecked) if beyond else unchecked
     tail = Sentence("{unknown}.", unknown=unknown_tail(answer.findings))
-    pairs = listed([_pair(checked, rating) for rating in _tightest(checked)], ";")
     if beyond:
         return Sentence("{over} {pairs}{tail}", over=beyond, pairs=_joined(checked), tail=tail)
-    if not pairs.items:
+    if next(_tightest(checked), None) is None:
         none = Sentence(
             "{peak} while the elements are on, and no rating to compare it with", peak=AMPERES(checked.peak_a)
         )

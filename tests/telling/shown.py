@@ -1,5 +1,7 @@
 """A table as people see it, in words and under headings with units."""
 
+from typing import Any
+
 import pandas as pd
 
 from energyplan.base.kinds import PLAIN, Style
@@ -25,3 +27,14 @@ def seen_rows(table: Table, style: Style = PLAIN, *, detail: int = 0) -> list[li
     """The rows that a face of this detail shows, the total last."""
     lines, total = shown_rows(table.at(detail), style)
     return [*lines, *([total] if total else [])]
+
+
+class Given:
+    """A stand-in for a result: it has the fields that a telling reads, and nothing else."""
+
+    def __init__(self, **fields: Any) -> None:
+        self.__dict__.update(fields)
+
+    def but(self, **fields: Any) -> "Given":
+        """The same with other fields."""
+        return Given(**{**self.__dict__, **fields})
