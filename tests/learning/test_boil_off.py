@@ -197,3 +197,90 @@ def test_the_command_tells_and_writes(tmp_path: Path) -> None:
     facts = json.loads(CliRunner().invoke(made(), [*common, "--over", "3 h", "--json"]).output)
     assert facts["dry_loss_w"]["low"] < facts["dry_loss_w"]["value"] < facts["dry_loss_w"]["high"]
     assert isinstance(CliRunner().invoke(made(), common).exception, LogError)
+
+
+def of_minutes(plan: Plan, shown_c: list[float]) -> BoilOff:
+    """A boil-off of 3 L by a log that was read every minute."""
+    rows = [f"{minute},{c:.2f}" for minute, c in enumerate(shown_c)]
+    return BoilOff.of_log(3.0, parse_log("\n".join(["time,temperature_c", *rows])), plan)
+
+
+@pytest.mark.parametrize(
+    ("before", "between", "after", "lasted_min"),
+    [
+        ([98.95], [], [98.95], 20),  # within a kelvin of its hottest it boils
+        ([99.05], [], [98.95], 21),
+        ([99.05], [], [99.05], 22),
+        ([90.0], [96.1], [90.0], 22),  # what is less than 4 K colder is no break: two minutes more
+        ([90.0], [95.9], [90.0], 20),
+        ([90.0], [99.0, 95.9, 95.9], [90.0], 21),
+    ],
+)
+def test_the_minutes_of_a_logged_boil(
+    builders: ModuleType, before: list[float], between: list[float], after: list[float], lasted_min: int
+) -> None:
+    """Twice ten minutes at 100 °C, with something before, between and after them."""
+    ten = [100.0] * 11
+    middle = [*ten, *between, *ten] if between else [*ten, *ten[1:]]
+    seen_off = of_minutes(boiling(builders), [*before, *middle, *after])
+    assert seen_off.lasted_s == 60.0 * lasted_min
+    assert seen_off.power_w is None
+    assert seen_off.boiled_off_l == 3.0
+
+
+@pytest.mark.parametrize(
+    ("minutes", "colder_k", "boils"), [(10, 0.0, True), (9, 0.0, False), (10, 3.9, True), (10, 4.1, False)]
+)
+def test_a_log_boils_for_ten_minutes_near_the_plan_s_boil(
+    builders: ModuleType, minutes: int, colder_k: float, *, boils: bool
+) -> None:
+    """A thermometer may read 4 K too low; nine minutes are told to be too few."""
+    plan = boiling(builders)
+    boiling_c = next(phase.from_c for phase in simulate(plan).phases if phase.phase == "boil")
+    shown_c = [boiling_c - colder_k] * (minutes + 1)
+    if boils:
+        assert of_minutes(plan, shown_c).lasted_s == 60.0 * minutes
+    else:
+        with pytest.raises(LogError, match="does not boil for ten minutes"):
+            of_minutes(plan, shown_c)
+
+
+def test_how_far_off_a_dry_loss_is_by_hand(builders: ModuleType) -> None:
+    """8.4 L in three hours at 2200 W: the meter's hundredth 22 W, the jug's 0.15 L 31 W, a minute of them 10 W.
+
+    By the plates a tenth instead of the hundredth: 220 W.
+    """
+    steam_w = 8.4 * WATER_J_PER_L / 10_800.0
+    for power_w, of_power_w in ((2205.0, 22.0), (None, 220.0)):
+        found = dry_loss(boiling(builders), BoilOff(boiled_off_l=8.4, lasted_s=10_800.0, power_w=power_w)).dry_loss_w
+        half_w = np.hypot.reduce([of_power_w, steam_w * 0.15 / 8.4, steam_w * 60 / 10_800])
+        assert found.high - found.value == pytest.approx(half_w, rel=0.01)
+        assert found.value - found.low == pytest.approx(half_w, rel=0.01)
+
+
+def test_a_pump_is_no_element_but_warms(builders: ModuleType) -> None:
+    """2205 W at the plug, 5 of them standby and 30 the pump's, of which it gives six tenths: 2188 W of heat."""
+    step = Step(name="Boil", boil=True, hold_s=10_800.0, hold_power_w=2200.0, lid="off", pump=True)
+    vessel = builders.vessel(3000.0, pump_w=30.0, pump_heat=0.6, standby_w=5.0)
+    plan = builders.water_plan(step, vessel=vessel, water_l=30.0)
+    metered = dry_loss(plan, BoilOff(boiled_off_l=8.4, lasted_s=10_800.0, power_w=2205.0))
+    assert metered.heat_w == pytest.approx(2170.0 + 18.0, rel=2e-3)
+    assert metered.metered
+    by_plates = dry_loss(plan, BoilOff(boiled_off_l=8.4, lasted_s=10_800.0))
+    assert by_plates.heat_w == pytest.approx(2200.0 + 18.0, rel=2e-3)
+    assert not by_plates.metered
+
+
+@pytest.mark.parametrize(("lasted_s", "told"), [(2400.0, True), (2200.0, False)])
+def test_a_loss_is_told_to_three_tenths(builders: ModuleType, lasted_s: float, *, told: bool) -> None:
+    """Under a lid 500 W are left of 2200: in 40 minutes jug, clock and meter leave 149 W open, in 37 they leave 162."""
+    litres = 1700.0 * lasted_s / WATER_J_PER_L
+    found = dry_loss(boiling(builders, "on"), BoilOff(boiled_off_l=litres, lasted_s=lasted_s, power_w=2205.0))
+    half_w = np.hypot.reduce([22.0, 0.15 * WATER_J_PER_L / lasted_s, 1700.0 * 60 / lasted_s])
+    assert found.dry_loss_w.value == pytest.approx(500.0, rel=0.01)
+    assert found.dry_loss_w.high - found.dry_loss_w.value == pytest.approx(half_w, rel=0.01)
+    assert found.heat_loss_w_per_k.known is told
+    if told:
+        assert found.heat_loss_w_per_k.half_width_frac == pytest.approx(half_w / 500, rel=0.01)
+    else:
+        assert found.heat_loss_w_per_k.why.code == "boil-off rough"

@@ -284,3 +284,74 @@ def test_any_text_is_read_or_told_in_one_sentence(text):
     assert "line" in words
     assert "column" in words
     assert "\n" not in words
+
+
+@pytest.mark.parametrize(
+    ("column", "inside", "outside"),
+    [
+        ("temperature_c", ("-20", "115"), ("-20.1", "115.1")), ("temperature_f", ("-4", "239"), ("-4.1", "239.1")),
+        ("power_w", ("0", "200000"), ("-0.1", "200001")), ("energy_kwh", ("0", "1e9"), ("-0.01", "1.1e9")),
+    ],
+)  # fmt: skip
+def test_what_a_column_may_hold(column, inside, outside):
+    """Its limits are in it; beyond either the cell is named."""
+    head = f"time,{column}" if column.startswith("temp") else f"time,temperature_c,{column}"
+    warm = "" if column.startswith("temp") else "60,"
+    for cell in inside:
+        assert parse_log(text_of([f"{k},{warm}{cell}" for k in range(3)], head)).times_s.size == 3
+    for cell in outside:
+        with pytest.raises(LogError, match=f"line 2, column {column}: .* is out of range"):
+            parse_log(text_of([f"{k},{warm}{cell}" for k in range(3)], head))
+
+
+@pytest.mark.parametrize(("year", "read"), [(1970, True), (1969, False), (2200, True), (2201, False)])
+def test_years_of_logs(year, read):
+    """From 1970 to 2200."""
+    text = text_of([f"{year}-06-07T08:{k:02d}:00,70" for k in range(9)])
+    if read:
+        assert parse_log(text).start.year == year
+    else:
+        with pytest.raises(LogError, match="is in no year from 1970 to 2200"):
+            parse_log(text)
+
+
+@pytest.mark.parametrize(("later", "minutes"), [("10:59", 719.0), ("11:01", None), ("22:59", None)])
+def test_a_clock_that_falls_back_by_more_than_half_a_day_passed_midnight(later, minutes):
+    """From 23:00 to 10:59 is a night; 11:01 and 22:59 are rows out of order, sorted."""
+    log = parse_log(text_of(["23:00,70", f"{later},60"]))
+    assert any(note.code == "sorted" for note in log.notes) is (minutes is None)
+    if minutes is not None:
+        assert log.duration_s == 60 * minutes
+
+
+@pytest.mark.parametrize(("to_kwh", "resets"), [(0.994, 1), (0.996, 0)])
+def test_a_total_that_falls_by_five_watt_hours_was_reset(to_kwh, resets):
+    """6 Wh less than before: it counts from 0 again; 4 Wh less is a flicker."""
+    log = parse_log(text_of([f"{k},60,{total}" for k, total in enumerate([0.5, 1.0, to_kwh, to_kwh])], ENERGY))
+    assert len([note for note in log.notes if note.code == "meter reset"]) == resets
+    assert log.energy_kwh[-1] == pytest.approx(0.5 + (to_kwh if resets else 0.0))
+
+
+def test_a_log_as_large_as_allowed_is_read(tmp_path, monkeypatch):
+    """By its text and by its file: as many characters or bytes as the limit; one more is refused."""
+    text, file = text_of(GOOD), tmp_path / "log.csv"
+    file.write_text(text, encoding="utf-8")
+    monkeypatch.setattr("energyplan.learning.logfile.LARGEST_FILE_BYTES", len(text))
+    assert parse_log(text).times_s.size == read_log(str(file)).times_s.size == 12
+    file.write_text(text + "\n", encoding="utf-8")
+    for read in (lambda: parse_log(text + "\n"), lambda: read_log(str(file))):
+        with pytest.raises(FileError, match="too"):
+            read()
+
+
+def test_a_word_of_forty_letters_is_shown_and_no_more():
+    """A long cell is cut in the sentence about it."""
+    for column, row, head in (
+        ("temperature_c", "0,{}", "time,temperature_c"), ("time", "{},60", "time,temperature_c"),
+        ("lid", "0,60,{}", LID), ("time", "2026-13-07T{},60", "time,temperature_c"),
+    ):  # fmt: skip
+        with pytest.raises(LogError) as caught:
+            parse_log(text_of([row.format("x" * 60)] * 3, head))
+        shown = str(caught.value).split('"')[1]
+        assert column in str(caught.value)
+        assert len(shown) == 40

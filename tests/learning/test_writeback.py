@@ -108,6 +108,7 @@ def test_what_isnt_known_stays_as_it_is(found, plan):
 def test_unknown_values_have_no_width():
     """A value that isn't known is infinitely wide; one that is has half its interval as a share."""
     assert Measured(why=Remark("elements off")).half_width_frac == float("inf")
+    assert Measured(value=5.0).half_width_frac == float("inf")
     assert Measured(value=5.0, low=4.5, high=5.5).half_width_frac == pytest.approx(0.1)
 
 
