@@ -265,3 +265,78 @@ def test_the_peak_is_told_of_the_step_in_which_it_lies(check: Check) -> None:
     found = check(HouseSupply(contracted_w=3300.0), oven)
     assert "4.05 kW at 08:30 (Strike)" in said(found.finding)
     assert found.steps == ("Strike",)
+
+
+# --- the borders: a meter knows no slack of plates, and none of them is passed by what just meets it ---
+@pytest.mark.parametrize(("contracted_w", "over"), [(2850.0, False), (2849.9, True)])
+def test_what_just_meets_the_contract_keeps_it(check: Check, *, contracted_w: float, over: bool) -> None:
+    """2800 + 50 W against themselves and against a tenth of a watt less."""
+    found = check(HouseSupply(contracted_w=contracted_w))
+    assert (found.finding.severity == "over", found.steps != (), found.elements_w is not None) == (over, over, over)
+    assert (found.above_s > 0, "drops out" in said(found.finding)) == (over, over)
+    assert ("ontract at least 2.9 kW" in mend(found.finding)) is over
+
+
+@pytest.mark.parametrize(("until_min", "later_s", "earlier_s"), [
+    (20 * 60, 12 * 3600.0, 2 * 3600.0), (20 * 60 + 1, None, 2 * 3600.0), (9 * 60, 3600.0, 2 * 3600.0),
+    (8 * 60 + 52, 55 * 60.0, 2 * 3600.0),  # the next step of five minutes
+])  # fmt: skip
+def test_a_day_moves_by_half_a_day_at_most(
+    check: Check, until_min: int, later_s: float | None, earlier_s: float | None
+) -> None:
+    """An oven from 08:00 on: later is past its end, earlier is so that the day's two hours end by 08:00."""
+    oven = OVEN.model_copy(update={"from_min": 8 * 60, "to_min": until_min})
+    found = check(HouseSupply(contracted_w=3300.0), oven)
+    assert (found.later_s, found.earlier_s) == (later_s, earlier_s)
+    minutes = [f"{int(s / 60)} min" if s < 7200 else f"{s / 3600:g} h" for s in (later_s, earlier_s) if s is not None]
+    assert all(one in mend(found.finding) for one in minutes), mend(found.finding)
+
+
+@pytest.mark.parametrize(("beside_w", "left_w"), [(3000.0, 250.0), (3050.0, 200.0), (3051.0, None)])
+def test_elements_that_are_left_are_told_in_fifties(check: Check, beside_w: float, left_w: float | None) -> None:
+    """3.3 kW less 50 W of pump and the load beside; less than 200 W brews nothing."""
+    found = check(HouseSupply(contracted_w=3300.0), OtherLoad(name="Boiler", power_w=beside_w))
+    assert found.elements_w == left_w
+
+
+def test_a_load_that_may_stay_is_not_sent_off(check: Check) -> None:
+    """Beside 2850 W a kettle of 900 W and an oven of 1200 W pass 3.9 kW together: the larger goes, the lamp stays."""
+    kettle = OVEN.model_copy(update={"name": "Kettle", "power_w": 900.0})
+    found = check(HouseSupply(contracted_w=3900.0), OVEN, kettle, LAMP)
+    assert "eep Oven off meanwhile" in mend(found.finding)
+    assert "Kettle off" not in mend(found.finding)
+
+
+def test_a_third_of_the_contract_is_each_line_s_own(builders: ModuleType, profile: Callable[..., LoadProfile]) -> None:
+    """3000 W on L1 are just the third of 9 kW, one watt more is passed."""
+    supply = HouseSupply(contracted_w=9000.0)
+    circuit = Circuit(voltage_v=230.0, layout="three phase", line="L1")
+    plan = builders.water_plan(Step(name="Heat", target_c=60.0), supply=supply, circuit=circuit)
+    for power_w, severity in ((3000.0, "ok"), (3001.0, "note")):
+        vessel = profile("Vessel", [(0, 120, 1.0)], power_w=power_w, voltage_v=230.0)
+        checked = contract_check(house_of(plan, [vessel], START, UTC), supply, STEPS)
+        assert checked is not None
+        assert checked.finding.severity == severity
+
+
+@pytest.mark.parametrize(("placed", "parts_w"), [
+    ("L2", (0.0, 1200.0, 0.0)), ("L2-L3", (0.0, 600.0, 600.0)), ("all", (400.0, 400.0, 400.0)),
+    (None, (1200.0, 1200.0, 1200.0)),  # nobody said where: it may be on any of them
+])  # fmt: skip
+def test_where_a_load_of_the_house_counts(
+    builders: ModuleType, profile: Callable[..., LoadProfile], placed: str | None, parts_w: tuple[float, float, float]
+) -> None:
+    """An oven beside a second heater of 600 W of no known line, a vessel of 1000 W on L3 and 300 W of base load."""
+    supply = HouseSupply(base_load_w=300.0)
+    circuit = Circuit(voltage_v=230.0, layout="three phase", line="L3")
+    plan = builders.water_plan(
+        Step(name="Heat", target_c=60.0), supply=supply, circuit=circuit,
+        house_loads=(OVEN.model_copy(update={"line": placed, "from_min": 0, "to_min": 1440}),),
+    )  # fmt: skip
+    vessel = profile("Vessel", [(0, 60, 1.0)], power_w=900.0, voltage_v=230.0, other_w=100.0)
+    heater = profile("Second heater", [(0, 60, 1.0)], power_w=600.0, voltage_v=230.0)
+    totals = house_of(plan, [vessel, heater], START, UTC).totals()
+    found_w = [float(totals.line_w[line][0]) for line in LINES]
+    own_w = (700.0, 700.0, 1700.0)  # 100 W of base load, 600 W of heater, and the vessel on L3
+    assert found_w == pytest.approx([own + part for own, part in zip(own_w, parts_w, strict=True)])
+    assert totals.on_w[0] == pytest.approx(1000 + 600 + 1200 + 300)
