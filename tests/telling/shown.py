@@ -1,6 +1,8 @@
 """A table as people see it, in words and under headings with units."""
 
+from datetime import UTC, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pandas as pd
 
@@ -37,4 +39,15 @@ class Given:
 
     def but(self, **fields: Any) -> "Given":
         """The same with other fields."""
-        return Given(**{**self.__dict__, **fields})
+        return type(self)(**{**self.__dict__, **fields})
+
+
+class Begun(Given):
+    """An answer whose day begins at 08:30 in Dublin on a Saturday in winter."""
+
+    zone = "Europe/Dublin"
+    start = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
+
+    def clock(self, time_s: float) -> datetime:
+        """A moment of the day on the local clock."""
+        return (self.start + timedelta(seconds=time_s)).astimezone(ZoneInfo(self.zone))

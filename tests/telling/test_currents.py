@@ -1,19 +1,25 @@
 """Tests of the told currents: they add up, they are bounded, what is over is over."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from energyplan.advice.answer import Answer, answer
-from energyplan.faces.frames import frame
+from energyplan.base.errors import PlanError
+from energyplan.base.sentence import words
+from energyplan.circuits.stagger import Offset
+from energyplan.circuits.study import Rating
+from energyplan.faces.frames import document, frame
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Circuit, Extension, OtherLoad, Plan, Step
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 from energyplan.telling.circuit import nearest_rating
-from energyplan.telling.currents import MOST_SPANS, currents_told, lines_told
+from energyplan.telling.currents import MOST_SPANS, currents_told, lines_told, tell_offset
+from tests.telling.shown import Begun, Given, headings, seen_rows
 
 ZONED = """
 [tariff]
@@ -182,3 +188,193 @@ def test_what_is_on_the_limit_is_not_over_it():
     )
     assert not currents_told(found, at).table("excess").rows
     assert len(currents_told(found, beyond).table("excess").rows) == 1
+
+
+BREAKER = Rating(code="breaker", name="breaker", limit_a=16.0, whole_circuit=True)
+CABLE = Rating(code="cable", name="cable", limit_a=27.0, whole_circuit=True)
+OUTLET = Rating(code="outlet", name="outlet and plug", limit_a=16.0, whole_circuit=False)
+FUSE = Rating(code="plug_fuse", name="fuse in the plug", limit_a=13.0, whole_circuit=False)
+ANSWER: Any = Begun(
+    circuit=None, findings=(), day=Given(plan=Given(circuit=None), duration_s=7200.0, profiles=(Given(edges_s=[0.0]),))
+)
+
+
+def steps(*lines: tuple[str, list[float]], edges_s: list[float] | None = None, **more: Any) -> Any:
+    """A check whose conductors carry these currents in steps of ten minutes."""
+    amps = [(name, np.array(given)) for name, given in lines]
+    given = {
+        "edges_s": np.arange(amps[0][1].shape[0] + 1) * 600.0 if edges_s is None else np.array(edges_s),
+        "line_a": tuple(amps), "on_a": amps[0][1], "ratings": (), "line": "L1", "peak_a": 10.0,
+        "lines": tuple(Given(line=name) for name, _ in lines),
+        "appliances": tuple(Given(name=name, on_a=one) for name, one in amps),
+    }  # fmt: skip
+    return Given(**{**given, **more})
+
+
+def test_steps_of_a_line_that_look_alike_are_one() -> None:
+    """0.048 A can't be told from nothing, 0.052 A can; a stretch is as high as its highest step."""
+    told = lines_told(ANSWER, steps(("L1", [10.0, 10.048, 10.1, 5.0])))
+    assert seen_rows(told.table("lines"), detail=2) == [
+        ["L1", "0.00", "08:30", "10.0"], ["L1", "1200.00", "08:50", "10.0"],
+        ["L1", "1200.00", "08:50", "10.1"], ["L1", "1800.00", "09:00", "10.1"],
+        ["L1", "1800.00", "09:00", "5.0"], ["L1", "2400.00", "09:10", "5.0"],
+    ]  # fmt: skip
+    assert told.table("lines").rows[0][3] == 10.048
+    assert headings(told.table("lines"), 0) == ["Line", "From", "Carries, A"]
+    assert document(told)["first_s"] == 0.0
+    assert document(told)["last_s"] == 2400.0
+    assert str(told.headline) == (
+        "Current of each line over the day. The circuit is not checked: the plan has no [circuit]."
+    )
+
+
+@pytest.mark.parametrize(
+    ("names", "drawn", "line"),
+    [(("L1", "N"), ("L1",), " with elements on"), (("L1", "L2", "N"), ("L1", "L2", "N"), " in L1")],
+)  # fmt: skip
+def test_a_neutral_is_drawn_where_it_is_not_the_line(names: tuple[str, ...], drawn: tuple[str, ...], line: str) -> None:
+    """One loop is one curve; of several lines each has its own, and the stack says which it is of."""
+    found = steps(*((name, [10.0, 5.0]) for name in names))
+    assert tuple(dict.fromkeys(row[0] for row in lines_told(ANSWER, found).table("lines").rows)) == drawn
+    assert document(currents_told(ANSWER, found))["line"] == line
+    assert document(lines_told(ANSWER, found))["line"] == " with elements on"
+
+
+@pytest.mark.parametrize(("count", "cells"), [(240, 240), (241, 240), (1000, 240)])
+def test_of_too_many_steps_each_cell_keeps_its_largest(count: int, cells: int) -> None:
+    """240 cells for one curve: at no time is less drawn than flows, and never more than flows within a cell of it."""
+    amps = [10.0 * (place % 2) + (place % 7) for place in range(count)]
+    rows = lines_told(ANSWER, steps(("L1", amps))).table("lines").rows
+    assert len(rows) == 2 * cells or count > cells
+    starts_s, levels_a = np.array([row[1] for row in rows[::2]]), np.array([row[3] for row in rows[::2]])
+    cell_s = 600.0 * count / cells
+    assert starts_s.max() < 600.0 * count - cell_s / 2
+    for place, flows_a in enumerate(amps):
+        for at_s in (600.0 * place + 1e-6, 600.0 * place + 599.0):
+            drawn_a = levels_a[np.searchsorted(starts_s, at_s, side="right") - 1]
+            assert flows_a <= drawn_a + 0.05
+            near = [a for other, a in enumerate(amps) if abs(600 * other + 300 - at_s) <= 300 + cell_s]
+            assert drawn_a <= max(near) + 0.05
+
+
+def test_many_lines_share_the_marks() -> None:
+    """Forty appliances, eight of them drawn, on a hundred steps: 240 marks are 30 cells each."""
+    told = currents_told(ANSWER, steps(*((f"Load {n}", [1.0 + n, 2.0 + n] * 50) for n in range(40))))
+    rows = told.table("currents").rows
+    assert len({row[0].raw for row in rows if row[0].raw}) == 8
+    assert {round(row[2] - row[1]) for row in rows} == {60000}, "cells of one level are one span"
+
+
+def test_appliances_are_stacked_in_their_order() -> None:
+    """Each on those below it; what can't be told from nothing leaves no mark, nor does a step that looks alike."""
+    found = steps(("Vessel", [10.0, 10.02, 0.04, 10.0]), ("Pump", [0.0, 0.06, 0.06, 1.0]))
+    table = currents_told(ANSWER, found).table("currents")
+    assert headings(table, 0) == ["Appliance", "From", "Until", "Draws, A", "With those below it, A"]
+    assert seen_rows(table, detail=2) == [
+        ["Vessel", "0.00", "1200.00", "08:30", "08:50", "10.0", "0.0", "10.0"],
+        ["Vessel", "1800.00", "2400.00", "09:00", "09:10", "10.0", "0.0", "10.0"],
+        ["Pump", "600.00", "1200.00", "08:40", "08:50", "0.1", "10.0", "10.1"],
+        ["Pump", "1200.00", "1800.00", "08:50", "09:00", "0.1", "0.0", "0.1"],
+        ["Pump", "1800.00", "2400.00", "09:00", "09:10", "1.0", "10.0", "11.0"],
+    ]
+    assert table.rows[0][7] == 10.02
+    two = steps(("Vessel", [10.0, 10.03]), ("Pump", [1.0, 1.0]))
+    spans = [row[1:3] for row in currents_told(ANSWER, two).table("currents").rows]
+    assert spans == [(0.0, 1200.0), (0.0, 600.0), (600.0, 1200.0)], "the pump moved at foot and top by 0.03 A each"
+
+
+def test_the_smallest_of_many_appliances_are_one_row() -> None:
+    """Of nine the two smallest stand together behind the others, which keep their order; of eight none do."""
+    sizes = [3.0, 9.0, 1.0, 8.0, 7.0, 2.0, 6.0, 5.0, 4.0]
+    rows = currents_told(ANSWER, steps(*((f"Load {a:.0f}", [a]) for a in sizes))).table("currents").rows
+    assert [words(row[0]) for row in rows] == [
+        "Load 3", "Load 9", "Load 8", "Load 7", "Load 6", "Load 5", "Load 4", "2 others",
+    ]  # fmt: skip
+    assert rows[-1][5] == 3.0
+    eight = currents_told(ANSWER, steps(*((f"Load {a:.0f}", [a]) for a in sizes[:8]))).table("currents").rows
+    assert [words(row[0]) for row in eight] == [f"Load {a:.0f}" for a in sizes[:8]]
+
+
+def test_ratings_of_one_limit_share_a_row_with_what_only_the_vessel_goes_through_last() -> None:
+    """Lowest first, each with its names."""
+    table = currents_told(ANSWER, steps(("L1", [1.0]), ratings=(CABLE, OUTLET, BREAKER, FUSE))).table("ratings")
+    assert seen_rows(table) == [
+        ["13.0", "13 A fuse in the plug (vessel alone)"],
+        ["16.0", "16 A breaker and outlet and plug (vessel alone)"],
+        ["27.0", "27 A cable"],
+    ]
+    assert headings(table, 0) == ["Limit, A", "Rating"]
+
+
+def test_neighbours_over_the_lowest_rating_are_one_stretch() -> None:
+    """That of the whole circuit, not the plug's 13 A; a step within it parts two stretches."""
+    found = steps(("L1", [15.0, 17.0, 19.0, 18.0, 16.0, 20.0]), ratings=(CABLE, BREAKER, FUSE))
+    table = currents_told(ANSWER, found).table("excess")
+    assert seen_rows(table, detail=2) == [
+        ["600.00", "2400.00", "16.0", "19.0", "08:40", "09:10"],
+        ["3000.00", "3600.00", "16.0", "20.0", "09:20", "09:30"],
+    ]
+    assert headings(table, 0) == ["Limit, A", "Draws, A", "From", "Until"]
+    assert not currents_told(ANSWER, steps(("L1", [99.0]))).table("excess").rows
+
+
+OFFSETS: list[tuple[str, str, str | None]] = [
+    ("fits", "Both days stay within the breaker's 16 A.",
+     "Start the second vessel 90 min after the first, at 10:00."),
+    ("short gap",
+     ("Both days stay within the breaker's 16 A; where only a short gap breaks a load of 3 hours, leave a quarter of "
+     "an hour, or wires hardly cool."), "Start the second vessel 90 min after the first, at 10:00."),
+    ("no delay", "No delay within a day keeps both below the breaker's 16 A.", None),
+    ("first alone", "The first day alone passes the breaker's 16 A.", None),
+    ("second alone", "The second day alone passes the breaker's 16 A.", None),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("case", "reason", "headline"), OFFSETS)
+def test_two_days_on_one_circuit(
+    monkeypatch: pytest.MonkeyPatch, day: Answer, case: Any, reason: str, headline: str | None
+) -> None:
+    """When to start the second, or why no delay helps; what both may have on with none; whose circuit counts."""
+    minutes = None if headline is None else 90
+    offset = Offset(offset_s=None if minutes is None else 5400.0, offset_min=minutes, limited_by="breaker",
+                    limit_a=16.0, case=case)  # fmt: skip
+    monkeypatch.setattr("energyplan.circuits.stagger.least_offset", lambda *_: offset)
+    first = answered("2026-12-05T08:30")
+    told = tell_offset(first, first)
+    assert (None if told.headline is None else str(told.headline)) == headline
+    # The demo: 16 A of 230 V are 3680 W, less 120 W beside them, 1780 W for each.
+    both = ("With no delay each may have elements of 1780 W on at a time; only switched elements keep to that, pulsed "
+            "ones draw their full current whatever the cap.")  # fmt: skip
+    assert [str(said) for said in told.sentences] == [reason, both]
+    facts = document(told)["offset"]
+    assert facts == {
+        "offset_s": offset.offset_s, "offset_min": minutes, "limited_by": "breaker", "limit_a": 16.0, "reason": reason,
+    }  # fmt: skip
+    plan = first.day.plan
+    assert plan.circuit is not None
+    other = plan.model_copy(update={"circuit": plan.circuit.model_copy(update={"breaker_a": 20.0})})
+    said = [str(one) for one in tell_offset(first, answered("2026-12-05T08:30", plan=other)).sentences]
+    assert said[1] == "The [circuit] of the second plan is set aside: both days are judged on that of the first."
+    assert len(said) == 3
+
+
+def _on(first: Answer, **changes: object) -> Answer:
+    plan = first.day.plan
+    assert plan.circuit is not None
+    circuit = plan.circuit.model_copy(update=changes)
+    return answered("2026-12-05T08:30", plan=plan.model_copy(update={"circuit": circuit}))
+
+
+def test_days_of_other_voltages_can_not_share_a_circuit(day: Answer) -> None:
+    """Two percent apart they may; more they may not, nor under other rules, nor where the first has no circuit."""
+    assert tell_offset(day, _on(day, voltage_v=234.5)).facts["offset"]["limit_a"] == 16.0
+    for changes, told in (({"voltage_v": 234.7}, ("the second plan is made for 235 V (iec), the first for 230 V (iec): "
+                           "they can't share a circuit")),
+                          ({"rules": "nec", "voltage_v": 230.0}, ("the second plan is made for 230 V (nec), the first "
+                           "for 230 V (iec): they can't share a circuit"))):  # fmt: skip
+        with pytest.raises(PlanError) as refused:
+            tell_offset(day, _on(day, **changes))
+        assert str(refused.value) == told
+    bare = answered("2026-12-05T08:30", plan=day.day.plan.model_copy(update={"circuit": None}))
+    with pytest.raises(PlanError, match=r"^the first plan has no \[circuit\] to share$"):
+        tell_offset(bare, day)
