@@ -157,12 +157,15 @@ def test_full_power_is_the_highest_that_lasted(pieces, found_w, half_frac, setti
     assert (found.low + found.high) / 2 == pytest.approx(found.value)
 
 
-def test_a_meter_in_steps_leaves_its_step_over_the_length(setting):
-    """3.6 MJ steps of 36 kJ over 58 minutes at 1 kW: one step over the time and the root of their number."""
-    found = metered_power(powered((1003, 60), (3, 20)), setting, 36e3)
-    lasted_s = 57 * 60.0
-    steps_w = 36e3 / lasted_s / (lasted_s / 60) ** 0.5  # no more counts than readings: 58 of them
-    assert found.half_width_frac == pytest.approx(1.96 * np.hypot(0.005, steps_w / 1000), rel=0.03)
+@pytest.mark.parametrize(("step_j", "counts"), [(36e3, 58.0), (360e3, 9.5)])
+def test_a_meter_in_steps_leaves_its_step_over_the_length(step_j, counts, setting):
+    """57 minutes at 1 kW, 58 readings, 3.42 MJ: one step over the time and the root of the counts, or of the readings.
+
+    Of 36 kJ there are 95, more than readings; of 360 kJ nine and a half.
+    """
+    found = metered_power(powered((1003, 60), (3, 20)), setting, step_j)
+    steps_w = step_j / 3420 / counts**0.5
+    assert found.half_width_frac == pytest.approx(1.96 * np.hypot(0.005, steps_w / 1000), rel=5e-3)
 
 
 @pytest.mark.parametrize(("minutes", "told"), [(6, False), (7, True)])
