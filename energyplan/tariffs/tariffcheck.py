@@ -14,7 +14,6 @@ from energyplan.base.records import dataclass
 from energyplan.day.slips import without_summer_time
 from energyplan.tariffs.clock import DAY_S, day_number, from_utc_s, offset_pieces, to_local, wall_to_utc_s
 from energyplan.tariffs.coverage import coverage_problems
-from energyplan.tariffs.dayrules import MINUTES_PER_DAY
 from energyplan.tariffs.priceline import PriceLine, price_line
 from energyplan.tariffs.tables import Rule, money_text
 from energyplan.tariffs.tariff import Tariff, holidays_between
@@ -241,7 +240,7 @@ def _by_day(rule: Rule) -> bool:
 
 
 def _night_by_default(from_min: int | None, to_min: int | None) -> bool:
-    return from_min is not None and to_min is not None and 0 < to_min < from_min <= MINUTES_PER_DAY
+    return from_min is not None and to_min is not None and 0 < to_min < from_min
 
 
 def _peak_oddities(tariff: Tariff) -> list[Oddity]:
