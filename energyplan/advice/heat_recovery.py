@@ -12,7 +12,7 @@ from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import Conditions
 from energyplan.day.legs import COLD_C
-from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.contents import Contents
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.physics.wort import plato_from_gravity, wort_density_kg_per_m3
 from energyplan.plan.model import Action, Plan
@@ -210,11 +210,15 @@ def start_c_with(plan: Plan, warm_l: float, warm_c: float, *, vessel_c: float | 
     heat_j = warm_kg * enthalpy_j_per_kg(warm_c) + (whole_kg - warm_kg) * enthalpy_j_per_kg(batch.water_temperature_c)
     steel_j_per_k = plan.vessel.own_heat_j_per_k
     heat_j = heat_j + steel_j_per_k * (batch.water_temperature_c if vessel_c is None else vessel_c)
-
-    def stored_j(at_c: np.ndarray) -> np.ndarray:
-        return np.asarray(whole_kg * enthalpy_j_per_kg(at_c) + steel_j_per_k * at_c)
-
-    return float(solve_temperature_c(stored_j, np.atleast_1d(heat_j), np.array([batch.water_temperature_c]))[0])
+    none = np.zeros(1)
+    filled = Contents(
+        water_kg=none + whole_kg,
+        extract_kg=none,
+        grain_kg=none,
+        grain_j_per_kg_k=none,
+        vessel_j_per_k=none + steel_j_per_k,
+    )
+    return float(filled.temperature_c(none + heat_j, none + batch.water_temperature_c)[0])
 
 
 def with_warm_cleaning(plan: Plan, warm_l: float, warm_c: float) -> tuple[Plan | None, float]:

@@ -232,7 +232,6 @@ def _repeated(contents: Contents, count: int) -> Contents:
 def _repeated_curve(losses: LossCurve, count: int) -> LossCurve:
     return LossCurve(
         low_c=losses.low_c,
-        step_k=losses.step_k,
         dry_table_w=np.repeat(losses.dry_table_w, count, axis=1),
         vapour_table_kg_per_s=np.repeat(losses.vapour_table_kg_per_s, count, axis=1),
         dries=losses.dries,

@@ -78,10 +78,11 @@ def _init_of(made: type, fields: tuple[dataclasses.Field[Any], ...]) -> Callable
                 values[name] = made_anew[name]() if name in made_anew else blanks[name]
                 if values[name] is dataclasses.MISSING:
                     raise TypeError(f"{made.__name__}() needs {name}")
-        for name, value in values.items():
-            if name not in setters:
-                raise TypeError(f"{made.__name__}() has no {name}")
-            setters[name](self, value)
+        try:
+            for name, value in values.items():
+                setters[name](self, value)
+        except KeyError as unknown:
+            raise TypeError(f"{made.__name__}() has no {unknown.args[0]}") from None
         if checks:
             self.__post_init__()
 

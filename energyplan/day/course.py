@@ -250,7 +250,7 @@ class _Day(Kettle):
         setting = self._setting(now, step, step.hold_power_w, to_c=air_c if weighed else now.temperature_c)
         for addition in sorted(weighed, key=lambda one: -one.left_s):
             now = self._boil_on(now, setting, left_s - addition.left_s)
-            now = self._arrive(now, step, addition, dosed(now.contents, addition, air_c))
+            now = self._arrive(now, step, addition, dosed(now.contents, now.temperature_c, addition, air_c))
             self._fits(now, step)
             left_s = now.time_s * 0 + addition.left_s
             now, left_s = self._back_to_the_boil(now, setting, left_s)

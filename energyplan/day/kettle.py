@@ -11,7 +11,7 @@ from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.day.legs import Arrival, Change, Conditions, Leg, Mashing, Mishap, PhaseName, changed
 from energyplan.day.supply import Heating, heating
-from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.contents import Contents
 from energyplan.physics.drift import Outcome
 from energyplan.physics.losscurve import LossCurve, LossCurves
 from energyplan.physics.losses import Surroundings
@@ -201,6 +201,7 @@ class Kettle:
         )
         self.around = surroundings_of(plan, conditions.air_c)
         self.curves = LossCurves(self.around, self.shell, self.draws)
+        self.cold_c = min(float(np.min(self.around.air_c)), 0.0)
         self.capacity_l = self.shell.volume_l
         self.voltage_v = self._draws_of(conditions.voltage_v, plan.voltage_v)
         self.element_factor = self._draws_of(conditions.element_factor, 1.0)
@@ -220,7 +221,8 @@ class Kettle:
         self.step_starts_s: dict[str, FloatArray] = {}
 
     def _draws_of(self, value: ArrayLike | None, planned: float) -> FloatArray:
-        return np.broadcast_to(np.asarray(planned if value is None else value, dtype=float), (self.draws,))
+        given = np.asarray(planned if value is None else value, dtype=float)
+        return np.asarray(np.zeros(self.draws) + given)
 
     def _start(self) -> Now:
         batch, vessel = self.plan.batch, self.plan.vessel
@@ -249,27 +251,23 @@ class Kettle:
 
     def _act(self, now: Now, step: Step, action: Action) -> Now:
         mashing = Mashing(grain_c=self.grain_c, extract_kg=self.extract_kg)
-        return self._arrive(
-            now, step, action, changed(now.contents, now.temperature_c, action, self.plan.batch, mashing)
-        )
+        change = changed(now.contents, now.temperature_c, action, self.plan.batch, mashing)
+        return self._arrive(now, step, action, change)
 
     def _arrive(self, now: Now, step: Step, action: Action | Addition, change: Change) -> Now:
-        after, carried_j = change
-        stored_j = now.contents.enthalpy_j(now.temperature_c)
-        to_c = solve_temperature_c(after.enthalpy_j, stored_j + carried_j, now.temperature_c)
         self.arrivals.append(
             Arrival(
                 step=step,
                 action=action,
                 time_s=now.time_s,
                 from_c=now.temperature_c,
-                to_c=to_c,
-                carried_j=carried_j,
+                to_c=change.to_c,
+                carried_j=change.carried_j,
                 before=now.contents,
-                after=after,
+                after=change.after,
             )
         )
-        return replace(now, temperature_c=to_c, contents=after)
+        return Now(time_s=now.time_s, temperature_c=change.to_c, contents=change.after)
 
     def _mishap(self, step: Step, which: BoolArray, words: Sentence) -> None:
         """Stop for a draw that can't be brewed, or note it and go on with the others."""
@@ -343,7 +341,7 @@ class Kettle:
         """Loss curve of a level between two temperatures; that of a single day reaches everywhere."""
         low_c, high_c = float(np.minimum(from_c, to_c).min()) - BESIDE_K, self.water_boils_c + BESIDE_K
         if self.draws == 1:
-            low_c = min(low_c, float(np.min(self.around.air_c)), 0.0)
+            low_c = min(low_c, self.cold_c)
         else:
             high_c = float(np.maximum(from_c, to_c).max()) + BESIDE_K
         return self.curves.curve(lid, wetted, low_c=low_c, high_c=high_c)
@@ -363,7 +361,7 @@ class Kettle:
     def _leg(self, now: Now, phase: PhaseName, outcome: Outcome, setting: Setting) -> Now:
         lasts = outcome.duration_s > 0
         mean_w = outcome.heat_j / np.where(lasts, outcome.duration_s, 1.0)
-        element_w = np.where(lasts, np.maximum(mean_w - setting.pump_heat_w, 0.0), 0.0)
+        element_w = np.maximum(mean_w - setting.pump_heat_w, 0.0)
         other_w = setting.pump_w + self.plan.vessel.standby_w
         leg = Leg(
             step=setting.step,

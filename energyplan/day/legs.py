@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence
 from energyplan.physics.balance import Outcome
-from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import LossCurve
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.physics.wort import extract_enthalpy_j_per_kg, slaking_heat_j_per_kg, wort_density_kg_per_m3
@@ -217,7 +217,12 @@ def brews_of(course: Course) -> tuple[Brew, ...]:
     return tuple(found) or (Brew(from_s=0.0, until_s=min(emptied_s, default=np.inf), grain_kg=0.0),)
 
 
-Change = tuple[Contents, FloatArray]
+class Change(NamedTuple):
+    """What comes of an action: contents, how warm they are [°C], the heat that it carried in (out: negative) [J]."""
+
+    after: Contents
+    to_c: FloatArray
+    carried_j: FloatArray
 
 
 COLD_C = 20.0  # at which volumes are quoted cold
@@ -232,7 +237,7 @@ class Mashing:
 
 
 def changed(contents: Contents, temperature_c: FloatArray, action: Action, batch: Batch, mashing: Mashing) -> Change:
-    """Contents after an action, and the heat that it carried in (out: negative) [J].
+    """What comes of an action.
 
     Parameters
     ----------
@@ -254,13 +259,13 @@ def changed(contents: Contents, temperature_c: FloatArray, action: Action, batch
         case "empty":
             nothing = np.zeros_like(temperature_c)
             empty = replace(contents, water_kg=nothing, extract_kg=nothing, grain_kg=nothing)
-            return empty, empty.enthalpy_j(temperature_c) - contents.enthalpy_j(temperature_c)
+            return _as_warm(contents, temperature_c, empty)
         case "add sparge water":
-            density = float(density_kg_per_m3(batch.water_temperature_c))
-            return _with_water(contents, batch.sparge_water_l / 1000 * density, batch.sparge_temperature_c)
+            mass_kg = batch.sparge_water_l / 1000 * float(density_kg_per_m3(batch.water_temperature_c))
+            return _with_water(contents, temperature_c, mass_kg, batch.sparge_temperature_c)
         case "add water":
-            density = float(density_kg_per_m3(action.temperature_c))
-            return _with_water(contents, action.volume_l / 1000 * density, action.temperature_c)
+            mass_kg = action.volume_l / 1000 * float(density_kg_per_m3(action.temperature_c))
+            return _with_water(contents, temperature_c, mass_kg, action.temperature_c)
 
 
 def _portion(batch: Batch, mashing: Mashing, mass_kg: float) -> tuple[Batch, Mashing]:
@@ -271,8 +276,8 @@ def _portion(batch: Batch, mashing: Mashing, mass_kg: float) -> tuple[Batch, Mas
     return batch.model_copy(update={"grain_kg": mass_kg}), replace(mashing, extract_kg=mashing.extract_kg * share)
 
 
-def dosed(contents: Contents, addition: Addition, air_c: FloatArray) -> Change:
-    """Contents after an addition with a mass, and the heat that it carried in [J].
+def dosed(contents: Contents, temperature_c: FloatArray, addition: Addition, air_c: FloatArray) -> Change:
+    """What comes of an addition with a mass.
 
     Extract and sugar dissolve; the heat of their dissolving is left out (for sucrose it takes 16 kJ/kg, from memory:
     2 % of what heating it to the boil takes).
@@ -280,13 +285,26 @@ def dosed(contents: Contents, addition: Addition, air_c: FloatArray) -> Change:
     warm_c = np.broadcast_to(air_c if addition.temperature_c is None else addition.temperature_c, air_c.shape)
     mass_kg = addition.mass_kg or 0.0
     if addition.kind == "water":
-        return replace(contents, water_kg=contents.water_kg + mass_kg), mass_kg * enthalpy_j_per_kg(warm_c)
-    return replace(contents, extract_kg=contents.extract_kg + mass_kg), mass_kg * extract_enthalpy_j_per_kg(warm_c)
+        more, per_kg_j = replace(contents, water_kg=contents.water_kg + mass_kg), enthalpy_j_per_kg(warm_c)
+    else:
+        more, per_kg_j = replace(contents, extract_kg=contents.extract_kg + mass_kg), extract_enthalpy_j_per_kg(warm_c)
+    return _mixed(contents, temperature_c, more, mass_kg * per_kg_j)
 
 
-def _with_water(contents: Contents, mass_kg: float, water_c: float) -> Change:
+def _mixed(contents: Contents, temperature_c: FloatArray, after: Contents, carried_j: FloatArray) -> Change:
+    """As warm as the heat that is there and the heat that comes in make it."""
+    wanted_j = contents.enthalpy_j(temperature_c) + carried_j
+    return Change(after, after.temperature_c(wanted_j, temperature_c), carried_j)
+
+
+def _as_warm(contents: Contents, temperature_c: FloatArray, left: Contents) -> Change:
+    """What leaves takes its heat with it, so that what stays is as warm as before."""
+    return Change(left, temperature_c, left.enthalpy_j(temperature_c) - contents.enthalpy_j(temperature_c))
+
+
+def _with_water(contents: Contents, temperature_c: FloatArray, mass_kg: float, water_c: float) -> Change:
     carried_j = np.full_like(contents.water_kg, mass_kg * float(enthalpy_j_per_kg(water_c)))
-    return replace(contents, water_kg=contents.water_kg + mass_kg), carried_j
+    return _mixed(contents, temperature_c, replace(contents, water_kg=contents.water_kg + mass_kg), carried_j)
 
 
 def _with_grain(contents: Contents, temperature_c: FloatArray, batch: Batch, mashing: Mashing) -> Change:
@@ -296,15 +314,13 @@ def _with_grain(contents: Contents, temperature_c: FloatArray, batch: Batch, mas
     """
     undissolved = _undissolved(contents, batch)
     stored_j = contents.enthalpy_j(temperature_c)
-    mash_c = solve_temperature_c(
-        undissolved.enthalpy_j, stored_j + _grain_heat_j(contents, batch, mashing), temperature_c
-    )
+    mash_c = undissolved.temperature_c(stored_j + _grain_heat_j(contents, batch, mashing), temperature_c)
     mash = replace(
         undissolved,
         extract_kg=contents.extract_kg + mashing.extract_kg,
         grain_kg=undissolved.grain_kg - mashing.extract_kg,
     )
-    return mash, mash.enthalpy_j(mash_c) - stored_j
+    return Change(mash, mash_c, mash.enthalpy_j(mash_c) - stored_j)
 
 
 def strike_temperature_c(
@@ -316,7 +332,7 @@ def strike_temperature_c(
     """
     batch, mashing = _portion(batch, mashing, mass_kg)
     wanted_j = _undissolved(contents, batch).enthalpy_j(rest_c) - _grain_heat_j(contents, batch, mashing)
-    return solve_temperature_c(contents.enthalpy_j, wanted_j, rest_c)
+    return contents.temperature_c(wanted_j, rest_c)
 
 
 def _undissolved(contents: Contents, batch: Batch) -> Contents:
@@ -330,7 +346,7 @@ def _grain_heat_j(contents: Contents, batch: Batch, mashing: Mashing) -> FloatAr
 
 
 def _without_grain(contents: Contents, temperature_c: FloatArray, batch: Batch, grain_kg: float) -> Change:
-    """Grain leaves with the wort that it holds; the heat goes with both."""
+    """Grain leaves with the wort that it holds."""
     held_kg = batch.absorption_l_per_kg * grain_kg / 1000 * wort_density_kg_per_m3(COLD_C, contents.plato)
     stays = 1 - np.minimum(held_kg / np.maximum(contents.liquid_kg, 1e-9), 1.0)
     left = replace(
@@ -339,4 +355,4 @@ def _without_grain(contents: Contents, temperature_c: FloatArray, batch: Batch, 
         extract_kg=np.asarray(contents.extract_kg * stays),
         grain_kg=np.zeros_like(temperature_c),
     )
-    return left, left.enthalpy_j(temperature_c) - contents.enthalpy_j(temperature_c)
+    return _as_warm(contents, temperature_c, left)

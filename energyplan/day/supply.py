@@ -107,12 +107,12 @@ def elements_on(vessel: Vessel, cap_w: float | None) -> tuple[Element, ...]:
 
 def _chosen(plan: Plan, cap_w: float | None) -> tuple[Element, ...]:
     """The same, each where it hangs among all of them."""
-    return elements_on(plan.vessel.model_copy(update={"elements": _placed(plan.vessel.elements, plan.circuit)}), cap_w)
+    return elements_on(_placed(plan.vessel, plan.circuit), cap_w)
 
 
 @lru_cache(maxsize=64)
-def _placed(elements: tuple[Element, ...], circuit: Circuit | None) -> tuple[Element, ...]:
-    return placed(elements, circuit)
+def _placed(vessel: Vessel, circuit: Circuit | None) -> Vessel:
+    return vessel.model_copy(update={"elements": placed(vessel.elements, circuit)})
 
 
 def _nameplate_w(elements: tuple[Element, ...]) -> float:

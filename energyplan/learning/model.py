@@ -12,7 +12,7 @@ from energyplan.day.course import extract_kg
 from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.legs import Mashing, changed
 from energyplan.day.supply import heating
-from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.contents import Contents
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import LidState, Shell, dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import density_kg_per_m3, latent_heat_j_per_kg, specific_heat_j_per_kg_k
@@ -381,7 +381,7 @@ def _contents(plan: Plan, stage: Stage) -> Contents:
     )
     if stage == "water":
         return water
-    return changed(water, none + REFERENCE_C, Action(kind="add grain"), batch, _mashing(plan))[0]
+    return changed(water, none + REFERENCE_C, Action(kind="add grain"), batch, _mashing(plan)).after
 
 
 def _mashing(plan: Plan) -> Mashing:
@@ -394,5 +394,4 @@ def _mashing(plan: Plan) -> Mashing:
 def _mashed_c(plan: Plan, strike_c: float) -> float:
     """Temperature of the mash when the grain goes in at a temperature of the water [°C]."""
     water, at_c = _contents(plan, "water"), np.array([strike_c])
-    mash, carried_j = changed(water, at_c, Action(kind="add grain"), plan.batch, _mashing(plan))
-    return float(solve_temperature_c(mash.enthalpy_j, water.enthalpy_j(at_c) + carried_j, at_c)[0])
+    return float(changed(water, at_c, Action(kind="add grain"), plan.batch, _mashing(plan)).to_c[0])

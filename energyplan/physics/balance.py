@@ -165,8 +165,8 @@ def _ramp(contents: Contents, way: _Way, heat_w: FloatArray, losses: LossCurve, 
         vapour_j=vapour_j,
         contents=after,
         stretch=Stretch(
-            times_s=np.vstack([np.zeros_like(duration_s), np.minimum(passed_s, duration_s), duration_s]),
-            temperatures_c=np.vstack([from_c, path_c, to_c]),
+            times_s=np.concatenate([[0 * duration_s], np.minimum(passed_s, duration_s), [duration_s]]),
+            temperatures_c=np.concatenate([[from_c], path_c, [to_c]]),
         ),
     )
 

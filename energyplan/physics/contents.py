@@ -1,11 +1,10 @@
 """What is in the vessel: liquid, grain and steel, with tables of water for the inner loops."""
 
-from collections.abc import Callable
 from copy import copy
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from energyplan.base.records import dataclass
 from energyplan.physics.water import (
@@ -23,7 +22,6 @@ __all__ = [
     "quick_latent_heat_j_per_kg",
     "quick_specific_heat_j_per_kg_k",
     "quick_vapour_enthalpy_j_per_kg",
-    "solve_temperature_c",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -35,6 +33,16 @@ COLDEST_C, PER_K = -20.0, 32  # where the tables of water begin (they end at HIG
 STRONGEST_PLATO, PER_PLATO = 100.0, 64  # the same of the gravity of a wort, from 0 °P on
 
 
+def cell(place: FloatArray, last: int) -> NDArray[np.intp]:
+    """Cells of a table, from 0 to the last, in which places lie that are counted in points.
+
+    A bare number, as the steps of a single day take it, gives one: numpy takes ten times as long for an array of one.
+    """
+    if isinstance(place, float):
+        return int(min(max(0.0, place), last))
+    return np.minimum(np.maximum(place, 0.0), last).astype(np.intp)
+
+
 class _Tabled:
     """A function on an even grid, a straight line between its points and beyond its ends."""
 
@@ -43,11 +51,8 @@ class _Tabled:
 
     def at(self, place: FloatArray) -> FloatArray:
         """Values at places counted in points from the first."""
-        index = np.minimum(np.maximum(place, 0.0), self.rises.size - 1).astype(np.intp)
-        value = self.rises.take(index)
-        value *= place - index
-        value += self.values.take(index)
-        return value
+        index = cell(place, self.rises.size - 1)
+        return self.rises[index] * (place - index) + self.values[index]
 
 
 class _Integral:
@@ -65,18 +70,14 @@ class _Integral:
 
     def at(self, place: FloatArray) -> FloatArray:
         """Values at places counted in points from the first."""
-        index = np.minimum(np.maximum(place, 0.0), self.bends.size - 1).astype(np.intp)
+        index = cell(place, self.bends.size - 1)
         beyond = place - index
-        value = self.bends.take(index)
-        value *= beyond
-        value += self.slopes.take(index)
-        value *= beyond
-        value += self.values.take(index)
+        value: FloatArray = (self.bends[index] * beyond + self.slopes[index]) * beyond + self.values[index]
         return value
 
 
-def _place(temperature_c: ArrayLike) -> FloatArray:
-    return np.asarray((np.asarray(temperature_c, dtype=float) - COLDEST_C) * PER_K)
+def _place(temperature_c: FloatArray | float) -> FloatArray:
+    return (temperature_c - COLDEST_C) * PER_K  # type: ignore[return-value]
 
 
 _POINTS_C = np.arange(COLDEST_C, HIGH_C + 1 / PER_K, 1 / PER_K)
@@ -109,7 +110,7 @@ def quick_enthalpy_j_per_kg(temperature_c: FloatArray) -> FloatArray:
     return _STORED.at(_place(temperature_c))
 
 
-def _quick_wort_density_kg_per_m3(temperature_c: ArrayLike, plato: FloatArray) -> FloatArray:
+def _quick_wort_density_kg_per_m3(temperature_c: FloatArray | float, plato: FloatArray) -> FloatArray:
     """Density of wort [kg/m3], within 1e-8 of `wort_density_kg_per_m3` up to 100 °P."""
     return _GRAVITY.at(plato * PER_PLATO) * _DENSITY.at(_place(temperature_c))
 
@@ -134,71 +135,57 @@ class Contents:
         """Heat stored at a temperature, counted from 0 °C [J]."""
         liquid_j = self.liquid_kg * quick_enthalpy_j_per_kg(temperature_c)
         less_j = self.extract_kg * extract_lack_j_per_kg(temperature_c)
-        return np.asarray(liquid_j - less_j + self.dry_capacity_j_per_k * temperature_c)
+        return liquid_j - less_j + self.dry_capacity_j_per_k * temperature_c
 
     def capacity_j_per_k(self, temperature_c: FloatArray) -> FloatArray:
         """Heat capacity at a temperature [J/K]: the slope of `enthalpy_j`."""
         water_j, beside_j = self.specific_heats_j_per_k(temperature_c)
-        return np.asarray(self.water_kg * water_j + beside_j)
+        return self.water_kg * water_j + beside_j
 
     def specific_heats_j_per_k(self, temperature_c: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Specific heat of the water [J/kgK], and heat capacity of all else [J/K], at temperatures (..., draws)."""
         water_j = quick_specific_heat_j_per_kg_k(temperature_c)
         extract_j = water_j - extract_lack_j_per_kg_k(temperature_c)
-        return water_j, np.asarray(self.extract_kg * extract_j + self.dry_capacity_j_per_k)
+        return water_j, self.extract_kg * extract_j + self.dry_capacity_j_per_k
 
     @property
     def dry_capacity_j_per_k(self) -> FloatArray:
         """Heat capacity of grain and vessel [J/K]."""
-        return np.asarray(self.grain_kg * self.grain_j_per_kg_k + self.vessel_j_per_k)
+        return self.grain_kg * self.grain_j_per_kg_k + self.vessel_j_per_k
 
     @property
     def liquid_kg(self) -> FloatArray:
         """Mass of water and extract [kg]."""
-        return np.asarray(self.water_kg + self.extract_kg)
+        return self.water_kg + self.extract_kg
 
     @property
     def plato(self) -> FloatArray:
         """Extract of the liquid [°P]; zero for an empty vessel."""
-        return np.asarray(100 * self.extract_kg / np.maximum(self.liquid_kg, 1e-12))
+        return 100 * self.extract_kg / np.maximum(self.liquid_kg, 1e-12)
 
     def liquid_l(self, temperature_c: FloatArray | float) -> FloatArray:
         """Volume of the liquid at a temperature [L]."""
-        return np.asarray(1000 * self.liquid_kg / _quick_wort_density_kg_per_m3(temperature_c, self.plato))
+        return 1000 * self.liquid_kg / _quick_wort_density_kg_per_m3(temperature_c, self.plato)
 
     def filled_l(self, temperature_c: FloatArray) -> FloatArray:
         """Volume taken in the vessel at a temperature: liquid and the grain in it [L]."""
-        return np.asarray(self.liquid_l(temperature_c) + GRAIN_DISPLACES_L_PER_KG * self.grain_kg)
+        return self.liquid_l(temperature_c) + GRAIN_DISPLACES_L_PER_KG * self.grain_kg
 
-    def of(self, which: Draws) -> "Contents":
+    def of(self, which: Draws | int) -> "Contents":
         """The contents of some of the draws."""
         return Contents(**{name: getattr(self, name)[which] for name in self.__slots__})
 
+    def temperature_c(self, stored_j: FloatArray, guess_c: FloatArray) -> FloatArray:
+        """Temperature at which they store some heat [J], sought from a guess [°C] (Newton's way, to 1e-10 K)."""
+        alone = guess_c.size == 1
+        inside, wanted_j, here_c = (self.of(0), stored_j[0], guess_c[0]) if alone else (self, stored_j, guess_c)
+        for _ in range(12):
+            step_k = (wanted_j - inside.enthalpy_j(here_c)) / inside.capacity_j_per_k(here_c)
+            here_c = here_c + step_k
+            if (np.abs(step_k) < 1e-4).all():  # what is left goes with the square of the step
+                break
+        return np.array([here_c]) if alone else here_c
+
     def less_water(self, vapour_kg: FloatArray) -> "Contents":
         """The contents after some water has left as vapour."""
-        return replace(self, water_kg=np.asarray(self.water_kg - vapour_kg))
-
-
-def solve_temperature_c(
-    enthalpy_j: Callable[[FloatArray], FloatArray], wanted_j: FloatArray, guess_c: FloatArray
-) -> FloatArray:
-    """Find the temperature at which stored heat has a wanted value (secant, to 1e-10 K or better).
-
-    Parameters
-    ----------
-    enthalpy_j : callable
-        Increasing function of temperature [°C] giving heat [J], such as `Contents.enthalpy_j`.
-    wanted_j, guess_c : ndarray, shape (draws,)
-        Wanted heat [J] and a starting temperature [°C].
-    """
-    before_c, here_c = guess_c, guess_c + 1.0
-    before_j = enthalpy_j(before_c) - wanted_j
-    for _ in range(12):
-        here_j = enthalpy_j(here_c) - wanted_j
-        moved_k, gained_j = here_c - before_c, here_j - before_j
-        found = gained_j == 0  # a draw that is there stays, while others still go on
-        step_c = np.where(found, 0.0, here_j * moved_k / np.where(found, 1.0, gained_j))
-        before_c, before_j, here_c = here_c, here_j, here_c - step_c
-        if (np.abs(step_c) < 1e-6).all():  # the next step would be a thousandth of a thousandth of it
-            break
-    return np.asarray(here_c)
+        return replace(self, water_kg=self.water_kg - vapour_kg)

@@ -163,21 +163,23 @@ Rates = Callable[[FloatArray], FloatArray]
 
 def _rates(contents: Contents, heat_w: FloatArray, losses: LossCurve) -> Rates:
     """What changes per second with temperature and water: temperature, water, dry loss, the vapour's enthalpy."""
-    least_kg = LEAST_WATER_FRAC * contents.water_kg
+    single = heat_w.size == 1
+    if single:
+        contents, heat_w = contents.of(0), heat_w[0]
+    least_kg, low_c, high_c = LEAST_WATER_FRAC * contents.water_kg, losses.low_c, losses.high_c
 
     def rates(y: FloatArray) -> FloatArray:
+        here_c, water_kg = y[:2, 0] if single else y[:2]
         # A vessel that boils dry, or heats beyond the table, is refused by whoever called; until then stay finite.
-        temperature_c = np.minimum(np.maximum(y[0], losses.low_c), losses.high_c)
+        temperature_c = np.minimum(np.maximum(here_c, low_c), high_c)
         water_j, beside_j = contents.specific_heats_j_per_k(temperature_c)
-        capacity = np.maximum(y[1], least_kg) * water_j + beside_j
+        capacity = np.maximum(water_kg, least_kg) * water_j + beside_j
         dry_w, vapour = losses.dry_w_and_vapour_kg_per_s(temperature_c)
-        changes = np.zeros(y.shape)
-        changes[2], net_w = dry_w, heat_w - dry_w
+        net_w, vapour_w = heat_w - dry_w, vapour
         if losses.dries:
-            net_w -= vapour * quick_latent_heat_j_per_kg(temperature_c)
-            changes[1], changes[3] = -vapour, vapour * quick_vapour_enthalpy_j_per_kg(temperature_c)
-        changes[0] = net_w / capacity
-        return changes
+            net_w = net_w - vapour * quick_latent_heat_j_per_kg(temperature_c)
+            vapour_w = vapour * quick_vapour_enthalpy_j_per_kg(temperature_c)
+        return np.array([net_w / capacity, -vapour, dry_w, vapour_w]).reshape(y.shape)
 
     return rates
 

@@ -1,15 +1,15 @@
 """The loss of a whole vessel as a function of its temperature, tabulated once for a state of the lid."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache, partial
+from functools import cache, lru_cache, partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from energyplan.base.records import dataclass
-from energyplan.physics.contents import Draws, quick_latent_heat_j_per_kg
+from energyplan.physics.contents import Draws, cell, quick_latent_heat_j_per_kg
 from energyplan.physics.losses import Surroundings
 from energyplan.physics.vesselloss import (
     LidState,
@@ -30,7 +30,6 @@ __all__ = ["LossCurve", "LossCurves", "loss_curve"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-GRID_STEP_K = 1.0
 BLOCK_CELLS = 40_000  # points times draws that are worked out at a time: what stays in the processor's cache
 PARTS: tuple[PartName, ...] = ("side", "base", "lid", "surface", "vapour")
 
@@ -40,13 +39,12 @@ class LossCurve:
     """Dry loss and evaporation tabulated over temperature, for every draw.
 
     ``dry_table_w`` and ``vapour_table_kg_per_s`` have the shape (points, draws): draws that are about as warm are read
-    side by side. Point k stands at ``low_c + k * step_k``. Between the points a cubic through the four nearest is used:
-    error below 1e-6 of the value from 10 K above the air on, 0.2 % within 2 K of the air, and 1e-4 of the vapour in the
-    last kelvin before the boil.
+    side by side. The points stand a kelvin apart, from ``low_c`` on. Between them a cubic through the four nearest is
+    used: error below 1e-6 of the value from 10 K above the air on, 0.2 % within 2 K of the air, and 1e-4 of the vapour
+    in the last kelvin before the boil.
     """
 
     low_c: float
-    step_k: float
     dry_table_w: FloatArray
     vapour_table_kg_per_s: FloatArray
     dries: bool
@@ -59,7 +57,7 @@ class LossCurve:
     @property
     def high_c(self) -> float:
         """Highest temperature of the table [°C]."""
-        return float(self.low_c + self.step_k * (self.dry_table_w.shape[0] - 1))
+        return float(self.low_c + self.dry_table_w.shape[0] - 1)
 
     def dry_w(self, temperature_c: FloatArray) -> FloatArray:
         """Dry loss at temperatures of shape (..., draws) [W]."""
@@ -88,36 +86,23 @@ class LossCurve:
     def _place(self, temperature_c: FloatArray) -> tuple[IntArray, Sequence[FloatArray]]:
         """Where in the flat table the point before the last one below is, and the shares of it and the next three."""
         points, draws = self.dry_table_w.shape
-        place = (temperature_c - self.low_c) / self.step_k
-        index = np.minimum(np.maximum(place, 1.0), points - 3.0).astype(np.int64)
+        place = temperature_c - (self.low_c + 1)
+        index = cell(place, points - 4)
         shares = _cubic(place - index)
-        index -= 1
-        if draws > 1:
-            index *= draws
-            index += np.arange(draws)
-        return index, shares
+        return index * draws + np.arange(draws) if draws > 1 else index, shares
 
     def _between(self, table: FloatArray, at: IntArray, shares: Sequence[FloatArray]) -> FloatArray:
         flat, draws = table.reshape(-1), table.shape[1]
-        value = flat.take(at)
-        value *= shares[0]
-        for ahead in (1, 2, 3):
-            there = flat[ahead * draws :].take(at)
-            there *= shares[ahead]
-            value += there
-        return value
+        first, second, third, fourth = shares
+        low = flat[at] * first + flat[draws:][at] * second
+        return low + flat[2 * draws :][at] * third + flat[3 * draws :][at] * fourth
 
 
 def _cubic(x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Shares of four neighbours in a cubic through them, x of a step beyond the second (Lagrange)."""
     one, two, more = 1 - x, 2 - x, 1 + x
-    outer, inner = more * two, x * one
-    outer *= 0.5
-    inner *= -1 / 6
-    two *= inner
-    one *= outer
-    more *= inner
-    return two, one, x * outer, more
+    outer, inner = more * two * 0.5, x * one * (-1 / 6)
+    return two * inner, one * outer, x * outer, more * inner
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,14 +126,14 @@ class _Rows:
 
     def between(self, low_c: float, high_c: float) -> slice:
         """Points from one before the low temperature to two beyond the high one."""
-        first = round((math.floor(low_c) - GRID_STEP_K - self.low_c) / GRID_STEP_K)
-        return slice(first, first + math.ceil((high_c - math.floor(low_c)) / GRID_STEP_K) + 4)
+        first = round(math.floor(low_c) - 1 - self.low_c)
+        return slice(first, first + math.ceil(high_c - math.floor(low_c)) + 4)
 
 
 @lru_cache(maxsize=64)
 def _rows(body: Shell, place: _Place, airs_c: tuple[float, ...], span_c: tuple[float, float]) -> _Rows:
     """Tabulate a body's losses; kept, since a planner asks for the same vessel in the same place again and again."""
-    grid_c = np.arange(span_c[0], span_c[1], GRID_STEP_K)
+    grid_c = np.arange(*span_c)
     air_c = np.array(airs_c)[:, None]
     around = Surroundings(
         air_c=air_c,
@@ -163,6 +148,29 @@ def _rows(body: Shell, place: _Place, airs_c: tuple[float, ...], span_c: tuple[f
         parts_w={part: whole_part_w(part, grid_c, around, body) for part in PARTS},
         vapour_kg_per_s=vapour_kg_per_s(grid_c, around, body, "off"),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Reach:
+    """The points of a curve (a column), and whether a lid may lose more than the open surface at any of them."""
+
+    rows: _Rows
+    points: slice
+    temperature_c: FloatArray
+    may_cost: bool
+
+    @property
+    def vapour_kg_per_s(self) -> FloatArray:
+        """Vapour of the open surface over air of whole degrees (points, airs)."""
+        return self.rows.vapour_kg_per_s[:, self.points].T
+
+    def part_w(self, name: PartName, weights: FloatArray) -> FloatArray:
+        """A part of the plain vessel, for draws that take the air of whole degrees by weights (airs, draws)."""
+        return self.rows.parts_w[name][:, self.points].T @ weights
+
+
+#: Draws that are worked out together, their shell, what its parts lose.
+Block = tuple[slice, Shell, Parts]
 
 
 def _air_weights(air_c: FloatArray) -> tuple[tuple[float, ...], FloatArray]:
@@ -203,31 +211,40 @@ class LossCurves:
             shell, fittings=1.0, heat_loss_w_per_k=None, measured_wet_frac=None, open_surface_factor=1.0
         )
         self.blocks: dict[int, list[tuple[slice, Shell]]] = {}
-        self.parts_w: dict[tuple[PartName, float, int, int], FloatArray] = {}
-        self.may_cost: dict[_Rows, NDArray[np.bool_]] = {}
+        self.kept: dict[tuple[float, float], tuple[_Reach, Sequence[Block]]] = {}
 
-    def _blocks(self, points: int) -> list[tuple[slice, Shell]]:
-        """Draws that are worked out together, with their shell."""
+    def _reach(self, low_c: float, high_c: float) -> tuple[_Reach, Iterable[Block]]:
+        """Points of a curve, and its blocks; kept on a single day, whose curves all reach alike."""
+        if (low_c, high_c) in self.kept:
+            return self.kept[low_c, high_c]
+        rows = _rows(self.body, self.place, self.airs_c, _span_c(low_c, high_c))
+        points = rows.between(low_c, high_c)
+        reach = _Reach(
+            rows=rows,
+            points=points,
+            temperature_c=(rows.low_c + np.arange(points.start, points.stop))[:, None],
+            may_cost=bool(_lid_may_cost(self.shell, rows)[points].any()),
+        )
+        if self.air_c.size > 1:
+            return reach, self._blocks(reach)
+        self.kept[low_c, high_c] = reach, list(self._blocks(reach))
+        return self.kept[low_c, high_c]
+
+    def _blocks(self, reach: _Reach) -> Iterator[Block]:
+        """Draws that are worked out together, with their shell and what its parts lose."""
         draws = self.air_c.size
-        size = min(max(BLOCK_CELLS // points, 1), draws)
+        size = min(max(BLOCK_CELLS // reach.temperature_c.size, 1), draws)
         if size not in self.blocks:
             together = [slice(first, first + size) for first in range(0, draws, size)]
             self.blocks[size] = [(some, _of_draws(self.shell, some)) for some in together]
-        return self.blocks[size]
-
-    def _part_w(self, name: PartName, rows: _Rows, points: slice, some: slice) -> FloatArray:
-        """A part of the plain vessel in some draws; kept on a single day, whose curves all reach alike."""
-        if self.air_c.size > 1:
-            return np.asarray(rows.parts_w[name][:, points].T @ self.weights[:, some])
-        key = (name, rows.low_c, points.start, points.stop)
-        if key not in self.parts_w:
-            self.parts_w[key] = rows.parts_w[name][:, points].T @ self.weights
-        return self.parts_w[key]
-
-    def _may_cost(self, rows: _Rows) -> NDArray[np.bool_]:
-        if rows not in self.may_cost:
-            self.may_cost[rows] = _lid_may_cost(self.shell, rows)
-        return self.may_cost[rows]
+        for some, shell in self.blocks[size]:
+            parts = Parts(
+                temperature_c=reach.temperature_c,
+                warmer_k=reach.temperature_c - self.air_c[some],
+                part_w=cache(partial(reach.part_w, weights=self.weights[:, some])),
+                may_cost=reach.may_cost,
+            )
+            yield some, shell, parts
 
     def curve(self, lid: LidState, wetted_frac: FloatArray, *, low_c: float, high_c: float) -> LossCurve:
         """Tabulate the loss between two temperatures.
@@ -241,31 +258,19 @@ class LossCurves:
         low_c, high_c : float
             Temperatures that the curve must cover [°C], at most 115.
         """
-        rows = _rows(self.body, self.place, self.airs_c, _span_c(low_c, high_c))
-        points = rows.between(low_c, high_c)
-        first_c = rows.low_c + GRID_STEP_K * points.start
-        grid_c = (first_c + GRID_STEP_K * np.arange(points.stop - points.start))[:, None]
+        reach, blocks = self._reach(low_c, high_c)
         open_frac = self.shell.open_frac(lid)
-        may_cost = open_frac < 1 and bool(self._may_cost(rows)[points].any())
-        dry_w = np.empty((grid_c.size, wetted_frac.size))
-        for some, shell in self._blocks(grid_c.size):
-            part_w = partial(self._part_w, rows=rows, points=points, some=some)
-            warmer_k = grid_c - self.air_c[some]
-            parts = Parts(temperature_c=grid_c, warmer_k=warmer_k, part_w=part_w, may_cost=may_cost)
+        dry_w = np.empty((reach.temperature_c.size, wetted_frac.size))
+        for some, shell, parts in blocks:
             dry_w[:, some] = closed_loss_w(shell, lid, wetted_frac[some], parts)
             if open_frac > 0:
-                dry_w[:, some] += open_frac * part_w("surface")
+                dry_w[:, some] += open_frac * parts.part_w("surface")
         vapour = np.zeros((0, wetted_frac.size))
         if open_frac > 0:
-            vapour = (open_frac * rows.vapour_kg_per_s[:, points].T) @ self.weights
-            vapour *= evaporation_factor(grid_c, self.shell.open_surface_factor)
-        return LossCurve(
-            low_c=first_c,
-            step_k=GRID_STEP_K,
-            dry_table_w=dry_w,
-            vapour_table_kg_per_s=vapour,
-            dries=bool(vapour.any()),
-        )
+            vapour = (open_frac * reach.vapour_kg_per_s) @ self.weights
+            vapour *= evaporation_factor(reach.temperature_c, self.shell.open_surface_factor)
+        low_c = float(reach.temperature_c[0, 0])
+        return LossCurve(low_c=low_c, dry_table_w=dry_w, vapour_table_kg_per_s=vapour, dries=bool(vapour.any()))
 
 
 def loss_curve(
@@ -278,7 +283,7 @@ def loss_curve(
 def _lid_may_cost(shell: Shell, rows: _Rows) -> NDArray[np.bool_]:
     """At which points lid and dry wall could lose more than the open surface, in any draw, in an empty vessel."""
     fittings, part = float(np.max(shell.fittings)), rows.parts_w
-    here_c = rows.low_c + GRID_STEP_K * np.arange(part["lid"].shape[1])
+    here_c = rows.low_c + np.arange(part["lid"].shape[1])
     handed_w = hand_up_w_per_k(here_c, shell.lid_m2, shell.side_m2) * lift_k(here_c - rows.airs_c)
     fed_w = under_lid_w(fittings * (part["lid"] + part["side"]), handed_w)
     least_factor = min(float(np.min(shell.open_surface_factor)), 1.0)

@@ -17,7 +17,7 @@ from energyplan.day.course import Conditions
 from energyplan.day.kettle import open_surface_factor, shell_of, surroundings_of
 from energyplan.day.legs import Mashing, changed
 from energyplan.day.supply import heating
-from energyplan.physics.contents import Contents, solve_temperature_c
+from energyplan.physics.contents import Contents
 from energyplan.physics.losscurve import loss_curve
 from energyplan.physics.vesselloss import dry_loss_w, vapour_kg_per_s
 from energyplan.physics.water import boiling_point_c, density_kg_per_m3, latent_heat_j_per_kg, specific_heat_j_per_kg_k
@@ -150,9 +150,9 @@ class _Walk:
         ends_c = []
         for step in self.plan.steps:
             for action in step.before:
-                after, carried_j = changed(self.inside, self.at_c, action, batch, self.mashing)
+                after, _, carried_j = changed(self.inside, self.at_c, action, batch, self.mashing)
                 wanted_j = self.inside.enthalpy_j(self.at_c) + carried_j
-                self.inside, self.at_c = after, solve_temperature_c(after.enthalpy_j, wanted_j, self.at_c)
+                self.inside, self.at_c = after, after.temperature_c(wanted_j, self.at_c)
             self._step(step)
             ends_c.append(self.at_c)
         return ReferenceDay(

@@ -6,7 +6,7 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.physics.contents import GRAIN_DISPLACES_L_PER_KG, Contents, solve_temperature_c
+from energyplan.physics.contents import GRAIN_DISPLACES_L_PER_KG, Contents
 from energyplan.physics.wort import plato_from_gravity
 
 masses_kg = st.floats(0.0, 60.0)
@@ -87,7 +87,7 @@ def test_the_temperature_is_found_again(
 ) -> None:
     """Solving for a stored heat returns its temperature to 1e-8 K, from any guess."""
     inside = contents(water=water, extract=extract, grain=grain)
-    found_c = solve_temperature_c(inside.enthalpy_j, inside.enthalpy_j(np.array([at_c])), np.array([guess_c]))
+    found_c = inside.temperature_c(inside.enthalpy_j(np.array([at_c])), np.array([guess_c]))
     assert found_c[0] == pytest.approx(at_c, abs=1e-8)
 
 
@@ -95,7 +95,7 @@ def test_every_draw_is_solved() -> None:
     """Draws with the answer at the guess, near it and far from it, together."""
     inside = contents(water=20.0)
     wanted_c = np.array([20.0, 21.0, 99.0])
-    found_c = solve_temperature_c(inside.enthalpy_j, inside.enthalpy_j(wanted_c), np.full(3, 20.0))
+    found_c = inside.temperature_c(inside.enthalpy_j(wanted_c), np.full(3, 20.0))
     assert found_c == pytest.approx(wanted_c, abs=1e-9)
 
 
@@ -106,5 +106,5 @@ def test_a_draw_that_is_found_stays_while_others_are_still_sought() -> None:
     one = Contents(
         water_kg=none + 12.0, extract_kg=none, grain_kg=none, grain_j_per_kg_k=none, vessel_j_per_k=none + 5000.0
     )
-    found_c = solve_temperature_c(one.enthalpy_j, one.enthalpy_j(temperatures_c), none + 15.0)
+    found_c = one.temperature_c(one.enthalpy_j(temperatures_c), none + 15.0)
     np.testing.assert_allclose(found_c, temperatures_c, atol=1e-8)
