@@ -4,10 +4,25 @@ from dataclasses import replace
 
 import pytest
 
-from energyplan.advice.variants import CLOSE_L, EqualWort, with_end_volume, with_hold_caps, with_strike
-from energyplan.base.errors import BrewDayError
+from energyplan.advice.variants import (
+    CLOSE_L,
+    EqualWort,
+    cap_of_heat_w,
+    drawn_w,
+    given_w,
+    least_setting_w,
+    lower_setting_w,
+    pump_heat_w,
+    settings_w,
+    with_end_volume,
+    with_hold_caps,
+    with_strike,
+    with_wait,
+)
+from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.day.brewday import BrewDay
-from energyplan.plan.model import Plan
+from energyplan.day.legs import Conditions
+from energyplan.plan.model import Plan, Step, Vessel
 
 
 def test_end_volume_is_reached(demo: Plan, demo_day: BrewDay) -> None:
@@ -58,3 +73,111 @@ def test_a_strike_is_set_to_the_tenth_that_is_nearest(demo_day: BrewDay, off_k: 
     assert len(moved) == (set_k != 0)
     for one, other in moved:
         assert other - one == pytest.approx(set_k, abs=1e-9)
+
+
+# What can be set, by hand --------------------------------------------------------------------------------------
+
+
+def modulated(builders, *powers_w: float, step_w: float = 100.0) -> Vessel:
+    """Elements under a cap."""
+    return builders.vessel(*powers_w, power_step_w=step_w)
+
+
+def test_every_step_can_be_set_and_all_elements_too(builders) -> None:
+    """1050 W in steps of 100: to 1000, then all; in steps of 350 two of them, and all once."""
+    assert settings_w(modulated(builders, 1050.0)) == (*range(100, 1001, 100), 1050.0)
+    assert settings_w(modulated(builders, 1050.0, step_w=350.0)) == (350.0, 700.0, 1050.0)
+    assert settings_w(modulated(builders, 50.0)) == (50.0,)
+
+
+@pytest.mark.parametrize(("power_w", "count", "first"), [(2000.0, 2000, 1.0), (2001.0, 1001, 2.0), (5000.0, 1667, 3.0)])
+def test_of_more_than_two_thousand_settings_every_second_or_third_is_tried(builders, power_w, count, first) -> None:
+    """In steps of a watt; the last is all elements."""
+    found = settings_w(modulated(builders, power_w, step_w=1.0))
+    assert (len(found), found[0], found[-1]) == (count, first, power_w)
+
+
+def test_switched_elements_give_their_sums(builders) -> None:
+    """1, 1.5 and 1 kW: each sum once."""
+    assert settings_w(builders.vessel(1000.0, 1500.0, 1000.0, control="switched")) == (1000, 1500, 2000, 2500, 3500)
+
+
+@pytest.mark.parametrize(
+    ("set_w", "modulated_w", "switched_w"),
+    [(2500.0, 2400.0, 1500.0), (2450.0, 2400.0, 1500.0), (1500.0, 1400.0, 1000.0), (1000.0, 900.0, 0.0),
+     (100.0, 0.0, 0.0), (50.0, 0.0, 0.0)],
+)  # fmt: skip
+def test_the_next_lower_setting(builders, set_w: float, modulated_w: float, switched_w: float) -> None:
+    """A step less, or the next sum; below the lowest elements are off."""
+    assert lower_setting_w(modulated(builders, 1000.0, 1500.0), set_w) == modulated_w
+    assert lower_setting_w(builders.vessel(1000.0, 1500.0, control="switched"), set_w) == switched_w
+
+
+@pytest.mark.parametrize(
+    ("wanted_w", "modulated_w", "switched_w"),
+    [(0.0, 100.0, 1000.0), (100.0, 100.0, 1000.0), (101.0, 200.0, 1000.0), (1001.0, 1100.0, 1500.0),
+     (1500.0, 1500.0, 1500.0), (2500.0, 2500.0, 2500.0), (2600.0, 2500.0, 2500.0)],
+)  # fmt: skip
+def test_the_smallest_setting_that_gives_a_heat(
+    builders, wanted_w: float, modulated_w: float, switched_w: float
+) -> None:
+    """At 230 V what is set is what is given; no more than all."""
+    for control, setting_w in (("modulated", modulated_w), ("switched", switched_w)):
+        plan = builders.water_plan(
+            Step(name="Warm", target_c=60.0), vessel=builders.vessel(1000.0, 1500.0, control=control)
+        )
+        assert least_setting_w(plan, wanted_w) == pytest.approx(setting_w)
+
+
+def test_a_heat_under_low_mains_takes_a_higher_cap(builders) -> None:
+    """207 V and elements of nine tenths give 0.729 of it; one under the base draws more than it gives inwards."""
+    plan = builders.water_plan(Step(name="Warm", target_c=60.0), vessel=builders.vessel(2500.0))
+    low = Conditions(voltage_v=207.0, element_factor=0.9)
+    assert given_w(plan, None, low) == pytest.approx(2500 * 0.729)
+    assert given_w(plan, 1000.0, low) == pytest.approx(729.0)
+    assert cap_of_heat_w(plan, 729.0, low) == pytest.approx(1000.0)
+    assert least_setting_w(plan, 730.0, low) == pytest.approx(1100.0)
+    outside = plan.vessel.elements[0].model_copy(update={"share_into_water": 0.8})
+    under = plan.model_copy(update={"vessel": plan.vessel.model_copy(update={"elements": (outside,)})})
+    assert (given_w(under, 1000.0), drawn_w(under, 1000.0)) == (pytest.approx(800.0), pytest.approx(1000.0))
+    assert cap_of_heat_w(under, 800.0) == pytest.approx(1000.0)
+
+
+def test_a_pump_warms_where_it_runs(builders) -> None:
+    """30 W, six tenths of them, in a step that runs it."""
+    runs, rests = (Step(name="A", target_c=60.0, pump=pump) for pump in (True, False))
+    plan = builders.water_plan(runs, rests.model_copy(update={"name": "B"}))
+    assert [pump_heat_w(plan, step) for step in plan.steps] == [18.0, 0.0]
+
+
+# Water that waits ----------------------------------------------------------------------------------------------
+
+
+def test_water_that_waits_is_heated_again(builders) -> None:
+    """The strike without its hold, then the same step after the wait: lid on, nothing before it, all its hold."""
+    plan = builders.mash_plan()
+    waits = with_wait(plan, 45.0)
+    heated, again, *rest = waits.steps
+    assert (heated.name, heated.target_c, heated.hold_s, heated.lid) == ("Strike", 70.0, 0.0, "on")
+    assert (again.name, again.pause_s, again.hold_s, again.lid, again.before) == (
+        "Strike kept warm", 2700.0, 300.0, "on", (),
+    )  # fmt: skip
+    assert tuple(rest) == plan.steps[1:]
+    assert with_wait(plan, 0.0) is plan
+    twice = with_wait(waits, 10.0)
+    assert [step.name for step in twice.steps[:3]] == ["Strike", "Kept warm 0", "Strike kept warm"]
+    for steps in (
+        (Step(name="Rest", pause_s=600.0), *plan.steps), plan.steps[1:], (plan.steps[0], plan.steps[3]),
+    ):  # fmt: skip
+        with pytest.raises(PlanError, match="only plain strike water may wait"):
+            with_wait(plan.model_copy(update={"steps": steps}), 5.0)
+
+
+def test_only_plausible_slopes_are_learned() -> None:
+    """Half a litre to two litres at the end for one more at the start; a millilitre teaches nothing but rounding."""
+    for more_l, end_l, slope in ((1.0, 0.9, 0.9), (1.0, 0.49, 1.0), (1.0, 0.51, 0.51), (1.0, 1.99, 1.99),
+                                 (1.0, 2.01, 1.0), (9e-4, 8e-4, 1.0), (-1.0, -0.9, 0.9), (-1.0, 0.9, 1.0)):  # fmt: skip
+        equal = EqualWort(4.0)
+        equal._learn(more_l, end_l, 0.12)
+        assert equal.slope == pytest.approx(slope)
+        assert equal.kwh_per_l == pytest.approx(0.1 if slope == 1.0 else 0.12 / more_l)

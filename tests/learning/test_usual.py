@@ -1,6 +1,7 @@
 """What a day took above the household's usual: by hand, on meters of whole hours with round numbers."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -193,3 +194,17 @@ def test_the_first_hours_of_an_export_can_be_the_day():
     kwh = np.r_[[3.0, 1.0, 2.0], np.zeros(4 * 24)]
     assert likely_start_s(metered(kwh), load_of(*kwh), UTC) == at_s(0, 0)
     assert likely_start_s(metered(kwh), load_of(*kwh, 0.0), UTC) is None
+
+
+def test_an_hour_that_the_clock_shows_twice_counts_by_its_mean():
+    """One o'clock of 25 October took 3 and then 5 kWh: 4, which is the middle of the 1, 2, 6 and 7 of other nights."""
+    dublin, hours = ZoneInfo("Europe/Dublin"), 24 * 6 + 1
+    first = datetime(2026, 10, 21, 23, tzinfo=UTC)  # midnight in Dublin
+    local = [(first + timedelta(hours=k)).astimezone(dublin) for k in range(hours)]
+    nights = {22: [1.0], 23: [2.0], 24: [9.0], 25: [3.0, 5.0], 26: [6.0], 27: [7.0]}
+    kwh = [nights[at.day].pop(0) if at.hour == 1 else 1.0 for at in local]
+    brewed = datetime(2026, 10, 24, 1, tzinfo=dublin).timestamp()
+    found = above_usual(metered(kwh, first), brewed, 1800.0, dublin)
+    assert found.days == 5
+    assert found.kwh.tolist() == [9.0, 1.0]
+    assert found.usual_kwh == pytest.approx([4.0, 1.0])
