@@ -342,7 +342,7 @@ def test_what_a_day_taught_of_the_vessel():
     assert seen_rows(table) == [
         ["Heat loss, lid on", f"{0.8 * loss:.1f} to {1.2 * loss:.1f} W/K", f"{0.9 * loss:.1f} to {1.1 * loss:.1f} W/K"],
         ["Element power", "2240 to 3360 W", "2520 to 3080 W"],
-        ["Open surface, times the model", "0.8 to 1.2", "0.9 to 1.1"],
+        ["Open surface, times the model", "0.80 to 1.20", "0.90 to 1.10"],
     ]
     numbers = document(told)["learned"]
     assert numbers["element_power_w"] == {
