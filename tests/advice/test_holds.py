@@ -5,17 +5,26 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from energyplan.advice.draws import worst_of
-from energyplan.advice.holds import hold_legs, hold_path, sag_curve, target_c_of
+from energyplan.advice.holds import (
+    _checked_caps_w,
+    _time_above_s,
+    hold_legs,
+    hold_path,
+    least_cap_w,
+    loading_w_per_cm2,
+    sag_curve,
+    target_c_of,
+)
 from energyplan.advice.power import advise
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import run
 from energyplan.day.kettle import shell_of, surroundings_of
-from energyplan.day.legs import AS_PLANNED
+from energyplan.day.legs import AS_PLANNED, Conditions
 from energyplan.physics.vesselloss import Shell, dry_loss_w
 from energyplan.physics.water import specific_heat_j_per_kg_k
-from energyplan.plan.model import Plan, Step
+from energyplan.plan.model import Circuit, Plan, Step
 
 
 def plain(builders, **fields) -> Plan:  # type: ignore[no-untyped-def]
@@ -162,3 +171,93 @@ def test_an_element_under_the_base_needs_a_higher_cap(builders) -> None:
     row = next(r for r in advise(day).rows if r.step == "Mash")
     assert row.nominal_lowest_c == pytest.approx(row.target_c, abs=1e-3)
     assert row.enough
+
+
+# By hand --------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("excess", "above_s"),
+    [
+        ([-1, 1, 1, -1], 200.0),  # half of the first and of the last of three pieces of 100 s, all of the second
+        ([-3, 1], 25.0), ([1, -3], 25.0), ([0, 0, 0], 0.0), ([1, 0, 1], 200.0), ([-1, -1, -1], 0.0), ([2, 2], 100.0),
+    ],
+)  # fmt: skip
+def test_time_above_a_line(excess: list[float], above_s: float) -> None:
+    """A polyline in pieces of 100 s."""
+    times_s = 100.0 * np.arange(len(excess))
+    assert _time_above_s(times_s, np.array(excess, dtype=float)) == pytest.approx(above_s)
+
+
+@pytest.mark.parametrize(
+    ("needed_w", "most_w", "highest_w"), [(300.0, 2500.0, 600.0), (30.0, 2500.0, 100.0), (2000.0, 2500.0, 2500.0)]
+)
+def test_caps_of_a_curve_reach_twice_what_is_needed(needed_w: float, most_w: float, highest_w: float) -> None:
+    """From nothing, in sixty steps; to 100 W at least and to all elements at most."""
+    caps_w = _checked_caps_w(None, needed_w, most_w)
+    assert (caps_w.size, caps_w[0], caps_w[-1]) == (61, 0.0, highest_w)
+    assert _checked_caps_w(5.0, needed_w, most_w).tolist() == [5.0]
+    for wrong in (-1.0, np.nan, [100.0, np.inf]):
+        with pytest.raises(PlanError, match="0 W or more"):
+            _checked_caps_w(wrong, needed_w, most_w)
+
+
+@pytest.mark.parametrize("pump", [False, True])
+def test_a_cap_of_the_loss_less_the_pump_keeps_a_hold_in_each_draw(builders, *, pump: bool) -> None:
+    """As planned, with weak elements, and with low mains: the loss at 66 °C over what a watt of cap gives."""
+    step = Step(name="Hold", target_c=66.0, hold_s=7200.0, pump=pump)
+    plan = builders.water_plan(step)
+    volts, factor = np.array([230.0, 230.0, 207.0]), np.array([1.0, 0.8, 1.0])
+    course = run(plan, Conditions(voltage_v=volts, element_factor=factor))
+    loss_w = hold_legs(course, "Hold")[-1].losses.total_w(np.full(3, 66.0))
+    expected = (loss_w - (18.0 if pump else 0.0)) / np.array([1.0, 0.8, 0.81])
+    assert least_cap_w(plan, course, plan.steps[0], volts, factor) == pytest.approx(expected)
+
+
+def surfaced(builders, control: str, *cm2: float | None) -> Plan:
+    """Elements of 1 and 2 kW with surfaces in square centimetres."""
+    kettle = builders.vessel(1000.0, 2000.0, control=control)
+    elements = tuple(
+        element.model_copy(update={"surface_m2": None if area is None else area / 1e4})
+        for element, area in zip(kettle.elements, cm2, strict=True)
+    )
+    plan = builders.water_plan(Step(name="Warm", target_c=60.0))
+    return plan.model_copy(update={"vessel": kettle.model_copy(update={"elements": elements})})
+
+
+@pytest.mark.parametrize(
+    ("control", "cm2", "cap_w", "loadings"),
+    [
+        ("modulated", (200.0, 500.0), 1500.0, (5.0, 2.5)),  # pulses: half of the time
+        ("modulated", (200.0, 500.0), 3000.0, (5.0, 5.0)), ("modulated", (200.0, 500.0), 9000.0, (5.0, 5.0)),
+        ("modulated", (None, 500.0), 1500.0, (4.0, 2.0)), ("modulated", (None, None), 1500.0, (None, None)),
+        ("switched", (200.0, 500.0), 1000.0, (5.0, 5.0)), ("switched", (200.0, 500.0), 2000.0, (4.0, 4.0)),
+        ("switched", (200.0, None), 2000.0, (None, None)),
+    ],
+)  # fmt: skip
+def test_loading_of_a_surface_by_hand(builders, control: str, cm2, cap_w: float, loadings) -> None:
+    """1 kW over 200 cm2 are 5 W/cm2, 2 kW over 500 are 4: the most loaded that is on; a pulsed one on the mean less."""
+    found = loading_w_per_cm2(surfaced(builders, control, *cm2), cap_w)
+    assert found == tuple(value if value is None else pytest.approx(value) for value in loadings)
+
+
+def test_loading_goes_with_the_square_of_the_mains(builders) -> None:
+    """230 V elements on 240 V: (240 / 230)^2."""
+    plan = surfaced(builders, "modulated", 200.0, 500.0)
+    plan = plan.model_copy(update={"circuit": Circuit(voltage_v=240.0)})
+    assert loading_w_per_cm2(plan, 3000.0)[0] == pytest.approx(5.0 * (240 / 230) ** 2)
+
+
+def test_minutes_below_and_above_a_band(builders) -> None:
+    """Water that cools from 66 °C without power: below by the clock once it is half a kelvin, or a kelvin, colder."""
+    plan = plain(builders, hold_power_w=0.0)
+    course = run(plan)
+    leg = hold_legs(course, "Hold")[-1]
+    times_s, path_c = leg.outcome.stretch.times_s[:, 0], leg.outcome.stretch.temperatures_c[:, 0]
+    for band_k in (0.5, 1.0):
+        path = hold_path(course, "Hold", "hold", band_k=band_k)
+        passes_s = float(np.interp(-(66.0 - band_k), -path_c, times_s))
+        assert path.below_band_min == pytest.approx((times_s[-1] - passes_s) / 60, abs=0.05)
+        assert path.above_band_min == 0.0
+        assert path.outside_band_min == path.below_band_min
+        assert path.lowest_c == pytest.approx(path_c[-1])
