@@ -9,11 +9,11 @@ from hypothesis import strategies as st
 
 from energyplan.advice.draws import latin_hypercube, uncertainties_of
 from energyplan.advice.odds import DRAWS
-from energyplan.advice.people import PeopleDay, people_day
+from energyplan.advice.people import PeopleDay, _at_hand, people_day
 from energyplan.day.brewday import simulate
 from energyplan.day.legs import Conditions
 from energyplan.plan.file import read_plan
-from energyplan.plan.model import Addition, Plan, Step, Task, Vessel
+from energyplan.plan.model import Action, Addition, Plan, Step, Task, Vessel
 
 
 @pytest.fixture(scope="module")
@@ -275,3 +275,92 @@ def test_a_longer_ramp_moves_all_that_follows():
     boil_ends_s = [next(p.end_s for p in day.phases if p.phase == "boil") for day in (strong, weak)]
     assert chill_s == pytest.approx(boil_ends_s)
     assert chill_s[1] > chill_s[0]
+
+
+# Borders, by hand ---------------------------------------------------------------------------------------------------
+
+
+def waiting(builders, *minutes: float, tasks: tuple[Task, ...] = ()) -> PeopleDay:
+    """Pauses one after the other, without heat."""
+    steps = tuple(Step(name=f"Rest {place}", pause_s=60.0 * lasts) for place, lasts in enumerate(minutes))
+    return people_day(simulate(with_tasks(builders.water_plan(*steps), *tasks)), draws=0)
+
+
+@pytest.mark.parametrize(("minutes", "stays"), [(10.0, 1), (10.1, 2)])
+def test_nobody_leaves_for_five_minutes(builders, minutes: float, stays: int):
+    """Hands for five minutes at the switch, a task of one at the tenth minute: a break of five is one stay."""
+    at = task("Look", "Rest 1", "during", 1)
+    found = waiting(builders, minutes, 60.0, tasks=(at,))
+    assert len(found.presences) == stays + 1  # and the end of the day
+    assert found.presences[0].ends_s == (660.0 if stays == 1 else 300.0)
+    assert len(found.presences[0].why) == 3 - stays
+
+
+def test_how_long_hands_are_at_something(demo):
+    """Switching and what goes in or out five minutes, an addition and the end two, the lid one; a step none."""
+    lasting = {"switch": 300.0, "action": 300.0, "addition": 120.0, "lid": 60.0, "end": 120.0}
+    stays = list(_at_hand(demo.moments))
+    assert [moment for _, moment in stays] == [moment for moment in demo.moments if moment.kind in lasting]
+    assert {moment.kind for _, moment in stays} == set(lasting)
+    for span, moment in stays:
+        assert (span.begins_s, span.ends_s) == (moment.time_s, pytest.approx(moment.time_s + lasting[moment.kind]))
+        assert (span.earliest_s, span.latest_s) == (
+            moment.earliest_s, pytest.approx(moment.latest_s + lasting[moment.kind]),
+        )  # fmt: skip
+        assert span.attended
+
+
+@pytest.mark.parametrize(("minutes", "told"), [(31.0, False), (31.1, True)])
+def test_an_overlap_of_a_minute_is_none(builders, minutes: float, told: bool):  # noqa: FBT001
+    """A task that lasts a minute into the next one."""
+    tasks = (task("Stir", "Rest 0", "during", minutes), task("Weigh", "Rest 1", "during", 10))
+    notes = [note for note in waiting(builders, 30.0, 30.0, tasks=tasks).notes if note.code == "at once"]
+    assert bool(notes) is told
+    if told:
+        assert notes[0].minutes == pytest.approx(1.1)
+
+
+@pytest.mark.parametrize(("minutes", "told"), [(31.0, False), (31.1, True)])
+def test_a_task_may_last_a_minute_into_the_emptying(builders, minutes: float, told: bool):  # noqa: FBT001
+    """Chilling for 31 min in a pause of 30 is let pass; one of the emptying's own step never is late."""
+    water = Action(kind="add water", volume_l=10.0, temperature_c=15.0)
+    steps = (Step(name="Chill", pause_s=1800.0),
+             Step(name="Clean", before=(Action(kind="empty"), water), pause_s=600.0))  # fmt: skip
+    tasks = (task("Cool it", "Chill", "during", minutes), task("Scrub", "Clean", "during", 40))
+    notes = [note for note in people_day(simulate(with_tasks(builders.water_plan(*steps), *tasks)), draws=0).notes
+             if note.code == "not over"]  # fmt: skip
+    assert [(note.first, note.step) for note in notes] == ([("Cool it", "Clean")] if told else [])
+
+
+@pytest.mark.parametrize(("draws", "codes"), [(9, ["as planned"]), (10, [])])
+def test_fewer_than_ten_days_tell_no_range(builders, draws: int, codes: list[str]):
+    """Then earliest and latest are the planned ones, and that is said."""
+    plan = with_tasks(builders.water_plan(Step(name="Warm", target_c=60.0)), task("Look", "Warm", "during", 1))
+    found = people_day(simulate(plan), draws=draws)
+    end = next(moment for moment in found.moments if moment.kind == "end")
+    assert [note.code for note in found.notes] == codes
+    assert (end.earliest_s < end.time_s) is (draws == 10)
+    assert (end.latest_s > end.time_s) is (draws == 10)
+
+
+@pytest.mark.parametrize(("boil_min", "watched_min"), [(60.0, 10.0), (5.0, 5.0)])
+def test_a_boil_is_watched_for_ten_minutes_or_as_long_as_it_lasts(builders, boil_min: float, watched_min: float):
+    """From its onset; and an addition for five minutes."""
+    hops = Addition(name="Hops", left_s=60.0 * boil_min)
+    step = Step(name="Boil", boil=True, hold_s=60.0 * boil_min, additions=(hops,))
+    found = people_day(simulate(builders.water_plan(step)), draws=0)
+    onset_s = next(moment.time_s for moment in found.moments if moment.kind == "boil")
+    watch, first = found.watches
+    assert (watch.watch, watch.ends_s) == ("onset", pytest.approx(onset_s + 60.0 * watched_min))
+    assert (first.begins_s, first.ends_s) == (pytest.approx(onset_s), pytest.approx(onset_s + 300.0))
+
+
+def test_between_two_stays_the_elements_may_heat(builders):
+    """Heated for more than half an hour with nobody there; then a rest in which they are off."""
+    steps = Step(name="Warm", target_c=60.0), Step(name="Rest", pause_s=3600.0)
+    tasks = (task("Look", "Rest", "during", 5),)
+    found = people_day(simulate(with_tasks(builders.water_plan(*steps), *tasks)), draws=0)
+    assert [between.heats for between in found.between] == [True, False]
+    assert [(between.begins_s, between.ends_s) for between in found.between] == [
+        (before.ends_s, after.begins_s) for before, after in pairwise(found.presences)
+    ]

@@ -9,7 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from energyplan.advice.people import people_day
-from energyplan.advice.unattended import FACT_KEYS, Said, UnattendedCheck, may_start_unattended
+from energyplan.advice.unattended import (
+    FACT_KEYS,
+    Said,
+    Stretch,
+    UnattendedCheck,
+    _is_left_alone,
+    may_start_unattended,
+)
 from energyplan.base.errors import PlanError
 from energyplan.base.sentence import words
 from energyplan.day.brewday import simulate
@@ -327,3 +334,118 @@ def test_what_the_first_step_asks_is_asked_at_once():
     before = waits.model_copy(update={"when": "before"})
     assert asked(plan_with(tasks=(waits,))).stretch.until_s == 0.0
     assert asked(plan_with(tasks=(before,))).stretch.until_s > 1800.0
+
+
+# Borders, by hand -------------------------------------------------------------------------------------------------
+
+
+def kettle_of(builders, *steps: Step, **vessel: Any) -> Plan:
+    """25 L of water at 15 °C in a vessel of 36 cm, elements at the floor."""
+    return builders.water_plan(*steps, vessel=builders.vessel(3000.0, **{"element_top_m": 0.0, **vessel}))
+
+
+def fact_of(plan: Plan, key: str, said: Said = ALL_YES):
+    """One fact of a plan."""
+    return next(fact for fact in asked(plan, said).facts if fact.key == key)
+
+
+def test_what_keeps_elements_covered_by_hand(builders):
+    """25 L from 15 to 100 °C, 356.1 kJ/kg by IAPWS-95, and 24.56 - 3 cm of water over 0.1018 m2: 21.95 kg of steam.
+
+    25 x 356.1 / 3600 = 2.473 kWh and 21.95 x 0.627 = 13.76 kWh.
+    """
+    plan = kettle_of(builders, Step(name="Warm", target_c=60.0))
+    most_kwh = fact_of(plan, "limit", Said(yes=ALL_YES.yes, limit_kwh=99.0)).facts["most_kwh"]
+    assert most_kwh == pytest.approx(2.473 + 13.76, rel=2e-3)
+    for limit_kwh, case in ((most_kwh + 1e-6, "boils_down"), (most_kwh - 1e-6, "stays_covered")):
+        assert fact_of(plan, "limit", Said(yes=ALL_YES.yes, limit_kwh=limit_kwh)).case == case
+    high = kettle_of(builders, Step(name="Warm", target_c=60.0), element_top_m=0.22)
+    assert fact_of(high, "limit", Said(yes=ALL_YES.yes, limit_kwh=99.0)).facts["most_kwh"] == pytest.approx(
+        2.473, rel=2e-3
+    )
+
+
+def test_a_limit_that_ends_before_the_water_is_hot_is_none(builders):
+    """As many kWh as the stretch takes are just enough; a no stands whatever the number."""
+    plan = kettle_of(builders, Step(name="Warm", target_c=60.0))
+    planned_kwh = asked(plan).stretch.energy_kwh
+    for limit_kwh, case in ((planned_kwh - 1e-6, "ends_too_soon"), (planned_kwh, "stays_covered")):
+        assert fact_of(plan, "limit", Said(limit_kwh=limit_kwh)).case == case
+    refused_all = Said(no=frozenset({"limit"}), limit_kwh=planned_kwh)
+    assert (fact_of(plan, "limit", refused_all).state, fact_of(plan, "limit", refused_all).case) == ("no", "said_no")
+    assert fact_of(plan, "limit", Said()).case == "no_limit"
+
+
+@pytest.mark.parametrize(
+    ("somebody", "start_hour", "left"),
+    [
+        ((8, 20), 9, False), ((8, 20), 7, True), ((8, 20), 18, True), ((8, 20), 17, False),
+        ((20, 8), 21, False), ((20, 8), 9, True), ((20, 8), 6, True), ((20, 8), 4, False), (None, 9, False),
+    ],
+)  # fmt: skip
+def test_hours_in_which_somebody_is_there(builders, somebody, start_hour, left):
+    """Three hours less a minute from a start on: from eight to eight by day or by night; without hours, not long."""
+    plan = kettle_of(builders, Step(name="Warm", target_c=60.0))
+    hours = Hours() if somebody is None else Hours(somebody_there_min=(60 * somebody[0], 60 * somebody[1]))
+    day = simulate(plan.model_copy(update={"hours": hours}))
+    stretch = Stretch(from_s=0.0, until_s=10_740.0, energy_kwh=1.0, second_heater=False, steps=("Warm",))
+    start = datetime(2026, 12, 5, start_hour, tzinfo=UTC)
+    assert _is_left_alone(day, stretch, start, UTC) is left
+
+
+@pytest.mark.parametrize(("hours", "left"), [(2.99, False), (3.0, True)])
+def test_without_hours_nobody_stays_for_three(builders, hours, left):
+    """A stretch of three hours is long."""
+    day = simulate(kettle_of(builders, Step(name="Warm", target_c=60.0)))
+    stretch = Stretch(from_s=600.0, until_s=600.0 + 3600 * hours, energy_kwh=1.0, second_heater=False, steps=())
+    assert _is_left_alone(day, stretch, NIGHT, UTC) is left
+
+
+def test_what_a_fact_was_judged_by(builders):
+    """Each case has its own word and its numbers, so that the list can say why."""
+    plan = kettle_of(builders, Step(name="Warm", target_c=60.0))
+    level = fact_of(plan, "level")
+    assert (level.case, level.facts["above_m"]) == ("level_yes", pytest.approx(0.2456, abs=1e-4))
+    assert fact_of(kettle_of(builders, Step(name="W", target_c=60.0), element_top_m=0.22), "level").case == "too_low"
+    assert fact_of(plan, "circuit").case == "no_circuit"
+    assert fact_of(plan, "heater").case == "heater_off"
+    assert fact_of(plan, "later").case == "none_later"
+    assert fact_of(plan, "valve").case == "said_yes"
+    assert fact_of(plan, "water").case == "as_planned"
+    grain = plan.model_copy(update={"batch": plan.batch.model_copy(update={"grain_kg": 4.0})})
+    assert fact_of(grain, "water").case == "grain_from_the_start"
+    wort = plan.model_copy(update={"batch": plan.batch.model_copy(update={"gravity": 1.04})})
+    assert fact_of(wort, "water").case == "begins_with_wort"
+    demo = plan_with()
+    assert fact_of(demo, "circuit").case == "within"
+    small = demo.model_copy(update={"circuit": demo.circuit.model_copy(update={"breaker_a": 6.0})})
+    over = fact_of(small, "circuit")
+    assert (over.case, over.state) == ("over", "no")
+    assert "breaker" in " ".join(over.facts["codes"])
+
+
+@pytest.mark.parametrize(
+    ("pump_w", "runs", "said", "state", "case"),
+    [(30.0, True, "yes", "yes", "said_yes"), (30.0, True, "", "unknown", "said_unknown"),
+     (30.0, False, "", "yes", "pump_off"), (0.0, True, "", "yes", "pump_off"), (0.0, True, "no", "no", "said_no")],
+)  # fmt: skip
+def test_a_pump_is_asked_about_where_it_runs(builders, pump_w, runs, said, state, case):
+    """Of no watts or off it is none, unless somebody says that it is not in order."""
+    plan = kettle_of(builders, Step(name="Warm", target_c=60.0, pump=runs), pump_w=pump_w)
+    keys = frozenset({"pump"})
+    fact = fact_of(
+        plan, "pump", Said(yes=keys if said == "yes" else frozenset(), no=keys if said == "no" else frozenset())
+    )
+    assert (fact.state, fact.case) == (state, case)
+
+
+@pytest.mark.parametrize(
+    ("residual", "said", "state"),
+    [(True, "yes", "yes"), (None, "yes", "yes"), (None, "", "unknown"), (False, "yes", "no")],
+)
+def test_a_residual_current_device_is_asked_about(residual, said, state):
+    """A yes stands unless the plan says that there is none."""
+    plan = plan_with()
+    circuit = plan.circuit.model_copy(update={"residual_current_device": residual})
+    fact = fact_of(plan.model_copy(update={"circuit": circuit}), "rcd", ALL_YES if said else Said())
+    assert fact.state == state
