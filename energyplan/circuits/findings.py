@@ -24,6 +24,7 @@ __all__ = [
     "Rule",
     "Severity",
     "finding",
+    "passes",
     "severity_of",
     "worst_of",
 ]
@@ -327,6 +328,17 @@ def worst_of(*severities: Severity) -> Severity:
     return _ORDER[max((_ORDER.index(severity) for severity in severities), default=0)]
 
 
+def passes(amount: float, limit: float, slack_frac: float = 1e-9) -> bool:
+    """Whether something passes a limit, by more than the dust of sums or some other slack.
+
+    Examples
+    --------
+    >>> passes(0.1 + 0.2, 0.3), passes(13.04, 13.0), passes(13.04, 13.0, NAMEPLATE_SLACK_FRAC)
+    (False, True, False)
+    """
+    return amount > limit * (1 + slack_frac)
+
+
 def severity_of(limit_a: float, *, nominal_a: float, entered_a: float, high_a: float) -> Severity:
     """Judge a current against a plain rating.
 
@@ -349,6 +361,6 @@ def severity_of(limit_a: float, *, nominal_a: float, entered_a: float, high_a: f
     >>> severity_of(13.0, nominal_a=13.04, entered_a=13.04, high_a=15.1)
     'note'
     """
-    if nominal_a > limit_a * (1 + NAMEPLATE_SLACK_FRAC):
+    if passes(nominal_a, limit_a, NAMEPLATE_SLACK_FRAC):
         return "over"
-    return "note" if max(nominal_a, entered_a, high_a) > limit_a * (1 + 1e-9) else "ok"
+    return "note" if passes(max(nominal_a, entered_a, high_a), limit_a) else "ok"

@@ -10,7 +10,7 @@ from energyplan.circuits.breakers import (
     instantaneous_from_a,
     plug_fuse,
 )
-from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Facts, Finding, Remedy, Severity, finding
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Facts, Finding, Remedy, Severity, finding, passes
 from energyplan.circuits.remedies import elements_remedy, mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.physics.network import board_frac
@@ -83,13 +83,12 @@ def _breaker_severity(
 ) -> Severity:
     """Above the rating for minutes is a note where the standard lets it pass; lasting, or further above, it is over."""
     zone, high_zone = zones
-    if study.is_nec:
-        over = counted_a > rating_a * (1 + NAMEPLATE_SLACK_FRAC)
-        return "over" if over else "note" if counted_a > rating_a * (1 + 1e-9) else "ok"
-    if counted_a > rating_a * (1 + NAMEPLATE_SLACK_FRAC):
+    over = passes(counted_a, rating_a, NAMEPLATE_SLACK_FRAC)
+    if over and not study.is_nec:
         passing = zone in ("carried", "may trip within an hour") and 0 < above_s <= _MINUTES_S
         return "note" if passing and study.rms_a(_HOUR_S) <= rating_a else "over"
-    return "note" if counted_a > rating_a * (1 + 1e-9) or high_zone != "carried" else "ok"
+    trips = high_zone != "carried" and not study.is_nec
+    return "over" if over else "note" if passes(counted_a, rating_a) or trips else "ok"
 
 
 def breaker_start(study: Study) -> Iterator[Finding]:
@@ -164,8 +163,8 @@ def _three_hours(study: Study) -> Finding:
     case = "lasting" if pulsed_a >= _WEIGHTY_A else "none"
     if rating_a is None:
         return finding("continuous", "unknown", "nec load", case=case, **facts)
-    limit_a = rating_a * (1 + NAMEPLATE_SLACK_FRAC)
-    severity: Severity = "over" if steady > limit_a else "note" if max(pulsed, bridged) > limit_a else "ok"
+    over, near = (passes(a, rating_a, NAMEPLATE_SLACK_FRAC) for a in (steady, max(pulsed, bridged)))
+    severity: Severity = "over" if over else "note" if near else "ok"
     remedies = mend_circuit(rating_a / NEC_CONTINUOUS_FACTOR, study) if severity == "over" else ()
     return finding(
         "continuous", severity, "nec load", case=case, margin_frac=1 - steady / rating_a, remedies=remedies, **facts
@@ -191,7 +190,7 @@ def one_appliance(study: Study) -> Iterator[Finding]:
     if found is None:
         return
     (limit_a, rule), load_a = found, study.vessel_peak_a(study.plate)
-    severity: Severity = "over" if load_a > limit_a * (1 + 1e-9) else "ok"  # the rule compares the plates themselves
+    severity: Severity = "over" if passes(load_a, limit_a) else "ok"  # the rule compares the plates themselves
     yield finding(
         "one_appliance",
         severity,

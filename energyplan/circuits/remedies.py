@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from energyplan.circuits.breakers import CARRIED_MULTIPLE, NEC_ONE_APPLIANCE_FRAC, sizes_a
 from energyplan.circuits.cables import breaker_cap_a, cable_sizes_mm2
-from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Remedy
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Remedy, passes
 from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import cable_carries_a, drop_limit
@@ -89,7 +89,7 @@ def _hours(limit_a: float, study: Study) -> list[Remedy]:
     planned = [number for number, appliance in enumerate(appliances) if appliance.planned]
     everything = list(range(len(appliances)))
     off = _others_off(study)
-    ways = [off] if off and _peak_a(study, planned) <= limit_a * (1 + NAMEPLATE_SLACK_FRAC) else []
+    ways = [off] if off and not passes(_peak_a(study, planned), limit_a, NAMEPLATE_SLACK_FRAC) else []
     shifts = _shifts(limit_a, study, everything)
     if not ways and not shifts and off:
         return [

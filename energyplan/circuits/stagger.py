@@ -14,7 +14,7 @@ from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.records import dataclass
 from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S
 from energyplan.circuits.currents import Supply, currents, lasting_level_a
-from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, passes
 from energyplan.circuits.loads import Loads, compose
 from energyplan.circuits.wiring import cable_carries_a, voltage_band
 from energyplan.day.supply import wires_of
@@ -183,7 +183,7 @@ def _line_fits(draws: Sequence[tuple[Draw, float]], limit: SharedLimit) -> bool:
     if limit.continuous:
         lasting_a = lasting_level_a(edges_s, steady_a + rms_siemens * node_v, NEC_CONTINUOUS_S)
         needed_a += (NEC_CONTINUOUS_FACTOR - 1) * lasting_a
-    return needed_a <= limit.limit_a * (1 + NAMEPLATE_SLACK_FRAC)
+    return not passes(needed_a, limit.limit_a, NAMEPLATE_SLACK_FRAC)
 
 
 def _candidates_s(fixed: Sequence[Draw], moving: Sequence[Draw], limit: SharedLimit) -> Iterator[float]:

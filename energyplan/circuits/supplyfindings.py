@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from energyplan.circuits.breakers import greatest_loop_ohm, nec_earth_awg
-from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Facts, Finding, Remedy, Severity, finding
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Facts, Finding, Remedy, Severity, finding, passes
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import earth_path_ohm, protective_mm2
 from energyplan.physics.conductors import awg_mm2
@@ -24,7 +24,7 @@ __all__ = [
 
 _LEAKAGE_FRAC = 0.3  # RULES["iec leakage"]
 _THIRTY_MA_A = 0.030
-_CLASS_A_A = 0.006 * (1 + 1e-9)  # UL 943, class A: trips at 4 to 6 mA (from memory; RULES["nec residual"])
+_CLASS_A_A = 0.006  # UL 943, class A: trips at 4 to 6 mA (from memory; RULES["nec residual"])
 _OUTLETS_TO_A = 32.0  # RULES["iec residual"]
 _TOUCH_V = 50.0  # RULES["iec TT"]
 _MEASURED_FRAC = 0.8  # a loop measured cold against the limit warm (BS 7671, appendix 3; from memory)
@@ -43,7 +43,7 @@ def voltage(study: Study) -> Iterator[Finding]:
         rating.code
         for rating in study.ratings
         if rating.limit_a < study.load_a(rating, study.high)
-        and study.load_a(rating, study.nominal) <= rating.limit_a * (1 + NAMEPLATE_SLACK_FRAC)
+        and not passes(study.load_a(rating, study.nominal), rating.limit_a, NAMEPLATE_SLACK_FRAC)
     )
     yield finding(
         "voltage",
@@ -153,7 +153,7 @@ def _disconnects(
     if limit_ohm is None:
         return "unknown", "no limit"
     known_ohm = loop_ohm if loop_ohm is not None else path_ohm
-    if known_ohm is not None and known_ohm > limit_ohm * (1 + 1e-9):
+    if known_ohm is not None and passes(known_ohm, limit_ohm):
         case = "measured too much" if loop_ohm is not None else "wires too much"
         helped = device is True and study.circuit.earthing != "TT"
         return ("note", f"{case}, device") if helped else ("over", case)
@@ -169,15 +169,14 @@ def _grounding(study: Study) -> Finding:
     earth_mm2 = circuit.protective_conductor_mm2
     facts: Facts = {"breaker_a": circuit.breaker_a, "least_awg": least, "earth_mm2": earth_mm2}
     if least is None or earth_mm2 is None:
-        case = "grounding unknown" if least is not None else "grounding no breaker"
         remedies = (Remedy(code="say the earth"),) if least is not None else ()
-        return finding("disconnection", "unknown", "nec earth", case=case, remedies=remedies, **facts)
+        return finding("disconnection", "unknown", "nec earth", case="grounding", remedies=remedies, **facts)
     severity: Severity = "ok" if earth_mm2 >= awg_mm2(least) * 0.995 else "over"
     return finding(
         "disconnection",
         severity,
         "nec earth",
-        case=f"grounding {severity}",
+        case="grounding",
         remedies=(Remedy(code="thicker earth", facts={"least_awg": least}),),
         **facts,
     )
@@ -204,7 +203,7 @@ def _residual_iec(study: Study) -> tuple[Severity, str]:
         return ("over", "none") if demanded else ("note", "none")
     if device.rating_a is None:
         return "unknown", "only there"
-    if demanded and device.rating_a > _THIRTY_MA_A * (1 + 1e-9):
+    if demanded and device.rating_a > _THIRTY_MA_A:
         return "over", "too much"
     if device.kind is None:
         return "unknown", "no type"
@@ -237,7 +236,7 @@ def leakage(study: Study) -> Iterator[Finding]:
         return
     may_a = min(_LEAKAGE_A_PER_KW * study.element_w / 1000, _MOST_LEAKAGE_A)
     share_a = _LEAKAGE_FRAC * rated_a
-    severity: Severity = "note" if may_a > share_a * (1 + 1e-9) else "ok"
+    severity: Severity = "note" if passes(may_a, share_a) else "ok"
     yield finding(
         "leakage",
         severity,

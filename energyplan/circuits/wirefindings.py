@@ -7,7 +7,7 @@ import numpy as np
 
 from energyplan.circuits.breakers import sizes_a
 from energyplan.circuits.cables import breaker_cap_a, wound_capacity_a
-from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding
+from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding, passes
 from energyplan.circuits.remedies import mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import buried_carries_a, cable_carries_a, drop_limit, extension_carries_a, method_of
@@ -66,7 +66,7 @@ def cable(study: Study) -> Iterator[Finding]:
         remedies = mend_circuit(0.0, study)
         yield finding("cable", "over", rule, case=case, load_a=load.entered_a, remedies=remedies, **_laid(study))
         return
-    protected = circuit.breaker_a is not None and circuit.breaker_a <= carries_a * (1 + 1e-9)
+    protected = circuit.breaker_a is not None and not passes(circuit.breaker_a, carries_a)
     severity, case = load.severity(carries_a, high_counts=not protected), ""
     if circuit.installation is None:
         case = "guess"
@@ -93,7 +93,7 @@ def _fits_if_known(study: Study, needed_a: float) -> bool:
     if circuit.installation is not None or circuit.cable_mm2 is None:
         return False
     easier = circuit.model_copy(update={"installation": _EASIEST[circuit.rules]})
-    return (cable_carries_a(easier, circuit.cable_mm2, study.loaded) or 0.0) * (1 + 1e-9) >= needed_a
+    return not passes(needed_a, cable_carries_a(easier, circuit.cable_mm2, study.loaded) or 0.0)
 
 
 def cable_protection(study: Study) -> Iterator[Finding]:
@@ -139,7 +139,7 @@ def _protection_rule(study: Study, carries_a: float, cap_a: float | None) -> str
 def _protection_severity(study: Study, breaker_a: float, carries_a: float, cap_a: float | None) -> Severity:
     if cap_a is not None and breaker_a > cap_a:
         return "over"
-    if breaker_a <= carries_a * (1 + 1e-9):
+    if not passes(breaker_a, carries_a):
         return "ok"
     next_size_a = next((a for a in sizes_a("nec") if a >= carries_a), 0.0)
     if study.is_nec and breaker_a <= next_size_a:
@@ -235,7 +235,7 @@ def lead_protection(study: Study) -> Iterator[Finding]:
     if not before:
         yield finding("lead_protection", "unknown", rule, limit_a=carries_a)
         return
-    severity: Severity = "ok" if min(before) <= carries_a * (1 + 1e-9) else "note"
+    severity: Severity = "note" if passes(min(before), carries_a) else "ok"
     yield finding(
         "lead_protection",
         severity,

@@ -163,7 +163,7 @@ def _voltage_drop(f: Facts) -> Sentence:
 
 
 def _disconnection(f: Facts) -> Sentence:
-    if f.case.startswith("grounding"):
+    if f.case == "grounding":
         return _grounding(f)
     if f.case == "TT without":
         return Sentence(

@@ -73,6 +73,15 @@ def test_wires_that_are_too_long_alone(
     assert find(check([vessel], short, (), START, UTC), "disconnection").severity == "unknown"
 
 
+@pytest.mark.parametrize(("loop_ohm", "severity"), [(2.43, "note"), (2.44, "over")])
+def test_a_loop_of_just_the_limit_is_not_past_it(
+    vessel: LoadProfile, sixteen: Circuits, loop_ohm: float, severity: str
+) -> None:
+    """BS 7671:2018 table 41.2: 2.43 ohm for a gG fuse of 16 A."""
+    circuit = sixteen(breaker_curve="gG", earth_loop_ohm=loop_ohm)
+    assert find(check([vessel], circuit, (), START, UTC), "disconnection").severity == severity
+
+
 @pytest.mark.parametrize(("curve", "clause"), [("B", "table 41.3"), ("gG", "table 41.2"), (None, "table 41.3")])
 def test_the_table_is_that_of_breaker_or_fuse(
     vessel: LoadProfile, sixteen: Circuits, curve: str | None, clause: str
