@@ -255,6 +255,8 @@ def _date(given: date, style: Style) -> str:  # noqa: ARG001
 
 
 def _minutes(given: float, style: Style) -> str:  # noqa: ARG001
+    if not math.isfinite(given):  # what an entry that is refused may be
+        return f"{given:g} min"
     minutes = round(float(given))
     if abs(minutes) < 120:
         return f"{minutes} min" if minutes or not given else "less than a minute"

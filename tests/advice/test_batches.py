@@ -157,8 +157,9 @@ def test_more_than_the_wort_gives_can_not_be_kept(demo_day: BrewDay) -> None:
     """And no time may be negative."""
     with pytest.raises(PlanError, match="more heat than"):
         two_batches(demo_day, kept=KeptWater(volume_l=45.0, temperature_c=70.0))
-    with pytest.raises(PlanError, match="time between"):
-        two_batches(demo_day, between_s=-1.0)
+    for between_s in (-1.0, np.inf, np.nan):
+        with pytest.raises(PlanError, match="time between"):
+            two_batches(demo_day, between_s=between_s)
 
 
 def test_loads_of_two_days_minute_by_minute(demo_day: BrewDay) -> None:

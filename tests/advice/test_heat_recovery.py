@@ -5,11 +5,18 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from energyplan.advice.heat_recovery import KeptWater, chilled_kwh, reuse, start_c_with, with_warm_cleaning
+from energyplan.advice.heat_recovery import (
+    KeptWater,
+    _last_wort_boil_c,
+    chilled_kwh,
+    reuse,
+    start_c_with,
+    with_warm_cleaning,
+)
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import Conditions
-from energyplan.plan.model import Plan, Step
+from energyplan.plan.model import Action, Plan, Step
 
 CP_KJ, KJ_PER_KWH = 4.186, 3600.0  # water, physical constant
 
@@ -126,3 +133,83 @@ def test_a_tank_can_not_hold_more_than_the_wort_gives(demo_day: BrewDay) -> None
     """40 L at 80 °C would be 3.1 kWh above 12 °C; the wort gives 2.4."""
     with pytest.raises(PlanError, match="more heat than the wort"):
         reuse(demo_day, KeptWater(volume_l=40.0, temperature_c=80.0))
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [{"volume_l": 1e-6}, {"temperature_c": 99.9}, {"temperature_c": 0.1}, {"wait_s": 0.0}, {"tank_w_per_k": 0.0}],
+)
+def test_the_least_and_the_most_of_a_tank_are_let_pass(numbers: dict[str, float]) -> None:
+    """No wait, no loss, hardly any water, nearly frozen or boiling."""
+    kept = KeptWater(**{"volume_l": 20.0, "temperature_c": 50.0, **numbers})
+    assert kept.volume_l > 0
+    if numbers.get("wait_s", 1.0) == 0.0 or numbers.get("tank_w_per_k", 1.0) == 0.0:
+        assert kept.used_c(15.0) == 50.0
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [{"temperature_c": 0.0}, {"tank_w_per_k": -1.0}, {"volume_l": np.inf}, {"wait_s": np.nan}, {"wait_s": np.inf}],
+)
+def test_more_odd_tanks_are_refused(numbers: dict[str, float]) -> None:
+    """Ice, a tank that warms, an endless one, one that waits for ever."""
+    with pytest.raises(PlanError, match="kept water"):
+        KeptWater(**{"volume_l": 20.0, "temperature_c": 50.0, **numbers})
+
+
+def test_a_full_tank_by_hand() -> None:
+    """20 L at 60 °C are 19.66 kg (0.98319 kg/L) of 251.2 kJ/kg, 63.0 at 15 °C: 1.028 kWh (IAPWS-95, tables)."""
+    kept = KeptWater(volume_l=20.0, temperature_c=60.0)
+    assert kept.mass_kg == pytest.approx(19.664, rel=1e-3)
+    assert kept.heat_kwh(15.0) == pytest.approx(19.664 * (251.15 - 62.98) / 3600, rel=2e-3)
+
+
+def test_chilling_to_another_temperature_gives_less(builders: ModuleType) -> None:
+    """To 50 instead of 20 °C: 30 of 80 K less."""
+    day = _boil(builders)
+    assert chilled_kwh(day, to_c=50.0) / chilled_kwh(day) == pytest.approx(50 / 80, rel=0.01)
+
+
+def test_the_wort_is_as_hot_as_its_last_boil(demo: Plan) -> None:
+    """A cleaning that boils behind the emptying is none of it; without one the last boil counts."""
+    cleaning = demo.steps[-1].model_copy(update={"target_c": None, "boil": True, "hold_s": 300.0})
+    cleaned = simulate(demo.model_copy(update={"steps": (*demo.steps[:-1], cleaning)}))
+    boils = [phase for phase in cleaned.phases if phase.phase == "boil"]
+    assert len(boils) == 2
+    assert _last_wort_boil_c(cleaned) == boils[0].to_c
+    assert _last_wort_boil_c(simulate(demo)) == boils[0].to_c
+
+
+def test_as_much_as_the_wort_gives_can_be_kept(demo_day: BrewDay) -> None:
+    """To the last watt-second; the strike takes no more than it holds."""
+    tap_c, gives_kwh = demo_day.plan.batch.water_temperature_c, chilled_kwh(demo_day)
+    per_l = KeptWater(volume_l=1.0, temperature_c=60.0).heat_kwh(tap_c)
+    found = reuse(demo_day, KeptWater(volume_l=gives_kwh / per_l, temperature_c=60.0))
+    assert found.kept_kwh == pytest.approx(found.chilled_kwh)
+    assert found.strike_l == demo_day.plan.batch.water_l
+    few = reuse(demo_day, KeptWater(volume_l=5.0, temperature_c=60.0))
+    assert (few.strike_l, few.cleaning_l) == (5.0, 5.0)
+    with pytest.raises(PlanError, match="more heat than the wort"):
+        reuse(demo_day, KeptWater(volume_l=gives_kwh / per_l * (1 + 1e-6), temperature_c=60.0))
+
+
+def test_a_tank_that_fills_all_of_a_cleaning_leaves_no_cold_rest(demo: Plan) -> None:
+    """12 L of 12, and of 20; another 'add water' before the emptying is no cleaning."""
+    for warm_l in (12.0, 20.0):
+        plan, taken_l = with_warm_cleaning(demo, warm_l, 45.0)
+        before = next(step.before for step in plan.steps if step.name == "Cleaning")
+        assert [str(action) for action in before] == ["empty", "add water: 12 L at 45 degC"]
+        assert taken_l == 12.0
+    boil = demo.steps[5].model_copy(update={"before": (Action(kind="add water", volume_l=2.0, temperature_c=10.0),)})
+    topped = demo.model_copy(update={"steps": (*demo.steps[:5], boil, *demo.steps[6:])})
+    plan, _ = with_warm_cleaning(topped, 8.0, 45.0)
+    assert plan.steps[5].before == boil.before
+
+
+def test_a_warm_vessel_warms_the_first_water(demo: Plan) -> None:
+    """10 kg of steel at 52 °C (500 J/kgK) in 27 kg of water at 12: 5 x 40 / (113 + 5) = 1.7 K."""
+    cold_c, warm_c = (start_c_with(demo, 0.0, 12.0, vessel_c=at_c) for at_c in (None, 52.0))
+    assert cold_c == pytest.approx(12.0)
+    steel_j = demo.vessel.own_heat_j_per_k
+    assert warm_c - cold_c == pytest.approx(steel_j * 40 / (27 * 4190 + steel_j), rel=0.01)
+    assert start_c_with(demo, 99.0, 50.0, vessel_c=50.0) == pytest.approx(50.0, abs=1e-6)

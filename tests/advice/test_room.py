@@ -1,13 +1,15 @@
 """What the day puts into the room: closed against the ledger, by the hours of the local clock."""
 
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from CoolProp.CoolProp import PropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.advice.room import Room, room
+from energyplan.advice.room import Room, _hour_edges_s, _shares, room
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step
@@ -160,3 +162,53 @@ def test_a_cold_vessel_takes_heat_from_the_room(builders):
     found = room(day, MORNING, "UTC")
     assert np.all(np.array([hour.heat_kwh for hour in found.hours]) < 0)
     closes(found, day)
+
+
+@pytest.mark.parametrize(
+    ("hours", "every_h"), [(24.0, 1), (24.1, 2), (48.0, 2), (48.1, 3), (72.1, 6), (200.0, 12), (300.0, 24), (900.0, 24)]
+)
+def test_a_long_day_is_told_by_every_second_or_third_hour(hours, every_h):
+    """At most 24 of them, counted on the clock from midnight; the day's own ends stay."""
+    start = datetime(2026, 6, 1, 6, 30, tzinfo=UTC)
+    edges_s = _hour_edges_s(start, "UTC", -600.0, 3600.0 * hours - 600.0)
+    assert (edges_s[0], edges_s[-1]) == (-600.0, 3600.0 * hours - 600.0)
+    clock = [start + timedelta(seconds=float(edge)) for edge in edges_s[1:-1]]
+    assert all(at.minute == 0 and at.hour % every_h == 0 for at in clock)
+    assert {b - a for a, b in pairwise(clock)} <= {timedelta(hours=every_h)}
+    assert clock[0] - start < timedelta(hours=every_h)
+
+
+def test_a_day_that_begins_and_ends_on_the_hour_has_no_empty_one():
+    """From six to eight: two hours."""
+    assert _hour_edges_s(datetime(2026, 6, 1, 6, tzinfo=UTC), "UTC", 0.0, 7200.0).tolist() == [0.0, 3600.0, 7200.0]
+
+
+def test_vapour_of_a_ramp_goes_with_its_pressure(builders):
+    """Warmed from 20 to 95 °C with the lid off: the middle of its steam leaves where the pressure's integral halves.
+
+    Saturation pressures by CoolProp (IAPWS-95), 2.3 to 84.6 kPa.
+    """
+    day = simulate(builders.water_plan(Step(name="Warm", target_c=95.0, lid="off"), water_c=20.0))
+    ramp = day.phases[0]
+    edges_s = np.linspace(ramp.start_s, ramp.end_s, 101)
+    passed = np.cumsum(_shares(day, ramp, edges_s, of_vapour=True))
+    at_c = np.interp(edges_s[1:], day.trajectory.times_s, day.trajectory.temperatures_c)
+    pressures = np.cumsum([PropsSI("P", "T", 273.15 + c, "Q", 0, "Water") for c in at_c])
+    assert passed[-1] == pytest.approx(1.0)
+    assert passed == pytest.approx(pressures / pressures[-1], abs=0.02)
+
+
+def test_a_phase_whose_losses_cancel_is_spread_evenly(builders):
+    """Water of 19.9 °C that warms to 20.1 in a room of 20: above and below the air weigh nothing together."""
+    day = simulate(builders.water_plan(Step(name="Warm", target_c=20.1), water_c=19.9))
+    ramp = day.phases[0]
+    edges_s = np.linspace(ramp.start_s, ramp.end_s, 5)
+    assert _shares(day, ramp, edges_s, of_vapour=False) == pytest.approx([0.25] * 4)
+
+
+def test_a_phase_in_part_of_an_hour_gives_that_part(builders):
+    """A hold of an hour, looked at for its second quarter and before it."""
+    day = simulate(builders.water_plan(Step(name="Hold", target_c=60.0, hold_s=3600.0), water_c=60.0))
+    hold = day.phases[-1]
+    edges_s = hold.start_s + np.array([-900.0, 0.0, 900.0, 1800.0, 9000.0])
+    assert _shares(day, hold, edges_s, of_vapour=True) == pytest.approx([0.0, 0.25, 0.25, 0.5])
