@@ -154,8 +154,8 @@ def _sentences(found: StartsAnswer) -> list[Sentence]:
     if search.unpriced:
         said.append(
             Sentence(
-                "{starts} have no price for the whole day{covered}.",
-                starts=counted(search.unpriced, "start", "starts"),
+                "{starts} no price for the whole day{covered}.",
+                starts=counted(search.unpriced, "start has", "starts have"),
                 covered=WORD(search.covered),
             )
         )

@@ -173,7 +173,7 @@ def test_where_nothing_is_better_the_plan_stays() -> None:
         (option(water_change_l=0.0499), {}, []),
         (option(water_change_l=0.05), {}, [WATER.replace("0.3 L", "0.1 L").format("more")]),
         (option(water_change_l=-0.3), {}, [WATER.format("less")]),
-        (option(wait_min=15.0), {}, [STAYS]),
+        (option(wait_min=1.0), {}, [STAYS]),
         (option(ramps=Ramps(kind="all"), minutes=300.0), {}, []),
         (option(ramps=Ramps(kind="all"), minutes=299.0), {}, [LIFTS]),
         (option(ramps=Ramps(kind="capped", power_w=2000.0), minutes=299.0), {}, []),

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
@@ -18,9 +19,10 @@ from energyplan.plan.model import Hours
 from energyplan.tariffs.clock import to_local
 from energyplan.tariffs.costs import price
 from energyplan.tariffs.priceline import price_line
-from energyplan.tariffs.starts import hour_costs
+from energyplan.tariffs.starts import StartOption, hour_costs
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
-from energyplan.telling.starts import cheaper_start, starts_told
+from energyplan.telling.starts import cheaper_start, habit_told, starts_told, waiting_told
+from tests.telling.shown import Given, headings, seen_rows
 
 NOW = datetime(2026, 12, 5, 9, tzinfo=UTC)
 
@@ -206,3 +208,230 @@ def test_the_cell_of_a_repeated_hour_is_the_cheaper_of_both(day) -> None:
     assert first < second
     cell = next(row for row in starts_told(found).facts["by_hour"] if row["hour"] == 1)
     assert cell["cost"].units == first
+
+
+def euros(amount: float, currency: str = "EUR") -> Money:
+    """An amount of money."""
+    return Money(units=round(amount * UNITS_PER_CURRENCY), currency=currency)
+
+
+def at(hour: int, minute: int = 0, day: int = 5) -> datetime:
+    """A moment of December in Dublin."""
+    return datetime(2026, 12, day, hour, minute, tzinfo=UTC)
+
+
+BEST, NOW_COSTS, DEAREST = (StartOption(start=at(hour), cost=euros(cost)) for hour, cost in
+                            ((2, 1.0), (9, 1.5), (17, 2.5)))  # fmt: skip
+
+
+def searched(found: StartsAnswer, **changes) -> StartsAnswer:
+    """The answer with the best at 02:00 for 1.00 EUR, now at 09:00 for 1.50 EUR, the dearest at 17:00 for 2.50 EUR."""
+    given = {"best": BEST, "now": NOW_COSTS, "worst": DEAREST, "plateau": ((at(1, 50), at(2, 30)),)}
+    return replace(found, search=replace(found.search, **{**given, **changes}))
+
+
+AWAKE = (
+    "No hours were entered, so nights count as well; [hours] somebody_there keeps starts to when somebody can do what "
+    "they need."
+)
+COSTED = "4320 starts were costed, one a minute, on the clock of Europe/Dublin."
+
+
+@pytest.mark.parametrize(
+    ("changes", "headline", "said"),
+    [
+        ({}, "Start at 02:00 on Sat 5 Dec 2026: 1.00 EUR. Anything from 01:50 to 02:30 is within 1 %.",
+         ["A start at Sat 5 Dec 09:00 costs 1.50 EUR, 0.50 EUR more than the best.", COSTED, AWAKE]),
+        ({"plateau": ((at(2), at(2)),)},
+         "Start at 02:00 on Sat 5 Dec 2026: 1.00 EUR. Only that minute is within 1 %.",
+         ["A start at Sat 5 Dec 09:00 costs 1.50 EUR, 0.50 EUR more than the best.", COSTED, AWAKE]),
+        ({"plateau": ((at(1), at(2, 10, 6)),), "now": None},
+         "Start at 02:00 on Sat 5 Dec 2026: 1.00 EUR. Anything from 01:00 to Sun 6 Dec 02:10 is within 1 %.",
+         [COSTED, AWAKE]),
+        ({"now": BEST}, "Start at 02:00 on Sat 5 Dec 2026: 1.00 EUR. Anything from 01:50 to 02:30 is within 1 %.",
+         [COSTED, AWAKE]),
+        ({"now": replace(BEST, cost=euros(0.9), start=at(4))},
+         "Start at 02:00 on Sat 5 Dec 2026: 1.00 EUR. Anything from 01:50 to 02:30 is within 1 %.",
+         ["A start at Sat 5 Dec 04:00 costs 0.90 EUR, 0.10 EUR less than the best.", COSTED, AWAKE]),
+        ({"best": replace(BEST, carbon_g=1234.0), "unpriced": 1, "covered": " (prices end on Sunday)"},
+         "Start at 02:00 on Sat 5 Dec 2026: 1.00 EUR. Anything from 01:50 to 02:30 is within 1 %.",
+         ["A start at Sat 5 Dec 09:00 costs 1.50 EUR, 0.50 EUR more than the best.",
+          "The grid emits 1.23 kg of carbon dioxide for the best start.", COSTED,
+          "1 start has no price for the whole day (prices end on Sunday).", AWAKE]),
+        ({"best": replace(BEST, cost=euros(2.5)), "now": None}, "Every start costs the same: 2.50 EUR.", [COSTED]),
+    ],
+)  # fmt: skip
+def test_the_best_start_is_told(day, changes, headline: str, said: list[str]) -> None:
+    """When, for how much, what is nearly as good; what now costs, carbon, how many were costed, that nights count."""
+    told = starts_told(searched(asked(day), **changes))
+    assert str(told.headline) == headline
+    assert [str(one) for one in told.sentences] == said
+
+
+def test_best_now_and_dearest_stand_in_a_table(day) -> None:
+    """Each with its day; grams where they are known; and each start for machines."""
+    told = starts_told(searched(asked(day), best=replace(BEST, carbon_g=1234.0)))
+    (table,) = told.tables
+    assert headings(table, 0) == ["", "Start", "Cost, EUR", "Carbon dioxide, kg"]
+    assert [row[:3] for row in seen_rows(table)] == [
+        ["best", "Sat 5 Dec 02:00", "1.00"], ["now", "Sat 5 Dec 09:00", "1.50"], ["dearest", "Sat 5 Dec 17:00", "2.50"],
+    ]  # fmt: skip
+    facts = document(told)
+    assert facts["best"] == {"start": "2026-12-05T02:00:00Z", "cost": 1.0, "carbon_g": 1234.0}
+    assert facts["worst"] == {"start": "2026-12-05T17:00:00Z", "cost": 2.5, "carbon_g": None}
+    ((first, last),) = facts["within_1_percent"]
+    assert (first, last) == ("2026-12-05T01:50:00Z", "2026-12-05T02:30:00Z")
+    assert facts["every_start_the_same"] is False
+    alone = starts_told(searched(asked(day), now=None))
+    assert [row[0] for row in seen_rows(alone.tables[0])] == ["best", "dearest"]
+    assert headings(alone.tables[0], 0) == ["", "Start", "Cost, EUR"]
+    assert document(alone)["now"] is None
+    guessed = replace(BEST, cost=Money(units=UNITS_PER_CURRENCY, currency="EUR", is_estimate=True))
+    assert document(starts_told(searched(asked(day), best=guessed)))["best"]["cost_is_estimate"] is True
+
+
+@pytest.mark.parametrize(
+    ("now", "told"),
+    [
+        (1.0, "No start of the coming week, within the hours, is cheaper by more than 1 %."),
+        (1.01, "No start of the coming week, within the hours, is cheaper by more than 1 %."),
+        (1.0105, ("The cheapest start of the coming week, within the hours, is 02:00 on Sat 5 Dec 2026: 1.00 EUR, "
+         "0.01 EUR less.")),
+        (None, "The cheapest start of the week is 02:00 on Sat 5 Dec 2026: 1.00 EUR."),
+    ],
+)  # fmt: skip
+def test_a_cheaper_start_is_told_from_one_percent_on(day, now: float | None, told: str) -> None:
+    """Of the cost of the best."""
+    option = None if now is None else StartOption(start=at(9), cost=euros(now))
+    assert str(cheaper_start(searched(asked(day), now=option).search)) == told
+
+
+WEEK = (
+    '[tariff]\nname = "Week"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
+    '[[tariff.band]]\nname = "{0}"\nprice = 40\ndays = {1}\n'
+    '[[tariff.band]]\nname = "rest"\nprice = 20\notherwise = true\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("days", "last", "kinds"),
+    [
+        ('["tue"]', 13, ["Mon 7 Dec", "Tue 8 Dec", "Wed to Sun"]),
+        ('"mon-fri"', 13, ["Mon to Thu", "Fri 11 Dec", "Sat 12 Dec", "Sun 13 Dec"]),
+        ('["wed"]', 13, ["Mon, Thu, Fri, Sat, Sun", "Tue 8 Dec", "Wed 9 Dec"]),
+        ('["wed"]', 20, ["Mon, Thu, Fri, Sat, Sun", "Tue", "Wed"]),
+        ('["wed", "thu", "fri"]', 13, ["Mon, Sat, Sun", "Tue 8 Dec", "Wed, Thu", "Fri 11 Dec"]),
+    ],
+)  # fmt: skip
+def test_days_of_one_price_are_one_kind(day, days: str, last: int, kinds: list[str]) -> None:
+    """Three and more in a row by their first and last, else by name, one alone with its date (days run overnight)."""
+    found = asked(day, parse_tariff(WEEK.format("dear", days)), first=date(2026, 12, 7), last=date(2026, 12, last))
+    facts = starts_told(found).facts
+    for table in ("by_kind", "prices"):
+        assert list(dict.fromkeys(row["days"] for row in facts[table])) == kinds
+    # Of more than three kinds every half hour is drawn.
+    assert {row["minute"] % 30 for row in facts["by_kind"]} == ({0, 15} if len(kinds) <= 3 else {0})
+
+
+def test_one_kind_of_day_is_every_day(day) -> None:
+    """The same two rates on each of seven days and more: one picture, every quarter of an hour, with its prices."""
+    found = asked(day, first=date(2026, 12, 7), last=date(2026, 12, 15))
+    facts = starts_told(found).facts
+    assert {row["days"] for row in facts["by_kind"]} == {"every day"}
+    assert [row["minute"] for row in facts["by_kind"]] == list(range(0, 1440, 15))
+    first = found.search.units[:1440:15]
+    assert [row["cost"].units for row in facts["by_kind"]] == list(first)
+    assert facts["more_days"].raw == 0
+    table = facts["prices"]
+    assert headings(table, 0) == ["Kind", "Days", "From", "To", "Price", "Band"]
+    assert seen_rows(table) == [
+        ["0", "every day", "00:00", "08:00", "0.1548 EUR/kWh", "night"],
+        ["0", "every day", "08:00", "23:00", "0.3434 EUR/kWh", "day"],
+        ["0", "every day", "23:00", "24:00", "0.1548 EUR/kWh", "night"],
+    ]
+
+
+def hourly(days: int) -> str:
+    """A list in which each day from 7 December on has a price of its own."""
+    rows = "".join(
+        f"{datetime(2026, 12, 7, tzinfo=UTC) + timedelta(hours=hour):%Y-%m-%dT%H:%MZ},{10 + hour // 24}\n"
+        for hour in range(24 * days)
+    )
+    return f"start,price\n{rows}"
+
+
+LISTED = (
+    '[tariff]\nname = "Listed"\ncurrency = "EUR"\nprice_unit = "ct/kWh"\ntime_zone = "Europe/Dublin"\n'
+    '[tariff.prices]\nfile = "p.csv"\nstep_minutes = 60\n'
+)
+
+
+def test_of_too_many_kinds_of_days_the_marked_ones_stay(day) -> None:
+    """Ten days of ten prices: seven are drawn, every half hour, the best, the asked and the dearest among them."""
+    tariff = parse_tariff(LISTED, series_texts={"p.csv": hourly(12)})
+    found = asked(day, tariff, first=date(2026, 12, 7), last=date(2026, 12, 16), now=at(9, 0, 15))
+    facts = starts_told(found).facts
+    drawn = list(dict.fromkeys(row["days"] for row in facts["by_kind"]))
+    assert len(drawn) == 7
+    assert drawn[-2:] == ["Tue 15 Dec", "Wed 16 Dec"]
+    assert drawn[0] == "Mon 7 Dec"
+    assert facts["more_days"].raw == 3
+    assert {row["minute"] % 30 for row in facts["by_kind"]} == {0}
+    marks = {row["text"]: (row["kind"], row["minute"]) for row in facts["marks"]}
+    assert marks["now"] == (5, 9 * 60)
+    assert marks["best"][0] == 0
+    assert marks["dearest"][0] == 6
+
+
+def test_marks_have_their_words(day) -> None:
+    """Best, now and dearest with their money; where now is the dearest it stands once."""
+    found = searched(asked(day))
+    rows = seen_rows(starts_told(found).facts["marks"])
+    assert rows == [["best", "0", "02:00", "1.00", "best 1.00 EUR"], ["now", "0", "09:00", "1.50", "now 1.50 EUR"],
+                    ["dearest", "0", "17:00", "2.50", "dearest 2.50 EUR"]]  # fmt: skip
+    both = starts_told(searched(asked(day), now=DEAREST)).facts["marks"]
+    assert [row["text"] for row in both] == ["best", "now"]
+    away = starts_told(searched(asked(day), now=replace(NOW_COSTS, start=at(9, 0, 20)))).facts["marks"]
+    assert [row["text"] for row in away] == ["best", "dearest"]
+
+
+def waiting(**more) -> Any:
+    """Water heated at night for a mash at nine."""
+    given = {
+        "filled": at(22, 0, 4), "ready": at(9), "lands_c": 71.2, "cost": euros(0.5), "direct_cost": euros(0.9),
+        "direct_kwh": 2.0, "extra_kwh": 0.4, "energy_kwh": 2.4, "waits": True, "meter_w": 2806.0,
+        "stretches": (Given(start=at(3), end=at(3, 40)), Given(start=at(7, 30), end=at(7, 50))),
+    }  # fmt: skip
+    return Given(**{**given, **more})
+
+
+def test_water_that_waits_says_when_to_heat_it() -> None:
+    """What it saves and adds, when to fill and to heat; that nobody may be there is a caution of its own."""
+    told = waiting_told(waiting(), "Europe/Dublin")
+    assert str(told.headline) == (
+        "Waiting with hot water for the mash at 09:00 on Sat 5 Dec 2026 costs 0.50 EUR instead of 0.90 EUR, and takes "
+        "0.40 kWh more than the 2.00 kWh of heating straight before."
+    )
+    assert [str(one) for one in told.sentences] == [
+        "Fill in at Fri 4 Dec 22:00, heat from 03:00 to 03:40 and from 07:30 to 07:50: 71.2 °C at 09:00."
+    ]
+    (caution,) = told.cautions
+    assert str(caution).startswith("This heats water while nobody may be there.")
+    heats = document(told)
+    assert list(heats["heat"][0]) == ["2026-12-05T03:00:00Z", "2026-12-05T03:40:00Z", 2806.0]
+    assert (heats["filled"], heats["energy_kwh"], heats["extra_kwh"]) == ("2026-12-04T22:00:00Z", 2.4, 0.4)
+    direct = waiting_told(waiting(waits=False), "Europe/Dublin")
+    assert str(direct.headline) == (
+        "For the mash at 09:00 on Sat 5 Dec 2026 waiting saves nothing: heating straight before costs 0.50 EUR."
+    )
+    assert not direct.cautions
+
+
+def test_a_habit_is_told_with_its_year() -> None:
+    """How many brews, what they cost at the usual time and at the best."""
+    told = habit_told(Given(days=(1,) * 12, usual=euros(24.0), best=euros(15.0), saving=euros(9.0)))  # type: ignore[arg-type]
+    assert str(told.headline) == (
+        "12 brews at the usual time cost 24.00 EUR a year; at the best start of each day 15.00 EUR, 9.00 EUR less."
+    )
+    facts = document(told)
+    assert (facts["brews"], facts["usual_cost"], facts["best_cost"]) == (12, 24.0, 15.0)
