@@ -108,6 +108,18 @@ def test_loss_and_width_are_those_of_an_exponential(readings, together, linear):
     assert result.fitted_c[0] == pytest.approx(cooled(loss, start_c, times_s), abs=5e-3)
 
 
+def test_two_readings_leave_the_three_degrees_of_freedom_that_are_expected(linear):
+    """Loss and start are met exactly: what they scatter is believed to be what was said."""
+    times_s = np.array([0.0, 3600.0])
+    result = fit_factors([curve_of(linear, times_s, cooled(1.2, 70.0, times_s))], ["loss"], {}, 0.1)
+    assert (result.dof, result.inflation) == (3.0, 1.0)
+    assert result.factors["loss"] == pytest.approx(1.2, rel=1e-3)
+    # d T / d ln k = 50 K x x e^-x with x of 0.206; each of two readings is off by 0.1 K
+    x = 1.2 * 5 * 3600 / STORED_J_PER_K
+    slope_k, start = 50 * x * np.exp(-x), np.exp(-x)
+    assert result.sd["loss"] == pytest.approx(0.1 * np.hypot(1, start) / slope_k, rel=0.01)
+
+
 def test_what_readings_cant_tell_stays_where_it_was_put(linear):
     """A cool-down tells loss over stored heat alone: the stored heat keeps its prior, ln 1.1 and 0.2 wide."""
     times_s = np.linspace(0, 5400, 61)

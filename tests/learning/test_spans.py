@@ -505,3 +505,16 @@ def test_with_grain_nothing_is_used_behind_what_got_near_the_boil(peak_c, has_gr
     shown_c = np.r_[np.linspace(65, peak_c, 20), np.full(10, peak_c), np.full(30, peak_c + 12)]
     setting = known(has_grain=has_grain, heating_k_per_s=0.01)
     assert len(list(_blocks(minutes_of(shown_c), setting, []))) == count
+
+
+@pytest.mark.parametrize(("lids", "codes", "sizes"), [
+    ([-1] * 20 + [0] * 20, [], [40]),  # not told means on
+    ([0] * 20 + [2] * 20, ["lid moved"], [20, 20]),
+    ([-1] * 20 + [1] * 20, ["lid moved"], [20, 20]),
+    ([2] * 40, [], [40]),
+])  # fmt: skip
+def test_a_lid_that_is_told_otherwise_later_was_moved(lids, codes, sizes):
+    """The log is cut there, and that is said; one that is told late to be on was on before."""
+    bins, notes = replace(minutes_of(np.full(40, 66.0)), lid=np.array(lids, dtype=np.int8)), []
+    assert [block.times_s.size for block, _ in _blocks(bins, known(), notes)] == sizes
+    assert [note.code for note in notes] == codes
