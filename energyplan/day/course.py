@@ -159,8 +159,8 @@ class _Day(Kettle):
         if (goal_c == now.temperature_c).all():
             return now
         setting = self._setting(now, step, step.ramp_power_w, to_c=goal_c)
-        heat_w = self._enough_w(now, goal_c, setting)
-        outcome = balance.ramp(now.contents, now.temperature_c, goal_c, heat_w, setting.losses)
+        way = balance.way(now.temperature_c, goal_c, setting.losses)
+        outcome = balance.ramp(now.contents, way, self._enough_w(way, setting))
         hot = self._leg(now, "ramp", outcome, setting)
         self._stays_wet(step, self._fits(hot, step))
         return hot
@@ -182,10 +182,10 @@ class _Day(Kettle):
         )
         self._mishap(step, too_warm, words)
 
-    def _enough_w(self, now: Now, goal_c: FloatArray, setting: Setting) -> FloatArray:
+    def _enough_w(self, way: balance.Way, setting: Setting) -> FloatArray:
         """Heat of a ramp [W], which must not stall."""
         heat_w, step = setting.most_w, setting.step
-        stalls, at_c, needed_w = balance.stall(now.temperature_c, goal_c, heat_w, setting.losses)
+        stalls, at_c, needed_w = balance.stall(way, heat_w)
         if not stalls.any():
             return heat_w
         k = int(np.argmax(stalls))
@@ -193,7 +193,7 @@ class _Day(Kettle):
             "with {heat}{all} the ramp stalls {place} (lid {lid}); it takes more than {needed}: {mend}",
             heat=WATTS(heat_w[k]),
             all=WORD(", all elements," if step.ramp_power_w is None else ""),
-            place=_stalls_where(float(at_c[k]), float(goal_c[k])),
+            place=_stalls_where(float(at_c[k]), float(way.to_c[k])),
             lid=WORD(step.lid_state),
             needed=WATTS(needed_w[k]),
             mend=_more_heat(step),
@@ -259,9 +259,9 @@ class _Day(Kettle):
     def _back_to_the_boil(self, now: Now, setting: Setting, left_s: FloatArray) -> tuple[Now, FloatArray]:
         """Heat up again after something cold, within the time that is left."""
         goal_c = np.maximum(self._goal_c(now, setting.step), now.temperature_c)
-        stalls, _, _ = balance.stall(now.temperature_c, goal_c, setting.most_w, setting.losses)
+        stalls, _, _ = balance.stall(balance.way(now.temperature_c, goal_c, setting.losses), setting.most_w)
         to_c = np.where(stalls, now.temperature_c, goal_c)
-        hot = balance.ramp(now.contents, now.temperature_c, to_c, setting.most_w, setting.losses)
+        hot = balance.ramp(now.contents, balance.way(now.temperature_c, to_c, setting.losses), setting.most_w)
         arrives = ~stalls & (hot.duration_s <= left_s)
         if not arrives.all():
             sags, lasts = np.flatnonzero(~arrives), (left_s, float(left_s.max()))

@@ -217,7 +217,7 @@ class Kettle:
         self.arrivals: list[Arrival] = []
         self.mishaps: list[Mishap] = []
         self.fullest = np.zeros(self.draws)
-        self.measured: tuple[Now | None, FloatArray] = (None, self.fullest)
+        self.measured: tuple[Contents | None, FloatArray, FloatArray] = (None, self.fullest, self.fullest)
         self.step_starts_s: dict[str, FloatArray] = {}
 
     def _draws_of(self, value: ArrayLike | None, planned: float) -> FloatArray:
@@ -277,10 +277,12 @@ class Kettle:
         self.mishaps.append(Mishap(step=step.name, which=which, message=message))
 
     def _filled_l(self, now: Now) -> FloatArray:
-        """Filled volume [L]; that of the same moment is worked out once."""
-        if self.measured[0] is not now:
-            self.measured = (now, now.contents.filled_l(now.temperature_c))
-        return self.measured[1]
+        """Filled volume [L]; as long as it is kept as warm as it is, it is worked out once."""
+        contents, at_c, filled_l = self.measured
+        if contents is not now.contents or at_c is not now.temperature_c:
+            filled_l = now.contents.filled_l(now.temperature_c)
+            self.measured = now.contents, now.temperature_c, filled_l
+        return filled_l
 
     def _fits(self, now: Now, step: Step) -> FloatArray:
         """Filled volume [L], which must not run over."""

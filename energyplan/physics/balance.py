@@ -12,7 +12,21 @@ from energyplan.physics.contents import Contents, quick_latent_heat_j_per_kg, qu
 from energyplan.physics.drift import Outcome, Stretch, choose, drift, either
 from energyplan.physics.losscurve import LossCurve
 
-__all__ = ["Outcome", "Stretch", "boil", "chill", "choose", "cool", "either", "keep", "least_boil_w", "ramp", "stall"]
+__all__ = [
+    "Outcome",
+    "Stretch",
+    "Way",
+    "boil",
+    "chill",
+    "choose",
+    "cool",
+    "either",
+    "keep",
+    "least_boil_w",
+    "ramp",
+    "stall",
+    "way",
+]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -41,9 +55,56 @@ def _quadrature(nodes: int) -> _Quadrature:
 _COARSE, _FINE = _quadrature(RAMP_NODES), _quadrature(TIGHT_RAMP_NODES)
 
 
-def stall(
-    from_c: FloatArray, to_c: FloatArray, heat_w: FloatArray, losses: LossCurve
-) -> tuple[BoolArray, FloatArray, FloatArray]:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Way:
+    """A way between two temperatures [°C] past the losses of a vessel; ends that are the same are no way at all.
+
+    ``upwards`` is 1 or -1, ``starts_w`` and ``ends_w`` the loss at either end [W], ``per_k_w`` its slope there [W/K].
+    """
+
+    from_c: FloatArray
+    to_c: FloatArray
+    losses: LossCurve
+    upwards: FloatArray
+    starts_w: FloatArray
+    ends_w: FloatArray
+    per_k_w: FloatArray
+
+    def of(self, which: NDArray[np.int64]) -> "Way":
+        """The way of some of the draws."""
+        names = ("from_c", "to_c", "upwards", "starts_w", "ends_w", "per_k_w")
+        return Way(losses=self.losses.of(which), **{name: getattr(self, name)[which] for name in names})
+
+    def at(self, shares: FloatArray, heat_w: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Temperatures at shares of the way, and how fast they change with the share [K].
+
+        Equal shares gather geometrically before the temperature at which a heat would stall, were the loss a straight
+        line.
+        """
+        left_k = np.minimum(np.maximum(np.abs(heat_w - self.ends_w) / self.per_k_w, 1e-9), 1e3)
+        all_k = left_k + np.abs(self.to_c - self.from_c)
+        rate = np.log(all_k / left_k)
+        near = np.exp(-rate * shares)
+        over_k = self.upwards * all_k
+        return self.from_c + over_k * (1 - near), over_k * rate * near
+
+
+def way(from_c: FloatArray, to_c: FloatArray, losses: LossCurve) -> Way:
+    """The way from one temperature to another [°C], both of shape (draws,)."""
+    upwards = np.where(to_c < from_c, -1.0, 1.0)
+    starts_w, ends_w, before_w = losses.total_w(np.array([from_c, to_c, to_c - upwards]))
+    return Way(
+        from_c=from_c,
+        to_c=to_c,
+        losses=losses,
+        upwards=upwards,
+        starts_w=starts_w,
+        ends_w=ends_w,
+        per_k_w=np.maximum(np.abs(ends_w - before_w), 1e-3),
+    )
+
+
+def stall(along: Way, heat_w: FloatArray) -> tuple[BoolArray, FloatArray, FloatArray]:
     """Tell whether a ramp stalls on its way.
 
     Returns
@@ -60,12 +121,13 @@ def stall(
     The loss rises with the temperature, so that it is largest at the end. The place is read between two of a hundred
     steps of the ramp.
     """
-    needed_w = np.maximum(*losses.total_w(np.array([from_c, to_c])))
+    from_c, to_c = along.from_c, along.to_c
+    needed_w = np.maximum(along.starts_w, along.ends_w)
     stalls = (needed_w >= heat_w) & (to_c > from_c)
     if not stalls.any():
         return stalls, to_c, needed_w
     path_c = from_c + np.linspace(0.0, 1.0, 101)[:, None] * (np.maximum(to_c, from_c) - from_c)
-    short_w = heat_w - losses.total_w(path_c)
+    short_w = heat_w - along.losses.total_w(path_c)
     first, draw = np.maximum(np.argmax(short_w <= 0, axis=0), 1), np.arange(stalls.size)
     before_w, after_w = np.maximum(short_w[first - 1, draw], 0.0), short_w[first, draw]
     share = np.where(stalls, before_w / np.maximum(before_w - after_w, 1e-300), 0.0)
@@ -73,19 +135,17 @@ def stall(
     return stalls, np.where(stalls, at_c, to_c), needed_w
 
 
-def ramp(contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: FloatArray, losses: LossCurve) -> Outcome:
+def ramp(contents: Contents, along: Way, heat_w: FloatArray) -> Outcome:
     """Heat (or let cool) from one temperature to another at a constant heat input.
 
     Parameters
     ----------
     contents : Contents
         What is in the vessel.
-    from_c, to_c : ndarray, shape (draws,)
-        Temperatures [°C]. Equal ones give an outcome of no duration.
+    along : Way
+        From where to where. The same temperature gives an outcome of no duration.
     heat_w : ndarray, shape (draws,)
         Heat into the contents [W]; must exceed the loss all the way up (see `stall`), or be below it on the way down.
-    losses : LossCurve
-        Loss of the vessel in this state.
 
     Notes
     -----
@@ -93,49 +153,21 @@ def ramp(contents: Contents, from_c: FloatArray, to_c: FloatArray, heat_w: Float
     24 where the loss takes more than 0.8 of the heat; they lie closer where it hardly exceeds it. The mass of water
     falls along the way by dm/dT = -(a m + b), which is linear in the mass and solved by its integrating factor.
     """
-    upwards = np.where(to_c < from_c, -1.0, 1.0)
-    at_start_w, at_end_w, before_w = losses.total_w(np.array([from_c, to_c, to_c - upwards]))
-    near_w = np.minimum(np.abs(heat_w - at_start_w), np.abs(heat_w - at_end_w))
-    per_k_w = np.maximum(np.abs(at_end_w - before_w), 1e-3)
-    way = _Way(from_c=from_c, to_c=to_c, left_k=np.clip(np.abs(heat_w - at_end_w) / per_k_w, 1e-9, 1e3))
+    near_w = np.minimum(np.abs(heat_w - along.starts_w), np.abs(heat_w - along.ends_w))
     tight = near_w <= TIGHT_FRAC * np.maximum(heat_w, 1.0)  # the nodes of a draw depend on nothing but the draw
     if tight.all():
-        return _ramp(contents, way, heat_w, losses, _FINE)
-    coarse = _ramp(contents, way, heat_w, losses, _COARSE)
+        return _ramp(contents, along, heat_w, _FINE)
+    coarse = _ramp(contents, along, heat_w, _COARSE)
     if not tight.any():
         return coarse
     which = np.flatnonzero(tight)
-    fine = _ramp(contents.of(which), way.of(which), heat_w[which], losses.of(which), _FINE)
+    fine = _ramp(contents.of(which), along.of(which), heat_w[which], _FINE)
     return coarse.ends().with_some(which, fine.ends())
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Way:
-    """A ramp's ends [°C], and how far beyond the target it would stall, were the loss a straight line [K]."""
-
-    from_c: FloatArray
-    to_c: FloatArray
-    left_k: FloatArray
-
-    def of(self, which: NDArray[np.int64]) -> "_Way":
-        """The way of some of the draws."""
-        return _Way(from_c=self.from_c[which], to_c=self.to_c[which], left_k=self.left_k[which])
-
-    def at(self, shares: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Temperatures at shares of the way, and how fast they change with the share [K].
-
-        Equal shares gather geometrically before the temperature of the stall.
-        """
-        upwards = np.where(self.to_c < self.from_c, -1.0, 1.0)
-        all_k = self.left_k + np.abs(self.to_c - self.from_c)
-        rate = np.log(all_k / self.left_k)
-        near = np.exp(-rate * shares)
-        return self.from_c + upwards * all_k * (1 - near), upwards * all_k * rate * near
-
-
-def _ramp(contents: Contents, way: _Way, heat_w: FloatArray, losses: LossCurve, rule: _Quadrature) -> Outcome:
-    from_c, to_c = way.from_c, way.to_c
-    path_c, span_k = way.at(rule.shares)
+def _ramp(contents: Contents, along: Way, heat_w: FloatArray, rule: _Quadrature) -> Outcome:
+    from_c, to_c, losses = along.from_c, along.to_c, along.losses
+    path_c, span_k = along.at(rule.shares, heat_w)
     dry_w, vapour = losses.dry_w_and_vapour_kg_per_s(path_c)
     net_w = heat_w - dry_w - vapour * quick_latent_heat_j_per_kg(path_c) if losses.dries else heat_w - dry_w
     per_w_k = span_k / _nonzero(net_w)
@@ -144,16 +176,18 @@ def _ramp(contents: Contents, way: _Way, heat_w: FloatArray, losses: LossCurve, 
     if losses.dries:
         masses_kg = _falling_mass_kg(masses_kg, vapour * water_j * per_w_k, vapour * beside_j * per_w_k, rule)
     per_share_s = (masses_kg * water_j + beside_j) * per_w_k
+    from_j, to_j = contents.enthalpy_j(np.array([from_c, to_c]))
+    after, taken_j = contents, to_j - from_j
     vapour_kg, vapour_j = np.zeros((2, from_c.shape[0]))
     if losses.dries:
         leaving = vapour * per_share_s
         vapour_kg, vapour_j = rule.weights @ leaving, rule.weights @ (leaving * quick_vapour_enthalpy_j_per_kg(path_c))
-    after = contents.less_water(vapour_kg)
+        after = contents.less_water(vapour_kg)
+        taken_j = after.enthalpy_j(to_c) - from_j + vapour_j
     dry_loss_j = rule.weights @ (dry_w * per_share_s)
     passed_s, duration_s = rule.up_to @ per_share_s, rule.weights @ per_share_s
     # The ledger closes whatever the nodes: on the way up by the time that the asked heat takes, down by the loss.
     rises = (to_c > from_c) & (heat_w > 0)
-    taken_j = after.enthalpy_j(to_c) - contents.enthalpy_j(from_c) + vapour_j
     duration_s = np.where(rises, (taken_j + dry_loss_j) / np.where(rises, heat_w, 1.0), duration_s)
     dry_loss_j = np.where(rises, dry_loss_j, heat_w * duration_s - taken_j)
     return Outcome(
@@ -197,7 +231,7 @@ def keep(contents: Contents, at_c: FloatArray, duration_s: FloatArray, losses: L
         dry_loss_j=dry_loss_j,
         vapour_kg=vapour_kg,
         vapour_j=vapour_kg * quick_vapour_enthalpy_j_per_kg(at_c),
-        contents=contents.less_water(vapour_kg),
+        contents=contents.less_water(vapour_kg) if losses.dries else contents,
         stretch=_from_to(at_c, at_c, duration_s),
     )
 
@@ -264,7 +298,7 @@ def cool(
     """Let cool down to a temperature, or for a time if that is over first; a draw that is not above stays as it is."""
     down_c = np.minimum(from_c, to_c)
     cools = losses.total_w(down_c) > heat_w  # the loss falls with the temperature: least at the end
-    arrived = ramp(contents, from_c, np.where(cools, down_c, from_c), heat_w, losses)
+    arrived = ramp(contents, way(from_c, np.where(cools, down_c, from_c), losses), heat_w)
     arrives = np.where(cools, arrived.duration_s <= longest_s, from_c <= to_c)
     if arrives.all():
         return arrived

@@ -118,13 +118,13 @@ def extract_lack_j_per_kg_k(temperature_c: ArrayLike) -> FloatArray:
     ----------
     Bubnik et al., Sugar Technologists Manual, 8th ed. (from memory).
     """
-    return np.asarray(2510.0 - 7.5 * np.asarray(temperature_c, dtype=float))
+    return 2510.0 - 7.5 * np.asarray(temperature_c, dtype=float)
 
 
 def extract_lack_j_per_kg(temperature_c: ArrayLike) -> FloatArray:
     """By how much a kilogram of dissolved extract stores less heat than water, from 0 °C [J/kg]."""
-    t = np.asarray(temperature_c, dtype=float)
-    return np.asarray((2510.0 - 3.75 * t) * t)
+    t: FloatArray = np.asarray(temperature_c, dtype=float)
+    return (2510.0 - 3.75 * t) * t
 
 
 def extract_enthalpy_j_per_kg(temperature_c: ArrayLike) -> FloatArray:

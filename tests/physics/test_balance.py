@@ -55,7 +55,7 @@ SOLID = vessel_of(25 * 4182.2)  # 25 kg at the mean specific heat of water betwe
 
 def test_a_ramp_has_its_closed_form() -> None:
     """25 kg (4182.2 J/kgK), 15 to 66 °C, 2500 W, 5 W/K, air 20 °C: 37.10 min, 1.5460 kWh (by the closed form)."""
-    outcome = balance.ramp(SOLID, one(15.0), one(66.0), one(2500.0), losses_of(5.0))
+    outcome = balance.ramp(SOLID, balance.way(one(15.0), one(66.0), losses_of(5.0)), one(2500.0))
     time_s = 25 * 4182.2 / 5 * math.log((2500 - 5 * (15 - 20)) / (2500 - 5 * (66 - 20)))
     assert time_s / 60 == pytest.approx(37.10, abs=0.005)
     assert outcome.duration_s[0] == pytest.approx(time_s, rel=1e-9)
@@ -153,7 +153,7 @@ def test_the_trades_drift_check(heat_loss: float, fall_k: float) -> None:
 def test_the_trades_worked_ramps(power_w: float, minutes: float, kwh: float) -> None:
     """Within 3 % or the table's minute."""
     inside = vessel_of(4186.0, water_kg=22.0)
-    outcome = balance.ramp(inside, one(12.0), one(68.0), one(power_w), losses_of(4.5))
+    outcome = balance.ramp(inside, balance.way(one(12.0), one(68.0), losses_of(4.5)), one(power_w))
     assert outcome.duration_s[0] / 60 == pytest.approx(minutes, rel=0.03, abs=1.0)
     assert outcome.heat_j[0] / 3.6e6 == pytest.approx(kwh, rel=0.03)
 
@@ -215,9 +215,9 @@ def test_ramps_follow_the_integrator(phase: tuple[float, float, float, str], fro
     water_kg, heat_w, solid, lid = phase
     losses, inside = losses_of(None, lid), vessel_of(solid, water_kg=water_kg)
     to_c = min(from_c + span_k, 98.0)
-    stalls, _, needed_w = balance.stall(one(from_c), one(to_c), one(heat_w), losses)
+    stalls, _, needed_w = balance.stall(balance.way(one(from_c), one(to_c), losses), one(heat_w))
     assume(not stalls[0] and heat_w > 1.02 * needed_w[0])
-    outcome = balance.ramp(inside, one(from_c), one(to_c), one(heat_w), losses)
+    outcome = balance.ramp(inside, balance.way(one(from_c), one(to_c), losses), one(heat_w))
     _, left_kg, time_s = integrate((from_c, water_kg), heat_w, solid, losses, duration_s=2e6, until_c=to_c)
     assert outcome.duration_s[0] == pytest.approx(time_s, rel=1e-3)
     assert outcome.heat_j[0] == pytest.approx(heat_w * time_s, rel=1e-3)
@@ -259,7 +259,7 @@ def test_ramps_are_exact_right_up_to_a_stall(
     """
     losses, inside = losses_of(None, lid), vessel_of(5000.0, water_kg=water_kg)
     heat_w = float(losses.total_w(one(to_c))[0]) * (1 + margin)
-    outcome = balance.ramp(inside, one(from_c), one(to_c), one(heat_w), losses)
+    outcome = balance.ramp(inside, balance.way(one(from_c), one(to_c), losses), one(heat_w))
 
     def slope(temperature_c: float, y: np.ndarray) -> list[float]:
         here_c = one(temperature_c)
@@ -317,9 +317,9 @@ def test_the_ledger_of_a_ramp_closes(
     water_kg, heat_w, solid, lid = phase
     inside, losses = vessel_of(solid, water_kg=water_kg, extract_kg=extract_kg), losses_of(None, lid)
     to_c = min(from_c + span_k, 99.0)
-    stalls, _, needed_w = balance.stall(one(from_c), one(to_c), one(heat_w), losses)
+    stalls, _, needed_w = balance.stall(balance.way(one(from_c), one(to_c), losses), one(heat_w))
     assume(not stalls[0] and heat_w > 1.0001 * needed_w[0])
-    outcome = balance.ramp(inside, one(from_c), one(to_c), one(heat_w), losses)
+    outcome = balance.ramp(inside, balance.way(one(from_c), one(to_c), losses), one(heat_w))
     assert abs(gap_j(inside, one(from_c), outcome)[0]) <= 1e-9 * outcome.heat_j[0]
 
 
@@ -354,7 +354,7 @@ def test_the_ledgers_of_hold_and_boil_close(
 
 def test_a_ramp_stalls_where_its_heat_meets_the_loss() -> None:
     """200 W against 5 W/K over 20 °C stall at 60 °C; 66 °C takes 230 W (by hand)."""
-    stalls, at_c, needed_w = balance.stall(one(20.0), one(66.0), one(200.0), losses_of(5.0))
+    stalls, at_c, needed_w = balance.stall(balance.way(one(20.0), one(66.0), losses_of(5.0)), one(200.0))
     assert stalls[0]
     assert at_c[0] == pytest.approx(60.0, abs=1e-3)
     assert needed_w[0] == pytest.approx(230.0, rel=1e-6)
@@ -363,10 +363,10 @@ def test_a_ramp_stalls_where_its_heat_meets_the_loss() -> None:
 def test_a_ramp_with_heat_enough_does_not_stall() -> None:
     """231 W do for 66 °C; going nowhere or down never stalls."""
     losses = losses_of(5.0)
-    stalls, at_c, _ = balance.stall(one(20.0), one(66.0), one(231.0), losses)
+    stalls, at_c, _ = balance.stall(balance.way(one(20.0), one(66.0), losses), one(231.0))
     assert (bool(stalls[0]), at_c[0]) == (False, 66.0)
-    assert not balance.stall(one(66.0), one(66.0), one(0.0), losses)[0][0]
-    assert not balance.stall(one(66.0), one(50.0), one(0.0), losses)[0][0]
+    assert not balance.stall(balance.way(one(66.0), one(66.0), losses), one(0.0))[0][0]
+    assert not balance.stall(balance.way(one(66.0), one(50.0), losses), one(0.0))[0][0]
 
 
 # Draws and trends ----------------------------------------------------------------------------------------------------
@@ -375,7 +375,9 @@ def test_a_ramp_with_heat_enough_does_not_stall() -> None:
 @pytest.mark.parametrize("lid", ["on", "off", "ajar"])
 def test_a_ramp_of_no_span_takes_no_time(lid: str) -> None:
     """From 66 to 66 °C: no time, no heat, nothing lost."""
-    outcome = balance.ramp(vessel_of(5000.0, water_kg=20.0), one(66.0), one(66.0), one(0.0), losses_of(None, lid))
+    outcome = balance.ramp(
+        vessel_of(5000.0, water_kg=20.0), balance.way(one(66.0), one(66.0), losses_of(None, lid)), one(0.0)
+    )
     assert outcome.duration_s[0] == outcome.heat_j[0] == outcome.vapour_kg[0] == 0.0
 
 
@@ -383,7 +385,9 @@ def test_a_ramp_of_no_span_takes_no_time(lid: str) -> None:
 def test_more_power_takes_less_time_and_not_more_energy(lid: str) -> None:
     """Time falls with power; energy falls too, a little with the lid on, much with it off."""
     inside, losses = vessel_of(5000.0, water_kg=28.0), losses_of(None, lid)
-    outcomes = [balance.ramp(inside, one(68.0), one(98.0), one(p), losses) for p in (1800.0, 2400.0, 3500.0)]
+    outcomes = [
+        balance.ramp(inside, balance.way(one(68.0), one(98.0), losses), one(p)) for p in (1800.0, 2400.0, 3500.0)
+    ]
     times, heats = ([float(getattr(o, name)[0]) for o in outcomes] for name in ("duration_s", "heat_j"))
     assert times == sorted(times, reverse=True)
     assert heats == sorted(heats, reverse=True)
@@ -395,7 +399,7 @@ def test_the_way_there_is_complete() -> None:
     for lid in ("on", "off"):
         losses = losses_of(None, lid)
         for outcome, from_c in (
-            (balance.ramp(inside, one(20.0), one(80.0), one(3000.0), losses), 20.0),
+            (balance.ramp(inside, balance.way(one(20.0), one(80.0), losses), one(3000.0)), 20.0),
             (balance.drift(inside, one(80.0), one(3600.0), one(0.0), losses), 80.0),
             (balance.keep(inside, one(66.0), one(600.0), losses), 66.0),
         ):

@@ -15,7 +15,7 @@ def test_each_draw_stalls_at_its_own_temperature() -> None:
     shell = Shell(diameter_m=0.35, height_m=0.45, emissivity=0.25, heat_loss_w_per_k=5.0)
     losses = loss_curve(around, shell, "on", np.full(4, 0.8), low_c=0.0, high_c=102.0)
     heat_w = np.array([170.0, 200.0, 225.0, 400.0])
-    stalls, at_c, needed_w = balance.stall(np.full(4, 55.0), np.full(4, 66.0), heat_w, losses)
+    stalls, at_c, needed_w = balance.stall(balance.way(np.full(4, 55.0), np.full(4, 66.0), losses), heat_w)
     assert stalls.tolist() == [True, True, True, False]
     assert at_c[:3] == pytest.approx(np.maximum(20 + heat_w[:3] / 5, 55.0), abs=1e-3)
     assert at_c[3] == 66.0
