@@ -232,7 +232,7 @@ class _Day(Kettle):
         if (left_s <= 0).all():
             return now
         needed_w = setting.losses.total_w(now.temperature_c)
-        heat_w = np.clip(needed_w, setting.pump_heat_w, setting.most_w)
+        heat_w = np.minimum(np.maximum(needed_w, setting.pump_heat_w), setting.most_w)
         held = heat_w == needed_w
         kept = balance.keep(now.contents, now.temperature_c, left_s, setting.losses)
         if not held.all():

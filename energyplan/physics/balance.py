@@ -223,15 +223,21 @@ def _from_to(from_c: FloatArray, to_c: FloatArray, duration_s: FloatArray) -> St
 def keep(contents: Contents, at_c: FloatArray, duration_s: FloatArray, losses: LossCurve) -> Outcome:
     """Keep a temperature under a thermostat: mean heat = loss, whatever the cap above it."""
     dry_w, rate_kg_per_s = losses.dry_w_and_vapour_kg_per_s(at_c)
-    vapour_kg, dry_loss_j = rate_kg_per_s * duration_s, dry_w * duration_s
+    dry_loss_j = dry_w * duration_s
+    heat_j, after = dry_loss_j, contents
+    vapour_kg = vapour_j = rate_kg_per_s * duration_s
+    if losses.dries:
+        vapour_j = vapour_kg * quick_vapour_enthalpy_j_per_kg(at_c)
+        heat_j = dry_loss_j + vapour_kg * quick_latent_heat_j_per_kg(at_c)
+        after = contents.less_water(vapour_kg)
     return Outcome(
         duration_s=duration_s,
         end_c=at_c,
-        heat_j=dry_loss_j + vapour_kg * quick_latent_heat_j_per_kg(at_c),
+        heat_j=heat_j,
         dry_loss_j=dry_loss_j,
         vapour_kg=vapour_kg,
-        vapour_j=vapour_kg * quick_vapour_enthalpy_j_per_kg(at_c),
-        contents=contents.less_water(vapour_kg) if losses.dries else contents,
+        vapour_j=vapour_j,
+        contents=after,
         stretch=_from_to(at_c, at_c, duration_s),
     )
 

@@ -19,7 +19,7 @@ from energyplan.physics.vesselloss import (
     closed_loss_w,
     evaporation_factor,
     hand_up_w_per_k,
-    lift_k,
+    parts_of,
     under_lid_w,
     vapour_kg_per_s,
     whole_part_w,
@@ -238,13 +238,8 @@ class LossCurves:
             together = [slice(first, first + size) for first in range(0, draws, size)]
             self.blocks[size] = [(some, _of_draws(self.shell, some)) for some in together]
         for some, shell in self.blocks[size]:
-            parts = Parts(
-                temperature_c=reach.temperature_c,
-                warmer_k=reach.temperature_c - self.air_c[some],
-                part_w=cache(partial(reach.part_w, weights=self.weights[:, some])),
-                may_cost=reach.may_cost,
-            )
-            yield some, shell, parts
+            part_w = cache(partial(reach.part_w, weights=self.weights[:, some]))
+            yield some, shell, parts_of(reach.temperature_c, self.air_c[some], part_w, may_cost=reach.may_cost)
 
     def curve(self, lid: LidState, wetted_frac: FloatArray, *, low_c: float, high_c: float) -> LossCurve:
         """Tabulate the loss between two temperatures.
@@ -283,8 +278,9 @@ def loss_curve(
 def _lid_may_cost(shell: Shell, rows: _Rows) -> NDArray[np.bool_]:
     """At which points lid and dry wall could lose more than the open surface, in any draw, in an empty vessel."""
     fittings, part = float(np.max(shell.fittings)), rows.parts_w
-    here_c = rows.low_c + np.arange(part["lid"].shape[1])
-    handed_w = hand_up_w_per_k(here_c, shell.lid_m2, shell.side_m2) * lift_k(here_c - rows.airs_c)
+    here_c = rows.low_c + np.arange(part["lid"].shape[1], dtype=np.float64)
+    parts = parts_of(here_c, rows.airs_c, part.__getitem__)
+    handed_w = hand_up_w_per_k(parts.stirred_w_per_m2, shell.lid_m2, shell.side_m2)
     fed_w = under_lid_w(fittings * (part["lid"] + part["side"]), handed_w)
     least_factor = min(float(np.min(shell.open_surface_factor)), 1.0)
     costs = fed_w > np.maximum(part["surface"] + least_factor * part["vapour"], 0.0)

@@ -1,5 +1,6 @@
 """What a vessel loses: walls, jacket, lid with its headspace, base."""
 
+import math
 from collections.abc import Callable
 from typing import Literal
 
@@ -30,7 +31,8 @@ __all__ = [
     "dry_loss_w",
     "evaporation_factor",
     "hand_up_w_per_k",
-    "lift_k",
+    "parts_of",
+    "stirred_w_per_m2_k",
     "surface_loss_w",
     "under_lid_w",
     "vapour_kg_per_s",
@@ -48,13 +50,18 @@ HAND_UP_W_PER_M2_K, HAND_UP_PER_K, AREA_EXPONENT = 1.94, 0.0477, 0.186
 STILL_GAP_M, LEAST_GAP_M = 0.016, 1e-6
 
 
-def hand_up_w_per_k(temperature_c: ArrayLike, surface_m2: float, dry_m2: ArrayLike) -> FloatArray:
+def stirred_w_per_m2_k(temperature_c: ArrayLike) -> FloatArray:
+    """What the headspace's stirred air takes up to a lid, per area and kelvin above the air, see `hand_up_w_per_k`."""
+    return np.asarray(HAND_UP_W_PER_M2_K * np.exp(HAND_UP_PER_K * np.asarray(temperature_c, dtype=float)))
+
+
+def hand_up_w_per_k(stirred_w_per_m2_k: FloatArray, surface_m2: float, dry_m2: ArrayLike) -> FloatArray:
     """Heat that a closed surface can hand up to lid and dry wall, per kelvin of the contents above the air [W/K].
 
     Parameters
     ----------
-    temperature_c : array_like
-        Temperature of the contents [°C].
+    stirred_w_per_m2_k : ndarray
+        What stirred air takes up at the temperature of the contents [W/m2K].
     surface_m2 : float
         Area of the liquid's surface, and of the lid [m2].
     dry_m2 : array_like
@@ -75,19 +82,13 @@ def hand_up_w_per_k(temperature_c: ArrayLike, surface_m2: float, dry_m2: ArrayLi
 
     Examples
     --------
-    >>> round(float(hand_up_w_per_k(66.0, 0.1, 1.0)), 2)
+    >>> round(float(hand_up_w_per_k(stirred_w_per_m2_k(66.0), 0.1, 1.0)), 2)
     7.06
     """
     dry_m2 = np.asarray(dry_m2, dtype=float)
-    gap_m = np.maximum(dry_m2 / (2 * np.sqrt(np.pi * surface_m2)), LEAST_GAP_M)
+    gap_m = np.maximum(dry_m2 / (2 * math.sqrt(math.pi * surface_m2)), LEAST_GAP_M)
     spread = np.cbrt((1 + dry_m2 / surface_m2) ** (3 * AREA_EXPONENT) + (STILL_GAP_M / gap_m) ** 3)
-    warm = HAND_UP_W_PER_M2_K * np.exp(HAND_UP_PER_K * np.asarray(temperature_c, dtype=float))
-    return np.asarray(surface_m2 * warm * spread)
-
-
-def lift_k(warmer_k: ArrayLike) -> FloatArray:
-    """Difference to the air that drives the headspace [K]; never nought, so that nothing is divided by it."""
-    return np.maximum(np.abs(warmer_k), LEAST_LIFT_K)
+    return np.asarray(stirred_w_per_m2_k * (surface_m2 * spread))
 
 
 def under_lid_w(as_hot_w: FloatArray, handed_w: FloatArray) -> FloatArray:
@@ -113,36 +114,34 @@ def under_lid_w(as_hot_w: FloatArray, handed_w: FloatArray) -> FloatArray:
 
 
 LidState = Literal["on", "off", "ajar"]
-
-
 Part = Literal["side", "base", "lid"]
-
 
 # Gives a part of the vessel as hot as the contents, without fittings: "side", "base", "lid"; "surface" without a lid,
 # "vapour" the heat of what evaporates from it [W].
 PartName = Literal["side", "base", "lid", "surface", "vapour"]
+PartLoss = Callable[[PartName], FloatArray]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Parts:
     """What a vessel's parts lose in some states.
 
-    ``temperature_c`` of the contents, ``warmer_k`` than the air, ``part_w`` gives a part by its name.
-    ``may_cost`` is False where it is known that no lid loses more than the surface would without it.
+    ``temperature_c`` of the contents, ``warmer_k`` than the air, ``part_w`` gives a part by its name,
+    ``stirred_w_per_m2`` is what stirred air takes up to a lid. ``may_cost`` is False where it is known that no lid
+    loses more than the surface would without it.
     """
 
     temperature_c: FloatArray
     warmer_k: FloatArray
-    part_w: Callable[[PartName], FloatArray]
-    may_cost: bool = True
+    part_w: PartLoss
+    stirred_w_per_m2: FloatArray
+    may_cost: bool
 
 
 CALM_C, CALM_SHARE = 75.0, 0.6  # up to where, and how much less, the sources on open surfaces differ
 
 
-EDGE_SHAPE = (
-    0.54  # of two walls that meet, per length of their edge: Incropera et al., 6th ed., table 4.1 (from memory)
-)
+EDGE_SHAPE = 0.54  # of two walls that meet, per length of edge: Incropera et al., 6th ed., table 4.1 (from memory)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -286,6 +285,19 @@ def evaporation_factor(temperature_c: ArrayLike, at_the_boil: ArrayLike) -> Floa
     return np.asarray(1 + (np.asarray(at_the_boil, dtype=float) - 1) * share)
 
 
+def parts_of(temperature_c: FloatArray, air_c: FloatArray, part_w: PartLoss, *, may_cost: bool = True) -> Parts:
+    """What a vessel's parts lose over air of some temperatures [°C], see `Parts`."""
+    warmer_k = temperature_c - air_c
+    lift_k = np.maximum(np.abs(warmer_k), LEAST_LIFT_K)
+    return Parts(
+        temperature_c=temperature_c,
+        warmer_k=warmer_k,
+        part_w=part_w,
+        stirred_w_per_m2=stirred_w_per_m2_k(temperature_c) * lift_k,
+        may_cost=may_cost,
+    )
+
+
 def closed_loss_w(shell: Shell, lid: LidState, wetted_frac: ArrayLike, parts: Parts) -> FloatArray:
     """Loss of side, base and the closed part of the lid [W].
 
@@ -318,8 +330,7 @@ def _estimated_w(shell: Shell, closed_frac: float, wetted_frac: ArrayLike, parts
     if closed_frac == 0:
         return np.asarray(wetted_w)
     as_hot_w = fittings * (parts.part_w("lid") + (side_w - wet_side_w))
-    handed_w = hand_up_w_per_k(parts.temperature_c, shell.lid_m2, (1 - wet) * shell.side_m2) * lift_k(parts.warmer_k)
-    head_w = under_lid_w(as_hot_w, handed_w)
+    head_w = under_lid_w(as_hot_w, hand_up_w_per_k(parts.stirred_w_per_m2, shell.lid_m2, (1 - wet) * shell.side_m2))
     if parts.may_cost:
         factor = evaporation_factor(parts.temperature_c, shell.open_surface_factor)
         open_w = parts.part_w("surface") + factor * parts.part_w("vapour")
@@ -365,7 +376,7 @@ def dry_loss_w(
     def part_w(name: PartName) -> FloatArray:
         return whole_part_w(name, here_c, around, shell)
 
-    parts = Parts(temperature_c=here_c, warmer_k=here_c - np.asarray(around.air_c), part_w=part_w)
+    parts = parts_of(here_c, np.asarray(around.air_c), part_w)
     closed = closed_loss_w(shell, lid, wetted_frac, parts)
     open_frac = shell.open_frac(lid)
     return np.asarray(closed + open_frac * surface_loss_w(here_c, around, shell)) if open_frac > 0 else closed

@@ -12,7 +12,14 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from energyplan.physics.losses import Surroundings, plate_loss_w_per_m2
-from energyplan.physics.vesselloss import LidState, Shell, dry_loss_w, hand_up_w_per_k, vapour_kg_per_s
+from energyplan.physics.vesselloss import (
+    LidState,
+    Shell,
+    dry_loss_w,
+    hand_up_w_per_k,
+    stirred_w_per_m2_k,
+    vapour_kg_per_s,
+)
 from energyplan.physics.water import latent_heat_j_per_kg
 
 PRESSURE_PA = 101_325.0
@@ -186,8 +193,8 @@ def test_a_measured_loss_belongs_to_its_filling(here_c: float, wetted: float) ->
 def test_what_the_surface_hands_up_grows_with_heat_and_with_cold_wall_above() -> None:
     """A tenth of a square metre at 66 °C by hand: 1.94 exp(3.1482) 5^0.186 / 10 W/K below 36 cm of air."""
     by_hand = 0.194 * math.exp(0.0477 * 66) * 5**0.186
-    assert float(hand_up_w_per_k(66.0, 0.1, 0.4)) == pytest.approx(by_hand, rel=1e-4)
-    assert (np.diff(hand_up_w_per_k(66.0, 0.1, np.array([0.1, 0.2, 0.3]))) > 0).all()
+    assert float(hand_up_w_per_k(stirred_w_per_m2_k(66.0), 0.1, 0.4)) == pytest.approx(by_hand, rel=1e-4)
+    assert (np.diff(hand_up_w_per_k(stirred_w_per_m2_k(66.0), 0.1, np.array([0.1, 0.2, 0.3]))) > 0).all()
 
 
 @pytest.mark.parametrize("here_c", [40.0, 66.0])
@@ -198,4 +205,6 @@ def test_through_a_thin_gap_the_vapour_diffuses(here_c: float) -> None:
     diffusing = _gas(here_c)[0] * 2.42e-5 * (kelvin / 293.15) ** 1.81 / 2e-3 * math.log((1 - cold) / (1 - hot))
     flux_w_per_m2 = diffusing * (2.5009e6 - 2370 * here_c) + 0.0263 * (kelvin / 300) ** 0.85 / 2e-3
     dry_m2 = 2e-3 * 2 * math.sqrt(math.pi * 0.1)
-    assert float(hand_up_w_per_k(here_c, 0.1, dry_m2)) / 0.1 == pytest.approx(flux_w_per_m2, rel=0.1)
+    assert float(hand_up_w_per_k(stirred_w_per_m2_k(here_c), 0.1, dry_m2)) / 0.1 == pytest.approx(
+        flux_w_per_m2, rel=0.1
+    )
