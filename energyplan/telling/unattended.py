@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from energyplan.advice.unattended import FACT_KEYS, MARGIN_M, Fact, Stretch, UnattendedCheck
+from energyplan.base.errors import Place
 from energyplan.base.kinds import CENTIMETRES, COUNT, KEY, KWH, MOMENT, WATTS, WORD, WRITTEN, Moment, counted
 from energyplan.base.sentence import Sentence, listed
 from energyplan.tariffs.clock import to_local
@@ -44,8 +45,9 @@ def _level(said: str) -> Why:
 
 
 def _later(said: str) -> Why:
-    return lambda f: Sentence("{said}; {steps} heats for hours", said=WORD(said),
-                              steps=listed(WRITTEN(step) for step in f["steps"]))  # fmt: skip
+    return lambda f: Sentence("{said}; {steps} {heat} for hours", said=WORD(said),
+                              steps=listed(WRITTEN(step) for step in f["steps"]),
+                              heat=WORD("heats" if len(f["steps"]) == 1 else "heat"))  # fmt: skip
 
 
 def _plain(words: str) -> Why:
@@ -61,7 +63,7 @@ WHY: dict[str, Why] = {
     "hands_at_once": _plain("the plan begins with something that needs hands"),
     "begins_with_wort": _plain("the plan has no grain but a gravity: the vessel begins with wort"),
     "grain_from_the_start": _plain("no step of the plan adds the grain: it would be in from the start"),
-    "no_circuit": lambda _: Sentence("the plan has no {circuit}", circuit=KEY("circuit")),
+    "no_circuit": lambda _: Sentence("the plan has no {circuit}", circuit=KEY(Place("circuit"))),
     "within": lambda f: Sentence("within the ratings you entered, all day; {things} not known",
                                  things=counted(f["unknown"], "thing is", "things are"))
     if f["unknown"]
