@@ -349,6 +349,21 @@ def test_both_days_as_wholes_have_a_row_each(pair: tuple[Answer, Answer]) -> Non
     ]  # fmt: skip
 
 
+def test_money_leads_energy_time_and_wort_follow(pair: tuple[Answer, Answer]) -> None:
+    """Against the first, in one sentence."""
+    first, second = pair
+    assert first.price is not None
+    assert second.price is not None
+    dearer = second.price.total.total - first.price.total.total
+    days = first.day, second.day
+    assert words(told(*pair).headline) == (
+        f"Against the plan as opened: {words(money_more(dearer))}, "
+        f"{words(kwh_more(days[1].energy_kwh - days[0].energy_kwh))}, "
+        f"{words(minutes_more((days[1].duration_s - days[0].duration_s) / 60))} and {days[1].wort.end_l:.1f} L of wort "
+        f"instead of {days[0].wort.end_l:.1f} L."
+    )
+
+
 def test_a_step_that_only_the_second_plan_begins_with_stands_first(pair: tuple[Answer, Answer]) -> None:
     """A soak before the strike; a plan without it has blanks in its row."""
     demo = read_plan("demo")
