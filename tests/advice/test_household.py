@@ -247,3 +247,74 @@ def test_a_smaller_contract_is_never_milder(demo: Plan, lower_w: float) -> None:
     assert (ranks[0], ranks[-1]) == (0, 2)
     elements = [one.elements_w for one in found if one.elements_w is not None]
     assert elements == sorted(elements, reverse=True)
+
+
+# By hand ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_cap_lowers_what_is_above_it_and_nothing_else(builders: ModuleType) -> None:
+    """Of ramps at 3 kW (all), 2 and 1: 1.5 kW, 1.5 and 1; holds alike."""
+    steps = (
+        Step(name="A", target_c=50.0),
+        Step(name="B", target_c=60.0, ramp_power_w=2000.0, hold_s=60.0, hold_power_w=900.0),
+        Step(name="C", target_c=70.0, ramp_power_w=1000.0, hold_s=60.0),
+    )  # fmt: skip
+    capped = with_cap(builders.water_plan(*steps), 1500.0)
+    assert [step.ramp_power_w for step in capped.steps] == [1500.0, 1500.0, 1000.0]
+    assert [step.hold_power_w for step in capped.steps] == [1500.0, 900.0, 1500.0]
+
+
+def test_what_keeps_below_a_peak_is_told_with_its_numbers(demo: Plan, charged: Callable[..., Tariff]) -> None:
+    """The cap with its minutes, kWh and steam, and shifts in minutes: those of the ways themselves."""
+    day = _day(demo, OtherLoad(name="Oven", power_w=1500.0, from_min=690, to_min=750), month_peak_w=3200.0)
+    found = household(day, START, UTC, charged())
+    assert found is not None
+    assert found.ways is not None
+    remedies = {one.code: dict(one.facts) for one in found.findings[-1].remedies}
+    ways = found.ways
+    if ways.cap_w is not None:
+        assert remedies["cap"] == {
+            "cap_w": ways.cap_w, "added_min": ways.added_min, "added_kwh": ways.added_kwh,
+            "less_steam_kg": ways.less_steam_kg,
+        }  # fmt: skip
+        assert ways.capped is not None
+        assert ways.added_min == pytest.approx((ways.capped.duration_s - day.duration_s) / 60)
+        assert ways.added_kwh == pytest.approx(ways.capped.energy_kwh - day.energy_kwh)
+        assert ways.less_steam_kg == pytest.approx(day.wort.evaporated_kg - ways.capped.wort.evaporated_kg)
+        assert ways.capped.wort.end_l == pytest.approx(day.wort.end_l, abs=1e-4)
+    assert remedies["start"] == {
+        "later_min": None if ways.later_s is None else ways.later_s / 60,
+        "earlier_min": None if ways.earlier_s is None else ways.earlier_s / 60,
+    }
+    facts = found.findings[-1].facts
+    assert facts["window_min"] == 15
+    at_s = (found.peak.peak_start - START).total_seconds()
+    assert facts["at_s"] == at_s
+    assert set(facts["steps"]) == {
+        phase.step for phase in day.phases if phase.start_s < at_s + 900 and phase.end_s > at_s
+    }
+
+
+@pytest.mark.parametrize(("month_peak_w", "adds"), [(3000.0, False), (2400.0, True)])
+def test_a_peak_that_was_had_adds_nothing(
+    demo: Plan, charged: Callable[..., Tariff], month_peak_w: float, *, adds: bool
+) -> None:
+    """2.8 kW of the vessel under 3 kW of this month, and over 2.4; where nothing is added no way is looked for."""
+    found = household(_day(demo, month_peak_w=month_peak_w), START, UTC, charged())
+    assert found is not None
+    assert (found.ways is not None) is adds
+    assert found.findings[-1].severity == ("note" if adds else "ok")
+    assert found.findings[-1].case == ("adds" if adds else "had already")
+    assert not found.is_over
+    free = household(_day(demo, month_peak_w=0.0), START, UTC, charged(free=3.0))
+    assert free is not None
+    assert free.findings[-1].case == "free"
+
+
+def test_no_shift_is_looked_for_beyond_twelve_hours(demo: Plan, charged: Callable[..., Tariff]) -> None:
+    """An oven of 1.5 kW all day long: no hour of it is better, and that is told."""
+    day = _day(demo, OtherLoad(name="Oven", power_w=1500.0), month_peak_w=3200.0)
+    found = household(day, START, UTC, charged())
+    assert found is not None
+    assert found.ways is not None
+    assert (found.ways.later_s, found.ways.earlier_s) == (None, None)

@@ -6,7 +6,7 @@ from energyplan.advice.measures import MEASURES, MeasureChoice
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.tasks import mash_steps
-from energyplan.plan.model import Plan, Site, Step
+from energyplan.plan.model import Addition, Plan, Site, Step
 from energyplan.telling.measures import WHY_NOT
 
 CHOICE = MeasureChoice()
@@ -136,3 +136,62 @@ def test_a_jacket_has_an_outside_of_its_own(demo: Plan, paint: float) -> None:
     painted = demo.model_copy(update={"vessel": demo.vessel.model_copy(update=bare)})
     wrapped = changed(painted, "jacket").vessel
     assert (wrapped.outer_emissivity, wrapped.bare_emissivity) == (0.9, paint)
+
+
+# Borders ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("key", "choice", "change", "moves"),
+    [
+        ("jacket", {"jacket_m": 0.02}, {"vessel": {"jacket_thickness_m": 0.019}}, True),
+        ("jacket", {"jacket_m": 0.02}, {"vessel": {"jacket_thickness_m": 0.02}}, False),
+        ("warm_place", {"air_c": 20.0}, {"site": {"air_c": 19.9}}, True),
+        ("warm_place", {"air_c": 20.0}, {"site": {"air_c": 20.0}}, False),
+        ("warm_water", {"water_c": 20.0}, {"batch": {"water_temperature_c": 19.9}}, True),
+        ("warm_water", {"water_c": 20.0}, {"batch": {"water_temperature_c": 20.0}}, False),
+        ("cleaning", {"cleaning_c": 59.9}, {}, True), ("cleaning", {"cleaning_c": 60.0}, {}, False),
+        ("boil_length", {"boil_s": 4199.0}, {}, True), ("boil_length", {"boil_s": 4200.0}, {}, False),
+        ("hold_length", {"hold_s": 3599.0}, {}, True), ("hold_length", {"hold_s": 3600.0}, {}, False),
+        ("kept_water", {"kept_c": 12.1}, {}, True), ("kept_water", {"kept_c": 12.0}, {}, False),
+    ],
+)  # fmt: skip
+def test_a_measure_moves_only_what_is_not_there_yet(demo: Plan, key, choice, change, *, moves: bool) -> None:
+    """The demo: boil of 70 min, mash of 60, cleaning at 60 °C filled at 12 °C; what is so already is no change."""
+    plan = demo.model_copy(
+        update={part: getattr(demo, part).model_copy(update=fields) for part, fields in change.items()}
+    )
+    assert isinstance(moved(plan, key, MeasureChoice(**choice)), Plan) is moves
+
+
+def test_lids_that_are_on_and_lengths_that_are_short_say_so(builders) -> None:
+    """A boil of the plan's own lid is open; under a lid, or ajar, nothing is to be opened."""
+    ramp = Step(name="Up", target_c=60.0, lid="ajar")
+    hold = Step(name="Hold", target_c=66.0, hold_s=600.0, lid="on")
+    boils = [Step(name="Boil", boil=True, hold_s=600.0, lid=lid) for lid in ("on", "ajar", "off")]
+    lids = [changed(builders.water_plan(ramp, hold, boil), "lid_ramps").steps[0].lid_state for boil in boils]
+    assert lids == ["on", "on", "on"]
+    moves = [isinstance(moved(builders.water_plan(ramp, hold, boil), "lid_boil"), Plan) for boil in boils]
+    assert moves == [False, False, True]
+    assert not isinstance(moved(builders.water_plan(ramp, hold), "lid_holds"), Plan)
+
+
+def test_only_the_last_boil_is_shortened(builders) -> None:
+    """And an addition that comes later stays where it is."""
+    first, last = (Step(name=name, boil=True, hold_s=3600.0) for name in ("First", "Last"))
+    hops = (Addition(name="A", left_s=3600.0), Addition(name="B", left_s=600.0))
+    plan = builders.water_plan(first, last.model_copy(update={"additions": hops}))
+    shorter = changed(plan, "boil_length", MeasureChoice(boil_s=1800.0))
+    assert [step.hold_s for step in shorter.steps] == [3600.0, 1800.0]
+    assert [one.left_s for one in shorter.steps[1].additions] == [1800.0, 600.0]
+
+
+def test_what_each_measure_takes() -> None:
+    """A setting, a hand or money; gifts are those of a warm room; a larger batch is another brew."""
+    groups = {measure.key: measure.group for measure in MEASURES}
+    assert {key for key, group in groups.items() if group == "set"} == {
+        "boil_length", "hold_length", "cleaning", "boil_power",
+    }  # fmt: skip
+    assert {key for key, group in groups.items() if group == "buy"} == {"jacket"}
+    assert {measure.key for measure in MEASURES if measure.gift} == {"warm_place", "warm_water"}
+    assert {measure.key for measure in MEASURES if not measure.combines} == {"batch"}

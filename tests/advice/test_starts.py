@@ -9,8 +9,16 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from energyplan.advice.starts import StartsQuestion, starts_answer, strike_water, usual_hours
-from energyplan.base.errors import TariffError
+from energyplan.advice.starts import (
+    StartsQuestion,
+    _first_start,
+    _somebody_there,
+    limits_of,
+    starts_answer,
+    strike_water,
+    usual_hours,
+)
+from energyplan.base.errors import BrewDayError, TariffError
 from energyplan.day.brewday import simulate
 from energyplan.day.kettle import shell_of, surroundings_of
 from energyplan.day.supply import heating
@@ -265,3 +273,110 @@ def test_the_water_is_filled_in_while_somebody_is_there() -> None:
         for hours in (Hours(somebody_there_min=(6 * 60, 22 * 60)), Hours())
     ]
     assert filled[0] <= nightfall < filled[1]
+
+
+# By hand -------------------------------------------------------------------------------------------------------
+
+
+def asked(**question: object) -> StartsQuestion:
+    """A question about the demo."""
+    return StartsQuestion(**{"now": EARLIEST, **question})
+
+
+@pytest.mark.parametrize(("days", "refused"), [(0, False), (-1, True), (401, True)])
+def test_the_last_day_follows_the_first(days: int, refused: bool) -> None:  # noqa: FBT001
+    """By nothing to 400 days."""
+    day, tariff, first = simulate(read_plan("demo")), load_tariff("demo"), date(2026, 12, 5)
+    question = asked(first=first, last=first + timedelta(days=days))
+    if refused:
+        with pytest.raises(TariffError, match="the last day must follow the first, by 400 days at most"):
+            starts_answer(day, tariff, question)
+    else:
+        search = starts_answer(day, tariff, question).search
+        assert (search.first, search.allowed.size) == (datetime(2026, 12, 5, tzinfo=UTC), 1440)
+
+
+def test_without_a_range_a_week_is_looked_at() -> None:
+    """Of the day of now, from its midnight where a moment to compare with was given; seven days."""
+    found = starts_answer(simulate(read_plan("demo")), load_tariff("demo"), asked())
+    assert found.search.first == datetime(2026, 12, 5, tzinfo=UTC)
+    assert found.search.allowed.size == 7 * 1440
+    assert (found.habit, found.waiting, found.best_ends) == (None, None, None)
+
+
+def test_from_now_on_no_start_lies_in_the_past() -> None:
+    """Without a day and a moment the first start is this minute, or today's midnight where that is to come."""
+    before = datetime.now(UTC).replace(second=0, microsecond=0)
+    first = _first_start(StartsQuestion(), before.date(), "UTC")
+    assert before <= first <= datetime.now(UTC)
+    tomorrow = before.date() + timedelta(days=1)
+    assert _first_start(StartsQuestion(), tomorrow, "UTC") == datetime(
+        tomorrow.year, tomorrow.month, tomorrow.day, tzinfo=UTC
+    )
+    assert _first_start(StartsQuestion(first=date(2026, 1, 2)), date(2026, 1, 2), "UTC") == datetime(
+        2026, 1, 2, tzinfo=UTC
+    )
+
+
+def test_the_brewer_s_hours_as_limits() -> None:
+    """From eight, done by nine at night, never on Sunday and Monday, somebody there from seven to ten.
+
+    Without hours in which somebody is there nothing has to lie in them.
+    """
+    day = simulate(read_plan("demo"))
+    hours = Hours(earliest_min=480, done_by_min=1260, not_on=("sun", "mon"), somebody_there_min=(420, 1320))
+    limits = limits_of(day, hours)
+    assert (limits.earliest_min, limits.finish_by_min, limits.not_on) == (480, 1260, frozenset({0, 6}))
+    assert (limits.attended_from_min, limits.attended_to_min) == (420, 1320)
+    boil = next(phase for phase in day.phases if phase.phase == "boil")
+    assert (boil.start_s, boil.end_s) in limits.attended
+    assert limits.attended == tuple(sorted(limits.attended))
+    assert len(limits.attended) > 3
+    free = limits_of(day, Hours())
+    assert (free.attended, free.attended_from_min, free.attended_to_min) == ((), 0, 1440)
+
+
+@pytest.mark.parametrize(("hours", "refused"), [(18.0, False), (18.1, True), (0.0, True), (-1.0, True)])
+def test_water_waits_for_eighteen_hours_at_most(hours: float, refused: bool) -> None:  # noqa: FBT001
+    """It is filled in before the mash, by so long at most."""
+    day, tariff = simulate(plan_of(10.0, 15.0, jacket=True)), load_tariff("demo")
+    question = asked(first=date(2026, 12, 5), last=date(2026, 12, 5), mash_at=READY,
+                     filled_at=READY - timedelta(hours=hours))  # fmt: skip
+    if refused:
+        with pytest.raises(TariffError, match="filled in before the mash, by 18 h at most"):
+            starts_answer(day, tariff, question)
+    else:
+        assert starts_answer(day, tariff, question).waiting.filled == READY - timedelta(hours=hours)
+
+
+def test_the_strike_water_of_a_plan() -> None:
+    """Its tap, its strike and its air; the table from the colder of tap and air to three kelvins above the strike.
+
+    The heat that it takes is that of the simulated ramp over its time; the meter's less what stands by anyway.
+    """
+    for tap_c, air_c, low_c in ((8.0, 28.0, 8.0), (15.0, 10.0, 10.0)):
+        day = simulate(plan_of(tap_c, air_c, jacket=True))
+        water, ramp = strike_water(day), day.phases[0]
+        assert (water.tap_c, water.strike_c, water.air_c) == (tap_c, pytest.approx(ramp.to_c), air_c)
+        assert (water.temperatures_c[0], water.temperatures_c[-1]) == (low_c, pytest.approx(ramp.to_c + 3.0))
+        assert 0.09 < np.diff(water.temperatures_c).max() <= 0.1
+        assert water.direct_s == pytest.approx(ramp.duration_s)
+        assert water.heat_w == pytest.approx(ramp.heat_j / ramp.duration_s, rel=1e-6)
+        assert water.meter_w + water.standby_w == pytest.approx(ramp.mean_w, rel=1e-6)
+        rise_j = np.interp([tap_c, ramp.to_c], water.temperatures_c, water.stored_j)
+        assert rise_j[1] - rise_j[0] == pytest.approx(ramp.stored_j, rel=1e-3)
+
+
+@pytest.mark.parametrize(("tap_c", "air_c"), [(72.0, 15.0), (15.0, 72.0)])
+def test_water_that_needs_no_keeping_is_no_question(tap_c: float, air_c: float) -> None:
+    """Where tap or air are as warm as the strike of 71 °C."""
+    with pytest.raises((TariffError, BrewDayError)):
+        strike_water(simulate(plan_of(tap_c, air_c, jacket=True)))
+
+
+def test_somebody_is_there_minute_by_minute() -> None:
+    """From ten at night until eight, somebody from seven on: the last hour; round the clock where no hours are."""
+    there = _somebody_there(Hours(somebody_there_min=(420, 1320)), EARLIEST, READY, "UTC")
+    assert there.size == WAIT_MIN
+    assert np.flatnonzero(there).tolist() == [0, *range(540, 600)]
+    assert _somebody_there(Hours(), EARLIEST, READY, "UTC") is None

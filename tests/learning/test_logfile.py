@@ -355,3 +355,21 @@ def test_a_word_of_forty_letters_is_shown_and_no_more():
         shown = str(caught.value).split('"')[1]
         assert column in str(caught.value)
         assert len(shown) == 40
+
+
+@pytest.mark.parametrize(
+    ("minutes", "read"),
+    [
+        (("999999999", "1000000000"), True),
+        (("999999999", "1000000000.1"), False),
+        (("-1000000000", "-999999999"), True),
+    ],
+)
+def test_minutes_up_to_a_thousand_million_are_minutes(minutes, read):
+    """Of some logger's own clock; beyond that they are no time."""
+    text = text_of([f"{minute},60" for minute in minutes])
+    if read:
+        assert parse_log(text).duration_s == 60.0
+    else:
+        with pytest.raises(LogError, match="is no time"):
+            parse_log(text)
