@@ -217,7 +217,7 @@ def outlet(study: Study) -> Iterator[Finding]:
         yield finding("outlet", "unknown", "", **facts)
         return
     severity = load.severity(limit_a)
-    plate = severity == "note" and max(load.nominal_a, load.entered_a) > limit_a
+    plate = severity == "note" and passes(max(load.nominal_a, load.entered_a), limit_a)
     yield finding(
         "outlet",
         severity,

@@ -224,6 +224,22 @@ def test_an_outlet_is_judged_by_its_own_standard(
     assert clause in find(check([vessel], circuit, (), START, DUBLIN), "outlet").standard
 
 
+@pytest.mark.parametrize(("amps", "severity", "words"), [
+    (13.8, "ok", "through an outlet and plug of 16 A."), (13.9, "note", "it is 16.1 A, more than they are made for"),
+    (16.0, "note", "it is 18.5 A, more than they are made for"), (16.1, "note", ": inside what a plate means; at 253"),
+    (16.4, "over", ": more than they are made for; contacts overheat"),
+])  # fmt: skip
+def test_an_outlet_of_sixteen_amperes(
+    profile: Builder, sixteen: Circuits, amps: float, severity: str, words: str
+) -> None:
+    """1.1 x 1.05 times the load at the upper end of the supply, the 2 % of plates, and beyond."""
+    vessel = profile("Vessel", [(0, 20, 1)], power_w=230 * amps, voltage_v=230)
+    found = find(check([vessel], sixteen(cable_mm2=None), (), START, DUBLIN), "outlet")
+    assert (found.severity, words in found.message) == (severity, True)
+    assert found.margin_frac == pytest.approx(1 - amps / 16)
+    assert (found.mend == "") is (severity != "over")
+
+
 @pytest.mark.parametrize(("amps", "outlet_a", "said"), [
     (10.0, 16.0, False), (10.1, 16.0, True), (14.0, 16.1, False), (10.2, 10.0, True), (10.3, 10.0, False),
 ])  # fmt: skip
