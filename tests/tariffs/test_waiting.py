@@ -151,3 +151,128 @@ def test_water_out_of_range(change: dict, named: str) -> None:
     """Each names the number."""
     with pytest.raises(ValueError, match=named):
         water_of(**change)
+
+
+# --- plans worked by hand: C dT/dt = P - UA (T - T_air), whose time constant is 110 kJ/K / 4.5 W/K = 6.79 h ---
+TAU_S = CAPACITY_J_PER_K / 4.5
+ONE_HOUR = timedelta(hours=1)
+
+
+def heating_s(from_c: float, to_c: float, air_c: float = 15.0, heat_w: float = 2000.0) -> float:
+    """Seconds of full power from one temperature to another."""
+    end_c = air_c + heat_w / 4.5
+    return TAU_S * float(np.log((end_c - from_c) / (end_c - to_c)))
+
+
+def topped_up_s(wait_s: float, air_c: float = 15.0) -> float:
+    """Seconds of full power at the end of a wait that bring water of 70 °C back to it."""
+    seconds = 0.0
+    for _ in range(50):
+        cooled_c = air_c + (70.0 - air_c) * float(np.exp(-(wait_s - seconds) / TAU_S))
+        seconds = heating_s(cooled_c, 70.0, air_c)
+    return seconds
+
+
+def test_a_cheap_hour_and_a_half_in_the_middle_of_a_dear_night() -> None:
+    """0.10 from 03:00 to 04:30, else 0.50; wanted at 06:00.
+
+    What leaks in 90 min is cheaper than the spread: filled and heated to the strike at the end of the cheap stretch,
+    and topped up at the very end.
+    """
+    line = line_of([300, 90, 300], [500_000, 100_000, 500_000])
+    plan = wait_for_cheap_heat(water_of(), line, earliest=START, ready=START + timedelta(hours=8))
+    first, second = plan.stretches
+    assert (first.end, second.end) == (START + timedelta(minutes=390), plan.ready)
+    lasts_s = [(run.end - run.start).total_seconds() for run in plan.stretches]
+    assert lasts_s == pytest.approx([heating_s(15.0, 70.0), topped_up_s(5400.0)], abs=40)
+    assert plan.filled == first.start
+    by_hand = (0.10 * lasts_s[0] + 0.50 * lasts_s[1]) * 2000 / 3.6e6
+    assert float(plan.cost) == pytest.approx(by_hand, rel=1e-6)
+    assert float(plan.direct_cost) == pytest.approx(0.50 * heating_s(15.0, 70.0) * 2000 / 3.6e6, rel=1e-3)
+    assert float(plan.saving) == pytest.approx(float(plan.direct_cost) - float(plan.cost), rel=1e-9)
+    assert plan.extra_kwh == pytest.approx(sum(lasts_s) * 2000 / 3.6e6 - plan.direct_kwh, rel=1e-6)
+
+
+def test_cold_water_in_a_warm_room_is_put_in_just_before_it_is_heated() -> None:
+    """Tap 5 °C, room 25 °C, the same prices: the room must not warm it for nothing, nor dear minutes be paid for it."""
+    line = line_of([300, 90, 300], [500_000, 100_000, 500_000])
+    temperatures_c = np.linspace(0.0, 90.0, 901)
+    water = water_of(
+        temperatures_c=temperatures_c, stored_j=CAPACITY_J_PER_K * temperatures_c,
+        loss_w=4.5 * (temperatures_c - 25.0), tap_c=5.0, air_c=25.0,
+    )  # fmt: skip
+    plan = wait_for_cheap_heat(water, line, earliest=START, ready=START + timedelta(hours=8))
+    first, second = plan.stretches
+    assert (plan.filled, first.end, second.end) == (first.start, START + timedelta(minutes=390), plan.ready)
+    lasts_s = [(run.end - run.start).total_seconds() for run in plan.stretches]
+    assert lasts_s == pytest.approx([heating_s(5.0, 70.0, 25.0), topped_up_s(5400.0, 25.0)], abs=40)
+
+
+@pytest.mark.parametrize(("spread", "waits"), [(20_000, False), (400_000, True)])
+def test_a_wait_pays_where_what_leaks_is_cheaper_than_the_spread(spread: int, *, waits: bool) -> None:
+    """Three hours between cheap and wanted leak a third of the heat (1 - e^-3/6.79): 0.10 against 0.12, and 0.50."""
+    line = line_of([300, 180], [100_000, 100_000 + spread])
+    plan = wait_for_cheap_heat(water_of(), line, earliest=START, ready=START + timedelta(hours=8))
+    assert plan.waits is waits
+    assert (plan.extra_kwh > 0) is waits
+    if waits:
+        assert plan.stretches[0].end == START + timedelta(minutes=300)
+        assert plan.lands_c == pytest.approx(70.0, abs=0.02)
+
+
+def test_a_filling_of_its_own_moment_is_kept_to() -> None:
+    """Filled at 23:00: what the room does to 15 °C water in a room of 15 °C is nothing, so it waits for its heat."""
+    line = line_of([480], [200_000])
+    at = START + ONE_HOUR
+    plan = wait_for_cheap_heat(
+        water_of(), line, earliest=START, ready=START + timedelta(hours=8), filling=Filling(at=at)
+    )
+    (run,) = plan.stretches
+    assert plan.filled == at
+    assert run.end == plan.ready
+    assert (run.end - run.start).total_seconds() == pytest.approx(heating_s(15.0, 70.0), abs=1)
+
+
+def test_filled_only_while_somebody_is_there() -> None:
+    """Somebody is up until 23:00 and again from 05:30, too late to heat: the last minute at which somebody is there."""
+    there = np.zeros(480, dtype=bool)
+    there[:60] = True
+    there[450:] = True
+    line = line_of([480], [200_000])
+    plan = wait_for_cheap_heat(
+        water_of(), line, earliest=START, ready=START + timedelta(hours=8), filling=Filling(minutes=there)
+    )
+    assert plan.filled == START + timedelta(minutes=59)
+    assert plan.stretches[-1].end == plan.ready
+    always = wait_for_cheap_heat(
+        water_of(), line, earliest=START, ready=START + timedelta(hours=8),
+        filling=Filling(minutes=np.ones(480, dtype=bool)),
+    )  # fmt: skip
+    assert always.filled == always.ready - timedelta(seconds=float(np.ceil(heating_s(15.0, 70.0))))
+
+
+def test_prices_and_plan_need_only_be_whole_minutes_apart() -> None:
+    """Both 20 s past the minute."""
+    odd = timedelta(seconds=20)
+    shifted = line_of([240, 240], [100_000, 300_000])
+    line = PriceLine(
+        edges_s=shifted.edges_s + 20, micro_per_kwh=shifted.micro_per_kwh, band=shifted.band, band_names=("a",),
+        currency="EUR", zone="Europe/Dublin",
+    )  # fmt: skip
+    plain = wait_for_cheap_heat(water_of(), shifted, earliest=START, ready=START + timedelta(hours=8))
+    plan = wait_for_cheap_heat(water_of(), line, earliest=START + odd, ready=START + timedelta(hours=8) + odd)
+    assert (plan.filled - odd, plan.cost.units) == (plain.filled, plain.cost.units)
+
+
+def test_own_power_that_covers_a_part_is_a_part_of_the_price() -> None:
+    """1 kW left over all night under 2 kW of heating: half of each kWh costs what its export pays.
+
+    Of two hours alike but for it the one with it is taken: 0.5 x 0.30 + 0.5 x 0.05 = 0.175 a kWh.
+    """
+    surplus = np.array([0, 1_000_000, 0])
+    line = line_of([240, 90, 150], [300_000] * 3, surplus_mw=surplus, export_micro_per_kwh=50_000)
+    plan = wait_for_cheap_heat(water_of(2.0), line, earliest=START, ready=START + timedelta(hours=8))
+    first = plan.stretches[0]
+    assert first.end == START + timedelta(minutes=330)
+    first_kwh = (first.end - first.start).total_seconds() * 2000 / 3.6e6
+    assert float(plan.cost) == pytest.approx(0.175 * first_kwh + 0.30 * (plan.energy_kwh - first_kwh), rel=1e-3)
