@@ -12,7 +12,7 @@ from energyplan.base.load import LoadProfile
 from energyplan.circuits import breakers, cables, enough, protection, remedies, supplyfindings, wirefindings
 from energyplan.circuits.check import check
 from energyplan.circuits.findings import RULES
-from energyplan.plan.model import Circuit
+from energyplan.plan.model import Circuit, Extension, OtherLoad
 from energyplan.telling import circuit, findings, wiring
 from energyplan.telling import protection as protection_words
 
@@ -49,6 +49,50 @@ def test_findings_cite_the_rules_of_their_circuit(
         cited = {one.code: teller.rules(one) for one in check([day], entered, (), START, UTC).findings}
         assert len(cited) > 5
         assert not [rules for rules in cited.values() if rules and bool(AMERICAN.search(rules)) != is_american]
+
+
+# What an electrician would look up (editions and how each was read: beside the rules).
+CITED = {
+    "breaker": ("IEC 60898-1:2015, table 7", "UL 489:2016"),
+    "breaker_start": ("IEC 60898-1:2015, table 2", "Trade practice"),
+    "continuous": ("Trade practice", "NFPA 70:2023, 210.20(A)"),
+    "outlet": ("IEC 60884-1", "NFPA 70:2023, 210.21(B)(1)"),
+    "outlet_hours": ("Trade practice", None),
+    "outlet_protection": ("BS 7671:2018, 433.1.1", "NFPA 70:2023, 210.21(B)(1)"),
+    "cable": ("BS 7671:2018, table 4D5", "NFPA 70:2023, table 310.16"),
+    "cable_protection": ("BS 7671:2018, 433.1.1", "NFPA 70:2023, 240.4(D)"),
+    "extension": ("BS 7671:2018, table 4F3A", "UL 817, table 115"),
+    "lead_protection": ("BS 7671:2018, 433.1.1", "NFPA 70:2023, table 400.5(A)(1)"),
+    "lead_length": ("Trade practice", "Trade practice"),
+    "voltage_drop": ("BS 7671:2018, appendix 4, section 6.4", "NFPA 70:2023, 210.19, informational note"),
+    "disconnection": ("BS 7671:2018, 411.4.4 and table 41.3", "NFPA 70:2023, table 250.122"),
+    "residual_current": ("BS 7671:2018, 411.3.3", "NFPA 70:2023, 210.8(A)"),
+    "leakage": ("BS 7671:2018, 531.3.2", "IEC 60335-1, 13.2 and 16.2"),
+    "voltage": ("EN 50160:2010, 4.2.2", "ANSI C84.1:2020, range A"),
+    "main_fuse": ("BS 7671:2018, 132.3 and 433.1", "BS 7671:2018, 132.3 and 433.1"),
+    "place": ("IEC 60529, second numeral", "NFPA 70:2023, 406.9(B)"),
+    "isolation": ("BS 7671:2018, 462.2 and table 537.4", "NFPA 70:2023, 422.33(A)"),
+}
+
+
+@pytest.mark.parametrize("family", [0, 1])
+def test_each_finding_cites_what_an_electrician_would_look_up(
+    profile: Callable[..., LoadProfile], sixteen: Callable[..., Circuit], twenty: Callable[..., Circuit], family: int
+) -> None:
+    """A circuit with all entries, an outlet smaller than its breaker, a long lead and a pump beside the vessel."""
+    entries = {
+        "outlet_a": 15.0, "breaker_a": 20.0, "cable_length_m": 10.0, "main_fuse_a": 63.0, "place": "garage",
+        "extension": Extension(cable_mm2=2.5, length_m=30.0), "dedicated": True,
+        "residual_current_device": "5 mA" if family else "30 mA, type A",
+    }  # fmt: skip
+    circuit = (twenty if family else sixteen)(**entries)
+    day = profile("Vessel", [(0, 240, 1)], power_w=12.0 * circuit.voltage_v, voltage_v=circuit.voltage_v)
+    result = check([day], circuit, [OtherLoad(name="Pump", power_w=20.0)], START, UTC)
+    teller = findings.FindingTeller(START, UTC)
+    cited = {one.code: teller.rules(one) for one in result.findings if one.code != "sharing"}
+    assert set(cited) == {code for code, rules in CITED.items() if rules[family]}
+    wrong = {code: rules for code, rules in cited.items() if not str(rules).startswith(str(CITED[code][family]))}
+    assert wrong == {}
 
 
 @pytest.mark.parametrize("module", [protection, wirefindings, supplyfindings])

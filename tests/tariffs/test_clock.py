@@ -158,3 +158,55 @@ def test_the_years_are_those_of_the_clock_on_the_wall(local: str, zone: str) -> 
     assert local_to_utc(moment, zone) == moment
     with pytest.raises(ClockError, match="expected a year from 1970 to 2200"):
         local_to_utc(moment, "UTC")
+
+
+@pytest.mark.parametrize(("zone", "offset_h"), [
+    ("Europe/Vienna", 1), ("America/New_York", -5), ("Africa/Casablanca", 0), ("Asia/Kathmandu", 5.75), ("UTC", 0),
+])  # fmt: skip
+def test_standard_time_is_the_year_s_smallest_offset(zone: str, offset_h: float) -> None:
+    """Casablanca's clock goes back for Ramadan alone; the others' winter is their standard (IANA database)."""
+    assert standard_offset_s(zone, 2026) == offset_h * 3600
+
+
+def test_pieces_end_where_they_are_asked_to() -> None:
+    """A change at the very first or last second makes no piece of its own; a second inside it does."""
+    change = utc_s(datetime(2026, 3, 29, 1, tzinfo=UTC))
+    for from_s, to_s, offsets in (
+        (change - 60, change, [0]), (change, change + 60, [3600]), (change - 1, change + 1, [0, 3600]),
+    ):  # fmt: skip
+        pieces = offset_pieces("Europe/London", from_s, to_s)
+        assert ([offset for _, _, offset in pieces], pieces[0][0], pieces[-1][1]) == (offsets, from_s, to_s)
+    years = offset_pieces(
+        "Europe/London", utc_s(datetime(2025, 12, 1, tzinfo=UTC)), utc_s(datetime(2027, 1, 2, tzinfo=UTC))
+    )
+    assert len(years) == 3
+
+
+@pytest.mark.parametrize(("year", "refused"), [(1969, True), (1970, False), (2200, False), (2201, True)])
+def test_the_first_and_the_last_year(year: int, *, refused: bool) -> None:
+    """On a local clock and with an offset alike."""
+    for text in (f"{year}-06-01T12:00", f"{year}-06-01T12:00+00:00"):
+        if refused:
+            with pytest.raises(ClockError, match=rf"start {year}-06-01 12:00:00.*: expected a year from 1970 to 2200"):
+                local_to_utc(text, "Europe/Dublin")
+        else:
+            assert local_to_utc(text, "Europe/Dublin").year == year
+
+
+def test_the_gap_of_a_clock_change_is_told_in_full() -> None:
+    """When it is, what the clock shows before and after, and what to write."""
+    with pytest.raises(ClockError) as caught:
+        local_to_utc("2026-10-04T02:15", "Australia/Lord_Howe", what="mash")
+    before, after = "2026-10-04 02:00", "2026-10-04 02:30"
+    assert str(caught.value) == (
+        f"mash 2026-10-04 02:15 does not exist in Australia/Lord_Howe: the clock goes from {before} to {after} at "
+        f"2026-10-03 15:30Z; write a time before {before} or from {after} on"
+    )
+
+
+def test_a_second_of_an_offset_west_of_greenwich() -> None:
+    """Before 1970 too; moments of any zone are the same second."""
+    assert utc_s(datetime(1969, 12, 31, 23, 59, 1, tzinfo=UTC)) == -59
+    assert utc_s(datetime(1970, 1, 1, 5, tzinfo=ZoneInfo("Asia/Karachi"))) == 0
+    assert from_utc_s(-59) == datetime(1969, 12, 31, 23, 59, 1, tzinfo=UTC)
+    assert to_local(datetime(2026, 7, 1, 12, tzinfo=UTC), "America/New_York").hour == 8

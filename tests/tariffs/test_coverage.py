@@ -215,3 +215,56 @@ def test_a_series_has_no_bands_to_check(tariff_of) -> None:
         series_texts={"p.csv": "start,price\n2026-01-01T00:00,1\n"},
     )
     assert coverage_problems(tariff, date(2026, 1, 1), date(2026, 1, 2)) == ()
+
+
+@pytest.mark.parametrize(("valid", "near", "found"), [
+    ("", None, "2028-02-29"),  # a leap year, in which every rule has its turn
+    ("", date(2026, 3, 1), "2028-02-29"),  # the year from a day on, and then that leap year
+    ("valid_from = 2027-02-28\n", None, "2028-02-29"),  # a year and a day from its first
+    ("valid_from = 2027-02-27\n", None, None),
+    ("valid_from = 2027-02-28\nvalid_to = 2028-02-29\n", None, "2028-02-29"),
+    ("valid_from = 2027-02-28\nvalid_to = 2028-02-28\n", None, None),
+    ("valid_to = 2029-03-01\n", None, "2028-02-29"),  # and as much before its last
+    ("valid_to = 2029-03-02\n", None, None),
+])  # fmt: skip
+def test_the_year_in_which_gaps_are_looked_for(tariff_of, valid: str, near: date | None, found: str | None) -> None:
+    """A gap on the 29th of February alone: whether it is seen."""
+    tariff = tariff_of(valid + bands(("rest", 1, 'dates = "03-01 to 02-28"')), check_coverage=False)
+    problems = coverage_problems(tariff, near=near)
+    assert [str(problem.message)[:10] for problem in problems] == ([found] if found else [])
+
+
+def test_a_gap_is_named_by_its_first_date_from_the_day_that_is_asked_about(tariff_of) -> None:
+    """One at each new year: the next one."""
+    tariff = tariff_of(bands(("rest", 1, 'dates = "01-02 to 12-31"')), check_coverage=False)
+    (problem,) = coverage_problems(tariff, near=date(2026, 5, 1))
+    assert str(problem.message).startswith("2027-01-01 (Friday) 00:00 to 24:00, 1440 min: no band covers it")
+
+
+@pytest.mark.parametrize(("count", "more"), [(12, 0), (13, 1)])
+def test_a_dozen_gaps_are_told_one_by_one(tariff_of, count: int, more: int) -> None:
+    """A thirteenth is counted."""
+    days = "\n".join(
+        f'[[tariff.band]]\nname = "b{n}"\nprice = 1\ndates = "01-{n + 1:02d}"\nto = "00:{n + 1:02d}"\nfrom = "00:00"\n'
+        for n in range(count)
+    )
+    tariff = tariff_of(days, check_coverage=False)
+    problems = coverage_problems(tariff, date(2026, 1, 1), date(2026, 1, count))
+    assert len(problems) == 12 + more
+    assert ("and 1 more stretches like these" in str(problems[-1])) is bool(more)
+
+
+def test_minutes_that_two_bands_claim_are_told_with_both_names(tariff_of) -> None:
+    """From six to seven on weekdays: the first Monday, and how many more days."""
+    body = bands(
+        ("early", 1, 'to = "07:00"\nfrom = "00:00"\ndays = "mon-fri"'),
+        ("late", 2, 'from = "06:00"\nto = "24:00"'),
+        ("end", 3, 'days = "sat-sun"\nfrom = "00:00"\nto = "06:00"'),
+    )
+    tariff = tariff_of(body, check_coverage=False)
+    (problem,) = coverage_problems(tariff, date(2026, 1, 3), date(2026, 1, 11))
+    assert str(problem.message) == (
+        '2026-01-05 (Monday) 06:00 to 07:00, 60 min (and on 4 more days): "early" and "late" both claim it; '
+        "move a border so that they meet"
+    )
+    assert coverage_problems(tariff, date(2026, 1, 10), date(2026, 1, 11)) == ()

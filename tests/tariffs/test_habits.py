@@ -69,3 +69,29 @@ def test_brews_are_spread_over_the_year() -> None:
     for change in ({"brews": 0}, {"brews": 53}, {"weekday": 7}):
         with pytest.raises(ValueError, match="expected"):
             Habit(**({"weekday": 0, "at": time(9), "brews": 1, "first": date(2026, 1, 1)} | change))
+
+
+def test_the_last_minute_of_a_day_may_be_its_best(tariff_of, load_of) -> None:
+    """A cheap Sunday: of a Saturday's starts the one at 23:59 has most of it."""
+    body = (
+        '[[tariff.band]]\nname = "sunday"\nprice = 0.10\ndays = "sun"\n'
+        '[[tariff.band]]\nname = "rest"\nprice = 0.30\notherwise = true\n'
+    )
+    line = price_line(tariff_of(body), date(2026, 1, 1), date(2026, 1, 5))
+    (day,) = habit_cost(load_of([2000.0]), line, Habit(weekday=5, at=time(9), brews=1, first=date(2026, 1, 1))).days
+    assert day.best == datetime(2026, 1, 3, 23, 59, tzinfo=UTC)
+    assert float(day.best_cost) == pytest.approx(0.2 + 0.4 / 60)
+
+
+@pytest.mark.parametrize(("first", "weekday", "begins"), [
+    (date(2026, 1, 1), 3, date(2026, 1, 1)), (date(2026, 1, 1), 4, date(2026, 1, 2)),
+    (date(2026, 1, 1), 2, date(2026, 1, 7)), (date(2026, 1, 1), 0, date(2026, 1, 5)),
+])  # fmt: skip
+def test_a_habit_begins_on_its_first_weekday(first: date, weekday: int, begins: date) -> None:
+    """1 January 2026 is a Thursday; three brews in 52 weeks are 17 weeks apart, and once 18."""
+    days = Habit(weekday=weekday, at=time(9), brews=3, first=first).days
+    assert days[0] == begins
+    assert [(later - begins).days // 7 for later in days] == [0, 17, 34]
+    Habit(weekday=6, at=time(9), brews=52, first=first)
+    with pytest.raises(ValueError, match="expected 0"):
+        Habit(weekday=-1, at=time(9), brews=1, first=first)

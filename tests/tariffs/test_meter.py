@@ -5,7 +5,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from energyplan.base.load import LoadProfile
 from energyplan.tariffs.steps import metered
 
 STEPS = st.lists(st.tuples(st.floats(0.5, 5000.0), st.floats(0.0, 8000.0)), min_size=1, max_size=30)
@@ -49,14 +48,24 @@ def test_changes_sum_to_zero(brew_like) -> None:
     assert (np.diff(minutes) > 0).all()
 
 
-def test_a_load_too_large_to_count() -> None:
-    """An explicit bound, no wrap."""
-    huge = LoadProfile(
-        name="x",
-        edges_s=np.array([0.0, 1e9]),
-        mean_w=np.array([1e5]),
-        heater_w_per_v2=np.zeros(1),
-        other_w=np.zeros(1),
-    )
-    with pytest.raises(ValueError, match="too large to price"):
-        metered(huge)
+@pytest.mark.parametrize(("million_kwh", "fits"), [(2.5, True), (2.51, False), (40.0, False)])
+def test_a_load_too_large_to_count(load_of, million_kwh: float, *, fits: bool) -> None:
+    """An explicit bound, no wrap: 2^53 mJ are 2.502 million kWh."""
+    huge = load_of([million_kwh * 1e9])
+    if fits:
+        assert metered(huge).energy_kwh == pytest.approx(million_kwh * 1e6)
+    else:
+        with pytest.raises(ValueError, match=f"load of {million_kwh * 1e6:.0f} kWh is too large to price"):
+            metered(huge)
+
+
+def test_minutes_and_parts_of_them_by_hand(load_of) -> None:
+    """1 kW from second 30 to second 150 are 30, 60 and 30 kJ in three minutes; half of each after half of it."""
+    counted = metered(load_of([1000.0], 120.0, 30.0))
+    assert (counted.first_minute, counted.minute_mj.tolist()) == (0, [30_000_000, 60_000_000, 30_000_000])
+    assert (counted.from_s, counted.to_s, counted.total_mj) == (30.0, 150.0, 120_000_000)
+    at_s = [-10.0, 0.0, 30.0, 45.0, 60.0, 90.0, 120.0, 135.0, 149.0, 150.0, 1000.0]
+    kilojoules = [0, 0, 0, 15, 30, 60, 90, 105, 119, 120, 120]
+    assert counted.before_mj(np.array(at_s)).tolist() == [1_000_000 * kj for kj in kilojoules]
+    minutes, steps = counted.changes()
+    assert (minutes.tolist(), steps.tolist()) == ([0, 1, 2, 3], [30_000_000, 30_000_000, -30_000_000, -30_000_000])
