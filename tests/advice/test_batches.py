@@ -1,5 +1,6 @@
 """Bigger batches and two on one day."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from types import ModuleType
 
@@ -13,7 +14,7 @@ from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan.model import Circuit, Plan, Step
+from energyplan.plan.model import Action, Circuit, Plan, Step
 from energyplan.telling.comparison import refusal
 
 START = datetime(2026, 12, 5, 8, tzinfo=UTC)
@@ -221,3 +222,76 @@ def test_a_day_that_can_not_be_brewed_says_so(builders: ModuleType) -> None:
     """Errors of the simulation come through."""
     with pytest.raises(BrewDayError):
         simulate(builders.water_plan(Step(name="Heat", target_c=60.0), water_l=60.0))
+
+
+# --- by hand ---
+def load_of(name: str, edges_s: list[float], watts: list[float], **more: object) -> LoadProfile:
+    """A load whose elements are on wherever it takes power; 230 V."""
+    power = np.array(watts)
+    return LoadProfile(name=name, edges_s=np.array(edges_s), mean_w=power, heater_w_per_v2=power / 230.0**2,
+                       other_w=np.zeros(power.size), **more)  # fmt: skip
+
+
+def test_loads_of_one_name_add_up_where_they_meet() -> None:
+    """1 kW for an hour; the same again half an hour later on another line: 1, 2 and 1 kW, each line its own."""
+    first = load_of("Vessel", [0.0, 3600.0], [1000.0], by_line=(("L1", np.array([0.01])),))
+    second = load_of("Vessel", [0.0, 3600.0], [1000.0], by_line=(("L2", np.array([0.02])),))
+    (both,) = joined([first], [second], 1800.0)
+    assert both.edges_s.tolist() == [0.0, 1800.0, 3600.0, 5400.0]
+    assert both.mean_w.tolist() == [1000.0, 2000.0, 1000.0]
+    assert (both.heater_w_per_v2 * 230.0**2).tolist() == pytest.approx([1000.0, 2000.0, 1000.0])
+    assert [(line, part.tolist()) for line, part in both.by_line] == [
+        ("L1", [0.01, 0.01, 0.0]), ("L2", [0.0, 0.02, 0.02]),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("gap_s", "stretch_s"), [(899.0, 8099.0), (901.0, 3600.0)])
+def test_wires_hardly_cool_in_a_quarter_of_an_hour(demo_day: BrewDay, gap_s: float, stretch_s: float) -> None:
+    """Two hours of heat with a gap: on for two in all; at a stretch with the gap where that is shorter."""
+    heats = load_of("Vessel", [0.0, 3600.0, 3600.0 + gap_s, 7200.0 + gap_s], [2000.0, 0.0, 2000.0])
+    two = replace(two_batches(demo_day), profiles=(heats,))
+    assert two.heating_s == (pytest.approx(7200.0), pytest.approx(stretch_s))
+
+
+def test_between_two_batches_half_an_hour_is_taken(demo_day: BrewDay) -> None:
+    """Unless it is said; nothing is kept, the second begins with the tap's water; two days apart take two days."""
+    two = two_batches(demo_day)
+    assert two.second_s == two.first.duration_s + 1800.0
+    assert two.duration_s == two.second_s + two.second.duration_s
+    assert (two.kept, two.second_start_c) == (None, pytest.approx(12.0))
+    assert two.apart_kwh == pytest.approx(2 * demo_day.energy_kwh)
+    assert two.end_l == pytest.approx(2 * demo_day.wort.end_l, rel=1e-3)
+    assert two.circuit is None
+    warm = two_batches(demo_day, vessel_c=60.0)
+    assert warm.second_start_c > 12.5
+
+
+@pytest.mark.parametrize("volume_l", [0.0, -1.0, np.inf, np.nan])
+def test_a_volume_that_is_none_is_refused(demo_day: BrewDay, volume_l: float) -> None:
+    """More than 0, and a number."""
+    with pytest.raises(PlanError, match="volume after the boil"):
+        resized(demo_day, volume_l)
+
+
+def test_the_largest_is_found_to_a_five_thousandth(demo_day: BrewDay) -> None:
+    """With a hundredth of a per cent less than a fiftieth more than found, the vessel is too full."""
+    found = largest_batch(demo_day)
+    assert found.day is not None
+    assert found.why_not is not None
+    assert (found.why_not.code, found.why_not.other) == ("no_room", pytest.approx(0.9))
+    assert found.why_not.value > 0.9
+    more = resized(demo_day, found.end_l + 2.1e-4 * demo_day.wort.end_l)
+    assert more.day is not None
+    assert found.day.wort.fullest_frac <= 0.9 < more.day.wort.fullest_frac
+
+
+def test_cleaning_that_nothing_was_boiled_before_stays(builders: ModuleType) -> None:
+    """A vessel that is emptied and filled before the boil: only the emptying behind it ends the first batch."""
+    empties = builders.actions("empty")
+    water = Action(kind="add water", volume_l=20.0, temperature_c=15.0)
+    rinse = Step(name="Rinse", before=(*empties, water), pause_s=60.0)
+    boil, clean = Step(name="Boil", boil=True, hold_s=600.0), Step(name="Clean", before=empties, pause_s=60.0)
+    plan = builders.water_plan(Step(name="Warm", target_c=40.0), rinse, boil, clean)
+    assert [step.name for step in without_cleaning(plan).steps] == ["Warm", "Rinse", "Boil"]
+    uncleaned = plan.model_copy(update={"steps": plan.steps[:3]})
+    assert without_cleaning(uncleaned) is uncleaned

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from energyplan.advice.boil import COLD_KG_PER_L, Evaporation, advise_boil, boil_power
-from energyplan.advice.draws import latin_hypercube, uncertainties_of
+from energyplan.advice.draws import latin_hypercube, uncertainties_of, worst_of
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import BrewDay, Phase, simulate
@@ -199,3 +199,74 @@ def test_pump_heat_comes_off_the_boil(builders) -> None:
     )
     difference_w = boil_power(simulate(plan), "Boil").least_w - boil_power(simulate(pumped), "Boil").least_w
     assert difference_w == pytest.approx(0.6 * 30.0, abs=0.5)
+
+
+# By hand ---------------------------------------------------------------------------------------------------------
+
+
+def test_powers_of_a_boil_by_hand(builders) -> None:
+    """25 L of water at sea level: what it takes from the losses at 100 °C and 2256.4 kJ/kg (CoolProp, IAPWS-95)."""
+    plan = builders.water_plan(Step(name="Boil", boil=True, hold_s=3600.0, pump=False))
+    day = simulate(plan)
+    power = boil_power(day, "Boil", Evaporation(litres_per_h=3.0))
+    leg = next(leg for leg in day.planned_course().legs if leg.phase == "boil")
+    at_c = np.array([power.boiling_c])
+    dry_w, whole_w = float(leg.losses.dry_w(at_c)[0]), float(leg.losses.total_w(at_c)[0])
+    assert power.boiling_c == pytest.approx(100.0, abs=0.1)
+    assert power.latent_j_per_kg == pytest.approx(2.2564e6, rel=1e-3)
+    assert power.dry_w == pytest.approx(dry_w)
+    assert power.wanted_w == pytest.approx(dry_w + 3.0 * 0.99821 / 3600 * 2.2564e6, rel=1e-3)
+    assert power.least_w == pytest.approx(whole_w * 1.002, rel=1e-6)
+    assert power.rolling_w == pytest.approx(1.1 * power.least_w)
+    assert power.least_kg_per_h == pytest.approx((whole_w - dry_w) / 2.2564e6 * 3600, rel=1e-3)
+    assert power.volume_l == pytest.approx((25 * 0.9991 - day.phases[0].evaporated_kg) / 0.99821, rel=1e-4)
+    assert power.most_w == pytest.approx(3000.0)
+    assert power.boils
+    assert (power.step, power.lid) == ("Boil", "off")
+
+
+def test_what_comes_of_a_power_by_its_day(builders) -> None:
+    """Litres at 20 °C, an hour and a share of what was there before the boil; kWh and minutes of boil and day."""
+    plan = builders.mash_plan()
+    day = simulate(plan)
+    advice = advise_boil(day)
+    boil = next(phase for phase in day.phases if phase.phase == "boil")
+    found, litres = advice.as_set, boil.evaporated_kg / 0.99821
+    assert found.power_w == 2500.0
+    assert found.evaporated_l == pytest.approx(litres, rel=1e-5)
+    assert found.evaporated_l_per_h == pytest.approx(litres, rel=1e-5)  # of an hour
+    assert found.evaporated_per_h == pytest.approx(litres / day.wort.before_boil_l, rel=1e-5)
+    assert found.boil_kwh == pytest.approx(boil.energy_j / 3.6e6)
+    assert (found.day_kwh, found.day_min) == (pytest.approx(day.energy_kwh), pytest.approx(day.duration_s / 60))
+    assert (found.water_l, found.end_l, found.gravity_end) == (26.0, day.wort.end_l, day.wort.gravity_end)
+    assert found.boils
+    assert advice.least_of_a_rolling_boil_l_per_h == pytest.approx(
+        1.1 * advice.power.least_kg_per_h / 0.99821, rel=1e-5
+    )
+    leg = next(leg for leg in day.planned_course().legs if leg.phase == "boil")
+    assert advice.fill_frac == pytest.approx(float(leg.before.filled_l(leg.from_c)[0]) / 48.858, rel=1e-3)
+    assert advice.power.advised_w == advice.as_advised.power_w
+
+
+def test_the_last_boil_is_advised_on_unless_another_is_named(builders) -> None:
+    """Of two."""
+    steps = (Step(name="First", boil=True, hold_s=600.0), Step(name="Last", boil=True, hold_s=1200.0))
+    day = simulate(builders.water_plan(*steps))
+    assert advise_boil(day).power.step == "Last"
+    assert advise_boil(day, "First").power.step == "First"
+
+
+def test_at_worst_weak_elements_take_more_of_their_caps(builders) -> None:
+    """The worst case's losses over 0.9 x 0.94^2 of what a watt of cap gives; each lid takes more."""
+    plan = builders.water_plan(Step(name="Boil", boil=True, hold_s=1800.0, lid="off"), vessel=builders.vessel(2000.0))
+    day = simulate(plan)
+    by_lid = {one.lid: one for one in advise_boil(day).lids}
+    power, worst = boil_power(day, "Boil"), worst_of(plan)
+    course = run(plan, worst.conditions, extract_kg=0.0, go_on=True)
+    leg = next(leg for leg in course.legs if leg.phase == "boil")
+    heat_w = float(leg.losses.total_w(leg.from_c)[0])
+    assert power.worst_least_w == pytest.approx(heat_w * 1.002 / (0.9 * 0.94**2), rel=1e-6)
+    assert by_lid["off"].worst_least_w == power.worst_least_w
+    assert by_lid["off"].boils
+    assert by_lid["off"].boils_at_worst is (power.worst_least_w <= 2004.0)
+    assert all(one.worst_least_w > one.least_w for one in by_lid.values())
