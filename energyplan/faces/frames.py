@@ -70,7 +70,7 @@ def _text(column: Column, given: Any, style: Style) -> str:
     if said is None:
         return ""
     if isinstance(said, Value):
-        if isinstance(said.raw, Money):
+        if isinstance(said.raw, Money) and column.kind.key == "money":
             return figure(said, style).rpartition(" ")[0]
         if said.kind.key == "minutes" and said.kind is column.kind:
             return "<1" if 0 < float(said.raw) < 0.5 else f"{float(said.raw):.0f}".replace("-0", "0")
