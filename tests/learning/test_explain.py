@@ -9,7 +9,7 @@ import pytest
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.day.course import extract_kg
-from energyplan.learning.bins import Bins, Seen
+from energyplan.learning.bins import Bins, Seen, aligned_phases, binned
 from energyplan.learning.explain import (
     Errors,
     Explanation,
@@ -20,8 +20,9 @@ from energyplan.learning.explain import (
     _points,
     _time_error_s,
     _trials,
+    with_measured_times,
 )
-from energyplan.learning.logfile import parse_log
+from energyplan.learning.logfile import demo_logs, parse_log
 from energyplan.learning.measured import Likely, _explains, _likely, _phase, compare_with_log
 
 
@@ -208,3 +209,48 @@ def test_what_few_readings_only_guess_is_not_told(every_s, guessed, told, of_a_k
     assert row.within_min == (5.0 if every_s == 300.0 else 0.0)
     assert row.guessed is (guessed and told)
     assert _phase(replace(one, energy_j=None), bins_of(60.0)).measured_kwh is None
+
+
+def read_every(minutes, *, metered):
+    """The packaged brew day, by every reading that lies on so many minutes."""
+    head, *rows = demo_logs()["brew-day"].splitlines()
+    at_min = np.array([float(row.split(",")[0]) for row in rows])
+    kept = [rows[int(np.argmin(np.abs(at_min - due)))] for due in np.arange(0.0, at_min[-1], minutes)]
+    text = "\n".join([head, *dict.fromkeys(kept)])
+    return parse_log(text if metered else "\n".join(",".join(row.split(",")[:2]) for row in text.splitlines()))
+
+
+@pytest.mark.parametrize("metered", [True, False])
+@pytest.mark.parametrize("every_min", [1, 10])
+def test_sums_of_a_comparison_are_those_of_its_phases(every_min, metered, demo_plan):
+    """Minutes, kWh planned and measured, the meter's 2 % and two hundredths; where it ends early, what it was read."""
+    log = read_every(every_min, metered=metered)
+    found, bins = compare_with_log(demo_plan, log), binned(log)
+    seen = aligned_phases(simulate(demo_plan), bins)
+    assert found.interval_min == pytest.approx(float(np.median(np.diff(log.times_s))) / 60, rel=1e-3)
+    assert found.longer_min == pytest.approx(sum(one.duration_s - one.phase.duration_s for one in seen) / 60)
+    assert found.planned_kwh == pytest.approx(sum(one.phase.energy_j for one in seen) / 3.6e6)
+    timed = with_measured_times(demo_plan, seen)
+    longer = simulate(timed, extract=extract_kg(demo_plan)).energy_kwh - simulate(demo_plan).energy_kwh
+    if len(seen) == len(simulate(demo_plan).phases):
+        assert found.longer_kwh == pytest.approx(longer, abs=1e-6)
+    if metered:
+        assert found.measured_kwh == pytest.approx(sum(one.energy_j for one in seen) / 3.6e6)
+        assert found.meter_kwh == pytest.approx(0.02 * found.measured_kwh + 0.02)
+        assert found.within_meter_error is (abs(found.measured_kwh - found.planned_kwh) <= found.meter_kwh)
+    else:
+        assert (found.measured_kwh, found.within_meter_error) == (None, None)
+        assert found.meter_kwh == pytest.approx(0.02 * found.planned_kwh + 0.02)
+    codes = [note.code for note in found.notes]
+    assert ("meter alone" if metered else "no meter") in codes
+    assert ("read seldom" in codes) is (every_min == 10)
+    if every_min == 10:
+        note = next(note for note in found.notes if note.code == "read seldom")
+        assert note["interval_min"] == found.interval_min
+
+
+def test_a_better_meter_leaves_less_open(demo_plan):
+    """Of half a per cent: 0.005 of the kWh and two hundredths."""
+    log = read_every(5, metered=True)
+    fine = compare_with_log(demo_plan, log, meter_frac=0.005)
+    assert fine.meter_kwh == pytest.approx(0.005 * fine.measured_kwh + 0.02)
