@@ -161,3 +161,46 @@ def test_whatever_else_is_different_is_a_cause_too(demo: Plan) -> None:
     fall = waterfall(demo, other)
     assert sum(piece.in_order_kwh for piece in fall.pieces) == pytest.approx(fall.to_kwh - fall.from_kwh, abs=1e-9)
     assert [piece.causes for piece in fall.pieces] == [("lengths",)]
+
+
+# What each swap takes along ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "cause"),
+    [
+        ("diameter_m", 0.38, "vessel"), ("emissivity", 0.5, "vessel"), ("stored_heat_j_per_k", 6000.0, "vessel"),
+        ("pump_w", 60.0, "elements"), ("standby_w", 9.0, "elements"), ("pump_heat", 0.9, "elements"),
+        ("power_step_w", 50.0, None),
+    ],
+)  # fmt: skip
+def test_fields_of_a_vessel_belong_to_walls_or_to_elements(demo: Plan, field: str, value: object, cause: str) -> None:
+    """What holds the heat, and what makes it; a step of the cap takes no energy."""
+    other = demo.model_copy(update={"vessel": demo.vessel.model_copy(update={field: value})})
+    fall = waterfall(demo, other)
+    named = [one for piece in fall.pieces for one in piece.causes]
+    assert named == ([cause] if cause else ["elements"])
+    assert fall.to_kwh - fall.from_kwh == pytest.approx(sum(piece.in_order_kwh for piece in fall.pieces))
+    if cause is None:
+        assert fall.pieces[0].in_order_kwh == 0.0
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "cause"),
+    [
+        ("lid", "ajar", "lids"), ("pump", False, "lids"), ("hold_s", 1800.0, "lengths"), ("target_c", 65.0, "lengths"),
+        ("pause_s", 900.0, "lengths"), ("ramp_power_w", 1200.0, "powers"), ("hold_power_w", 300.0, "powers"),
+        ("name", "Other", "steps"),
+    ],
+)  # fmt: skip
+def test_fields_of_a_step_belong_to_lids_lengths_or_powers(demo: Plan, field: str, value: object, cause: str) -> None:
+    """Of the mash; another name makes it another step."""
+    steps = tuple(
+        step.model_copy(update={field: value}) if step.name == "Saccharification" else step for step in demo.steps
+    )
+    fall = waterfall(demo, demo.model_copy(update={"steps": steps}))
+    assert [piece.causes for piece in fall.pieces] == [(cause,)]
+    assert fall.interaction_kwh == pytest.approx(0.0, abs=1e-9)
+    (piece,) = fall.pieces
+    assert piece.in_order_kwh == pytest.approx(fall.to_kwh - fall.from_kwh)
+    assert piece.alone_kwh == pytest.approx(fall.to_kwh - fall.from_kwh)
