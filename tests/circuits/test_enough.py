@@ -42,6 +42,12 @@ def test_five_and_a_half_kilowatts_for_four_hours(profile: Builder) -> None:
     assert found.needed_a == pytest.approx(28.646, abs=1e-3)
     assert found.outlets == ("NEMA L6-30", "NEMA 14-30")
     assert found.lasting_a == pytest.approx(22.917, abs=1e-3)
+    assert found.shared_a is None, "what lasts asks for as much already"
+    alone = enough([vessel], circuit.model_copy(update={"dedicated": True}), (), START, UTC)
+    assert (alone.breaker_a, alone.needed_a) == (30.0, pytest.approx(28.646, abs=1e-3))
+    hour = profile("Vessel", [(0, 60, 1)], power_w=5500, voltage_v=240)
+    short = enough([hour], circuit.model_copy(update={"dedicated": True}), (), START, UTC)
+    assert (short.breaker_a, short.needed_a, short.lasting_a) == (25.0, pytest.approx(22.917, abs=1e-3), 0.0)
 
 
 def test_shared_north_american_circuit_needs_a_fifth_more(profile: Builder) -> None:
