@@ -141,6 +141,22 @@ def test_one_schedule_for_all_days_and_dates() -> None:
         ("[]", "expected one rate"),
         ('{"items": [{}, {}]}', "2 rates under items"),
         ("{}", "energyratestructure: is missing or empty"),
+        ('{"energyratestructure": []}', "energyratestructure: is missing or empty"),
+        (
+            '{"energyratestructure": [{"rate": 1}]}',
+            "energyratestructure: is missing or empty; expected a list",
+        ),
+        ('{"items": []}', "0 rates under items"),
+        (json.dumps(rate(energyweekdayschedule=[FLAT] * 13)), "energyweekdayschedule: expected 12 months of 24 hours"),
+        (json.dumps(rate(energyweekdayschedule=[[0] * 23] * 12)), "energyweekdayschedule: expected 12 months"),
+        (json.dumps(rate(energyweekdayschedule=[[0] * 25] * 12)), "energyweekdayschedule: expected 12 months"),
+        (json.dumps(rate(energyweekendschedule=[[3] * 24] * 12)), "each a period from 0 to 2"),
+        (json.dumps(rate(energyweekendschedule=[[-1] * 24] * 12)), "each a period from 0 to 2"),
+        (json.dumps(rate(energyweekendschedule=[["0"] * 24] * 12)), "each a period from 0 to 2"),
+        (
+            json.dumps(rate(energyratestructure=[[{"rate": 1}], [{"rate": True}], [{}]])),
+            "energyratestructure, period 1: each tier needs a rate in USD per kWh",
+        ),
         (json.dumps(rate(energyratestructure=[[{"rate": 1}], [], [{"rate": 2}]])), "is missing or empty"),
         (json.dumps(rate(energyweekdayschedule=[FLAT] * 11)), "expected 12 months of 24 hours"),
         (json.dumps(rate(energyweekendschedule=[[9] * 24] * 12)), "a period from 0 to 2"),
@@ -213,3 +229,64 @@ def test_both_ends_of_a_cost_whose_step_is_not_known() -> None:
         found = price(load, line, datetime(2026, 1, 10, 18, tzinfo=UTC)).tier_ends()
         assert found is not None
         assert [float(end.total) for end in found] == pytest.approx(ends, abs=1e-9)
+
+
+def test_bands_are_named_by_their_period_and_hours() -> None:
+    """Five bands on winter weekdays and summer's, by hand: hours, days and months as the schedules have them."""
+    found, tariff = imported()
+    rows = [
+        (band.name, float(band.price), band.from_minute, band.to_minute, sorted(band.days), len(band.months or ()))
+        for band in tariff.table.band
+    ]
+    weekdays, weekend = list(range(5)), [5, 6]
+    assert rows == [
+        ("period 1", 0.11, 0, 420, weekdays, 8), ("period 2", 0.2, 420, 540, weekdays, 8),
+        ("period 1", 0.11, 540, 1440, weekdays, 8), ("period 1", 0.11, 0, 840, weekdays, 4),
+        ("period 3", 0.3, 840, 1140, weekdays, 4), ("period 1", 0.11, 1140, 1440, weekdays, 4),
+        ("period 1", 0.11, None, None, weekend, 0),
+    ]  # fmt: skip
+    assert (tariff.name, tariff.currency, tariff.time_zone) == (
+        "Cottonwood Flats residential",
+        "USD",
+        "America/Chicago",
+    )
+    assert imported(name=None)[1].name == "imported rate"
+    assert imported(name="x" * 99)[1].name == "x" * 80
+    assert found.dropped == (
+        "taxes are not in the schema; if the bill adds them, write prices_include_tax = false and tax_percent",
+        "holidays are not in the schema; if the rate has them, write [tariff.holidays]",
+    )
+
+
+def test_prices_are_read_to_a_billionth() -> None:
+    """The noise of binary fractions behind a published price is none of it; a missing adjustment is nothing."""
+    tiers = [[{"rate": 0.1, "adj": 0.02000000000001}], [{"rate": 0.1234567894}], [{"adj": None}]]
+    found, tariff = imported(energyratestructure=tiers)
+    prices = {band.name: band.price for band in tariff.table.band}
+    assert prices == {"period 1": Decimal("0.12"), "period 2": Decimal("0.123456789"), "period 3": Decimal(0)}
+    assert "0.12\n" in found.toml
+
+
+def test_tiers_of_some_months_name_them() -> None:
+    """Winter's ladder and summer's: each holds in its own months; a step of nothing is none."""
+    winter = block((300, 0.10), (600, 0.10), (None, 0.15))
+    summer = block((400, 0.20), (None, 0.30))
+    table = [[1 if 5 <= month <= 8 else 0] * 24 for month in range(12)]
+    text = json.dumps(
+        {"energyratestructure": [winter, summer], "energyweekdayschedule": table, "energyweekendschedule": table}
+    )
+    tiers = parse_tariff(import_urdb(text, time_zone="America/Chicago").toml).table.tier
+    assert [(tier.above_kwh, tier.price, tier.per, sorted(tier.months)) for tier in tiers] == [
+        (600, Decimal("0.05"), "month", [1, 2, 3, 4, 5, 10, 11, 12]), (400, Decimal("0.1"), "month", [6, 7, 8, 9]),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("dates", "valid"), [
+    ({"startdate": 0, "enddate": 86_400}, (date(1970, 1, 1), date(1970, 1, 2))),
+    ({"startdate": "2026-01-01T05:00:00", "enddate": None}, (date(2026, 1, 1), None)),
+    ({"enddate": 1_767_225_599}, (None, date(2025, 12, 31))),
+])  # fmt: skip
+def test_when_a_rate_is_valid(dates: dict, valid: tuple) -> None:
+    """Seconds since 1970 or ISO text; what is missing is no end."""
+    table = imported(**dates)[1].table
+    assert (table.valid_from, table.valid_to) == valid
