@@ -179,3 +179,59 @@ def test_no_charge_no_answer_and_odd_powers(tariff_of, load_of) -> None:
         peak_cost(
             load_of([1.0]), tariff_of(BODY.format("", 15, 1, 0)), datetime(2026, 1, 10, tzinfo=UTC), household_kw=-1
         )
+
+
+@pytest.mark.parametrize(("free_kw", "month_kw", "house_w", "present_and_added"), [
+    (0, 0.0, 0, (0.0, "30")), (2.5, 0.0, 0, (2.5, "5")), (2.5, 2.75, 0, (2.75, "5/2")), (0, 0.0, 2000, (2.0, "30")),
+    (0, 4.0, 2000, (4.0, "10")), (0, 6.0, 0, (6.0, "0")), (4.0, 3.0, 0, (4.0, "0")),
+])  # fmt: skip
+def test_what_is_there_already_by_hand(
+    tariff_of, load_of, free_kw: float, month_kw: float, house_w: int, present_and_added: tuple[float, str]
+) -> None:
+    """3 kW for an hour at 10 a kW: above what is free, what the month has had and what the house takes by itself.
+
+    2 kW of house beside it make 5 kW of peak, of which 2 kW are there without the day.
+    """
+    start = datetime(2026, 1, 10, 12, tzinfo=UTC)
+    beside = [load_of([house_w])] if house_w else []
+    tariff = tariff_of(BODY.format("", 60, 10, free_kw))
+    found = peak_cost(load_of([3000.0]), tariff, start, month_peak_kw=month_kw, beside=beside)
+    assert found is not None
+    assert (found.present_kw, str(found.added.exact)) == present_and_added
+    assert (found.month_peak_kw, found.free_kw, found.window_minutes) == (month_kw, free_kw, 60)
+    assert found.peak_kw == 3.0 + house_w / 1000
+
+
+def test_of_two_months_the_one_that_costs_more_decides(tariff_of, load_of) -> None:
+    """3 kW before midnight and after it: with 1 kW reached in January February decides; of equal ones the higher."""
+    tariff = tariff_of(BODY.format("", 60, 10, 0), zone="Europe/Dublin")
+    start = datetime(2026, 1, 31, 23, tzinfo=UTC)
+    found = peak_cost(load_of([3000.0, 3000.0]), tariff, start, month_peak_kw=1.0)
+    assert found is not None
+    assert [float(month.added) for month in found.months] == [20.0, 30.0]
+    assert (float(found.added), found.decisive.first_day.month, found.peak_start.day) == (50.0, 2, 1)
+    assert [float(month.charge) for month in found.months] == [30.0, 30.0]
+    free = tariff_of(BODY.format("", 60, 10, 9), zone="Europe/Dublin")
+    level = peak_cost(load_of([3000.0, 2000.0]), free, start)
+    assert level is not None
+    assert (float(level.added), level.decisive.first_day.month, level.peak_kw) == (0.0, 1, 3.0)
+
+
+@pytest.mark.parametrize(("second", "windows"), [(0, 1), (1, 2), (3599, 2)])
+def test_a_load_that_just_fills_a_window_touches_no_other(tariff_of, load_of, second: int, windows: int) -> None:
+    """An hour from the full hour is one window, a second later two."""
+    start = datetime(2026, 1, 10, 12, tzinfo=UTC) + timedelta(seconds=second)
+    found = peak_cost(load_of([1000.0]), tariff_of(BODY.format("", 60, 10, 0)), start)
+    assert found is not None
+    assert len(found.windows) == windows
+    assert sum(window.kw for window in found.windows) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("household", "month"), [(-0.1, 0.0), (0.0, -0.1), (float("nan"), 0.0), (0.0, float("inf"))])
+def test_powers_that_are_none(tariff_of, load_of, household: float, month: float) -> None:
+    """Each is refused."""
+    start = datetime(2026, 1, 10, tzinfo=UTC)
+    with pytest.raises(ValueError, match="expected 0 or more"):
+        peak_cost(
+            load_of([1.0]), tariff_of(BODY.format("", 15, 1, 0)), start, household_kw=household, month_peak_kw=month
+        )

@@ -201,3 +201,77 @@ def test_steps_fill_holes_as_unknown() -> None:
     assert values.tolist() == [1, 2, 0, 3]
     assert known.tolist() == [True, True, False, True]
     assert all(a < b for a, b in pairwise(edges))
+
+
+@pytest.mark.parametrize(("wrong", "shown"), [(5, 5), (6, 6), (7, 6)])
+def test_five_wrong_rows_are_told_one_by_one(tariff_of, wrong: int, shown: int) -> None:
+    """A sixth is counted; the first line of a list is its header."""
+    with pytest.raises(TariffError) as caught:
+        read(tariff_of, "start,price\n" + "x,1\n" * wrong)
+    lines = [line for line in str(caught.value).splitlines() if "p.csv" in line]
+    assert len(lines) == shown
+    assert "line 2: 'x' is no time stamp" in lines[0]
+    assert ("and 1 more rows" in lines[-1], "and 2 more rows" in lines[-1]) == (wrong == 6, wrong == 7)
+
+
+@pytest.mark.parametrize(("header", "rows"), [
+    ("start;price;note,s", "2026-01-01T00:00;0,5;a,b"), ("start,price", "2026-01-01T00:00,0.5"),
+    ("start\tprice", "2026-01-01T00:00\t0,5"), (" start , price ", " 2026-01-01T00:00 , 0.5 "),
+])  # fmt: skip
+def test_what_stands_most_often_in_the_header_separates(tariff_of, header: str, rows: str) -> None:
+    """Semicolon before comma before tab; spaces are nothing."""
+    assert read(tariff_of, f"{header}\n{rows}\n").values.tolist() == [500_000_000]
+
+
+@pytest.mark.parametrize(("year", "fits"), [(1969, False), (1970, True), (2200, True), (2201, False)])
+def test_years_of_a_list(tariff_of, year: int, *, fits: bool) -> None:
+    """The first and the last that are reckoned with."""
+    text = f"start,price\n{year}-01-01T00:00,1\n"
+    if fits:
+        assert read(tariff_of, text).start_s.size == 1
+    else:
+        with pytest.raises(TariffError, match=f"line 2: '{year}-01-01T00:00' is not in a year from 1970 to 2200"):
+            read(tariff_of, text)
+
+
+@pytest.mark.parametrize(("number", "fits"), [("1000000", True), ("-1000000", True), ("1000001", False)])
+def test_numbers_of_a_list(tariff_of, number: str, *, fits: bool) -> None:
+    """A million of any money per kWh is more than enough."""
+    text = f"start,price\n2026-01-01T00:00,{number}\n"
+    if fits:
+        assert read(tariff_of, text).values.tolist() == [int(number) * 1_000_000_000]
+    else:
+        with pytest.raises(TariffError, match="is no number to reckon with"):
+            read(tariff_of, text)
+
+
+def test_the_mean_of_a_billing_step_is_rounded_half_up(tariff_of) -> None:
+    """Of 0.1 and 0.100000001 the mean is half a billionth above the lower: the upper one; -0.1 and below likewise."""
+    stamps = ["2026-01-01T00:00", "2026-01-01T00:30"]
+    for first, second, mean in ((0.1, 0.100000001, 100_000_001), (-0.1, -0.100000001, -100_000_000)):
+        text = f"start,price\n{stamps[0]},{first:.9f}\n{stamps[1]},{second:.9f}\n"
+        assert read(tariff_of, text, "billed_minutes = 60\n").values.tolist() == [mean]
+
+
+def test_an_hour_that_begins_before_the_list_is_a_hole(tariff_of) -> None:
+    """From 00:30 on: the hour of 01:00 is whole, that of 00:00 is not; and the last is cut short as well."""
+    stamps = [f"2026-01-01T{hour:02d}:{minute}" for hour, minute in ((0, 30), (1, "00"), (1, 30), (2, "00"))]
+    series = read(tariff_of, csv_of(stamps, [9, 1, 2, 9]), "billed_minutes = 60\n")
+    assert (series.values.tolist(), series.start_s.tolist()) == (
+        [1_500_000_000],
+        [utc_s(datetime(2026, 1, 1, 1, tzinfo=UTC))],
+    )
+    assert series.covers == (datetime(2026, 1, 1, 1, tzinfo=UTC), datetime(2026, 1, 1, 2, tzinfo=UTC))
+
+
+@pytest.mark.parametrize(("unit", "value"), [("g/kWh", 250_000), ("kg/MWh", 250_000), ("kg/kWh", 250_000_000)])
+def test_what_the_grid_emits_in_each_unit(tariff_of, unit: str, value: int) -> None:
+    """0.25 of each in micrograms per kWh; power in watts and kilowatts in milliwatts."""
+    body = f'[[tariff.band]]\nname = "all"\nprice = 0.3\n[carbon]\nfile = "c.csv"\nunit = "{unit}"\n'
+    texts = {"c.csv": "start,carbon\n2026-01-01T00:00,0.25\n"}
+    assert tariff_of(body, series_texts=texts).series["carbon"].values.tolist() == [value]
+    for power_unit, milliwatts in (("W", 250), ("kW", 250_000)):
+        own = '[[tariff.band]]\nname = "all"\nprice = 0.3\n[own_generation]\nfile = "g.csv"\nexport_price = 0\n'
+        texts = {"g.csv": "start,power\n2026-01-01T00:00,0.25\n"}
+        found = tariff_of(f'{own}unit = "{power_unit}"\n', series_texts=texts)
+        assert found.series["own_generation"].values.tolist() == [milliwatts]
