@@ -45,6 +45,13 @@ def test_a_tiny_power_step_is_thinned(builders) -> None:
     assert found[-1] == 3000.0
 
 
+@pytest.mark.parametrize(("power_w", "count", "first"), [(2000.0, 2000, 1.0), (2001.0, 1001, 2.0), (5000.0, 1667, 3.0)])
+def test_of_more_than_two_thousand_settings_every_second_or_third_is_tried(builders, power_w, count, first) -> None:
+    """In steps of a watt; the last is all elements."""
+    found = settings_w(builders.vessel(power_w, power_step_w=1.0))
+    assert (len(found), found[0], found[-1]) == (count, first, power_w)
+
+
 def test_settings_of_a_switched_vessel_are_its_combinations(builders) -> None:
     """Two elements make three powers."""
     assert settings_w(planned(builders, "switched").vessel) == (1000.0, 2000.0, 3000.0)
@@ -78,6 +85,17 @@ def test_below_the_lowest_setting_is_off(builders, control: str) -> None:
     """The next lower one is no power at all."""
     vessel = planned(builders, control).vessel
     assert lower_setting_w(vessel, settings_w(vessel)[0]) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("set_w", "modulated_w", "switched_w"),
+    [(2500.0, 2400.0, 1500.0), (2450.0, 2400.0, 1500.0), (1500.0, 1400.0, 1000.0), (1000.0, 900.0, 0.0),
+     (100.0, 0.0, 0.0), (50.0, 0.0, 0.0)],
+)  # fmt: skip
+def test_the_next_lower_setting(builders, set_w: float, modulated_w: float, switched_w: float) -> None:
+    """A step less, or the next sum; below the lowest elements are off."""
+    assert lower_setting_w(builders.vessel(1000.0, 1500.0), set_w) == modulated_w
+    assert lower_setting_w(builders.vessel(1000.0, 1500.0, control="switched"), set_w) == switched_w
 
 
 def test_current_while_on_does_not_depend_on_a_pulsed_cap(builders) -> None:

@@ -11,9 +11,7 @@ from energyplan.advice.variants import (
     drawn_w,
     given_w,
     least_setting_w,
-    lower_setting_w,
     pump_heat_w,
-    settings_w,
     with_end_volume,
     with_hold_caps,
     with_strike,
@@ -22,7 +20,7 @@ from energyplan.advice.variants import (
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.day.brewday import BrewDay
 from energyplan.day.legs import Conditions
-from energyplan.plan.model import Plan, Step, Vessel
+from energyplan.plan.model import Plan, Step
 
 
 def test_end_volume_is_reached(demo: Plan, demo_day: BrewDay) -> None:
@@ -76,57 +74,6 @@ def test_a_strike_is_set_to_the_tenth_that_is_nearest(demo_day: BrewDay, off_k: 
 
 
 # What can be set, by hand --------------------------------------------------------------------------------------
-
-
-def modulated(builders, *powers_w: float, step_w: float = 100.0) -> Vessel:
-    """Elements under a cap."""
-    return builders.vessel(*powers_w, power_step_w=step_w)
-
-
-def test_every_step_can_be_set_and_all_elements_too(builders) -> None:
-    """1050 W in steps of 100: to 1000, then all; in steps of 350 two of them, and all once."""
-    assert settings_w(modulated(builders, 1050.0)) == (*range(100, 1001, 100), 1050.0)
-    assert settings_w(modulated(builders, 1050.0, step_w=350.0)) == (350.0, 700.0, 1050.0)
-    assert settings_w(modulated(builders, 50.0)) == (50.0,)
-
-
-@pytest.mark.parametrize(("power_w", "count", "first"), [(2000.0, 2000, 1.0), (2001.0, 1001, 2.0), (5000.0, 1667, 3.0)])
-def test_of_more_than_two_thousand_settings_every_second_or_third_is_tried(builders, power_w, count, first) -> None:
-    """In steps of a watt; the last is all elements."""
-    found = settings_w(modulated(builders, power_w, step_w=1.0))
-    assert (len(found), found[0], found[-1]) == (count, first, power_w)
-
-
-def test_switched_elements_give_their_sums(builders) -> None:
-    """1, 1.5 and 1 kW: each sum once."""
-    assert settings_w(builders.vessel(1000.0, 1500.0, 1000.0, control="switched")) == (1000, 1500, 2000, 2500, 3500)
-
-
-@pytest.mark.parametrize(
-    ("set_w", "modulated_w", "switched_w"),
-    [(2500.0, 2400.0, 1500.0), (2450.0, 2400.0, 1500.0), (1500.0, 1400.0, 1000.0), (1000.0, 900.0, 0.0),
-     (100.0, 0.0, 0.0), (50.0, 0.0, 0.0)],
-)  # fmt: skip
-def test_the_next_lower_setting(builders, set_w: float, modulated_w: float, switched_w: float) -> None:
-    """A step less, or the next sum; below the lowest elements are off."""
-    assert lower_setting_w(modulated(builders, 1000.0, 1500.0), set_w) == modulated_w
-    assert lower_setting_w(builders.vessel(1000.0, 1500.0, control="switched"), set_w) == switched_w
-
-
-@pytest.mark.parametrize(
-    ("wanted_w", "modulated_w", "switched_w"),
-    [(0.0, 100.0, 1000.0), (100.0, 100.0, 1000.0), (101.0, 200.0, 1000.0), (1001.0, 1100.0, 1500.0),
-     (1500.0, 1500.0, 1500.0), (2500.0, 2500.0, 2500.0), (2600.0, 2500.0, 2500.0)],
-)  # fmt: skip
-def test_the_smallest_setting_that_gives_a_heat(
-    builders, wanted_w: float, modulated_w: float, switched_w: float
-) -> None:
-    """At 230 V what is set is what is given; no more than all."""
-    for control, setting_w in (("modulated", modulated_w), ("switched", switched_w)):
-        plan = builders.water_plan(
-            Step(name="Warm", target_c=60.0), vessel=builders.vessel(1000.0, 1500.0, control=control)
-        )
-        assert least_setting_w(plan, wanted_w) == pytest.approx(setting_w)
 
 
 def test_a_heat_under_low_mains_takes_a_higher_cap(builders) -> None:
