@@ -1,13 +1,17 @@
 """Ranges of a day, against separate simulations and a closed form."""
 
+from datetime import UTC, datetime
+
 import numpy as np
 import pytest
 
+from energyplan.advice.boil import boil_power
 from energyplan.advice.draws import Uncertainty, conditions_of, uncertainties_of
 from energyplan.advice.pricing import Pricing
 from energyplan.advice.uncertainty import BLOCK, Spread, SpreadRun, spread
 from energyplan.advice.value_of_information import what_to_measure
-from energyplan.base.errors import BrewDayError
+from energyplan.base.errors import BrewDayError, PlanError
+from energyplan.circuits.check import check
 from energyplan.day.brewday import simulate
 from energyplan.plan.model import Circuit, Plan, Site, Step
 from energyplan.tariffs.costs import price
@@ -18,8 +22,6 @@ DRAWS = 3 * BLOCK // 2
 @pytest.fixture(scope="module")
 def found(demo: Plan, line) -> Spread:  # type: ignore[no-untyped-def]
     """A spread of the packaged plan over two blocks of draws, with prices."""
-    from datetime import UTC, datetime
-
     return spread(
         demo, pricing=Pricing(line=line, start=datetime(2026, 12, 5, 5, tzinfo=UTC)), how=SpreadRun(draws=DRAWS)
     )
@@ -27,8 +29,6 @@ def found(demo: Plan, line) -> Spread:  # type: ignore[no-untyped-def]
 
 def test_draws_agree_with_separate_simulations(found: Spread, demo: Plan, line) -> None:  # type: ignore[no-untyped-def]
     """Every twentieth: energy, duration, temperature and volume to 1e-9 of a day simulated alone, cost to 3e-8."""
-    from datetime import UTC, datetime
-
     start = datetime(2026, 12, 5, 5, tzinfo=UTC)
     for draw in range(0, DRAWS, 20):
         day = simulate(demo, conditions_of(found.inputs, draw), extract=simulate(demo).wort.extract_kg)
@@ -210,3 +210,71 @@ def test_a_plan_without_prices_or_circuit_has_fewer_ranges(builders) -> None:
     assert plain.currency == ""
     wired = builders.water_plan(Step(name="Warm", target_c=60.0), circuit=Circuit(voltage_v=230.0, breaker_a=16.0))
     assert spread(wired, how=SpreadRun(draws=20)).range_of("peak_a").planned > 0
+
+
+# What is told of a spread -----------------------------------------------------------------------------------------
+
+
+def test_the_planned_numbers_stand_beside_their_ranges(found: Spread, demo: Plan, line) -> None:  # type: ignore[no-untyped-def]
+    """Those of the day, its price, its mash, its boil and its circuit; each range about them, in one order."""
+    day = simulate(demo)
+    start = datetime(2026, 12, 5, 5, tzinfo=UTC)
+    mash = next(p for p in day.phases if (p.step, p.phase) == ("Saccharification", "hold"))
+    boil = boil_power(day, "Boil")
+    planned = {
+        "energy_kwh": day.energy_kwh, "cost": float(price(day.profiles, line, start).total),
+        "minutes": day.duration_s / 60, "lowest_mash_c": mash.lowest_c, "hold_cap_w": mash.needed_w - 18.0,
+        "least_boil_w": boil.least_w / 1.002, "end_volume_l": day.wort.end_l,
+        "peak_a": check(day.profiles, demo.circuit, demo.other_loads, start, UTC).peak_a,
+    }  # fmt: skip
+    assert [one.key for one in found.ranges] == list(planned)
+    for one in found.ranges:
+        assert one.planned == pytest.approx(planned[one.key], rel=2e-3), one.key
+        assert one.p10 <= one.p50 <= one.p90
+        values = found.outputs[one.key]
+        assert (one.p10, one.p50, one.p90) == pytest.approx(tuple(np.quantile(values, [0.1, 0.5, 0.9])))
+        strengths = [abs(driver.correlation) for driver in one.drivers]
+        assert strengths == sorted(strengths, reverse=True)
+        assert {driver.name for driver in one.drivers} == {item.name for item in found.uncertainties}
+    assert (found.draws, found.failed_frac, found.failures, found.days) == (DRAWS, 0.0, (), 0)
+    assert found.currency == "EUR"
+    assert found.start == start
+    assert all(values.size == DRAWS for values in (*found.inputs.values(), *found.outputs.values()))
+
+
+@pytest.mark.parametrize(("band_k", "leaves"), [(0.5, False), (0.05, True)])
+def test_a_hold_that_leaves_its_band_downwards_sags(builders, band_k: float, leaves: bool) -> None:  # noqa: FBT001
+    """Two holds, of which the second is left without power for a minute's worth of cooling, 0.1 K or so."""
+    steps = (
+        Step(name="One", target_c=60.0, hold_s=600.0),
+        Step(name="Two", target_c=65.0, hold_s=120.0, hold_power_w=0.0),
+    )
+    found = spread(builders.water_plan(*steps), how=SpreadRun(draws=20, band_k=band_k))
+    chances = {(one.kind, one.name): one.frac for one in found.chances}
+    assert chances == {("sag", "One"): 0.0, ("sag", "Two"): float(leaves), ("sag", "any hold"): float(leaves)}
+    single = spread(builders.water_plan(steps[0]), how=SpreadRun(draws=20))
+    assert [(one.kind, one.name) for one in single.chances] == [("sag", "One")]
+
+
+def test_a_boil_that_stops_is_counted(builders) -> None:
+    """A boil at a power that is too little for half of the draws: the share whose temperature falls."""
+    plan = builders.water_plan(
+        Step(name="Boil", boil=True, hold_s=1800.0, hold_power_w=1600.0), vessel=builders.vessel(3000.0)
+    )
+    found = spread(plan, how=SpreadRun(draws=100))
+    (stops,) = [one for one in found.chances if one.kind == "boil"]
+    needed = np.mean(found.outputs["least_boil_w"] > 1600.0)
+    assert 0.05 < stops.frac < 0.95
+    assert stops.frac == pytest.approx(needed, abs=0.03)
+    assert stops.error == pytest.approx((stops.frac * (1 - stops.frac) / 100) ** 0.5)
+
+
+@pytest.mark.parametrize(("draws", "enough"), [(10, True), (9, False)])
+def test_ten_draws_are_the_fewest(builders, draws: int, enough: bool) -> None:  # noqa: FBT001
+    """Of which ten must be left."""
+    plan = builders.water_plan(Step(name="Warm", target_c=60.0))
+    if enough:
+        assert spread(plan, how=SpreadRun(draws=draws)).outputs["minutes"].size == 10
+    else:
+        with pytest.raises(PlanError, match="expected 10 to 200 000"):
+            spread(plan, how=SpreadRun(draws=draws))
