@@ -22,9 +22,8 @@ from energyplan.advice.learned import Learned
 from energyplan.advice.odds import DRAWS, SEED, drawn_lowest_c, longest_mash_hold
 from energyplan.advice.pricing import Pricing
 from energyplan.base.errors import BrewDayError
-from energyplan.base.kinds import WORD
 from energyplan.base.records import dataclass
-from energyplan.base.sentence import SAYABLE, Sayable, Sentence
+from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import simulate
 from energyplan.day.course import Course, run
 from energyplan.day.legs import COLD_C
@@ -213,7 +212,7 @@ class _Spreader:
         brewed = ~np.concatenate([block.failed for block in blocks])
         failures = _summed([failure for block in blocks for failure in block.failures])
         if int(brewed.sum()) < FEWEST_LEFT:
-            raise BrewDayError(Sentence("almost no draw can be brewed: {why}", why=_sayable(failures[0].message)))
+            raise BrewDayError(Sentence("almost no draw can be brewed: {why}", why=failures[0].message))
         inputs = {key: values[brewed] for key, values in self.inputs.items()}
         outputs = {key: values[brewed] for key, values in numbers.items()}
         return Spread(
@@ -369,10 +368,6 @@ def _summed(failures: list[Failure]) -> tuple[Failure, ...]:
         draws = failure.draws + (had.draws if had else 0)
         found[failure.step] = Failure(step=failure.step, draws=draws, message=had.message if had else failure.message)
     return tuple(sorted(found.values(), key=lambda failure: -failure.draws))
-
-
-def _sayable(message: object) -> Sayable:
-    return message if isinstance(message, SAYABLE) else WORD(str(message))
 
 
 def _chance(kind: str, name: str, mark: BoolArray) -> Chance:
