@@ -157,3 +157,15 @@ def test_the_largest_power_by_where_the_vessel_hangs(profile, supply: dict, plat
     assert found.power_w == most_w
     assert "breaker" in found.limited_by
     assert (found.step_w, found.beside_a, found.over_anyway) == (50.0, 0.0, ())
+
+
+@pytest.mark.parametrize("line", ["L1", "L2", "L3"])
+def test_what_nobody_placed_hangs_where_it_makes_most(profile, line: str) -> None:
+    """10 A on any line and a heater of 5 A of no known line: 15 A on the vessel's own."""
+    vessel = replace(profile("Vessel", [(0, 60, 1.0)], power_w=2300, voltage_v=230), line=line)
+    heater = profile("Heater", [(0, 60, 1.0)], power_w=1150, voltage_v=230)
+    circuit = Circuit(voltage_v=230.0, layout="three phase", line="all", breaker_a=16.0)
+    found = check([vessel, heater], circuit, (), START, UTC)
+    assert (found.line, found.peak_a) == (line, pytest.approx(15.0))
+    placed = check([vessel, replace(heater, line="L2")], circuit, (), START, UTC)
+    assert placed.peak_a == pytest.approx(15.0 if line == "L2" else 10.0)

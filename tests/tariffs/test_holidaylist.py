@@ -89,3 +89,22 @@ def test_dates_alone_in_a_file(tariff_of) -> None:
     """A table of holidays without a country, only dates."""
     body = '[tariff.holidays]\nadd = [2026-05-01]\ntreat_as = "sun"\n' + BAND
     assert tariff_of(body).table.holidays.add == (date(2026, 5, 1),)
+
+
+def test_a_holiday_counts_on_both_ends_of_a_range() -> None:
+    """Saint Patrick's Day 2026 alone, the days up to it and from it on; the day before and after have none."""
+    rule, patrick = Holidays(country="IE"), date(2026, 3, 17)
+    for first, last in ((patrick, patrick), (date(2026, 3, 1), patrick), (patrick, date(2026, 3, 31))):
+        assert list(holidays_between(rule, first, last)) == [patrick]
+    assert holidays_between(rule, date(2026, 3, 18), date(2026, 3, 31)) == {}
+    assert holidays_between(rule, date(2026, 3, 1), date(2026, 3, 16)) == {}
+    over = holidays_between(rule, date(2025, 12, 26), date(2026, 1, 1))
+    assert list(over) == [date(2025, 12, 26), date(2026, 1, 1)]
+
+
+def test_a_day_added_keeps_the_name_it_has() -> None:
+    """One that is a holiday anyway is called by its name; they come in order."""
+    eve, patrick = date(2026, 12, 24), date(2026, 3, 17)
+    found = holidays_between(Holidays(country="IE", add=(eve, patrick)), date(2026, 1, 1), date(2026, 12, 31))
+    assert (found[patrick], found[eve]) == ("Saint Patrick's Day", "added in the tariff")
+    assert list(found) == sorted(found)

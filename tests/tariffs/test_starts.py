@@ -267,3 +267,35 @@ def test_seconds_of_the_first_start_are_rounded_up(load_of) -> None:
     search = find_starts(load_of([1000.0]), line, first=START + timedelta(seconds=1), last=START + timedelta(hours=12))
     assert search.first == START + timedelta(minutes=1)
     assert Money(units=int(search.units[599]), currency="EUR").exact == Fraction(1, 10)
+
+
+@pytest.mark.parametrize(("dearer", "within"), [(1000, True), (1001, False)])
+def test_nearly_as_good_is_one_per_cent(load_of, dearer: int, *, within: bool) -> None:
+    """0.100 for an hour, then 0.101 or a millionth more: both hours, or the first alone."""
+    line = line_of([60, 60, 60], [500_000, 100_000, 100_000 + dearer])
+    search = find_starts(load_of([1000.0], 60.0), line, first=START, last=START + timedelta(minutes=179))
+    ((first, last),) = search.plateau
+    assert (first - START, last - START) == (timedelta(minutes=60), timedelta(minutes=179 if within else 119))
+    assert search.best_stretch == (first, last)
+
+
+def test_three_years_of_starts_are_the_most(load_of) -> None:
+    """3 x 366 days of minutes; one minute more is refused."""
+    line = line_of([60], [100_000])
+    last = START + timedelta(minutes=3 * 366 * 1440 - 1)
+    assert find_starts(load_of([1000.0], 60.0), line, first=START, last=last).count == 60
+    with pytest.raises(ValueError, match="at most three years"):
+        find_starts(load_of([1000.0], 60.0), line, first=START, last=last + timedelta(minutes=1))
+
+
+def test_starts_that_meet_the_limits_and_have_no_price_are_counted(load_of) -> None:
+    """Eleven hours of prices and an hour of load: of the twelve hours to noon the last two hours less a minute."""
+    line = line_of([660], [100_000])
+    search = find_starts(load_of([1000.0]), line, first=START, last=START + timedelta(minutes=719))
+    assert (search.count, search.unpriced) == (601, 119)
+    limits = StartLimits(finish_by_min=680)
+    limited = find_starts(
+        load_of([1000.0]), line, first=START, last=START + timedelta(minutes=719),
+        conditions=StartConditions(limits=limits),
+    )  # fmt: skip
+    assert (limited.count, limited.unpriced) == (601, 20)
