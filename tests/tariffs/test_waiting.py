@@ -7,7 +7,7 @@ import pytest
 
 from energyplan.base.errors import BrewDayError, TariffError
 from energyplan.tariffs.clock import utc_s
-from energyplan.tariffs.heatedwater import WaterToHeat
+from energyplan.tariffs.heatedwater import HeatedStretch, Schedule, WaterToHeat
 from energyplan.tariffs.priceline import HOLE, PriceLine
 from energyplan.tariffs.waiting import Filling, wait_for_cheap_heat
 
@@ -276,3 +276,56 @@ def test_own_power_that_covers_a_part_is_a_part_of_the_price() -> None:
     assert first.end == START + timedelta(minutes=330)
     first_kwh = (first.end - first.start).total_seconds() * 2000 / 3.6e6
     assert float(plan.cost) == pytest.approx(0.175 * first_kwh + 0.30 * (plan.energy_kwh - first_kwh), rel=1e-3)
+
+
+def test_heating_by_the_closed_form_from_any_heat() -> None:
+    """Seconds and heats of the table against tau ln(...), in either direction, and where the loss eats up the heat."""
+    water = water_of()
+    for from_c, to_c in ((15.0, 70.0), (40.0, 41.0), (20.5, 69.95)):
+        from_j, to_j = (water.stored_at(at_c) for at_c in (from_c, to_c))
+        assert from_j == pytest.approx(CAPACITY_J_PER_K * from_c)
+        assert water.temperature_at(from_j) == pytest.approx(from_c)
+        seconds = heating_s(from_c, to_c)
+        assert water.heating_s(from_j, to_j) == pytest.approx(seconds, rel=1e-6)
+        assert water.heated_j(from_j, seconds) == pytest.approx(to_j, rel=1e-6)
+    assert water.lost_w(water.stored_at(65.0)) == pytest.approx(4.5 * 50.0)
+    weak = water_of(heat_w=200.0)  # 200 W hold 4.5 W/K x 44.4 K: never 60 °C
+    assert weak.heating_s(weak.stored_at(15.0), weak.stored_at(60.0)) == np.inf
+    assert np.isfinite(weak.heating_s(weak.stored_at(15.0), weak.stored_at(59.0)))
+
+
+@pytest.mark.parametrize("seconds", [1.0, 599.0, 600.0, 601.0, 40_000.0])
+def test_cooling_is_newton_s_for_any_time(seconds: float) -> None:
+    """Water at 70 °C and water colder than the room: e^(-t / tau) either way."""
+    water = water_of(air_c=15.0)
+    for at_c in (70.0, 10.5):
+        left_c = water.temperature_at(water.left_alone_j(water.stored_at(at_c), seconds))
+        assert left_c - 15.0 == pytest.approx((at_c - 15.0) * np.exp(-seconds / TAU_S), rel=1e-6)
+
+
+def test_a_schedule_on_the_clock_and_at_the_meter() -> None:
+    """Filled at 23:00, heated from 00:00 to 00:30 and from 05:00 to 05:10, wanted at 06:00: 2 kW and 3 W of standby."""
+    water = water_of(standby_w=3.0)
+    filled_s = utc_s(START + ONE_HOUR)
+    runs = ((3600.0, 5400.0), (21_600.0, 22_200.0))
+    plan = Schedule(water=water, filled_s=filled_s, runs=runs, lands_c=70.0, lasts_s=25_200)
+    at = [START + timedelta(hours=hours) for hours in (2, 2.5, 7, 7 + 1 / 6)]
+    assert plan.stretches == (HeatedStretch(start=at[0], end=at[1]), HeatedStretch(start=at[2], end=at[3]))
+    assert plan.load.edges_s.tolist() == [0.0, 3600.0, 5400.0, 21_600.0, 22_200.0, 25_200.0]
+    assert plan.load.mean_w.tolist() == [3.0, 2003.0, 3.0, 2003.0, 3.0]
+    assert plan.load.energy_kwh == pytest.approx(2.0 * 2400 / 3600 + 0.003 * 7)
+
+
+@pytest.mark.parametrize(("change", "fits"), [
+    ({"tap_c": 10.0}, True), ({"tap_c": 9.9}, False), ({"air_c": 10.0}, True), ({"air_c": 9.9}, False),
+    ({"strike_c": 79.9}, True), ({"strike_c": 80.0}, False), ({"tap_c": 69.9}, True), ({"tap_c": 70.0}, False),
+    ({"air_c": 70.0}, False), ({"standby_w": 0.0}, True), ({"heat_w": -1.0}, False), ({"heat_w": np.inf}, False),
+    ({"standby_w": np.inf}, False),
+])  # fmt: skip
+def test_water_at_the_ends_of_its_table(change: dict, *, fits: bool) -> None:
+    """From 10 to 80 °C: tap and room within, the strike above both and below its end."""
+    if fits:
+        water_of(**change)
+    else:
+        with pytest.raises(ValueError, match="expected"):
+            water_of(**change)
