@@ -249,7 +249,7 @@ def voltage_band(rules: str, entered_v: float) -> VoltageBand:
     """
     up, down = _NEC_BAND if rules == "nec" else _IEC_BAND
     known = _NEC_NOMINAL_V if rules == "nec" else _IEC_NOMINAL_V
-    near = [v for v in known if v * (1 - down) - 1e-9 <= entered_v <= v * (1 + up) + 1e-9]
+    near = [v for v in known if v * (1 - down) <= entered_v <= v * (1 + up)]
     nominal_v = near[0] if near else entered_v  # the bands of a list do not meet
     return VoltageBand(
         nominal_v=nominal_v, low_v=nominal_v * (1 - down), high_v=nominal_v * (1 + up), is_known=bool(near)

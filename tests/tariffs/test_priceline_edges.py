@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from energyplan.base.errors import TariffError
-from energyplan.tariffs.priceline import HOLE, carbon_line, price_line, price_line_around
+from energyplan.tariffs.priceline import HOLE, carbon_line, price_line, price_line_around, with_estimate
 
 ALL_DAY = '[[tariff.band]]\nname = "all day"\nprice = {price}\notherwise = true\n'
 TWO = (
@@ -191,3 +191,43 @@ def test_tiers_stand_in_the_order_of_their_limits(tariff_of) -> None:
         (361_800_000_000, 120_000),
         (1_800_000_000_000, 240_000),
     ]
+
+
+def weekly(tariff_of, hours: int, head: str = ""):
+    """A list by the hour from Monday 5 January 2026: the first week costs 0, the second 1, and so on."""
+    rows = "".join(f"{FIRST + timedelta(hours=k):%Y-%m-%dT%H:%M},{k // 168}\n" for k in range(hours))
+    return tariff_of(head + SERIES, zone="UTC", series_texts={"p.csv": "start,price\n" + rows})
+
+
+FIRST = datetime(2026, 1, 5, tzinfo=UTC)
+
+
+def test_a_guess_is_the_mean_of_the_last_eight_weeks(tariff_of) -> None:
+    """Ten weeks that cost 0 to 9: 5.5 is the mean of 2 to 9.
+
+    The same guess for weeks 1 to 9 would have missed by 1, 1.5, 2, 2.5, 3, 3.5, 4, 4.5 and 4.5, 26.5 / 9 on average;
+    with 20 % of tax on top.
+    """
+    tariff = weekly(tariff_of, 1680, "prices_include_tax = false\ntax_percent = 20\n")
+    found = with_estimate(tariff, FIRST + timedelta(days=71))
+    assert found is not None
+    assert found.estimate is not None
+    assert found.series["prices"].values[1680:].tolist() == [5_500_000_000] * 24
+    assert (found.estimate.begins, found.estimate.weeks) == (FIRST + timedelta(days=70), 8)
+    assert float(found.estimate.error_per_kwh) == pytest.approx(1.2 * 26.5 / 9)
+    line = price_line(found, date(2026, 3, 15), date(2026, 3, 16))
+    assert line.band_names == ("price series", "estimate")
+    assert line.band.tolist() == [0, 1]
+
+
+@pytest.mark.parametrize(("hours", "ahead_h", "guessed"), [
+    (336, 24, True), (335, 24, False), (336, 400 * 24, True), (336, 400 * 24 + 1, False), (336, 1, True),
+    (336, 0, False),
+])  # fmt: skip
+def test_how_long_a_list_must_be_and_how_far_a_guess_reaches(
+    tariff_of, hours: int, ahead_h: int, *, guessed: bool
+) -> None:
+    """Two weeks to their last hour, and 400 days to the last; nothing where the list has it."""
+    found = with_estimate(weekly(tariff_of, hours), FIRST + timedelta(hours=hours + ahead_h))
+    assert (found is not None) is guessed
+    assert with_estimate(tariff_of(ALL_DAY.format(price=1)), FIRST) is None
