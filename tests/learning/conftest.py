@@ -28,6 +28,7 @@ def load(path: Path) -> ModuleType:
 
 
 KITCHEN = load(FOLDER / "kitchen.py")
+load(FOLDER / "byhand.py")  # tests import it as tests_byhand
 
 
 @pytest.fixture(scope="session")

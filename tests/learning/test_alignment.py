@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests_byhand import bins_of
 
 from energyplan.day.brewday import simulate
 from energyplan.learning.bins import (
-    Bins,
     _end,
     _is_marked,
     _phase_costs,
@@ -106,14 +106,6 @@ def phase_of(demo_plan, name, from_c, to_c, lasts_s, watts=0.0):
     first = simulate(demo_plan).phases[0]
     return replace(first, phase=name, start_s=0.0, end_s=lasts_s, from_c=from_c, to_c=to_c, lowest_c=min(from_c, to_c),
                    energy_j=watts * lasts_s)  # fmt: skip
-
-
-def bins_of(times_s, shown_c, watts=None):
-    """Readings, one a bin; with the mean power between them."""
-    times_s = np.array(times_s, dtype=float)
-    used_j = None if watts is None else np.r_[0.0, np.cumsum(np.array(watts) * np.diff(times_s))]
-    return Bins(times_s=times_s, temperature_c=np.array(shown_c, dtype=float), readings=np.ones(times_s.size),
-                used_j=used_j, lid=np.full(times_s.size, -1, dtype=np.int8))  # fmt: skip
 
 
 def places(*at_s):

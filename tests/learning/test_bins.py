@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from tests_byhand import bins_of
 
-from energyplan.learning.bins import Bins, binned, metered_load, noise_k, rebinned
+from energyplan.learning.bins import binned, metered_load, noise_k, rebinned
 from energyplan.learning.logfile import Log, parse_log
 
 
@@ -107,18 +108,6 @@ def test_the_most_open_lid_of_a_bin_counts():
     assert bins.lid.tolist() == [0, 2, 0, 0, 0]
 
 
-def bins_of(times_s, temperature_c, readings=None, used_j=None, lid=None):
-    """Bins without a log."""
-    size = len(times_s)
-    return Bins(
-        times_s=np.array(times_s, dtype=float),
-        temperature_c=np.array(temperature_c, dtype=float),
-        readings=np.ones(size) if readings is None else np.array(readings, dtype=float),
-        used_j=None if used_j is None else np.array(used_j, dtype=float),
-        lid=np.full(size, -1, dtype=np.int8) if lid is None else np.array(lid, dtype=np.int8),
-    )
-
-
 @pytest.mark.parametrize(
     ("every_s", "coarse", "five_min", "one_min"),
     [(20.0, False, 5, 2), (60.0, False, 5, 2), (90.0, False, 3, 2), (91.0, True, 3, 2), (150.0, True, 2, 2)],
@@ -134,7 +123,9 @@ def test_minutes_are_counted_in_bins(every_s, coarse, five_min, one_min):
 
 def test_some_of_the_bins_keep_all_they_hold():
     """Each column is cut alike; what lasts between bins follows from them."""
-    bins = bins_of([0, 60, 150, 240], [60, 61, 62, 63], [1, 2, 3, 4], [0, 6e3, 6e3, 60e3], [0, 1, 2, -1])
+    bins = bins_of(
+        [0, 60, 150, 240], [60, 61, 62, 63], readings=[1, 2, 3, 4], used_j=[0, 6e3, 6e3, 60e3], lid=[0, 1, 2, -1]
+    )
     assert bins.mean_power_w().tolist() == [100.0, 0.0, 600.0]
     some = bins.part(np.array([1, 3]))
     assert [some.times_s.tolist(), some.temperature_c.tolist(), some.readings.tolist(), some.lid.tolist()] == [
@@ -156,7 +147,8 @@ def test_a_bin_is_a_minute_or_a_720th_of_the_log(hours, width_s):
 
 def test_joined_bins_are_means_by_their_readings():
     """Five bins into three: pairs, the last alone; a bin of three readings counts three times, an open lid stays."""
-    bins = bins_of([0, 60, 120, 180, 240], [60, 64, 70, 72, 80], [1, 3, 1, 1, 2], [0, 8, 10, 12, 20], [0, 2, -1, 1, 0])
+    bins = bins_of([0, 60, 120, 180, 240], [60, 64, 70, 72, 80], readings=[1, 3, 1, 1, 2], used_j=[0, 8, 10, 12, 20],
+                   lid=[0, 2, -1, 1, 0])  # fmt: skip
     fewer = rebinned(bins, 3)
     assert fewer.times_s.tolist() == [45.0, 150.0, 240.0]
     assert fewer.temperature_c.tolist() == [63.0, 71.0, 80.0]

@@ -5,11 +5,12 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from tests_byhand import bins_of
 
 from energyplan.base.errors import LogError
 from energyplan.day.brewday import simulate
 from energyplan.day.course import extract_kg
-from energyplan.learning.bins import Bins, Seen, aligned_phases, binned
+from energyplan.learning.bins import Seen, aligned_phases, binned
 from energyplan.learning.explain import (
     Errors,
     Explanation,
@@ -189,12 +190,6 @@ def test_three_kelvins_below_its_first_target_a_log_is_no_day(hottest_c, a_day, 
             compare_with_log(demo_plan, log)
 
 
-def bins_of(every_s):
-    """Five readings."""
-    return Bins(times_s=every_s * np.arange(5), temperature_c=np.full(5, 66.0), readings=np.ones(5), used_j=None,
-                lid=np.full(5, -1, dtype=np.int8))  # fmt: skip
-
-
 @pytest.mark.parametrize(
     ("every_s", "guessed", "told"), [(60.0, True, True), (300.0, True, False), (300.0, False, True)]
 )
@@ -202,13 +197,13 @@ def test_what_few_readings_only_guess_is_not_told(every_s, guessed, told, of_a_k
     """Half an hour at 1 kW, ten minutes more than planned: minutes, kWh and temperatures, or none of them."""
     one = replace(of_a_kind("hold", 1800.0, 66.0, 65.0, 1000.0), end_s=2400.0, energy_j=2.4e6, to_c=64.0, lowest_c=63.0,
                   guessed=guessed)  # fmt: skip
-    row = _phase(one, bins_of(every_s))
+    row = _phase(one, bins_of(every_s * np.arange(5), [66.0] * 5))
     assert (row.planned_min, row.planned_kwh, row.planned_to_c, row.planned_lowest_c) == (30.0, 0.5, 65.0, 65.0)
     measured = row.measured_min, row.measured_kwh, row.measured_to_c, row.measured_lowest_c
     assert measured == ((40.0, pytest.approx(2 / 3), 64.0, 63.0) if told else (None,) * 4)
     assert row.within_min == (5.0 if every_s == 300.0 else 0.0)
     assert row.guessed is (guessed and told)
-    assert _phase(replace(one, energy_j=None), bins_of(60.0)).measured_kwh is None
+    assert _phase(replace(one, energy_j=None), bins_of(60.0 * np.arange(5), [66.0] * 5)).measured_kwh is None
 
 
 def read_every(minutes, *, metered):

@@ -6,9 +6,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from scipy.optimize import curve_fit
+from tests_byhand import bins_of
 
 from energyplan.day.kettle import shell_of, surroundings_of
-from energyplan.learning.bins import Bins
 from energyplan.learning.calibrate import _Calibrating, _count_j, _curve, _Fitted, _rmse_k
 from energyplan.learning.fit import (
     Curve,
@@ -47,14 +47,6 @@ def linear(plan):
                         vessel_j_per_k=none)  # fmt: skip
     shell = shell_of(plan.model_copy(update={"vessel": plan.vessel.model_copy(update={"heat_loss_w_per_k": 5.0})}))
     return tables(surroundings_of(plan), shell, "on", contents, low_c=-1.0, high_c=101.0)
-
-
-def bins_of(times_s, shown_c, used_j=None):
-    """Readings, one a bin."""
-    times_s = np.array(times_s, dtype=float)
-    return Bins(times_s=times_s, temperature_c=np.array(shown_c, dtype=float), readings=np.ones(times_s.size),
-                used_j=None if used_j is None else np.array(used_j, dtype=float),
-                lid=np.full(times_s.size, -1, dtype=np.int8))  # fmt: skip
 
 
 def curve_of(vessel, times_s, shown_c, element_w=0.0):
@@ -148,7 +140,7 @@ def test_two_stretches_share_their_factors_and_each_has_its_start(linear):
 def powered(*pieces):
     """Bins of a minute under a meter: watts at the plug, and for how many minutes."""
     watts = np.concatenate([np.full(minutes, float(w)) for w, minutes in pieces])
-    return bins_of(60.0 * np.arange(watts.size + 1), np.full(watts.size + 1, 50.0), np.r_[0, np.cumsum(60 * watts)])
+    return bins_of(60.0 * np.arange(watts.size + 1), np.full(watts.size + 1, 50.0), watts)
 
 
 @pytest.mark.parametrize(
@@ -321,7 +313,7 @@ def pumped(plan):
 def test_what_heats_the_contents(kind, watts, element_w, pump_w, pumped):
     """3 W of standby warm nobody; what the pump takes is taken off the meter, six tenths of it are heat."""
     used_j = None if watts is None else [0, 60 * watts, 120 * watts]
-    curve = _curve(span_of(kind, bins_of([0, 60, 120], [60] * 3, used_j)), pumped, 66.0)
+    curve = _curve(span_of(kind, bins_of([0, 60, 120], [60] * 3, used_j=used_j)), pumped, 66.0)
     assert curve.supply.element_w == pytest.approx([element_w] * 2)
     assert curve.supply.pump_w == pytest.approx([pump_w] * 2)
 

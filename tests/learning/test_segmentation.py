@@ -4,8 +4,8 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from tests_byhand import bins_of
 
-from energyplan.learning.bins import Bins
 from energyplan.learning.segmentation import (
     OtherSlope,
     _kept,
@@ -19,13 +19,6 @@ from energyplan.learning.segmentation import (
 )
 
 TIMES_S = np.arange(0.0, 7200.0, 60.0)
-
-
-def bins_of(times_s, shown_c):
-    """Readings, one a bin."""
-    times_s = np.array(times_s, dtype=float)
-    return Bins(times_s=times_s, temperature_c=np.array(shown_c, dtype=float), readings=np.ones(times_s.size),
-                used_j=None, lid=np.full(times_s.size, -1, dtype=np.int8))  # fmt: skip
 
 
 def test_a_straight_line_stays_whole():

@@ -5,8 +5,9 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from tests_byhand import bins_of
 
-from energyplan.learning.bins import Bins, binned, noise_k
+from energyplan.learning.bins import binned, noise_k
 from energyplan.learning.logfile import parse_log
 from energyplan.learning.model import Setting, with_filling
 from energyplan.learning.spans import (
@@ -174,18 +175,12 @@ def test_a_filling_replaces_water_and_grain():
 # By hand ----------------------------------------------------------------------------------------------------
 
 
-def bins_of(times_s, shown_c, watts=None, lid=-1):
-    """Readings, one a bin; with the mean power between them."""
-    times_s = np.array(times_s, dtype=float)
-    used_j = None if watts is None else np.r_[0.0, np.cumsum(np.array(watts) * np.diff(times_s))]
-    return Bins(times_s=times_s, temperature_c=np.array(shown_c, dtype=float), readings=np.ones(times_s.size),
-                used_j=used_j, lid=np.full(times_s.size, lid, dtype=np.int8))  # fmt: skip
-
-
 def minutes_of(shown_c, watts=None, lid=-1):
     """A reading a minute; one power all along, or one for each minute."""
     count = len(shown_c)
-    return bins_of(60.0 * np.arange(count), shown_c, None if watts is None else np.broadcast_to(watts, count - 1), lid)
+    return bins_of(
+        60.0 * np.arange(count), shown_c, None if watts is None else np.broadcast_to(watts, count - 1), lid=lid
+    )
 
 
 def known(**more):
