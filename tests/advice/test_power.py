@@ -12,10 +12,11 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from energyplan.advice.answer import advised_plan, answer
-from energyplan.advice.draws import latin_hypercube, uncertainties_of
-from energyplan.advice.holds import hold_legs
+from energyplan.advice.boil import Evaporation, boil_power
+from energyplan.advice.draws import latin_hypercube, uncertainties_of, worst_of
+from energyplan.advice.holds import hold_legs, hold_path
 from energyplan.advice.power import PowerRow, advise, with_advised_caps
-from energyplan.advice.variants import all_elements_w, lower_setting_w
+from energyplan.advice.variants import all_elements_w, lower_setting_w, with_hold_caps
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import Conditions, Course, run
 from energyplan.day.kettle import shell_of, surroundings_of
@@ -423,3 +424,60 @@ def test_all_advised_take_no_power_that_passes_a_rating(builders) -> None:
     roomy = plan.model_copy(update={"circuit": Circuit(voltage_v=230, breaker_a=32.0)})
     taken = advised_plan(answer(roomy, None, found.start))
     assert taken.steps[0].hold_power_w == row.advised_w
+
+
+def test_each_number_of_a_row_is_that_of_a_day(demo: Plan) -> None:
+    """As planned with set and advised powers, and in the worst case with either: temperatures, minutes, kWh, litres."""
+    plan = with_hold_caps(demo, {"Saccharification": 120.0, "Boil": 2600.0})
+    day = simulate(plan)
+    found, extract = advise(day), day.wort.extract_kg
+    worst = worst_of(plan).conditions
+    advised = with_hold_caps(plan, {row.step: row.advised_w for row in found.rows})
+    days = [simulate(one, extract=extract) for one in (plan, advised)]
+    courses = [run(one, worst, extract_kg=extract, go_on=True) for one in (plan, advised)]
+    assert [(row.step, row.phase) for row in found.rows] == [
+        (phase.step, phase.phase) for phase in day.phases if phase.phase in ("hold", "boil")
+    ]
+    for row in found.rows:
+        before, after = (next(p for p in one.phases if (p.step, p.phase) == (row.step, row.phase)) for one in days)
+        set_path, path = (hold_path(course, row.step, row.phase) for course in courses)
+        assert row.nominal_lowest_c == pytest.approx(after.lowest_c, abs=2e-3)
+        assert row.energy_change_kwh == pytest.approx((after.energy_j - before.energy_j) / 3.6e6, abs=2e-4)
+        assert row.evaporation_change_kg == pytest.approx(after.evaporated_kg - before.evaporated_kg, abs=2e-4)
+        assert row.set_lowest_c == pytest.approx(set_path.lowest_c, abs=5e-3)
+        assert row.advised_lowest_c == pytest.approx(path.lowest_c, abs=5e-3)
+        assert row.set_outside_band_min == pytest.approx(set_path.outside_band_min, abs=0.1)
+        assert row.outside_band_min == pytest.approx(path.outside_band_min, abs=0.1)
+        assert row.above_band_min == pytest.approx(path.above_band_min, abs=0.1)
+        assert row.set_w == {"Saccharification": 120.0, "Boil": 2600.0}.get(row.step, row.set_w)
+        assert row.coldest_looked_at_c == -25.0
+        recovers = row.step == "Saccharification"
+        ramps = [sum(p.duration_s for p in one.phases if (p.step, p.phase) == (row.step, "ramp")) / 60 for one in days]
+        assert row.recovery_min == (pytest.approx(ramps[0], abs=0.02) if recovers else None)
+        assert (row.worst_recovery_min is not None) is recovers
+        if recovers:
+            assert row.worst_recovery_min > row.recovery_min
+    mash = next(row for row in found.rows if row.step == "Saccharification")
+    assert (mash.watched_w, mash.watched_change_kwh, mash.for_evaporation) == (None, 0.0, False)
+    assert mash.set_lowest_c < 67.0
+    boil = next(row for row in found.rows if row.step == "Boil")
+    assert (boil.target_c, mash.target_c) == (pytest.approx(99.36, abs=0.1), 67.0)
+    assert (found.pulses, found.days, found.failed_frac, found.failures) == (True, 0, 0.0, ())
+    assert found.air_c == 11.0
+
+
+def test_a_boil_may_be_turned_down_while_it_is_watched(demo: Plan) -> None:
+    """To what rolls and evaporates as wanted, where that is less than what does it on most days."""
+    day = simulate(with_hold_caps(demo, {"Boil": 2600.0}))
+    boil = next(row for row in advise(day).rows if row.step == "Boil")
+    power = boil_power(day, "Boil")
+    lower_w = power.watched_w if power.watched_w < boil.advised_w else None
+    assert boil.watched_w == lower_w
+    if lower_w is not None:
+        turned = simulate(with_hold_caps(day.plan, {"Boil": lower_w}), extract=day.wort.extract_kg)
+        kwh = [next(p for p in one.phases if p.phase == "boil").energy_j / 3.6e6 for one in (day, turned)]
+        assert boil.watched_change_kwh == pytest.approx(kwh[1] - kwh[0], abs=2e-4)
+    much = next(row for row in advise(day, evaporation_per_h=0.12).rows if row.step == "Boil")
+    assert much.for_evaporation
+    assert much.watched_w is None
+    assert much.advised_w == boil_power(day, "Boil", Evaporation(per_h=0.12)).watched_w
