@@ -1,12 +1,14 @@
 """Ramps under the ratings of a circuit."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 
 from energyplan.advice.answer import answer
-from energyplan.advice.ramps import Mend, RampAdvice, clipped, mends, over_codes, ramp_caps
+from energyplan.advice.ramps import Mend, RampAdvice, clipped, mends, over_codes, ramp_caps, resting
 from energyplan.advice.variants import settings_w, with_ramp_caps
 from energyplan.base.errors import PlanError
 from energyplan.circuits.check import check
@@ -268,3 +270,69 @@ def test_the_second_heater_moves_to_another_breaker(builders) -> None:  # type: 
     assert graves(apart) == []
     assert apart.plan.second_heater is not None
     assert apart.plan.second_heater.own_circuit
+
+
+def test_each_number_of_a_ramp_is_that_of_a_day(builders) -> None:
+    """Minutes with the power set, taken and a step less, each simulated alone; when it begins as planned."""
+    plan = switched(builders, 10.0)
+    advice, day = found(plan), simulate(plan)
+    taken = plan
+    for row in advice.rows:
+        ramp = next(p for p in day.phases if (p.step, p.phase) == (row.step, "ramp"))
+        assert row.start_s == ramp.start_s
+
+        def minutes(power_w: float, within: Plan = taken, step: str = row.step) -> float:
+            alone = simulate(with_ramp_caps(within, {step: power_w}), extract=day.wort.extract_kg)
+            return next(p.duration_s for p in alone.phases if (p.step, p.phase) == (step, "ramp")) / 60
+
+        assert (row.set_min, row.taken_min) == (pytest.approx(minutes(row.set_w)), pytest.approx(minutes(row.taken_w)))
+        assert (row.set_w, row.taken_w, row.less_w) == (3000.0, 2000.0, 1000.0)
+        if row.less_min is not None:
+            assert row.less_min == pytest.approx(minutes(row.less_w))
+        taken = with_ramp_caps(taken, {row.step: row.taken_w})
+    after = simulate(taken, extract=day.wort.extract_kg)
+    assert advice.plan == taken
+    assert advice.added_min == pytest.approx((after.duration_s - day.duration_s) / 60)
+    assert advice.added_kwh == pytest.approx(after.energy_kwh - day.energy_kwh)
+    assert (advice.pulsed, advice.idle_over, advice.ways_out) == (False, (), ())
+    assert advice.start == START
+
+
+def test_a_second_heater_moves_by_five_minutes_until_it_fits(demo: Plan) -> None:
+    """The least shift that mends: a step of five minutes less still breaks what it mends."""
+    day = simulate(demo)
+    ways = {way.kind: way for way in ramp_caps(day, START, UTC).ways_out}
+    earlier = ways.get("second heater earlier")
+    assert earlier is not None
+    assert earlier.shift_min % 5 == 0
+    second = next(profile for profile in day.profiles if profile.name == "Second heater")
+
+    def over_with(shift_min: float) -> set[str]:
+        moved = replace(second, edges_s=second.edges_s - 60 * shift_min)
+        rest = [profile for profile in day.profiles if profile is not second]
+        return set(over_codes(check((*rest, moved), day.plan.circuit, day.plan.other_loads, START, UTC)))
+
+    assert over_with(earlier.shift_min) == set(earlier.over)
+    assert over_with(earlier.shift_min - 5.0) >= over_with(0.0)
+    assert (earlier.added_min, earlier.added_kwh, earlier.added_water_l) == (0.0, 0.0, 0.0)
+
+
+def test_a_resting_load_draws_nothing(demo: Plan) -> None:
+    """Its edges and its name stay."""
+    vessel = simulate(demo).profiles[0]
+    rests = resting(vessel)
+    assert (rests.name, rests.edges_s.tolist(), rests.by_line) == (vessel.name, vessel.edges_s.tolist(), ())
+    assert not any(column.any() for column in (rests.mean_w, rests.heater_w_per_v2, rests.other_w))
+
+
+def test_a_piece_of_a_load_reaches_to_its_ends_and_no_further(demo: Plan) -> None:
+    """The vessel is there over all of it; a heater from its first second to its last."""
+    vessel, second = simulate(demo).profiles
+    begins_s, ends_s = float(second.edges_s[0]), float(second.edges_s[-1])
+    for from_s, to_s in ((begins_s - 60, begins_s + 60), (ends_s - 60, ends_s + 60)):
+        piece, around = clipped(second, from_s, to_s), clipped(vessel, from_s, to_s)
+        assert (piece.edges_s[0], piece.edges_s[-1]) == (max(from_s, begins_s), min(to_s, ends_s))
+        assert (around.edges_s[0], around.edges_s[-1]) == (from_s, to_s)
+        assert np.diff(piece.edges_s).sum() == pytest.approx(60.0)
+    assert clipped(second, ends_s, ends_s + 60) is None
+    assert clipped(second, begins_s - 60, begins_s) is None

@@ -336,3 +336,47 @@ def test_a_start_that_saves_nothing_is_no_change(demo) -> None:
             pricing = pricing_of(demo, tariff, start, any_start=True)
             assert pricing.cost(together.day, together.start).units < pricing.cost(together.day).units
     assert not moved
+
+
+def test_each_number_of_a_saving_is_that_of_two_days(demo: Plan, free_start: Pricing) -> None:
+    """kWh, minutes, litres, money and start of every row beside the planned day, and of all together."""
+    found = savings(demo, pricing=free_start, prices={"jacket": 40.0, "boil_power": 1.0}, brews_per_year=12.0)
+    day = simulate(demo)
+    assert float(found.base_cost) == pytest.approx(float(price(day.profiles, free_start.line, free_start.start).total))
+    assert (found.brews_per_year, found.objective, found.zone) == (12.0, "cost", free_start.clock)
+    assert found.hours == free_start.hours
+    assert found.start == to_local(free_start.start, free_start.clock)
+    for row in (*found.rows, found.together):
+        share = day.wort.end_l / row.day.wort.end_l if row.keys == ("batch",) else 1.0
+        assert row.per_brew_share == pytest.approx(share)
+        assert row.saved_kwh == pytest.approx(day.energy_kwh - share * row.day.energy_kwh)
+        assert row.saved_min == pytest.approx((day.duration_s - row.day.duration_s) / 60)
+        assert row.water_change_l == pytest.approx(row.day.plan.batch.water_l - 27.0)
+        cost = float(price(row.day.profiles, free_start.line, row.start).total)
+        assert float(row.saved_money) == pytest.approx(float(found.base_cost) - share * cost, abs=2e-6)
+        assert row.is_gift is bool({"warm_place", "warm_water"} & set(row.keys))
+        asked = [{"jacket": 40.0, "boil_power": 1.0}[key] for key in row.keys if key in ("jacket", "boil_power")]
+        assert row.price == (sum(asked) if asked else None)
+        assert (row.start != free_start.start) is (START in row.keys)
+    alone = [row for row in found.rows if row.keys[0] in found.together.keys]
+    assert found.added_up_kwh == pytest.approx(sum(row.saved_kwh for row in alone))
+    assert found.added_up_money == pytest.approx(sum(float(row.saved_money) for row in alone))
+    assert found.together.payback_brews is None
+    money = [float(row.saved_money) for row in found.rows]
+    assert money == sorted(money, reverse=True)
+    assert float(found.per_year_money(found.rows[0])) == pytest.approx(12 * money[0], abs=1e-5)
+
+
+def test_each_measure_of_the_best_combination_is_worth_something(demo: Plan, found: Savings) -> None:
+    """Without any one of them the day takes more; those that were left out of it would save nothing more."""
+    assert found.together is not None
+    best, keys = found.together.day.energy_kwh, set(found.together.keys)
+    for key in keys:
+        fewer = saving_of(demo, keys - {key})
+        assert isinstance(fewer, Saving)
+        assert fewer.day.energy_kwh > best
+    for row in found.rows:
+        if row.keys[0] in keys or row.is_gift or row.keys == ("batch",):
+            continue
+        more = saving_of(demo, keys | set(row.keys))
+        assert not isinstance(more, Saving) or more.day.energy_kwh >= best - 2e-3
