@@ -347,14 +347,20 @@ def current_picture(told: Told, style: Style = PLAIN, *, width_px: int = 960, he
 
 
 def _sized(chart: Document, words: str, width_px: int, height_px: int) -> Picture:
-    # Paper has no pointer: what only answers to one is neither worked out nor set.
+    # Paper has no pointer: what only answers to one is neither worked out nor set. It is no narrow window either: words
+    # of ratings and axes have room, and what needs no cutting need not be measured for it.
     layers = [
-        {**layer, "encoding": {name: channel for name, channel in layer["encoding"].items() if name != "tooltip"}}
+        {
+            **layer,
+            "mark": {name: value for name, value in layer["mark"].items() if name != "limit"},
+            "encoding": {name: channel for name, channel in layer["encoding"].items() if name != "tooltip"},
+        }
         for layer in chart["layer"]
         if "params" not in layer
     ]
-    document = {**chart, "layer": layers, "width": width_px, "height": height_px, "background": "white"}
-    return Picture(document=document, words=words)
+    config = {**chart["config"], "axis": {**chart["config"]["axis"], "labelLimit": 0, "titleLimit": 0}}
+    size = {"width": width_px, "height": height_px}
+    return Picture(document={**chart, "layer": layers, "config": config, **size, "background": "white"}, words=words)
 
 
 def picture_svg(picture: Picture) -> str:

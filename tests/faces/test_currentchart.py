@@ -10,8 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from energyplan.advice.answer import Answer, answer
+from energyplan.faces.charts import current_picture
 from energyplan.faces.charttheme import LIGHT
 from energyplan.faces.daychart import current_chart, label_heights_a
+from energyplan.faces.sheet import WIDTH_PX
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import OtherLoad
 from energyplan.telling.currents import MOST_NAMED, currents_told, lines_told
@@ -60,6 +62,18 @@ def test_ratings_of_one_size_share_a_text(crowded: Answer) -> None:
     assert crowded.circuit is not None
     texts = [str(row["text"]) for row in currents_told(crowded, crowded.circuit).table("ratings")]
     assert any(text.startswith("15 A ") and text.count("vessel alone") == 1 and " and " in text for text in texts)
+
+
+def test_words_of_ratings_have_room_on_paper(crowded: Answer) -> None:
+    """Nothing cuts them there: even all ratings in one line, with 7 px a letter, are narrower than the chart."""
+    assert crowded.circuit is not None
+    alike = tuple(replace(rating, limit_a=63.0) for rating in crowded.circuit.ratings)
+    told = currents_told(crowded, replace(crowded.circuit, ratings=alike))
+    drawn = current_picture(told, width_px=WIDTH_PX).document
+    assert not any("limit" in one["mark"] for one in drawn["layer"])
+    (words,) = [row["text"] for row in drawn["datasets"]["ratings"]]
+    assert len(alike) == 4
+    assert 7 * len(words) < WIDTH_PX
 
 
 def _drawn(found: Answer) -> Any:
