@@ -8,7 +8,7 @@ import pandas as pd
 
 from energyplan.base.kinds import PLAIN, Style
 from energyplan.faces.frames import currency_of, heading, shown_rows
-from energyplan.telling.told import Table
+from energyplan.telling.told import Table, Told
 
 
 def shown_frame(table: Table, style: Style = PLAIN, *, detail: int = 1) -> pd.DataFrame:
@@ -51,3 +51,8 @@ class Begun(Given):
     def clock(self, time_s: float) -> datetime:
         """A moment of the day on the local clock."""
         return (self.start + timedelta(seconds=time_s)).astimezone(ZoneInfo(self.zone))
+
+
+def titles(told: Told) -> list[str]:
+    """Its heading, those of its tables, those of its parts: what a page and a reader aloud say of each."""
+    return [str(told.title), *(table.title for table in told.tables), *(str(part.title) for part in told.parts)]

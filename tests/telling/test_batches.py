@@ -23,7 +23,7 @@ from energyplan.faces.terminal import terminal
 from energyplan.plan.model import Circuit, Fermentation, HouseSupply, OtherLoad, Plan, Step
 from energyplan.tariffs.tarifffile import parse_tariff
 from energyplan.telling.batches import batches_told
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 START = datetime(2026, 12, 5, 9, tzinfo=UTC)
 SHORT = """
@@ -336,6 +336,9 @@ def test_ways_have_a_row_each_and_the_least_leads() -> None:
         "findings": [{"code": "ring", "severity": "note", "margin_frac": 0.1}],
     }  # fmt: skip
     assert (first["minutes"], second["circuit"]) == (300.0, None)
+    assert titles(told) == [
+        "One batch, a bigger one, or two on one day", "Energy, cost, time and volume of each way to brew",
+    ]  # fmt: skip
     assert [words(one) for one in told.cautions] == [
         "Volumes of wort after the boil, cold; the beer that is packaged is less."
     ]

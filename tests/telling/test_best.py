@@ -20,7 +20,7 @@ from energyplan.plan.file import read_plan
 from energyplan.tariffs.priceline import price_line_around
 from energyplan.tariffs.tarifffile import load_tariff
 from energyplan.telling.best import best_told, way_name, way_told, ways_of, ways_told
-from tests.telling.shown import shown_frame
+from tests.telling.shown import shown_frame, titles
 
 
 @pytest.fixture(scope="module")
@@ -147,6 +147,7 @@ def test_the_best_way_is_told_with_what_it_gives_and_takes() -> None:
     ]
     facts = document(told)
     assert facts["tried"] == 40
+    assert titles(told) == ["The best way to brew this day", "Ways to brew this day"]
     assert facts["chosen"] == {
         "ramps": "all", "ramps_w": None, "wait_min": 120.0, "start": "2026-12-06T01:05:00Z", "minutes": 260.0,
         "cost": 1.8, "energy_kwh": 7.1, "added_kwh": 0.1, "water_change_l": 0.3, "peak_a": 15.0, "use_frac": 0.94,
@@ -192,6 +193,7 @@ def test_another_day_is_named_beside_the_planned_one() -> None:
     found = best(PLANNED, FULL)
     told = way_told(ways_of([found])[1], found, "Europe/Dublin")
     assert str(told.sentences[1]) == "It starts at Sun 6 Dec 01:05."
+    assert titles(told) == ["What it trades"]
 
 
 def test_each_way_has_a_name_and_a_row() -> None:
@@ -210,6 +212,7 @@ def test_each_way_has_a_name_and_a_row() -> None:
         "2", "cheapest", "1.80", "7.10", "260", "15.0", "Sun 6 Dec 01:05", "120", "+0.3", "all elements in the ramps",
     ]  # fmt: skip
     assert words(list(told.table("ways"))[3]["over"]) == "breaker and plug_fuse"
+    assert titles(told) == ["Ways to brew this day"] * 2
     alone = ways_told(ways_of([best(PLANNED, PLANNED)]), "Europe/Dublin")
     assert str(alone.headline) == "Of all that was tried nothing is cheaper, quicker or gentler than the plan as it is."
 

@@ -21,7 +21,7 @@ from energyplan.faces.terminal import terminal
 from energyplan.plan.file import read_plan
 from energyplan.telling.brewed import brewed_told, meter_told, year_told
 from energyplan.telling.day import day_told
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 SHEET = {"Strike": 2.16, "Mash-out": 3.0, "Boil": 6.8}
 
@@ -169,6 +169,7 @@ def test_a_brew_in_the_house_s_meter():
     assert words(off.sentences[0]) == "That is more than the scatter: a plug-in meter, or a log, would tell why."
     assert words(meter_told(above(6.49), LOG, 7.0, None, AT).sentences[0]).startswith("That is more than the scatter")
     assert document(off)["cost"] is None
+    assert titles(told) == ["In the house's meter"]
 
 
 def test_no_brew_in_the_house_s_meter():
@@ -262,6 +263,7 @@ def test_the_stretches_add_up_to_what_the_meter_counted():
         "before": {"value": 7.0, "p10": 6.5, "p90": 7.5}, "after": {"value": 7.0, "p10": 6.6, "p90": 7.2},
     }  # fmt: skip
     unread = brewed_told(brewed(stretches=()))
+    assert titles(told) == ["Brewed", "Plan beside meter", "The vessel's own numbers, 95 % ranges"]
     assert words(unread.headline) == "The meter was not read; what else was noted is compared."
     assert document(unread)["planned_kwh"] is None
     assert [table.key for table in unread.tables] == ["taught"]
@@ -319,6 +321,7 @@ def test_months_add_up_to_the_year():
         "The day 2026-10-10 contradicts the others; it is left out of what was learned.",
     ]
     assert document(told)["total_kwh"] == pytest.approx(20.8)
+    assert titles(told) == ["Brewed, month by month", "Brewed days by month"]
     one = year_told((month("2026-11", cost=None, unpriced=2, days=2, wort_l=0.0),), Given(unusable=()), learned, LIKELY)
     assert one.table("months").total is None
     assert words(one.sentences[1]) == "2 of 2 days have no price; its money is not in the sums."

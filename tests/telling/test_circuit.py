@@ -23,7 +23,7 @@ from energyplan.telling.circuit import (
     unknown_tail,
     voltage_table,
 )
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 OK = Finding(code="isolation", severity="ok", case="ok", rule="")
 UNKNOWN = Finding(code="isolation", severity="unknown", case="unknown", rule="")
@@ -131,6 +131,8 @@ def test_what_is_in_order_is_named_or_told() -> None:
         "Rules were [r] read in a published reproduction, [m] from memory, [p] common practice; none in the original.",
     ]
     assert len(whole.sentences) == 1
+    assert titles(whole) == ["Circuit", "Lines"]
+    assert titles(tell_enough(answered(None, sizes=(NEEDS, MOST)))) == ["What would be enough"]
     three = (*LINES, Given(line="L2", peak_a=4.0, breaker_margin_frac=0.75))
     lines = tell_circuit(answered(checked(BREAKER, lines=three)), every=False).table("lines")
     assert headings(lines, 0) == ["Line", "At most, A"]
@@ -159,6 +161,7 @@ def test_other_voltages_have_a_row_each() -> None:
     table = voltage_table(checked(voltages=(case,)))  # type: ignore[arg-type]
     assert headings(table, 0, short=True) == ["Supply", "V", "Elements", "All, A", "Vessel, A"]
     assert seen_rows(table) == [["high", "253.0", "105 %", "15.1", "14.0"]]
+    assert table.title == "At other voltages"
 
 
 NEEDS = Given(
@@ -272,6 +275,7 @@ def test_the_house_s_meter_is_plain_numbers_for_machines() -> None:
     assert told is not None
     facts = document(told)
     assert facts["base_load_w"] == 200.0
+    assert titles(told) == ["The house's meter"]
     assert facts["contract"] == {
         "day": "2026-12-05", "cost": 1.0, "parts": [{"at": "2026-12-05T09:15:00Z", "share": 0.25}, "Boil"],
     }  # fmt: skip

@@ -13,7 +13,7 @@ from energyplan.plan.model import Hours
 from energyplan.telling.clock import clock_entries, clock_told, hands_sentence, moment_words, people_told, why_words
 from energyplan.telling.files import calendar_told
 from energyplan.telling.picture import presence_told
-from tests.telling.shown import Begun, Given, headings, seen_rows
+from tests.telling.shown import Begun, Given, headings, seen_rows, titles
 
 MIN = 60.0
 
@@ -127,6 +127,7 @@ def test_everything_by_the_clock() -> None:
     """When, between when and when, what, how long; what needs nobody says so."""
     told = clock_told(answered())
     table = told.table("clock")
+    assert titles(told) == ["By the clock", "By the clock"]
     assert headings(table, 0, short=True) == ["At", "between", "What", "min"]
     seen = seen_rows(table)
     assert seen[:3] == [
@@ -156,6 +157,7 @@ def test_who_must_be_there() -> None:
     )
     assert words(told.sentences[0]) == "In between nothing needs hands; while anything heats, stay within earshot."
     attended, between = told.tables
+    assert titles(told) == ["Who must be there", "In the room", "Nobody needed"]
     assert headings(attended, 0, short=True) == ["from", "until", "earliest", "What for"]
     assert seen_rows(attended) == [
         ["08:05", "08:40", "08:04", "Switch on the vessel"], ["09:14", "09:20", "", "Add the grain; Stir"],
@@ -252,6 +254,7 @@ def test_who_is_in_the_room_is_drawn_with_what_for() -> None:
     """In the room, away with and without heat; the picture begins with the people and ends with the vessel."""
     told = presence_told(answered())
     table, names, _ = told.tables
+    assert titles(told) == ["In the room", "In the room", "Who", "Hours"]
     assert headings(table, 1)[2:4] == ["Who", "What for"]
     assert [row[2:5] for row in seen_rows(table)] == [
         ["In the room", "Switch on the vessel", "08:05 to 08:40"],

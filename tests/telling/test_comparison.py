@@ -34,7 +34,7 @@ from energyplan.telling.comparison import (
     refusal,
     sides_told,
 )
-from tests.telling.shown import headings, seen_rows
+from tests.telling.shown import headings, seen_rows, titles
 
 US = Style("us")
 
@@ -279,6 +279,7 @@ def test_plans_side_by_side_have_their_rows() -> None:
         ["the difference", "-0.50", ""],
     ]
     (third,) = said.parts
+    assert titles(said) == ["Side by side", "Each day as a whole", "What makes the difference", "From A to C"]
     assert (third.key, words(third.title)) == ("to_3", "From A to C")
     alone = comparison_told(Comparison(days=(compared("A", None), compared("B")), waterfalls=(fall("B", LIDS),)))
     assert words(alone.headline) == "B against A: the same kWh and the same time."
@@ -333,6 +334,9 @@ def test_both_days_as_wholes_have_a_row_each(pair: tuple[Answer, Answer]) -> Non
     days, prices = [one.day for one in pair], [one.price for one in pair]
     names = ["Cost", "Energy", "Heating up", "Holding", "Boiling", "From start to end", "Largest current",
              "Wort after the boil"]  # fmt: skip
+    assert titles(told(*pair)) == [
+        "Side by side", "Both days as wholes", "Energy, cost, minutes and largest current of each phase of both",
+    ]  # fmt: skip
     assert [row[0] for row in rows] == names
     assert rows[0][1:3] == [str(one.total.total) for one in prices if one is not None]
     for name, kind in (("Heating up", "ramp"), ("Holding", "hold"), ("Boiling", "boil")):

@@ -19,7 +19,7 @@ from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 from energyplan.telling.circuit import nearest_rating
 from energyplan.telling.currents import MOST_SPANS, currents_told, lines_told, tell_offset
-from tests.telling.shown import Begun, Given, headings, seen_rows
+from tests.telling.shown import Begun, Given, headings, seen_rows, titles
 
 ZONED = """
 [tariff]
@@ -222,6 +222,8 @@ def test_steps_of_a_line_that_look_alike_are_one() -> None:
     assert told.table("lines").rows[0][3] == 10.048
     assert headings(told.table("lines"), 0) == ["Line", "From", "Carries, A"]
     assert document(told)["first_s"] == 0.0
+    assert titles(told) == ["The current", "Lines", "Ratings", "Over", "Hours"]
+    assert titles(currents_told(ANSWER, steps(("L1", [1.0]))))[1] == "Currents"
     assert document(told)["last_s"] == 2400.0
     assert str(told.headline) == (
         "Current of each line over the day. The circuit is not checked: the plan has no [circuit]."
@@ -346,6 +348,7 @@ def test_two_days_on_one_circuit(
     both = ("With no delay each may have elements of 1780 W on at a time; only switched elements keep to that, pulsed "
             "ones draw their full current whatever the cap.")  # fmt: skip
     assert [str(said) for said in told.sentences] == [reason, both]
+    assert titles(told) == ["Two days on one circuit"]
     facts = document(told)["offset"]
     assert facts == {
         "offset_s": offset.offset_s, "offset_min": minutes, "limited_by": "breaker", "limit_a": 16.0, "reason": reason,

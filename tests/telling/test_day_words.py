@@ -32,7 +32,7 @@ from energyplan.telling.day import (
 from energyplan.telling.files import brew_day_told, file_told
 from energyplan.telling.phases import appliances_table, bands_table, phases_table, slip_found, steps_table
 from energyplan.telling.report import day_tiles, notes_told, report_told, screen_told
-from tests.telling.shown import Begun, Given, headings, seen_rows
+from tests.telling.shown import Begun, Given, headings, seen_rows, titles
 
 
 def euros(amount: float) -> Money:
@@ -389,6 +389,7 @@ def test_the_day_s_totals_are_in_the_report(demo: Answer) -> None:
         "evaporated_kg": day.wort.evaporated_kg, "fullest_frac": day.wort.fullest_frac,
     }  # fmt: skip
     bare = answer(read_plan("demo").model_copy(update={"circuit": None}), None, demo.start)
+    assert titles(day_told(demo)) == [demo.day.plan.title, "Phases", "Beside the vessel", "Prices"]
     assert document(report_told(bare))["circuit"] is None
 
 
@@ -463,6 +464,7 @@ def test_the_page_of_the_brew_day_is_in_the_order_of_the_clock(demo: Answer) -> 
     assert not any(one.startswith("Switch on the vessel") for one in said)
     assert table.total is not None
     assert table.total[7] == demo.day.energy_kwh
+    assert titles(told) == [demo.day.plan.title, "By the clock"]
     assert [words(one) for one in told.sentences] == [words(strike_sentence(demo)), words(wort_sentence(demo))]  # type: ignore[arg-type]
 
 
@@ -474,4 +476,5 @@ def test_a_file_holds_what_its_ending_says(demo: Answer, ending: str, key: str) 
     told = file_told(demo, ending)
     assert told.key == key
     if key == "sheets":
+        assert told.title == "The sheets"
         assert [part.key for part in told.parts] == ["electrician", "brew_day", "lines", "picture"]

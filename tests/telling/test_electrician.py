@@ -24,7 +24,7 @@ from energyplan.telling.circuit import tell_enough, tell_findings
 from energyplan.telling.currents import loads_table
 from energyplan.telling.electrician import checked_circuit, tell_electrician
 from energyplan.telling.files import file_told
-from tests.telling.shown import Begun, Given, headings, seen_rows
+from tests.telling.shown import Begun, Given, headings, seen_rows, titles
 
 START = datetime(2026, 12, 5, 8, 30, tzinfo=UTC)
 NANO = """[circuit]
@@ -432,6 +432,8 @@ def test_what_a_plan_can_not_answer_is_asked() -> None:
     amps = words(AMPERES(found.circuit.peak_a))
     page = tell_electrician(found)
     (overleaf,) = page.parts
+    assert titles(page)[1:] == ["What is connected", "Entered and required", "Overleaf"]
+    assert titles(overleaf)[1:] == ["Open questions"]
     (questions,) = overleaf.parts
     assert [words(said) for said in questions.sentences] == [one.format(amps) for one in QUESTIONS]
     assert [words(said) for said in overleaf.sentences[1:]] == [

@@ -12,7 +12,7 @@ from energyplan.learning.readings import Remark
 from energyplan.learning.result import Measured, Stretch
 from energyplan.plan.file import read_plan
 from energyplan.telling.learning import calibration_told, dry_loss_told, estimate_headline, fit_table, remark_said
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 
 @pytest.mark.parametrize(
@@ -99,6 +99,10 @@ def test_a_calibration_has_its_values_reasons_and_next_tests() -> None:
     ]
     assert [words(one) for one in told.cautions] == ["The rows were not in the order of time; they are sorted."]
     values, stretches = told.tables
+    assert titles(told) == [
+        "What the log tells", "The vessel's own numbers, with 95 % intervals", "Stretches that were fitted",
+    ]  # fmt: skip
+    assert fit_table(calibrated()).title == "Readings and the fit"
     assert headings(values, 0) == ["", "Value", "95 % from", "to"]
     assert seen_rows(values) == [
         ["Heat loss, lid on", "4.8 W/K", "4.5 W/K", "5.1 W/K"],
@@ -170,6 +174,7 @@ def test_a_boil_off_tells_what_leaves_without_steam(found: Any, headline: str, s
     """Beside the plan's; by the meter or the plates; or why not."""
     told = dry_loss_told(found)
     assert words(told.headline) == headline  # type: ignore[arg-type]
+    assert titles(told) == ["What the boil-off tells", "The vessel's own numbers, with 95 % intervals"]
     assert [words(one) for one in told.sentences] == said
     facts = document(told)
     assert {key: facts[key] for key in ("planned_w", "heat_w", "steam_w", "filled_l", "metered")} == {

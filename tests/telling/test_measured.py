@@ -8,7 +8,7 @@ from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import words
 from energyplan.faces.frames import document
 from energyplan.telling.measured import log_told
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 
 def euros(amount: float) -> Money:
@@ -186,6 +186,10 @@ def test_what_was_measured_costs() -> None:
         "The tariff has steps by the month's use, which is not entered ([supply] month_kwh_so_far): 1.90 to 2.40 EUR.",
     ]
     table = told.tables[1]
+    assert titles(told) == [
+        "Measured beside planned", "Each phase as measured and as planned", "What was measured, by price",
+        "Each input changed alone until plan and log fit best",
+    ]  # fmt: skip
     assert headings(table, 0) == ["Band", "Measured, kWh", "Cost, EUR"]
     assert seen_rows(table) == [
         ["night", "2.60", "0.40"], ["day", "5.00", "1.60"], ["tiers", "", "0.10"], ["All", "7.60", "2.10"],

@@ -21,9 +21,9 @@ from energyplan.plan.file import read_plan
 from energyplan.plan.model import Hours, Site, Step
 from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.tarifffile import load_tariff
-from energyplan.telling.measures import NAMES, savings_told, tariffs_told, ticked_sentence
+from energyplan.telling.measures import GROUPS, NAMES, savings_told, tariffs_told, ticked_sentence
 from energyplan.telling.uncertainty import uncertainty_told
-from tests.telling.shown import headings, seen_rows
+from tests.telling.shown import headings, seen_rows, titles
 
 START = ("--start", "2026-12-05T08:30")
 METRIC_WORDS = re.compile(r"°C|degC|\d (L|kg|cm|mm|m|K)\b|\bkWh/hL")
@@ -293,6 +293,10 @@ def test_what_is_worth_most_leads_and_energy_is_named_beside_it() -> None:
     assert (facts["objective"], facts["brews_per_year"], facts["energy_kwh"]) == ("cost", 20.0, 7.5)
     notes = [words(said) for said in told.parts[0].sentences]
     assert "brews: after how many a price that you gave is earned." in notes
+    assert titles(told) == [
+        "What a change saves", "What each change saves on a brew and in a year", "What else it changes",
+    ]  # fmt: skip
+    assert GROUPS == {"set": "Set it so", "do": "Do it so", "buy": "Buy it"}
 
 
 def test_without_prices_there_is_only_energy() -> None:
@@ -371,6 +375,7 @@ def test_tariffs_are_told_beside_each_other() -> None:
         "A daily charge is paid whether or not you brew; change the tariff only for all that you use.",
     ]
     assert document(told)["brews"] == 20
+    assert titles(told) == ["Tariffs side by side", "Tariffs"]
     ending = SimpleNamespace(**{**vars(cheap), "year": None, "together": None, "day": euros(2.5), "why": "it ends."})
     told = tariffs_told([ending, dear], "Europe/Dublin")  # type: ignore[list-item]
     assert words(told.headline) == "This day costs least under Dear: 2.00 EUR."

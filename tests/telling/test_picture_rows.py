@@ -12,7 +12,7 @@ from energyplan.day.tasks import Event
 from energyplan.faces.frames import document
 from energyplan.tariffs.priceline import ESTIMATE
 from energyplan.telling.picture import corners, first_second, hours_table, picture_told, room_told, strip_told
-from tests.telling.shown import Begun, Given, headings, seen_rows
+from tests.telling.shown import Begun, Given, headings, seen_rows, titles
 
 START_S = Begun.start.timestamp()
 PHASES = (
@@ -71,6 +71,9 @@ def test_power_spans_have_their_clock() -> None:
         ["600.00", "1800.00", "Second heater", "0.5", "08:40", "09:00"],
     ]
     assert vessel.rows[0][4] == 2.786
+    assert titles(told) == [
+        "The day", "Power of the vessel", "Prices", "Prices", "Hours", "Beside the vessel", "Temperature", "What to do",
+    ]  # fmt: skip
     assert first_second(answered()) == -600.0
     assert first_second(answered(profiles=(Given(edges_s=[60.0]),))) == 0.0
     facts = document(strip_told(answered()))
@@ -226,6 +229,7 @@ def test_what_the_room_gets(
     assert words(told.headline) == headline  # type: ignore[arg-type]
     assert [words(one) for one in told.sentences] == said
     table = told.table("by_hour")
+    assert titles(told) == ["The room", "Hour by hour"]
     assert headings(table, 0, short=True) == ["from", "heat kWh", "pump, leads kWh", "Steam, kg", "with it kWh"]
     assert seen_rows(table, detail=1) == [
         ["09:00", "10:00", "0.30", "0.03", "1.00", "0.63"], ["10:00", "11:00", "0.30", "0.03", "2.00", "1.26"],

@@ -17,7 +17,7 @@ from energyplan.telling.power import (
     why_sentence,
     wish,
 )
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 HOLD = Given(
     step="Mash", phase="hold", target_c=67.0, set_w=600.0, needed_w=320.0, needed_19_of_20_w=410.0, advised_w=450.0,
@@ -124,6 +124,7 @@ def test_a_row_has_its_numbers() -> None:
     assert seen_rows(table, detail=1)[0][10:] == ["19 days of 20", "66.6", "66.2", "4.3"]
     assert headings(table, 1, Style("us"))[2] == "Target, °F"
     (row,) = document(power_told(advice(HOLD)))["power"]
+    assert titles(power_told(advice(HOLD))) == ["Power", "Power"]
     assert row["why"] == (
         "keeps 67 °C with 320 W as planned, with 410 W on nineteen days of twenty; in the worst plausible case the "
         "lowest is 66.6 °C with the power set, 66.2 °C with the one advised"
@@ -215,6 +216,7 @@ def test_bars_say_in_words_what_they_show() -> None:
     assert headings(table, 0) == ["Step", "Phase", "", "Set, W", "Needs, W", "On 19 days of 20, W", "Advised, W",
                                   "All elements, W"]  # fmt: skip
     assert seen_rows(table)[0][3:] == ["600", "320", "410", "450", "2800"]
+    assert table.title == "Powers of each hold and boil"
 
 
 def test_how_much_shall_boil_off() -> None:

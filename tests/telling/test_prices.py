@@ -28,7 +28,7 @@ from energyplan.telling.prices import (
     with_month_note,
 )
 from energyplan.telling.told import Told
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 LOOKS = pytest.mark.parametrize("look", [LIGHT, DARK], ids=["light", "dark"])
 SERIES = """
@@ -341,6 +341,8 @@ def test_a_week_has_its_rows() -> None:
         tariff_with(tier=tiers), checked_week(NIGHT, DAY, last=(stretch(0, 24, "night", 15.0),), holidays=holidays)
     )
     minutes, steps, feasts = found.tables
+    assert titles(found) == ["Prices", "Minutes a day", "Steps by the month's use", "Holidays"]
+    assert (found.facts["week"].title, found.facts["days_alike"].title) == ("The week", "The week")
     assert seen_rows(minutes) == [["night", *["480"] * 6, "1440"], ["day", *["960"] * 6, "0"]]
     assert headings(minutes, 0) == ["Minutes a day", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
     assert headings(steps, 0) == ["Above, kWh", "in a", "in", "On top"]

@@ -13,7 +13,7 @@ from energyplan.base.sentence import words
 from energyplan.circuits.findings import Finding
 from energyplan.faces.frames import document
 from energyplan.telling.ramps import boil_told, ramps_told, sag_description, sag_told, tried_sentence, way_told
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 DUBLIN = ZoneInfo("Europe/Dublin")
 START = datetime(2026, 12, 5, 22, 30, tzinfo=UTC)
@@ -74,6 +74,7 @@ def test_ramps_have_a_row_each() -> None:
         ["Strike", "22:30", "2800", "2600", "2500", "50", "", "", ""],
     ]
     assert document(told)["ramps"][0]["set_min"] == 44.0
+    assert titles(told) == ["Ramps on this circuit", "Ramps"]
     assert words(told.sentences[0]) == "Against the powers set: 12 min longer, +0.20 kWh."
     assert words(told.sentences[1]).startswith("Way out: use only")
     assert [words(one) for one in told.cautions] == [
@@ -156,6 +157,7 @@ def test_a_boil_has_its_lids_and_outcomes() -> None:
         "Boil: the lowest power that boils is 1690 W, 1600 to 1800 W on eight days of ten; advised are 2100 W."
     )
     lids, outcomes = told.tables
+    assert titles(told) == ["Boil", "Lowest power that boils", "What comes of it"]
     assert headings(lids, 0) == ["Lowest power that boils: lid", "As planned, W", "Worst case, W", ""]
     assert seen_rows(lids) == [
         ["on", "400", "700", ""], ["ajar", "2600", "2900", "too much in the worst case"],
@@ -206,6 +208,7 @@ def test_where_a_hold_begins_to_sag() -> None:
         "min."
     )
     assert words(sag_told(curve(band_w=None)).headline).count("500 W") == 2  # type: ignore[arg-type]
+    assert titles(told) == ["How low it sags", "Caps"]
     weak = sag_told(curve(knee_w=None, band_w=None))
     assert words(weak.headline) == (  # type: ignore[arg-type]
         "Mash: no cap keeps 67 °C in the worst plausible case: all elements together give too little."

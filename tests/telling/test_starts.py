@@ -22,7 +22,7 @@ from energyplan.tariffs.priceline import price_line
 from energyplan.tariffs.starts import StartOption, hour_costs
 from energyplan.tariffs.tarifffile import load_tariff, packaged_tariffs, parse_tariff
 from energyplan.telling.starts import cheaper_start, habit_told, starts_told, waiting_told
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 NOW = datetime(2026, 12, 5, 9, tzinfo=UTC)
 
@@ -282,6 +282,11 @@ def test_best_now_and_dearest_stand_in_a_table(day) -> None:
     ((first, last),) = facts["within_1_percent"]
     assert (first, last) == ("2026-12-05T01:50:00Z", "2026-12-05T02:30:00Z")
     assert facts["every_start_the_same"] is False
+    assert titles(told) == ["When to start", "Best, now and dearest"]
+    assert [told.facts[key].title for key in ("best_per_day", "by_hour", "by_kind", "prices", "marks")] == [
+        "The best start of each day", "The cheapest start of each hour", "Cost by the start, for each kind of day",
+        "Prices of each kind of day", "Marks",
+    ]  # fmt: skip
     alone = starts_told(searched(asked(day), now=None))
     assert [row[0] for row in seen_rows(alone.tables[0])] == ["best", "dearest"]
     assert headings(alone.tables[0], 0) == ["", "Start", "Cost, EUR"]
@@ -416,6 +421,7 @@ def test_water_that_waits_says_when_to_heat_it() -> None:
         "Fill in at Fri 4 Dec 22:00, heat from 03:00 to 03:40 and from 07:30 to 07:50: 71.2 °C at 09:00."
     ]
     (caution,) = told.cautions
+    assert titles(told) == ["Strike water heated while it is cheap"]
     assert str(caution).startswith("This heats water while nobody may be there.")
     heats = document(told)
     assert list(heats["heat"][0]) == ["2026-12-05T03:00:00Z", "2026-12-05T03:40:00Z", 2806.0]
@@ -433,5 +439,6 @@ def test_a_habit_is_told_with_its_year() -> None:
     assert str(told.headline) == (
         "12 brews at the usual time cost 24.00 EUR a year; at the best start of each day 15.00 EUR, 9.00 EUR less."
     )
+    assert titles(told) == ["A habit over a year"]
     facts = document(told)
     assert (facts["brews"], facts["usual_cost"], facts["best_cost"]) == (12, 24.0, 15.0)

@@ -9,7 +9,7 @@ from energyplan.advice.unattended import FACT_KEYS, Fact, Stretch, UnattendedChe
 from energyplan.base.sentence import words
 from energyplan.faces.frames import document
 from energyplan.telling.unattended import QUESTIONS, WHY, unattended_told
-from tests.telling.shown import headings, seen_rows
+from tests.telling.shown import headings, seen_rows, titles
 
 START = datetime(2026, 12, 5, 22, 30, tzinfo=UTC)
 
@@ -93,6 +93,7 @@ def test_every_fact_has_its_words() -> None:
     assert {key: words(said) for key, said in QUESTIONS.items()} == HOLDS
     told = unattended_told(checked(*(Fact(key=key, state="yes", case="said_yes") for key in HOLDS)), START, "UTC")
     table = told.table("facts")
+    assert titles(told) == ["Heating with nobody there", "Facts that must hold, and whether they do"]
     assert headings(table, 0, short=True) == [" ", "Word", "What must hold"]
     assert headings(table, 1) == ["State", "Word", "What must hold"]
     assert seen_rows(table) == [["yes", key, f"{said} (you said so)"] for key, said in HOLDS.items()]

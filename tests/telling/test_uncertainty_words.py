@@ -11,7 +11,7 @@ from energyplan.base.sentence import words
 from energyplan.faces.frames import document
 from energyplan.telling import uncertainty
 from energyplan.telling.uncertainty import drivers_table, measure_told, ranges_table, source_of, uncertainty_told
-from tests.telling.shown import Given, headings, seen_rows
+from tests.telling.shown import Given, headings, seen_rows, titles
 
 AIR = Uncertainty(input="air_c", name="air", low=7.0, high=17.0)
 LOSS = Uncertainty(input="loss_factor", name="heat loss", low=0.75, high=1.25)
@@ -152,6 +152,9 @@ def test_cautions_are_the_inputs_and_the_draws() -> None:
         "From 400 days; every value in a range is taken as equally likely; seed 7.",
     ]  # fmt: skip
     facts = document(uncertainty_told(spread()))
+    assert titles(uncertainty_told(spread())) == ["Ranges", "Ranges", "Drivers", "What each would narrow"]
+    assert titles(measure_told(spread())) == ["What to measure next", "What each would narrow"]
+    assert uncertainty_told(spread()).facts["chances"].title == "Chances"
     assert {key: facts[key] for key in ("draws", "seed", "band_k", "failed_frac", "currency", "measure_next")} == {
         "draws": 400, "seed": 7, "band_k": 1.0, "failed_frac": 0.0, "currency": "EUR", "measure_next": "loss_factor",
     }  # fmt: skip
