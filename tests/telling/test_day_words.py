@@ -2,7 +2,7 @@
 
 import itertools
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from typing import Any, get_args
 
@@ -10,7 +10,7 @@ import pytest
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.constants import JOULES_PER_KWH
-from energyplan.base.kinds import Style
+from energyplan.base.kinds import CELSIUS, Style
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import words
 from energyplan.circuits.findings import Finding
@@ -29,8 +29,8 @@ from energyplan.telling.day import (
     taught_sentence,
     wort_sentence,
 )
-from energyplan.telling.files import brew_day_told, file_told
-from energyplan.telling.phases import appliances_table, bands_table, phases_table, slip_found, steps_table
+from energyplan.telling.files import brew_day_told, calendar_told, file_told
+from energyplan.telling.phases import appliances_table, at, bands_table, phases_table, slip_found, steps_table
 from energyplan.telling.report import day_tiles, notes_told, report_told, screen_told
 from tests.telling.shown import Begun, Given, headings, seen_rows, titles
 
@@ -478,3 +478,59 @@ def test_a_file_holds_what_its_ending_says(demo: Answer, ending: str, key: str) 
     if key == "sheets":
         assert told.title == "The sheets"
         assert [part.key for part in told.parts] == ["electrician", "brew_day", "lines", "picture"]
+
+
+def test_a_phase_in_the_calendar_has_its_power_and_its_range(demo: Answer) -> None:
+    """What is set, the mean and what it holds beside the elements; in a pause they are off; no reminder."""
+    table = calendar_told(demo).table("entries")
+    assert headings(table, 0) == ["From", "Until", "Kind", "Step", "What", "More", "Reminder before, min"]
+    rows = [row for row in table if row["kind"] == "phase"]
+    assert len(rows) == len(demo.day.phases)
+    set_w = {("Strike", "ramp"): 2800, ("Strike", "hold"): 600, ("Mash-out", "ramp"): 2000, ("Boil", "boil"): 2200}
+    for row, phase in zip(rows, demo.day.phases, strict=True):
+        assert words(row["title"]) == f"{phase.step}: {phase.phase}"
+        assert row["remind_min"] is None
+        assert (row["start"].at, row["end"].at) == (
+            demo.start + timedelta(seconds=round(phase.start_s)), demo.start + timedelta(seconds=round(phase.end_s)),
+        )  # fmt: skip
+        first, last = (words(CELSIUS(one)) for one in (phase.from_c, phase.to_c))
+        ends = last if first == last else f"{first.removesuffix(' °C')} to {last}"
+        if phase.phase == "pause":
+            assert words(row["text"]) == f"{ends}; elements off"
+        elif (phase.step, phase.phase) in set_w:
+            beside = "standby" if phase.step == "Boil" else "pump and standby"
+            assert words(row["text"]) == (
+                f"{ends}; set {set_w[phase.step, phase.phase]} W, {phase.mean_w:.0f} W on average with {beside}"
+            )
+    assert document(calendar_told(demo))["start"] == "2026-12-05T05:30:00Z"
+    assert str(calendar_told(demo).title) == demo.day.plan.title
+
+
+def test_estimates_and_both_ends_of_a_cost_are_among_the_totals(demo: Answer) -> None:
+    """For machines; without them the keys are not there."""
+    assert demo.price is not None
+    guess: Any = Given(error_per_kwh=0.031, begins=demo.start, weeks=2)
+    price: Any = Given(**{name: getattr(demo.price, name) for name in ("total", "line", "tariff", "carbon_g",
+                                                                       "beside_vessel", "of_phase")},
+                       ends=(euros(1.9), euros(2.4)), estimate=guess)  # fmt: skip
+    totals = document(day_told(replace(demo, price=price)))["totals"]
+    assert {key: totals[key] for key in ("cost_low", "cost_high", "cost_is_estimate", "estimate_off_per_kwh")} == {
+        "cost_low": 1.9, "cost_high": 2.4, "cost_is_estimate": True, "estimate_off_per_kwh": 0.031,
+    }  # fmt: skip
+    assert not {"cost_low", "cost_is_estimate"} & set(document(day_told(demo))["totals"])
+
+
+@pytest.mark.parametrize(
+    ("start", "told"),
+    [
+        (datetime(2026, 10, 24, 21, 30, tzinfo=UTC), "22:30 IST"),  # the clock moves three and a half hours later
+        (datetime(2026, 10, 24, 16, 0, tzinfo=UTC), "17:00"),
+        (datetime(2026, 10, 25, 3, 59, tzinfo=UTC), "03:59 GMT"),  # it moved not three hours before
+        (datetime(2026, 10, 25, 4, 1, tzinfo=UTC), "04:01"),
+    ],
+)  # fmt: skip
+def test_a_clock_names_its_zone_where_it_moves_around_the_day(start: datetime, told: str) -> None:
+    """In Ireland at 01:00 UTC on 25 October; three hours before and after the day are looked at, for its people."""
+    answered = Begun(day=DAY)
+    answered.start = start
+    assert words(at(answered, 0.0)) == told  # type: ignore[arg-type]
