@@ -135,8 +135,7 @@ def steps_table(answer: Answer, most: int | None = None) -> Table:
         parts, rest = parts[: most - 1], tuple(phase for part in parts[most - 1 :] for phase in part)
     rows = [_step_row(answer, part) for part in parts]
     if rest:
-        left = len({phase.step for phase in rest})
-        name = Sentence("{left} more steps", left=COUNT(left)) if left > 1 else WRITTEN(rest[0].step)
+        name = Sentence("{left} more steps", left=COUNT(len({phase.step for phase in rest})))
         _, _, begins, minutes, *_, energy_kwh, cost, _, _, mean_w = _step_row(answer, rest)
         rows.append((name, None, begins, minutes, *_blanks(3), energy_kwh, cost, *_blanks(2), mean_w))
     beside = answer.day.profiles[1:]
