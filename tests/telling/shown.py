@@ -21,6 +21,7 @@ def shown_frame(table: Table, style: Style = PLAIN, *, detail: int = 1) -> pd.Da
 
 def headings(table: Table, detail: int, style: Style = PLAIN, *, short: bool = False) -> list[str]:
     """The headings that a face of this detail shows; ``short`` where there is little room."""
+    assert {column.detail for column in table.columns} <= {0, 1, 2}, "no face knows another detail"
     seen = table.at(detail)
     return [heading(column, style, short=short, currency=currency_of(seen)) for column in seen.columns]
 

@@ -11,7 +11,7 @@ from energyplan.advice.answer import Answer, answer
 from energyplan.advice.compare import ComparedDay, Comparison, Piece, Waterfall, compare
 from energyplan.app.editing import with_entry
 from energyplan.base.errors import BrewDayError, EnergyPlanError, PlanError, Problem
-from energyplan.base.kinds import WORD, WRITTEN, Style
+from energyplan.base.kinds import AMPERES, MINUTES, WORD, WRITTEN, Style
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
 from energyplan.base.sentence import words
 from energyplan.faces.charts import beside_chart
@@ -34,7 +34,7 @@ from energyplan.telling.comparison import (
     refusal,
     sides_told,
 )
-from tests.telling.shown import headings, seen_rows, titles
+from tests.telling.shown import Begun, Given, headings, seen_rows, titles
 
 US = Style("us")
 
@@ -338,7 +338,12 @@ def test_both_days_as_wholes_have_a_row_each(pair: tuple[Answer, Answer]) -> Non
         "Side by side", "Both days as wholes", "Energy, cost, minutes and largest current of each phase of both",
     ]  # fmt: skip
     assert [row[0] for row in rows] == names
-    assert rows[0][1:3] == [str(one.total.total) for one in prices if one is not None]
+    costs = [one.total.total for one in prices if one is not None]
+    assert rows[0][1:] == [str(costs[0]), str(costs[1]), words(money_more(costs[1] - costs[0]))]
+    minutes = [day.duration_s / 60 for day in days]
+    assert rows[5][1:] == [words(MINUTES(one)) for one in minutes] + [words(minutes_more(minutes[1] - minutes[0]))]
+    peaks = [one.circuit.peak_a for one in pair if one.circuit is not None]
+    assert rows[6][1:] == [words(AMPERES(one)) for one in peaks] + [words(amperes_more(peaks[1] - peaks[0]))]
     for name, kind in (("Heating up", "ramp"), ("Holding", "hold"), ("Boiling", "boil")):
         row = rows[names.index(name)]
         assert row[1:3] == [f"{day.energy_of(kind):.2f} kWh" for day in days]
@@ -398,3 +403,18 @@ def test_a_course_keeps_its_corners() -> None:
     rows = courses_table([(WORD("one"), times_s, heights_c)]).rows
     assert len(rows) <= 300
     assert max(rows, key=lambda row: row[2])[1:] == (500.0, 90.0)
+
+
+def test_the_largest_current_of_a_phase_is_that_of_its_own_time() -> None:
+    """Steps that only touch its border are another phase's; without a circuit, or without a step, it is blank."""
+    stretches = (("Strike", 0.0, 600.0), ("Mash", 600.0, 1200.0), ("Late", 1200.0, 1800.0))
+    phases = tuple(
+        Given(step=step, phase="ramp", start_s=start_s, end_s=end_s, duration_s=600.0, energy_j=7.2e6)
+        for step, start_s, end_s in stretches
+    )
+    day = day_of(phases=phases)
+    circuit = Given(edges_s=np.array([0.0, 300, 600, 900, 1200]), on_a=np.array([1.0, 5.0, 2.0, 3.0]), peak_a=5.0)
+    first: Any = Begun(day=day, price=None, circuit=circuit)
+    rows = list(told(first, Begun(day=day, price=None, circuit=None)).table("phases"))  # type: ignore[arg-type]
+    assert [(row["first_a"], row["second_a"]) for row in rows] == [(5.0, None), (3.0, None), (None, None)]
+    assert [(row["first_kwh"], row["first_min"], row["first_cost"]) for row in rows] == [(2.0, 10.0, None)] * 3
