@@ -131,7 +131,7 @@ class _Day(Kettle):
             return now
         setting = self._setting(now, step, 0.0, to_c=now.temperature_c, resting=True)
         setting = self._adrift(now, setting, setting.pump_heat_w, step.pause_s)
-        pause_s = now.time_s * 0 + step.pause_s
+        pause_s = now.time_s * 0.0 + step.pause_s
         outcome = drift(now.contents, now.temperature_c, pause_s, setting.pump_heat_w, setting.losses)
         return self._drier(self._leg(now, "pause", outcome, setting), setting)
 
@@ -141,7 +141,7 @@ class _Day(Kettle):
             return now
         coolest_c = np.minimum(self._draws_of(self.conditions.air_c, self.plan.site.air_c), step.chill_to_c)
         setting = self._setting(now, step, 0.0, to_c=coolest_c, resting=True)
-        lasts_s = now.time_s * 0 + step.chill_time_s
+        lasts_s = now.time_s * 0.0 + step.chill_time_s
         to_c = np.minimum(now.temperature_c, step.chill_to_c)
         chilled = balance.chill(now.contents, now.temperature_c, to_c, lasts_s, setting.losses)
         takes_heat = (chilled.heat_j < 0) & (to_c < now.temperature_c)
@@ -219,7 +219,7 @@ class _Day(Kettle):
         """Above its target the thermostat leaves the elements off until the temperature has come down."""
         target_c = self._draws_of(step.target_c, 0.0)
         above = now.temperature_c > target_c + SAME_K
-        left_s = now.time_s * 0 + step.hold_s
+        left_s = now.time_s * 0.0 + step.hold_s
         if not above.any():
             return now, left_s
         off = replace(setting, given=self._heating(0.0))
@@ -229,7 +229,7 @@ class _Day(Kettle):
         return self._drier(self._leg(now, "hold", cooled, off), off), left_s - cooled.duration_s
 
     def _keep(self, now: Now, setting: Setting, left_s: FloatArray) -> Now:
-        if (left_s <= 0).all():
+        if (left_s <= 0.0).all():
             return now
         needed_w = setting.losses.total_w(now.temperature_c)
         heat_w = np.minimum(np.maximum(needed_w, setting.pump_heat_w), setting.most_w)
@@ -245,14 +245,14 @@ class _Day(Kettle):
     def _boil(self, now: Now, step: Step) -> Now:
         """Boil for the time of the hold; what goes in with a mass cools it until it is hot again."""
         air_c = self._draws_of(self.conditions.air_c, self.plan.site.air_c)
-        left_s = now.time_s * 0 + step.hold_s
+        left_s = now.time_s * 0.0 + step.hold_s
         weighed = [addition for addition in step.additions if addition.kind is not None]
         setting = self._setting(now, step, step.hold_power_w, to_c=air_c if weighed else now.temperature_c)
         for addition in sorted(weighed, key=lambda one: -one.left_s):
             now = self._boil_on(now, setting, left_s - addition.left_s)
             now = self._arrive(now, step, addition, dosed(now.contents, now.temperature_c, addition, air_c))
             self._fits(now, step)
-            left_s = now.time_s * 0 + addition.left_s
+            left_s = now.time_s * 0.0 + addition.left_s
             now, left_s = self._back_to_the_boil(now, setting, left_s)
         return self._boil_on(now, setting, left_s)
 
@@ -269,7 +269,7 @@ class _Day(Kettle):
         return self._leg(now, "boil", hot, setting), left_s - hot.duration_s
 
     def _boil_on(self, now: Now, setting: Setting, duration_s: FloatArray) -> Now:
-        if (duration_s <= 0).all():
+        if (duration_s <= 0.0).all():
             return now
         heat_w = setting.most_w
         boils = heat_w >= balance.least_boil_w(now.temperature_c, setting.losses)

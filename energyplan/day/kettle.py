@@ -329,7 +329,7 @@ class Kettle:
             wetted_frac=wetted,
             losses=self._losses(wetted, step.lid_state, now.temperature_c, to_c),
             pump_w=pump_w,
-            pump_heat_w=now.time_s * 0 + self.plan.vessel.pump_heat * pump_w,
+            pump_heat_w=now.time_s * 0.0 + self.plan.vessel.pump_heat * pump_w,
         )
 
     def _heating(self, cap_w: float | None) -> Heating:
@@ -361,7 +361,7 @@ class Kettle:
         return replace(setting, losses=losses)
 
     def _leg(self, now: Now, phase: PhaseName, outcome: Outcome, setting: Setting) -> Now:
-        lasts = outcome.duration_s > 0
+        lasts = outcome.duration_s > 0.0
         mean_w = outcome.heat_j / np.where(lasts, outcome.duration_s, 1.0)
         element_w = np.maximum(mean_w - setting.pump_heat_w, 0.0)
         other_w = setting.pump_w + self.plan.vessel.standby_w
@@ -373,7 +373,7 @@ class Kettle:
             outcome=outcome,
             element_w=element_w,
             board_w=element_w * setting.given.board_factor + other_w,
-            heater_w_per_v2=setting.given.heater_w_per_v2 if (element_w > 0).any() else 0.0,
+            heater_w_per_v2=setting.given.heater_w_per_v2 if (element_w > 0.0).any() else 0.0,
             by_line=setting.given.by_line,
             other_w=other_w,
             losses=setting.losses,

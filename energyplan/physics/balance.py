@@ -86,7 +86,7 @@ class Way:
         rate = np.log(all_k / left_k)
         near = np.exp(-rate * shares)
         over_k = self.upwards * all_k
-        return self.from_c + over_k * (1 - near), over_k * rate * near
+        return self.from_c + over_k * (1.0 - near), over_k * rate * near
 
 
 def way(from_c: FloatArray, to_c: FloatArray, losses: LossCurve) -> Way:
@@ -155,12 +155,12 @@ def ramp(contents: Contents, along: Way, heat_w: FloatArray) -> Outcome:
     """
     near_w = np.minimum(np.abs(heat_w - along.starts_w), np.abs(heat_w - along.ends_w))
     tight = near_w <= TIGHT_FRAC * np.maximum(heat_w, 1.0)  # the nodes of a draw depend on nothing but the draw
-    if tight.all():
+    which = np.flatnonzero(tight)
+    if which.size == tight.size:
         return _ramp(contents, along, heat_w, _FINE)
     coarse = _ramp(contents, along, heat_w, _COARSE)
-    if not tight.any():
+    if not which.size:
         return coarse
-    which = np.flatnonzero(tight)
     fine = _ramp(contents.of(which), along.of(which), heat_w[which], _FINE)
     return coarse.ends().with_some(which, fine.ends())
 
@@ -187,7 +187,7 @@ def _ramp(contents: Contents, along: Way, heat_w: FloatArray, rule: _Quadrature)
     dry_loss_j = rule.weights @ (dry_w * per_share_s)
     passed_s, duration_s = rule.up_to @ per_share_s, rule.weights @ per_share_s
     # The ledger closes whatever the nodes: on the way up by the time that the asked heat takes, down by the loss.
-    rises = (to_c > from_c) & (heat_w > 0)
+    rises = (to_c > from_c) & (heat_w > 0.0)
     duration_s = np.where(rises, (taken_j + dry_loss_j) / np.where(rises, heat_w, 1.0), duration_s)
     dry_loss_j = np.where(rises, dry_loss_j, heat_w * duration_s - taken_j)
     return Outcome(
@@ -199,7 +199,7 @@ def _ramp(contents: Contents, along: Way, heat_w: FloatArray, rule: _Quadrature)
         vapour_j=vapour_j,
         contents=after,
         stretch=Stretch(
-            times_s=np.concatenate([[0 * duration_s], np.minimum(passed_s, duration_s), [duration_s]]),
+            times_s=np.concatenate([[0.0 * duration_s], np.minimum(passed_s, duration_s), [duration_s]]),
             temperatures_c=np.concatenate([[from_c], path_c, [to_c]]),
         ),
     )
@@ -217,7 +217,7 @@ def _falling_mass_kg(start_kg: FloatArray, a: FloatArray, b: FloatArray, rule: _
 
 
 def _from_to(from_c: FloatArray, to_c: FloatArray, duration_s: FloatArray) -> Stretch:
-    return Stretch(times_s=np.array([0 * duration_s, duration_s]), temperatures_c=np.array([from_c, to_c]))
+    return Stretch(times_s=np.array([0.0 * duration_s, duration_s]), temperatures_c=np.array([from_c, to_c]))
 
 
 def keep(contents: Contents, at_c: FloatArray, duration_s: FloatArray, losses: LossCurve) -> Outcome:

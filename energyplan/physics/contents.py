@@ -29,11 +29,11 @@ Draws = NDArray[np.int64] | slice
 
 
 LOW_C, HIGH_C = 0.0, 116.0
-COLDEST_C, PER_K = -20.0, 32  # where the tables of water begin (they end at HIGH_C), and their points per kelvin
-STRONGEST_PLATO, PER_PLATO = 100.0, 64  # the same of the gravity of a wort, from 0 °P on
+COLDEST_C, PER_K = -20.0, 32.0  # where the tables of water begin (they end at HIGH_C), and their points per kelvin
+STRONGEST_PLATO, PER_PLATO = 100.0, 64.0  # the same of the gravity of a wort, from 0 °P on
 
 
-def cell(place: FloatArray, last: int) -> NDArray[np.intp]:
+def cell(place: FloatArray, last: float) -> NDArray[np.intp]:
     """Cells of a table, from 0 to the last, in which places lie that are counted in points.
 
     A bare number, as the steps of a single day take it, gives one: numpy takes ten times as long for an array of one.
@@ -47,11 +47,11 @@ class _Tabled:
     """A function on an even grid, a straight line between its points and beyond its ends."""
 
     def __init__(self, values: FloatArray) -> None:
-        self.values, self.rises = values, np.diff(values)
+        self.values, self.rises, self.last = values, np.diff(values), values.size - 2.0
 
     def at(self, place: FloatArray) -> FloatArray:
         """Values at places counted in points from the first."""
-        index = cell(place, self.rises.size - 1)
+        index = cell(place, self.last)
         return self.rises[index] * (place - index) + self.values[index]
 
 
@@ -59,7 +59,7 @@ class _Integral:
     """The integral of a tabled function: a parabola between the points, whose slope the function is."""
 
     def __init__(self, slope: _Tabled) -> None:
-        self.slopes, self.bends = slope.values, slope.rises / 2
+        self.slopes, self.bends, self.last = slope.values, slope.rises / 2, slope.last
         self.values = np.append(0.0, np.cumsum(slope.values[:-1] + self.bends))
 
     def plus(self, other: _Tabled) -> "_Integral":
@@ -70,7 +70,7 @@ class _Integral:
 
     def at(self, place: FloatArray) -> FloatArray:
         """Values at places counted in points from the first."""
-        index = cell(place, self.bends.size - 1)
+        index = cell(place, self.last)
         beyond = place - index
         value: FloatArray = (self.bends[index] * beyond + self.slopes[index]) * beyond + self.values[index]
         return value
@@ -161,11 +161,11 @@ class Contents:
     @property
     def plato(self) -> FloatArray:
         """Extract of the liquid [°P]; zero for an empty vessel."""
-        return 100 * self.extract_kg / np.maximum(self.liquid_kg, 1e-12)
+        return 100.0 * self.extract_kg / np.maximum(self.liquid_kg, 1e-12)
 
     def liquid_l(self, temperature_c: FloatArray | float) -> FloatArray:
         """Volume of the liquid at a temperature [L]."""
-        return 1000 * self.liquid_kg / _quick_wort_density_kg_per_m3(temperature_c, self.plato)
+        return 1000.0 * self.liquid_kg / _quick_wort_density_kg_per_m3(temperature_c, self.plato)
 
     def filled_l(self, temperature_c: FloatArray) -> FloatArray:
         """Volume taken in the vessel at a temperature: liquid and the grain in it [L]."""

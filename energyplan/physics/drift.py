@@ -185,12 +185,12 @@ def _rates(contents: Contents, heat_w: FloatArray, losses: LossCurve) -> Rates:
 
 
 def _runge_kutta(state: FloatArray, step_s: FloatArray, rates: Rates, slope: FloatArray | None = None) -> FloatArray:
-    half_s = step_s / 2
+    half_s = step_s / 2.0
     k1 = rates(state) if slope is None else slope
     k2 = rates(state + half_s * k1)
     k3 = rates(state + half_s * k2)
     k4 = rates(state + step_s * k3)
-    return np.asarray(state + step_s / 6 * (k1 + 2 * k2 + 2 * k3 + k4))
+    return np.asarray(state + step_s / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4))
 
 
 def _settle(

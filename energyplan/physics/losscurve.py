@@ -87,7 +87,7 @@ class LossCurve:
         """Where in the flat table the point before the last one below is, and the shares of it and the next three."""
         points, draws = self.dry_table_w.shape
         place = temperature_c - (self.low_c + 1)
-        index = cell(place, points - 4)
+        index = cell(place, points - 4.0)
         shares = _cubic(place - index)
         return index * draws + np.arange(draws) if draws > 1 else index, shares
 
@@ -100,7 +100,7 @@ class LossCurve:
 
 def _cubic(x: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Shares of four neighbours in a cubic through them, x of a step beyond the second (Lagrange)."""
-    one, two, more = 1 - x, 2 - x, 1 + x
+    one, two, more = 1.0 - x, 2.0 - x, 1.0 + x
     outer, inner = more * two * 0.5, x * one * (-1 / 6)
     return two * inner, one * outer, x * outer, more * inner
 

@@ -87,7 +87,7 @@ def hand_up_w_per_k(stirred_w_per_m2_k: FloatArray, surface_m2: float, dry_m2: A
     """
     dry_m2 = np.asarray(dry_m2, dtype=float)
     gap_m = np.maximum(dry_m2 / (2 * math.sqrt(math.pi * surface_m2)), LEAST_GAP_M)
-    spread = np.cbrt((1 + dry_m2 / surface_m2) ** (3 * AREA_EXPONENT) + (STILL_GAP_M / gap_m) ** 3)
+    spread = np.cbrt((1.0 + dry_m2 / surface_m2) ** (3 * AREA_EXPONENT) + (STILL_GAP_M / gap_m) ** 3.0)
     return np.asarray(stirred_w_per_m2_k * (surface_m2 * spread))
 
 
@@ -330,7 +330,7 @@ def _estimated_w(shell: Shell, closed_frac: float, wetted_frac: ArrayLike, parts
     if closed_frac == 0:
         return np.asarray(wetted_w)
     as_hot_w = fittings * (parts.part_w("lid") + (side_w - wet_side_w))
-    head_w = under_lid_w(as_hot_w, hand_up_w_per_k(parts.stirred_w_per_m2, shell.lid_m2, (1 - wet) * shell.side_m2))
+    head_w = under_lid_w(as_hot_w, hand_up_w_per_k(parts.stirred_w_per_m2, shell.lid_m2, (1.0 - wet) * shell.side_m2))
     if parts.may_cost:
         factor = evaporation_factor(parts.temperature_c, shell.open_surface_factor)
         open_w = parts.part_w("surface") + factor * parts.part_w("vapour")
