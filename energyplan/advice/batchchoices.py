@@ -14,7 +14,7 @@ from energyplan.advice.batches import (
     resized,
     two_batches,
 )
-from energyplan.advice.heat_recovery import KeptWater, Reuse, chilled_kwh, reuse
+from energyplan.advice.heat import KeptWater, Reuse, chilled_kwh, reuse
 from energyplan.advice.household import severity_of
 from energyplan.base.errors import TariffError
 from energyplan.base.load import LoadProfile

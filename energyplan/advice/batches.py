@@ -6,7 +6,7 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
-from energyplan.advice.heat_recovery import KeptWater, chilled_kwh, start_c_with, too_much_heat
+from energyplan.advice.heat import KeptWater, chilled_kwh, start_c_with, too_much_heat
 from energyplan.advice.variants import EqualWort, WhyNot
 from energyplan.base.errors import EnergyPlanError, PlanError
 from energyplan.base.kinds import LITRES, MINUTES

@@ -5,7 +5,7 @@ from dataclasses import field
 from typing import Literal
 
 from energyplan.advice.boil import Evaporation, boil_power
-from energyplan.advice.heat_recovery import with_warm_cleaning
+from energyplan.advice.heat import with_warm_cleaning
 from energyplan.advice.variants import WhyNot, capped_w, with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.base.records import dataclass

@@ -8,7 +8,7 @@ import streamlit as st
 from energyplan.advice.answer import Answer, advised_plan
 from energyplan.advice.batchchoices import BatchQuestion
 from energyplan.advice.compare import BestPlan, Option
-from energyplan.advice.heat_recovery import KeptWater
+from energyplan.advice.heat import KeptWater
 from energyplan.advice.power import PowerRow
 from energyplan.advice.savings import START, Saving, Savings, group_of
 from energyplan.advice.variants import all_elements_w, with_hold_caps

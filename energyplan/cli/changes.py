@@ -30,7 +30,7 @@ from energyplan.cli.output import (
 
 if TYPE_CHECKING:
     from energyplan.advice.compare import BestPlan
-    from energyplan.advice.heat_recovery import KeptWater
+    from energyplan.advice.heat import KeptWater
     from energyplan.advice.learned import Learned
     from energyplan.advice.power import PowerAdvice
     from energyplan.day.brewday import BrewDay
@@ -186,7 +186,7 @@ def batches(
 
 
 def _kept(text: str, wait: str, tank: str) -> "KeptWater":
-    from energyplan.advice.heat_recovery import KeptWater
+    from energyplan.advice.heat import KeptWater
     from energyplan.base.kinds import EXAMPLE, WRITTEN
     from energyplan.base.sentence import Sentence
     from energyplan.base.units import DURATION, HEAT_LOSS, TEMPERATURE, VOLUME, read_quantity

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from energyplan.advice.batches import SizedBatch, joined, largest_batch, resized, two_batches, without_cleaning
-from energyplan.advice.heat_recovery import KeptWater, start_c_with
+from energyplan.advice.heat import KeptWater, start_c_with
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check

@@ -5,7 +5,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from energyplan.advice.heat_recovery import (
+from energyplan.advice.heat import (
     KeptWater,
     _last_wort_boil_c,
     chilled_kwh,

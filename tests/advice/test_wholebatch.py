@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 import pytest
 
 from energyplan.advice.batchchoices import BatchQuestion, batch_choices, per_volume, whole_batch
-from energyplan.advice.heat_recovery import KeptWater
+from energyplan.advice.heat import KeptWater
 from energyplan.base.money import Money
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.model import Fermentation, Plan

@@ -9,7 +9,7 @@ import pytest
 from rich.console import Console
 
 from energyplan.advice.batchchoices import BatchChoices, BatchQuestion, batch_choices
-from energyplan.advice.heat_recovery import KeptWater
+from energyplan.advice.heat import KeptWater
 from energyplan.advice.variants import WhyNot
 from energyplan.base.errors import BrewDayError, TariffError
 from energyplan.base.kinds import Style
