@@ -33,7 +33,7 @@ from energyplan.telling.phases import at
 from energyplan.telling.told import Column, Table, Told
 
 if TYPE_CHECKING:
-    from energyplan.advice.room import Room
+    from energyplan.advice.heat import Room
 
 __all__ = ["corners", "first_second", "hours_table", "picture_told", "presence_told", "room_told", "strip_told"]
 
@@ -257,7 +257,7 @@ LEAST_STEAM_KG = 0.05
 
 def room_told(answer: Answer) -> Told:
     """What the room gets: heat and steam, hour by hour of the clock."""
-    from energyplan.advice.room import room
+    from energyplan.advice.heat import room
 
     found = room(answer.day, answer.start, answer.zone)
     sums = {"heat_kwh": found.heat_kwh, "appliances_kwh": found.appliances_kwh, "vapour_kwh": found.vapour_kwh}

@@ -9,7 +9,7 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from energyplan.advice.room import Room, _hour_edges_s, _shares, room
+from energyplan.advice.heat import Room, _hour_edges_s, _shares, room
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.plan.file import read_plan
 from energyplan.plan.model import Plan, Step

@@ -10,7 +10,7 @@ from CoolProp.CoolProp import PropsSI
 from scipy.integrate import quad
 
 from energyplan.advice.answer import answer
-from energyplan.advice.room import room
+from energyplan.advice.heat import room
 from energyplan.base.errors import BrewDayError, PlanError
 from energyplan.base.kinds import Style
 from energyplan.base.sentence import Sentence, words

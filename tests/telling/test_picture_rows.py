@@ -224,7 +224,7 @@ def test_what_the_room_gets(
     hours = (hour(9, 1.0), hour(10, 2.0))
     gets = Given(hours=hours, heat_kwh=0.6, appliances_kwh=0.06, vapour_kwh=1.89, steam_kg=steam_kg, elsewhere_kwh=0.45,
                  stands=stands, steamiest=hours[1])  # fmt: skip
-    monkeypatch.setattr("energyplan.advice.room.room", lambda *_: gets)
+    monkeypatch.setattr("energyplan.advice.heat.room", lambda *_: gets)
     told = room_told(answered())
     assert words(told.headline) == headline  # type: ignore[arg-type]
     assert [words(one) for one in told.sentences] == said
