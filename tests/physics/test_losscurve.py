@@ -88,6 +88,15 @@ def test_the_curve_is_exact_at_its_points(temperature_c: int, lid: str) -> None:
     assert curve_of(kettle(), lid).dry_w(here_c)[0] == pytest.approx(exact_w, rel=1e-12, abs=1e-9)
 
 
+@given(st.floats(-20.0, 120.0), lids)
+def test_a_bare_number_is_read_as_an_array_of_one(temperature_c: float, lid: str) -> None:
+    """Bit for bit, within the curve and beyond it."""
+    curve, here_c = curve_of(kettle(), lid), np.array([temperature_c])
+    dry_w, vapour = curve.dry_w_and_vapour_kg_per_s(here_c)
+    assert curve.dry_w_and_vapour_kg_per_s(here_c[0]) == (dry_w[0], vapour[0])
+    assert curve.total_w(here_c[0]) == curve.total_w(here_c)[0]
+
+
 @given(lids, st.lists(st.floats(0.0, 40.0), min_size=2, max_size=5))
 def test_every_draw_has_its_own_curve(lid: str, airs_c: list[float]) -> None:
     """Rows of a vectorised curve equal single curves to 1e-12, whatever their neighbours."""

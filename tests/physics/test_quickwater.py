@@ -47,8 +47,31 @@ def test_volume_follows_the_density_of_wort(temperature_c: np.ndarray, plato: fl
 
 
 def test_arguments_stay_as_they_are() -> None:
-    """The quick functions work in place on arrays of their own only."""
+    """The quick functions change nothing that they are given."""
     given_c = np.array([20.0, 66.0])
     quickwater.quick_specific_heat_j_per_kg_k(given_c)
     quickwater.quick_latent_heat_j_per_kg(given_c)
     assert given_c.tolist() == [20.0, 66.0]
+
+
+@given(st.floats(-60.0, 160.0))
+def test_a_bare_number_is_read_as_an_array_of_one(temperature_c: float) -> None:
+    """Bit for bit, on the table and beyond both of its ends: the steps of a single day are bare numbers."""
+    many = np.array([temperature_c, 20.0])
+    for quick in (
+        quickwater.quick_specific_heat_j_per_kg_k,
+        quickwater.quick_latent_heat_j_per_kg,
+        quickwater.quick_vapour_enthalpy_j_per_kg,
+        quickwater.quick_enthalpy_j_per_kg,
+    ):
+        alone = quick(many[0])
+        assert np.ndim(alone) == 0
+        assert alone == quick(many)[0]
+
+
+def test_no_number_is_in_no_cell() -> None:
+    """A number that is none stays none, alone and among others, instead of ending in an error about an index."""
+    assert np.isnan(quickwater.quick_enthalpy_j_per_kg(np.float64(np.nan)))
+    assert quickwater.cell(np.float64(np.nan), 9.0) == 0
+    assert [quickwater.cell(np.float64(place), 9.0) for place in (-1.0, 0.0, 8.9, 9.0, 12.0)] == [0, 0, 8, 9, 9]
+    assert quickwater.cell(np.array([-1.0, 0.0, 8.9, 9.0, 12.0]), 9.0).tolist() == [0, 0, 8, 9, 9]
