@@ -28,6 +28,7 @@ from energyplan.circuits.check import CircuitCheck
 from energyplan.circuits.study import Rating
 from energyplan.day.supply import on_the_circuit, second_heater_hangs
 from energyplan.physics.network import board_frac
+from energyplan.plan.equipment import Circuit
 from energyplan.plan.lines import connection_of, elements_hang, layout_of
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import zone_of
@@ -279,7 +280,8 @@ def _use_min(profile: LoadProfile) -> float:
 _SAME_V = 0.02
 
 
-def _offset(first: Answer, second: Answer) -> "Offset":
+def _offset(first: Answer, second: Answer) -> tuple["Offset", Circuit]:
+    """The least delay, and the circuit that both share."""
     from energyplan.circuits.stagger import least_offset
 
     plan = first.day.plan
@@ -294,7 +296,8 @@ def _offset(first: Answer, second: Answer) -> "Offset":
             f"{plan.circuit.voltage_v:.0f} V ({plan.circuit.rules}): they can't share a circuit"
         )
     one, other = (on_the_circuit(answer.day.plan, answer.day.profiles) for answer in (first, second))
-    return least_offset(one, other, plan.circuit, plan.other_loads, first.start, zone_of(first.zone))
+    found = least_offset(one, other, plan.circuit, plan.other_loads, first.start, zone_of(first.zone))
+    return found, plan.circuit
 
 
 def tell_offset(first: Answer, second: Answer) -> Told:
@@ -307,7 +310,7 @@ def tell_offset(first: Answer, second: Answer) -> Told:
     """
     from energyplan.circuits.stagger import equal_caps_w
 
-    found, plan = _offset(first, second), first.day.plan
+    (found, circuit), plan = _offset(first, second), first.day.plan
     teller = FindingTeller(first.start, zone_of(first.zone))
     headline = None
     if found.offset_min is not None:
@@ -317,21 +320,19 @@ def tell_offset(first: Answer, second: Answer) -> Told:
             at=teller.at(found.offset_min * 60),
         )
     sentences = [_offset_reason(found)]
-    if second.day.plan.circuit is not None and second.day.plan.circuit != plan.circuit:
+    if second.day.plan.circuit is not None and second.day.plan.circuit != circuit:
         sentences.append(
             Sentence("The {key} of the second plan is set aside: both days are judged on that of the first.",
                      key=KEY(Place("circuit")))
         )  # fmt: skip
-    if plan.circuit is not None:
-        beside_a = sum(load.power_w for load in plan.other_loads) / plan.circuit.voltage_v
-        sentences.append(
-            Sentence(
-                "With no delay each may have elements of {watts} on at a time; only switched elements keep to that, "
-                "pulsed "
-                "ones draw their full current whatever the cap.",
-                watts=WATTS(equal_caps_w(plan.circuit, 2, beside_a)),
-            )
+    beside_a = sum(load.power_w for load in plan.other_loads) / circuit.voltage_v
+    sentences.append(
+        Sentence(
+            "With no delay each may have elements of {watts} on at a time; only switched elements keep to that, pulsed "
+            "ones draw their full current whatever the cap.",
+            watts=WATTS(equal_caps_w(circuit, 2, beside_a)),
         )
+    )
     facts = {
         "offset": {
             "offset_s": found.offset_s,

@@ -281,3 +281,24 @@ def test_the_house_s_meter_is_plain_numbers_for_machines() -> None:
     }  # fmt: skip
     assert (facts["peak"], facts["keeps_below"], len(told.findings)) == (None, None, 1)
     assert tell_house(answered(None, house=None)) is None
+
+
+def test_a_peak_and_what_keeps_below_it_stand_beside_a_contract_that_is_not_there() -> None:
+    """Each blank where it is not known; the day that was simulated for a cap is no number."""
+    from energyplan.base.records import dataclass
+
+    @dataclass(frozen=True)
+    class Peak:
+        peak_kw: float
+
+    @dataclass(frozen=True)
+    class Ways:
+        cap_w: float
+        capped: Any
+
+    ways = Ways(cap_w=1800.0, capped=object())
+    house = Given(house=Given(base_w=0.0), contract=None, peak=Peak(peak_kw=3.1), ways=ways, findings=[])
+    told = tell_house(answered(None, house=house))
+    assert told is not None
+    facts = document(told)
+    assert (facts["contract"], facts["peak"], facts["keeps_below"]) == (None, {"peak_kw": 3.1}, {"cap_w": 1800.0})

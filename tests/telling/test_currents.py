@@ -10,6 +10,7 @@ import pytest
 from energyplan.advice.answer import Answer, answer
 from energyplan.base.errors import PlanError
 from energyplan.base.sentence import words
+from energyplan.circuits.findings import Finding
 from energyplan.circuits.stagger import Offset
 from energyplan.circuits.study import Rating
 from energyplan.faces.frames import document, frame
@@ -381,3 +382,24 @@ def test_days_of_other_voltages_can_not_share_a_circuit(day: Answer) -> None:
     bare = answered("2026-12-05T08:30", plan=day.day.plan.model_copy(update={"circuit": None}))
     with pytest.raises(PlanError, match=r"^the first plan has no \[circuit\] to share$"):
         tell_offset(bare, day)
+
+
+@pytest.mark.parametrize(
+    ("severity", "told"), [("ok", []), ("over", [("Nothing in sight of the vessel cuts all lines.")])]
+)
+def test_what_both_days_do_to_the_contract_is_told(
+    monkeypatch: pytest.MonkeyPatch, day: Answer, severity: Any, told: list[str]
+) -> None:
+    """At that delay; what is in order is not."""
+    found = Finding(code="isolation", severity=severity, case=severity, rule="")
+    offset = Offset(offset_s=5400.0, offset_min=90, limited_by="breaker", limit_a=16.0, case="fits")
+    monkeypatch.setattr("energyplan.circuits.stagger.least_offset", lambda *_: offset)
+    asked = []
+
+    def contract(plan: Plan, together: Any, *_: Any) -> Any:
+        asked.append(max(float(profile.edges_s[-1]) for profile in together))
+        return Given(finding=found)
+
+    monkeypatch.setattr("energyplan.advice.household.contract_of", contract)
+    assert [str(one.said) for one in tell_offset(day, day).findings] == told
+    assert asked == [day.day.duration_s + 5400.0]

@@ -19,6 +19,7 @@ from energyplan.day.slips import DayNote, Slip, SlipCode
 from energyplan.faces.frames import document
 from energyplan.plan.file import read_plan
 from energyplan.tariffs.tarifffile import load_tariff
+from energyplan.telling.circuit import circuit_headline
 from energyplan.telling.day import (
     boil_sentence,
     day_sentence,
@@ -31,7 +32,8 @@ from energyplan.telling.day import (
 )
 from energyplan.telling.files import brew_day_told, calendar_told, file_told
 from energyplan.telling.phases import appliances_table, at, bands_table, phases_table, slip_found, steps_table
-from energyplan.telling.report import day_tiles, notes_told, report_told, screen_told
+from energyplan.telling.power import power_headline
+from energyplan.telling.report import PARTS, day_tiles, notes_told, report_told, screen_told
 from tests.telling.shown import Begun, Given, headings, seen_rows, titles
 
 
@@ -536,3 +538,19 @@ def test_a_clock_names_its_zone_where_it_moves_around_the_day(start: datetime, t
     answered = Begun(day=DAY)
     answered.start = start
     assert words(at(answered, 0.0)) == told  # type: ignore[arg-type]
+
+
+def test_parts_are_told_alone(demo: Answer, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The circuit without what the screen said; powers that may not do under the verdict; no strike, no numbers."""
+    circuit = PARTS["circuit"](demo)
+    assert (circuit.key, circuit.headline, circuit.cautions) == ("circuit", None, ())
+    assert {key: PARTS[key](demo).key for key in PARTS} == {key: key for key in PARTS}
+    weak = replace(demo.power, rows=(replace(demo.power.rows[0], set_holds_frac=0.5, works_down_to_c=None),))
+    with monkeypatch.context() as patched:
+        patched.setattr(Answer, "power", weak)
+        said = [words(one) for one in screen_told(demo).sentences[1:]]
+    assert said == [words(circuit_headline(demo)), words(power_headline(weak))]
+    assert document(day_told(replace(demo, day=replace(demo.day, strike=None))))["strike"] is None
+    bare = found(circuit=None, findings=(), price=priced())
+    assert [words(one.value) for one in day_tiles(bare, RANGES.but(cost=None))][1] == "2.00 EUR"
+    assert day_tiles(bare, RANGES.but(cost=None))[1].note is None

@@ -5,8 +5,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from energyplan.base.kinds import Style
+from energyplan.base.kinds import WATTS_PER_KELVIN, Style
 from energyplan.base.sentence import words
+from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.faces.frames import document
 from energyplan.learning.readings import Remark
 from energyplan.learning.result import Measured, Stretch
@@ -195,4 +196,15 @@ def test_without_a_log_the_loss_is_entered_or_estimated() -> None:
     )
     assert words(estimate_headline(None)) == (
         "The heat loss is estimated, give or take 25 %. One cool-down with a thermometer measures it."
+    )
+
+
+def test_a_loss_that_is_estimated_has_a_quarter_either_way() -> None:
+    """Of the size of the vessel."""
+    plan = read_plan("demo")
+    estimate = heat_loss_w_per_k(plan)
+    low, high = words(WATTS_PER_KELVIN(0.75 * estimate)), words(WATTS_PER_KELVIN(1.25 * estimate))
+    assert words(estimate_headline(plan)) == (
+        f"Estimated: {words(WATTS_PER_KELVIN(estimate))} with the lid on ({low.removesuffix(' W/K')} to {high}). One "
+        "cool-down measures it."
     )

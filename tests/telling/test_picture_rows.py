@@ -127,8 +127,10 @@ def test_marks_are_what_people_do() -> None:
 
 def test_prices_are_cut_at_the_day_and_joined_where_they_are_the_same() -> None:
     """From the first appliance to the end; neighbours of one price and band are one; each has its level."""
-    prices = line((-7200, 15.0, "night"), (-3600, 15.0, "night"), (1800, 30.0, "day"), (3600, 30.0, "peak"),
-                  (5400, 15.0, "night"), (7200, 99.0, "after"))  # fmt: skip
+    prices = line(
+        (-7200, 99.0, "before"), (-3600, 15.0, "night"), (600, 15.0, "night"), (1800, 30.0, "day"),
+        (3600, 30.0, "peak"), (5400, 15.0, "night"), (7200, 99.0, "after"),
+    )  # fmt: skip
     told = strip_told(answered(prices))
     assert seen_rows(told.table("prices")) == [
         ["-600.00", "1800.00", "0.1500 EUR/kWh", "night", "0"], ["1800.00", "3600.00", "0.3000 EUR/kWh", "day", "1"],

@@ -442,3 +442,17 @@ def test_a_habit_is_told_with_its_year() -> None:
     assert titles(told) == ["A habit over a year"]
     facts = document(told)
     assert (facts["brews"], facts["usual_cost"], facts["best_cost"]) == (12, 24.0, 15.0)
+
+
+def test_what_a_start_s_cost_rests_on_is_said(day) -> None:
+    """An estimate, and both ends where steps by the month's use count."""
+    found = searched(asked(day))
+    guess = Given(begins=at(0, 0, 7), weeks=2, error_per_kwh=0.01)
+    tariff: Any = Given(estimate=guess, currency="EUR", table=Given(tier=[]), month_kwh_so_far=None)
+    said = [
+        str(one) for one in starts_told(replace(found, tariff=tariff, best_ends=(euros(0.9), euros(1.2)))).sentences
+    ]
+    assert said[1].startswith("An estimate (est.): the list of prices ends at 00:00 on Mon 7 Dec 2026;")
+    assert said[2] == (
+        "The tariff has steps by the month's use, which is not entered ([supply] month_kwh_so_far): 0.90 to 1.20 EUR."
+    )
