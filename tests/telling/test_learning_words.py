@@ -208,3 +208,72 @@ def test_a_loss_that_is_estimated_has_a_quarter_either_way() -> None:
         f"Estimated: {words(WATTS_PER_KELVIN(estimate))} with the lid on ({low.removesuffix(' W/K')} to {high}). One "
         "cool-down measures it."
     )
+
+
+FIGURES = [
+    (Remark("no temperature", count=4), "4 rows without a temperature are left out."),
+    (Remark("meter reset", count=2), "The meter began again from 0 (2 in all); that is taken out."),
+    (Remark("read every", interval_min=10.0),
+     "Read every 10 min: what is shorter than that, a log like this can't show."),
+    (Remark("lid open outside", from_min=12.0, to_min=60.0, factor=3.0),
+     ("Before minute 12 and after minute 60 the vessel loses 3.00 times as much as between them: was the lid open? "
+     "Only the part with the smaller loss is used.")),
+    (Remark("pulses unread", interval_min=5.0),
+     ("The elements pulse faster than their power was read, every 5 min: that stretch is left out, for what it took "
+     "is open. A meter that counts kWh tells it.")),
+    (Remark("cool-down too short", from_c=70.0, to_c=68.0, drop_k=2.0, lasted_min=20.0, low_c=55.0, high_c=80.0,
+            least_k=3.0, least_min=40.0),
+     ("the cool-down from 70 °C to 68 °C is too short near mash temperature: 2 K in 20 min between 55 °C and 80 °C, "
+     "where at least 3 K and 40 min are due (hotter, vapour escapes)")),
+    (Remark("metered too short", lasted_min=4.0), "the metered stretch is too short: 4 min"),
+    (Remark("heat-up too short", rise_k=5.0, lasted_min=4.0), "the heat-up is too short: 5 K in 4 min"),
+    (Remark("nothing found", low_c=20.0, high_c=80.0, lasted_min=90.0),
+     ("between 20 °C and 80 °C over 90 min nothing cools by itself, heats at full power or is metered for long "
+     "enough to tell heat loss, stored heat and power apart")),
+    (Remark("loss scatters", half_frac=0.3),
+     "the scatter of the readings leaves the heat loss open by ±30 %; a longer cool-down would tell"),
+    (Remark("vessel unclear", stored_j_per_k=90_000.0, contents_j_per_k=88_000.0),
+     ("90 kJ/K in all less 88 kJ/K for the contents leaves too little to tell the vessel's own share: a smaller, well "
+     "measured volume of water in the heat-up would")),
+    (Remark("power unclear", half_frac=0.2),
+     ("the heat-up is too short to tell the element power from the heat loss (±20 %); a longer one at full power, or a "
+     "cool-down beside it, would")),
+    (Remark("weak power", found_w=1500.0, planned_w=2800.0),
+     ("the elements gave 1500 W at most where 2800 W are planned: either a cap was set, or an element is dead; a "
+     "heat-up at full power would tell the two apart")),
+    (Remark("strong power", found_w=3500.0, planned_w=2800.0),
+     ("the elements gave 3500 W where 2800 W are planned, which is odd: likeliest an element is missing in the plan "
+     "or the water is not as entered, else the meter sees more than the vessel")),
+    (Remark("boil-off odd, low", steam_w=2100.0, heat_w=2200.0),
+     ("steam took 2100 W of 2200 W, which leaves base and wall less than half of what the plan counts: likeliest not "
+     "all these litres left as steam or they were measured hot, else it boiled longer or stronger")),
+    (Remark("boil-off near odd", factor=1.6),
+     ("Base and wall take 1.60 times what the plan counts, which is odd: did it boil all that time at this power? "
+     "Look before you plan with it.")),
+    (Remark("boil-off unclear", steam_w=2150.0, heat_w=2200.0, half_w=80.0),
+     ("the steam took 2150 W of 2200 W, give or take 80 W: nothing is left that could be told; a longer boil with a "
+     "meter beside it would tell")),
+    (Remark("scale by water", water_l=20.0),
+     "The water as entered (20 L) sets the scale: 1 % more water makes heat loss and power 1 % larger."),
+    (Remark("loss rough", reference_c=65.0, factor=1.2, against="estimated"),
+     ("The heat loss is meant at 65 °C and is 1.20 times the estimate from its size; a longer cool-down would "
+      "narrow it.")),
+    (Remark("loss odd, low", factor=0.4, against="estimated"),
+     ("The heat loss is 0.40 times the estimate from its size, which is odd, however well it fits: is the water as "
+     "entered, were the elements really off, is the thermometer in the water? Look before you plan with it.")),
+    (Remark("open surface odd", factor=2.0),
+     ("The open surface takes 2.00 times what the model expects, which is odd: was there a draught, was the lid off "
+     "all that time, is the diameter as entered?")),
+    (Remark("stored more", more_frac=0.12),
+     "The stored heat is 12 % more than water and vessel as entered: check volume, empty mass and meter."),
+    (Remark("stored less", more_frac=0.12),
+     "The stored heat is 12 % less than water and vessel as entered: check volume, empty mass and meter."),
+    (Remark("read seldom", interval_min=15.0),
+     "Read every 15 min: borders are told to that, and what is shorter, or leaves no trace, is not told."),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("remark", "told"), FIGURES, ids=lambda one: getattr(one, "code", ""))
+def test_a_remark_says_its_figures(remark: Remark, told: str) -> None:
+    """How long, how much, how far off: what somebody needs to do better next time."""
+    assert words(remark_said(remark)) == told
