@@ -303,7 +303,7 @@ def _reasons(needs: "Enough") -> Iterator[Sentence]:
     if not needs.is_length_known:
         guesses.append(WORD("the length of the cable, so its voltage drop does not count"))
     if needs.is_method_guessed:
-        guesses.append(WORD(f"how the cable lies ({_GUESSED_METHODS.get(needs.method, needs.method)} was taken)"))
+        guesses.append(WORD(f"how the cable lies (taken as {_GUESSED_METHODS.get(needs.method, needs.method)})"))
     if guesses:
         yield Sentence("Not entered: {guesses}.", guesses=listed(guesses))
 

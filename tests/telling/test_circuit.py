@@ -208,11 +208,11 @@ def test_the_smallest_circuit(needs: Any, told: str) -> None:
           "Not entered: the length of the cable, so its voltage drop does not count."]),
         (NEEDS.but(is_length_known=False, is_method_guessed=True, method="A"),
          ["By the plates at most 13 A are on at once.",
-          ("Not entered: the length of the cable, so its voltage drop does not count and how the cable lies (method A "
-          "was taken).")]),
+          ("Not entered: the length of the cable, so its voltage drop does not count and how the cable lies (taken as "
+          "method A).")]),
         (NEEDS.but(is_method_guessed=True, method="60"),
          ["By the plates at most 13 A are on at once.",
-          "Not entered: how the cable lies (terminals for 60 °C was taken)."]),
+          "Not entered: how the cable lies (taken as terminals for 60 °C)."]),
     ],
 )  # fmt: skip
 def test_what_the_smallest_circuit_rests_on(needs: Any, told: list[str]) -> None:
