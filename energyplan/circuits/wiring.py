@@ -107,7 +107,7 @@ def cable_carries_a(circuit: Circuit, cross_section_mm2: float, loaded: int = 2)
     if own_a is None:
         return None
     if circuit.rules == "nec":
-        return min(own_a, (tabled_a(_DERATING_COLUMN) or 0.0) * ambient * grouping)
+        return min(own_a, (tabled_a(_DERATING_COLUMN) or own_a) * ambient * grouping)
     one_leg_a = own_a * ambient * grouping
     return one_leg_a * 32.0 / 20.0 if circuit.ring else one_leg_a
 
