@@ -169,3 +169,23 @@ def test_what_nobody_placed_hangs_where_it_makes_most(profile, line: str) -> Non
     assert (found.line, found.peak_a) == (line, pytest.approx(15.0))
     placed = check([vessel, replace(heater, line="L2")], circuit, (), START, UTC)
     assert placed.peak_a == pytest.approx(15.0 if line == "L2" else 10.0)
+
+
+@pytest.mark.parametrize(("second_a", "minutes"), [(9.91, 50.0), (9.89, 30.0)])
+def test_within_one_per_cent_of_the_peak_counts_as_the_peak(profile, second_a: float, minutes: float) -> None:
+    """10 A for 20 min, nothing for 10, 10 A for 30 and a little less for 20: the stretch that lasts longest."""
+    steps = [(0, 20, 1.0), (20, 30, 0.0), (30, 60, 1.0), (60, 80, 1.0)]
+    vessel = profile("Vessel", steps, power_w=2300, voltage_v=230)
+    amps = np.array([10.0, 0.0, 10.0, second_a])
+    vessel = replace(vessel, mean_w=230 * amps, heater_w_per_v2=amps / 230)
+    found = check([vessel], BARE, (), START, UTC)
+    assert (found.longest_at_peak_min, found.peak_at_s) == (pytest.approx(minutes), 1800.0)
+    assert found.vessel_at_peak_min == pytest.approx(minutes)
+
+
+@pytest.mark.parametrize(("duty", "pulses"), [(0.981, False), (0.979, True)])
+def test_hardly_a_pause_is_no_pulse(profile, duty: float, *, pulses: bool) -> None:
+    """On for 98.1 % its warmth is 0.9905 of the full current, for 97.9 % 0.9894: within 1 % it counts as steady."""
+    found = check([profile("Vessel", [(0, 60, duty)], power_w=2300, voltage_v=230)], BARE, (), START, UTC)
+    assert found.pulses_at_peak is pulses
+    assert (found.vessel_at_peak_min, found.vessel_pulses_min) == ((0.0, 60.0) if pulses else (60.0, 0.0))

@@ -249,3 +249,23 @@ def test_lasting_level() -> None:
     assert lasting_level_a(edges, amps, 10800.0) == 12.0
     assert lasting_level_a(edges, amps, 7200.0) == 20.0
     assert lasting_level_a(edges, amps, 14400.0) == 0.0
+
+
+def test_runs_of_steps_that_meet_are_one() -> None:
+    """A gap of nothing breaks no run; one of a bridged length does, and of equal runs the first is told."""
+    edges = np.array([0.0, 10.0, 20.0, 25.0, 35.0, 45.0])
+    assert longest_run_s(edges, np.array([True, True, False, True, True])) == (0.0, 20.0)
+    assert longest_run_s(edges, np.array([True, True, False, True, True]), bridge_s=5.0) == (0.0, 20.0)
+    assert longest_run_s(edges, np.array([True, True, False, True, True]), bridge_s=5.1) == (0.0, 45.0)
+    assert longest_run_s(edges, np.array([False, True, False, True, True])) == (25.0, 20.0)
+    assert longest_run_s(edges, np.ones(5, dtype=bool)) == (0.0, 45.0)
+
+
+def test_a_level_lasts_to_the_second() -> None:
+    """8, 6 and 7 A for an hour each: 6 A last three hours and two, 8 A one; nothing a second more than three."""
+    edges, amps = np.array([0.0, 3600.0, 7200.0, 10_800.0]), np.array([8.0, 6.0, 7.0])
+    found = [lasting_level_a(edges, amps, seconds) for seconds in (3600.0, 3601.0, 7200.0, 10_800.0, 10_801.0)]
+    assert found == [8.0, 6.0, 6.0, 6.0, 0.0]
+    assert lasting_level_a(edges, np.zeros(3), 1.0) == 0.0
+    bridged = np.array([8.0, 0.0, 7.0])
+    assert [lasting_level_a(edges, bridged, 7200.0, gap_s) for gap_s in (3600.0, 3601.0)] == [0.0, 7.0]

@@ -110,6 +110,15 @@ def test_a_start_that_just_meets_the_curve(profile: Builder, sixteen: Circuits, 
     assert (found.mend == "") is (severity == "ok")
 
 
+def test_a_start_of_just_the_curve_s_lower_end_may_trip(profile: Builder, sixteen: Circuits) -> None:
+    """1840 W are 8 A, six times that 48 A: from three times 16 A on a curve B may trip (IEC 60898-1, table 2)."""
+    idle = profile("Vessel", [(0, 60, 0)], power_w=0, voltage_v=230)
+    motor = OtherLoad(name="Pump", power_w=1840.0)
+    found = find(check([idle], sixteen(cable_mm2=None), [motor], START, DUBLIN), "breaker_start")
+    assert (found.severity, found.margin_frac) == ("note", pytest.approx(0.0))
+    assert "a curve B breaker of 16 A may trip at once (from 48 A)" in found.message
+
+
 def test_of_several_motors_the_one_that_draws_most_starts(
     profile: Builder, two_pole: Circuits, sixteen: Circuits
 ) -> None:
@@ -125,6 +134,18 @@ def test_of_several_motors_the_one_that_draws_most_starts(
     motor = OtherLoad(name="Pump", power_w=100.0)
     found = find(check([vessel], sixteen(breaker_curve=None), [motor], START, DUBLIN), "breaker_start")
     assert (found.severity, "without a curve" in found.message) == ("unknown", True)
+
+
+@pytest.mark.parametrize(("hours", "moves"), [(12, "later, earlier"), (13, "earlier")])
+def test_a_heater_moves_by_half_a_day_at_most(profile: Builder, sixteen: Circuits, hours: int, moves: str) -> None:
+    """It meets the vessel in its first hour: later is past the vessel's end, earlier ends as the vessel begins."""
+    vessel = profile("Vessel", [(0, 60 * hours, 1)], power_w=2500, voltage_v=230)
+    heater = profile("Sparge heater", [(0, 60, 1)], power_w=1800, voltage_v=230)
+    result = check([vessel, heater], sixteen(cable_mm2=None), (), START, DUBLIN)
+    breaker = next(one for one in result.findings if one.code == "breaker")
+    shifts = [remedy.facts for remedy in breaker.remedies if remedy.code == "shift"]
+    assert ", ".join("later" if one["is_later"] else "earlier" for one in shifts) == moves
+    assert [one["shift_min"] for one in shifts] == [*([60 * hours] if hours == 12 else []), 60]
 
 
 # --- what lasts: 0.8 of the rating for hours under IEC (common practice), 125 % for three hours under NFPA 70 ---
