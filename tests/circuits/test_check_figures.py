@@ -189,3 +189,14 @@ def test_hardly_a_pause_is_no_pulse(profile, duty: float, *, pulses: bool) -> No
     found = check([profile("Vessel", [(0, 60, duty)], power_w=2300, voltage_v=230)], BARE, (), START, UTC)
     assert found.pulses_at_peak is pulses
     assert (found.vessel_at_peak_min, found.vessel_pulses_min) == ((0.0, 60.0) if pulses else (60.0, 0.0))
+
+
+def test_half_a_metre_of_cable_is_a_length(profile) -> None:
+    """Entered it is known, however short; what was left out is not."""
+    vessel = profile("Vessel", [(0, 60, 1.0)], power_w=2300, voltage_v=230)
+    for length_m, severity, left in ((0.5, "ok", 2.72), (0.0, "unknown", None)):
+        circuit = BARE.model_copy(update={"cable_mm2": 2.5, "cable_length_m": length_m, "installation": "C"})
+        found = {one.code: one for one in check([vessel], circuit, (), START, UTC).findings}
+        assert found["voltage_drop"].severity == severity
+        left_ohm = found["disconnection"].facts["left_ohm"]
+        assert left_ohm is None if left is None else left_ohm == pytest.approx(left, abs=0.005)
