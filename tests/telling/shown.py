@@ -11,9 +11,15 @@ from energyplan.faces.frames import currency_of, heading, shown_rows
 from energyplan.telling.told import Table, Told
 
 
+def _at(table: Table, detail: int) -> Table:
+    """What a face of a detail shows of it; there are three."""
+    assert {column.detail for column in table.columns} <= {0, 1, 2}, "no face knows another detail"
+    return table.at(detail)
+
+
 def shown_frame(table: Table, style: Style = PLAIN, *, detail: int = 1) -> pd.DataFrame:
     """Its cells as a terminal writes them, the total last."""
-    seen = table.at(detail)
+    seen = _at(table, detail)
     lines, total = shown_rows(seen, style)
     names = [heading(column, style, currency=currency_of(seen)) for column in seen.columns]
     return pd.DataFrame([*lines, *([total] if total else [])], columns=names)
@@ -21,14 +27,13 @@ def shown_frame(table: Table, style: Style = PLAIN, *, detail: int = 1) -> pd.Da
 
 def headings(table: Table, detail: int, style: Style = PLAIN, *, short: bool = False) -> list[str]:
     """The headings that a face of this detail shows; ``short`` where there is little room."""
-    assert {column.detail for column in table.columns} <= {0, 1, 2}, "no face knows another detail"
-    seen = table.at(detail)
+    seen = _at(table, detail)
     return [heading(column, style, short=short, currency=currency_of(seen)) for column in seen.columns]
 
 
 def seen_rows(table: Table, style: Style = PLAIN, *, detail: int = 0) -> list[list[str]]:
     """The rows that a face of this detail shows, the total last."""
-    lines, total = shown_rows(table.at(detail), style)
+    lines, total = shown_rows(_at(table, detail), style)
     return [*lines, *([total] if total else [])]
 
 

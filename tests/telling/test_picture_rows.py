@@ -165,15 +165,15 @@ def test_guessed_prices_are_marked_on_the_level_too() -> None:
 
 @pytest.mark.parametrize(
     ("hours", "clocks"),
-    [(3, ["09:00", "10:00", "11:00"]), (12, [f"{hour:02d}:00" for hour in range(9, 21)]),
+    [(0.5, ["09:00"]), (0.49, []), (3, ["09:00", "10:00", "11:00"]), (12, [f"{hour:02d}:00" for hour in range(9, 21)]),
      (13, ["10:00", "12:00", "14:00", "16:00", "18:00", "20:00"]),
      (25, ["09:00", "12:00", "15:00", "18:00", "21:00", "00:00", "03:00", "06:00", "09:00"]),
      (37, ["12:00", "18:00", "00:00", "06:00", "12:00", "18:00"]),
      (73, ["12:00", "00:00", "12:00", "00:00", "12:00", "00:00"]),
      (145, ["00:00"] * 6)],
 )  # fmt: skip
-def test_an_axis_has_at_most_a_dozen_hours(hours: int, clocks: list[str]) -> None:
-    """Whole hours of the clock, every one, second, third, sixth or twelfth, or midnights."""
+def test_an_axis_has_at_most_a_dozen_hours(hours: float, clocks: list[str]) -> None:
+    """Whole hours of the clock to the end, every one, second, third, sixth or twelfth, or midnights."""
     table = hours_table(answered(duration_s=3600.0 * hours, profiles=(Given(edges_s=[0.0]),)))
     assert [words(row[1]) for row in table.rows] == clocks
     assert all(((Begun.start + timedelta(seconds=row[0])).minute, row[0] >= 0) == (0, True) for row in table.rows)
