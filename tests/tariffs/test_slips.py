@@ -152,3 +152,13 @@ def test_numbers_that_a_file_may_hold() -> None:
     parse_tariff(HEAD + ALL.replace("30", "1000000000"))
     with pytest.raises(TariffError, match="write a finite number of ordinary size"):
         parse_tariff(HEAD + ALL.replace("30", "1000000001"))
+
+
+@pytest.mark.parametrize(("slips", "said"), [(100, ""), (101, ", the first 100 of them")])
+def test_a_hundred_slips_are_enough(slips: int, said: str) -> None:
+    """All are counted, a hundred are told."""
+    with pytest.raises(TariffError) as caught:
+        parse_tariff(HEAD + ALL + "".join(f"k{number} = 1\n" for number in range(slips)), source="t.toml")
+    first, *problems = str(caught.value).splitlines()
+    assert first == f"t.toml: {slips} problems in this tariff{said}"
+    assert len(problems) == 100
