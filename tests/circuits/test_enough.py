@@ -111,6 +111,18 @@ def test_small_conductor_rule_sizes_the_cable() -> None:
     assert smallest_cable_mm2(circuit, 500.0, 20.0) is None
 
 
+# By hand as in appendix 4 of BS 7671 (29, 18, 11, 7.3 mV/A/m; published reproductions): 13 A may lose 11.5 V of 230.
+@pytest.mark.parametrize(
+    ("length_m", "cable_mm2"), [(29.0, 1.5), (32.0, 2.5), (48.0, 2.5), (51.0, 4.0), (79.0, 4.0), (83.0, 6.0)]
+)
+def test_the_length_decides_the_cable(length_m: float, cable_mm2: float) -> None:
+    """13 A behind 16 A, clipped: 30.5 m of 1.5 mm2, 49 m of 2.5, 80 m of 4; a ring twice as long as half of it."""
+    circuit = Circuit(voltage_v=230.0, installation="C", cable_length_m=length_m)
+    assert smallest_cable_mm2(circuit, 16.0, 13.0) == cable_mm2
+    ring = Circuit(voltage_v=230.0, installation="C", cable_length_m=2 * length_m, ring=True)
+    assert smallest_cable_mm2(ring, 16.0, 13.0) == cable_mm2
+
+
 @settings(deadline=None)
 @given(st.floats(300.0, 9000.0), st.sampled_from(["A", "B", "C", "E"]), st.floats(0.0, 60.0), st.integers(1, 4))
 def test_circuit_that_is_enough_passes_the_check(
