@@ -261,3 +261,10 @@ def test_minutes_below_and_above_a_band(builders) -> None:
         assert path.above_band_min == 0.0
         assert path.outside_band_min == path.below_band_min
         assert path.lowest_c == pytest.approx(path_c[-1])
+
+
+def test_a_hold_too_short_to_leave_its_band_needs_no_power(builders) -> None:
+    """25 L at 66 °C lose half a kelvin in no minute: a cap of nothing keeps the band; in two hours it does not."""
+    brief = builders.water_plan(Step(name="Hold", target_c=66.0, hold_s=60.0, pump=False))
+    assert sag_curve(simulate(brief), "Hold", conditions=AS_PLANNED).band_w == 0.0
+    assert sag_curve(simulate(plain(builders)), "Hold", conditions=AS_PLANNED).band_w > 10.0
