@@ -45,6 +45,7 @@ ListClock = Literal["utc", "local", "offset in file"]
 
 _SAMPLE = 60
 _NEAR_CHANGE_S = 2 * 3600
+_LARGEST_CHANGE = timedelta(hours=1)  # of a clock that goes forward and back
 _UNIT = re.compile(r"([A-Za-zøö€£$]+)\s*(?:/|\bper\b)\s*([kKmM][wW][hH])")
 _PRICED = re.compile(r"price|preis|prijs|prix|precio|pris\b|cena|rate|tariff|mwh|kwh|amount|value|cost", re.IGNORECASE)
 _ENDING = re.compile(r"\bend|\buntil|\bto\b|ending|\bbis\b", re.IGNORECASE)
@@ -350,8 +351,12 @@ class _Reader:
         """Rows a step apart, from the first on, where the clock's own reading of the hours around a change is off."""
         first_s = utc_s(local_to_utc(walls[0].naive, self.zone))
         seconds = [first_s + 60 * step_min * k for k in range(len(walls))]
-        off = [s for s, wall in zip(seconds, walls, strict=True) if local_time(s, self.zone).naive != wall.naive]
-        near = all(any(abs(s - change) <= _NEAR_CHANGE_S for change in changes_s(seconds, self.zone)) for s in off)
+        apart = [abs(local_time(s, self.zone).naive - wall.naive) for s, wall in zip(seconds, walls, strict=True)]
+        near = all(
+            by <= _LARGEST_CHANGE and any(abs(s - change) <= _NEAR_CHANGE_S for change in changes_s(seconds, self.zone))
+            for s, by in zip(seconds, apart, strict=True)
+            if by
+        )
         return seconds if near else None
 
     @staticmethod

@@ -235,3 +235,16 @@ def test_what_stands_in_the_file_we_keep() -> None:
     )
     assert found.holes == 1
     assert found.reading.time_columns == ("when",)
+
+
+def test_rows_an_hour_apart_are_taken_evenly_where_the_clock_around_a_change_is_off() -> None:
+    """On 29 March 2026 no clock of Vienna shows 02:00: a list that has it for 03:00 is a row an hour all the same.
+
+    Where the rows do not go on evenly, the one that does not exist is named.
+    """
+    clocks = ["00:00", "01:00", "02:00", "04:00", "05:00"]
+    found = read(hourly("when;EUR/MWh", clocks, "2026-03-29"))
+    first = int(datetime(2026, 3, 28, 23, tzinfo=UTC).timestamp())
+    assert list(found.start_s) == [first + 3600 * hour for hour in range(5)]
+    with pytest.raises(TariffError, match="line 4: 2026-03-29 02:00:00 does not exist in Europe/Vienna"):
+        read(hourly("when;EUR/MWh", ["00:00", "01:00", "02:00", "08:00", "09:00"], "2026-03-29"))
