@@ -37,6 +37,18 @@ def test_a_measured_plan_has_the_measured_values(found, plan):
     assert {element.voltage_v for element in vessel.elements} == {230.0}
 
 
+def test_what_is_written_has_the_digits_that_are_known(found, plan):
+    """A thousandth of a W/K, a tenth of a litre and of a watt, whole J/K."""
+    known = replace(
+        found, heat_loss_w_per_k=Measured(value=5.12345, low=5.0, high=5.25), filled_l=27.4567, element_frac=0.961234,
+        vessel_heat_j_per_k=Measured(value=6543.21, low=6000.0, high=7000.0),
+    )  # fmt: skip
+    vessel = measured_plan(plan, known).vessel
+    assert (vessel.heat_loss_w_per_k, vessel.measured_at_l, vessel.stored_heat_j_per_k) == (5.123, 27.5, 6543.0)
+    assert [element.power_w for element in vessel.elements] == [1441.9, 961.2]
+    assert measured_plan(plan, replace(known, filled_l=None)).vessel.measured_at_l is None
+
+
 def test_how_far_off_the_loss_may_be_goes_in_with_it(found, plan):
     """Half of the 95 % interval, to a thousandth upwards; never less than a twentieth of the loss [assumption]."""
     vessel, loss = measured_plan(plan, found).vessel, found.heat_loss_w_per_k
