@@ -1,4 +1,8 @@
-"""The app, and its start: `streamlit run` on the packaged main script, with the settings that a checkout keeps."""
+"""The app, and its start: `streamlit run` on this file, with the settings that a checkout keeps.
+
+The framework runs its script anew at every change of every visitor; all that it shows comes from modules, which are
+read once.
+"""
 
 import sys
 from ipaddress import ip_address
@@ -82,9 +86,14 @@ def arguments(host: str, port: int) -> list[str]:
     >>> arguments("localhost", 8501)[0]
     'run'
     """
-    script = Path(__file__).with_name("main.py")
     flags = {**OPTIONS, "server.address": host, "server.port": port}
     if host.strip("[]") not in EVERYWHERE:
         flags["browser.serverAddress"] = host
     written = [f"--{name}={str(value).lower() if isinstance(value, bool) else value}" for name, value in flags.items()]
-    return ["run", str(script), *written]
+    return ["run", str(Path(__file__)), *written]
+
+
+if __name__ == "__main__":
+    from energyplan.app.main import run
+
+    run()

@@ -1,5 +1,6 @@
 """The page Circuit: the amperes of the day against every rating, findings, mends, other breakers."""
 
+from functools import lru_cache
 from typing import Any
 
 import streamlit as st
@@ -10,7 +11,6 @@ from energyplan.app.desk import Desk
 from energyplan.app.editing import entry_of, plan_tables
 from energyplan.app.pieces import (
     chart,
-    current_document,
     finding_rows,
     folded,
     plain,
@@ -23,6 +23,9 @@ from energyplan.app.pieces import (
 from energyplan.app.state import Work, current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.sentence import Sentence, words
+from energyplan.circuits.check import CircuitCheck
+from energyplan.faces.charttheme import ChartLook, Document
+from energyplan.faces.daychart import current_chart
 from energyplan.plan.model import Plan
 from energyplan.tariffs.clock import zone_of
 from energyplan.telling.circuit import (
@@ -37,7 +40,7 @@ from energyplan.telling.currents import currents_told
 from energyplan.telling.findings import LEGEND, done_told
 from energyplan.telling.ramps import ramps_told
 
-__all__ = ["loads_by_breaker", "page"]
+__all__ = ["first", "loads_by_breaker", "page"]
 
 SECOND = ("second_heater", "own_circuit")
 
@@ -79,21 +82,31 @@ def _move(path: tuple[str, ...], place: int) -> None:
     work.redraw()
 
 
-def page(at_hand: Desk) -> None:
-    """Show the page."""
-    answer = at_hand.answered()
-    if answer is None:
+def first(at_hand: Desk) -> None:
+    """Show the verdict, its numbers and the chart."""
+    if (answer := at_hand.answered()) is None:
         return
     at_hand.headline(str(circuit_headline(answer)))
-    check, drawn = answer.circuit, current_document(answer, at_hand.look)
-    findings = tell_findings(answer)
-    if check is None or drawn is None:
+    if (check := answer.circuit) is not None:
+        with at_hand.head:
+            said(circuit_numbers(check))
+        chart(_drawn(answer, check, at_hand.look), key="current_chart")
+
+
+@lru_cache(maxsize=64)
+def _drawn(answer: Answer, check: CircuitCheck, look: ChartLook) -> Document:
+    return current_chart(currents_told(answer, check), look)
+
+
+def page(at_hand: Desk) -> None:
+    """Show the rest of the page."""
+    if (answer := at_hand.answer) is None:
+        return
+    check, findings = answer.circuit, tell_findings(answer)
+    if check is None:
         finding_rows(findings)
         st.text("Enter what you know of the circuit on the page Your brewery: its voltage is enough for a start.")
         return
-    with at_hand.head:
-        said(circuit_numbers(check))
-    chart(drawn, key="current_chart")
     finding_rows(found for found in findings if found.severity != "ok")
     _mends(at_hand, answer)
     loads_by_breaker(at_hand.work)

@@ -53,7 +53,7 @@ from energyplan.telling.starts import cheaper_start
 from energyplan.telling.unattended import NOT_SEEN, QUESTIONS, unattended_told
 from energyplan.telling.uncertainty import uncertainty_told
 
-__all__ = ["page", "tiles", "unattended_list"]
+__all__ = ["first", "page", "tiles", "unattended_list"]
 
 
 def tiles(place: Any, shown: Iterable[Tile], pages: Mapping[str, Any], *, key: str) -> None:
@@ -117,20 +117,26 @@ def _said(answer: Answer) -> Said:
 PAGE_OF = {"energy": "power", "cost": "when", "done": "when", "current": "circuit"}
 
 
+def first(at_hand: Desk) -> None:
+    """Show the day in a sentence and as a chart."""
+    if (answer := at_hand.answered()) is None:
+        return
+    at_hand.headline(day_sentence(answer))
+    chart(day_document(answer, at_hand.show, at_hand.look), key="day_chart")
+
+
 def page(at_hand: Desk) -> None:
-    """Show the page: the chart before what takes longer to work out."""
-    answer = at_hand.answered()
+    """Show the rest of the page."""
+    answer = at_hand.answer
     if answer is None:
         if fold := folded("Batch and steps", "batch"):
             with fold:
                 day_form(at_hand.work)
         return
-    at_hand.headline(day_sentence(answer))
     with at_hand.head:
-        first = st.empty()
-    _tiles(at_hand, answer, first, None)
-    notes(slip_found(slip) for slip in answer.day.slips)
-    chart(day_document(answer, at_hand.show, at_hand.look), key="day_chart")
+        place = st.empty()
+        _tiles(at_hand, answer, place, None)
+        notes(slip_found(slip) for slip in answer.day.slips)
     _start(at_hand)
     quiet(_legend(answer))
     said(strike_sentence(answer), boil_sentence(answer))
@@ -145,7 +151,7 @@ def page(at_hand: Desk) -> None:
     _clock(at_hand, answer)
     _room(answer)
     unattended_list(answer)
-    _tiles(at_hand, answer, first, answer.ranges)
+    _tiles(at_hand, answer, place, answer.ranges)
     _how_sure(at_hand, answer)
     said(MAINS_CAUTION, RATINGS_CAUTION)
 

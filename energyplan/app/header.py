@@ -16,13 +16,12 @@ from energyplan.app.firstcard import assumed_values
 from energyplan.app.pieces import plain, popped, problems, quiet
 from energyplan.app.state import Work, brewed_in, current, packaged_plans
 from energyplan.base.errors import EnergyPlanError, FileError
-from energyplan.base.units import UnitSystem
 from energyplan.plan.brewery import with_shared
 from energyplan.plan.file import parse_plan_files
 from energyplan.plan.model import Hours
 from energyplan.plan.values import MINUTES_PER_DAY
 
-__all__ = ["WEEKDAYS", "desk_row", "hours_form", "hours_words", "save_buttons", "text_of"]
+__all__ = ["WEEKDAYS", "chosen_in", "desk_row", "hours_form", "hours_words", "save_buttons", "text_of"]
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -280,19 +279,29 @@ def _hours(work: Work) -> None:
             hours_form(work)
 
 
+TWICE = ("the first time", "the second time")
+
+
+def chosen_in(work: Work) -> None:
+    """Take over what was chosen in the row, which is drawn later than what it changes."""
+    work.units = st.session_state.get("units") or work.units
+    chosen = st.session_state.get("reading")
+    work.reading = TWICE.index(chosen) if chosen is not None and _is_twice(work) else None
+
+
+def _is_twice(work: Work) -> bool:
+    return len(readings_of(work.plan, work.tariff, work.wall)) > 1
+
+
 def _reading(work: Work) -> None:
     """Let the visitor say which of two moments is meant, when a clock that goes back shows the start twice."""
-    readings = readings_of(work.plan, work.tariff, work.wall)
-    work.reading = None
-    if len(readings) > 1:
-        names = ("the first time", "the second time")
-        chosen = st.segmented_control("The clock shows this start twice that night: take", names, key="reading")
-        work.reading = None if chosen is None else names.index(chosen)
+    if _is_twice(work):
+        st.segmented_control("The clock shows this start twice that night: take", TWICE, key="reading")
 
 
 def _units(work: Work) -> None:
     st.session_state.setdefault("units", work.units)
-    chosen: UnitSystem | None = st.segmented_control(
+    st.segmented_control(
         "Units",
         ["metric", "us"],
         required=True,
@@ -301,4 +310,3 @@ def _units(work: Work) -> None:
         label_visibility="collapsed",
         on_change=work.redraw,
     )
-    work.units = chosen or work.units

@@ -1,11 +1,10 @@
-"""The app: questions as pages, what they rest on above them, the answer first.
+"""The app: questions as pages, what they rest on above them, the answer first."""
 
-Run by ``energyplan app``, or by ``streamlit run`` on this file or on the door at the root.
-"""
-
+import gc
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import field
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +15,7 @@ from energyplan.app import brewery, circuit, day, keep, power, when
 from energyplan.app.desk import Desk, desk_of
 from energyplan.app.fields import begin_marks, show_marks
 from energyplan.app.firstcard import first_visit
-from energyplan.app.header import desk_row
+from energyplan.app.header import chosen_in, desk_row
 from energyplan.app.pieces import lead_to
 from energyplan.app.sharing import LEFT_OUT, asked_for, first_work
 from energyplan.app.state import Work, current
@@ -80,21 +79,29 @@ def reach() -> None:
 MARK = Path(__file__).with_name("mark.svg")
 
 
+def _nothing(_: Desk) -> None:
+    """A page that has no chart to show first."""
+
+
 @dataclass(frozen=True, slots=True)
 class _View:
-    """A question, the address of its page, what shows it, and the addresses that it or its parts had before."""
+    """A question, the address of its page, what shows it, and the addresses that it or its parts had before.
+
+    ``first`` shows the answer and its chart, and comes before all else.
+    """
 
     title: str
     address: str
-    show: Callable[[Desk], None]
+    page: Callable[[Desk], None]
     earlier: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    first: Callable[[Desk], None] = _nothing
 
 
 VIEWS = (
-    _View("Day", "", day.page, {"day": {}, "by-the-clock": {"fold_room": True}}),
+    _View("Day", "", day.page, {"day": {}, "by-the-clock": {"fold_room": True}}, day.first),
     _View("When", "when", when.page),
-    _View("Circuit", "circuit", circuit.page),
-    _View("Power", "power", power.page, {"worth-changing": {"fold_worth": True}}),
+    _View("Circuit", "circuit", circuit.page, first=circuit.first),
+    _View("Power", "power", power.page, {"worth-changing": {"fold_worth": True}}, power.first),
     _View(
         "Your brewery",
         "your-brewery",
@@ -114,11 +121,15 @@ VIEWS = (
 )
 
 
+# The browser lays out all that has come before it draws a chart, so the rest of a page waits until it is drawn.
+DRAWING_S = 0.05
+
+
 def run() -> None:
     """Show the page that was asked for."""
     st.set_page_config(page_title="energyplan", page_icon=str(MARK), layout="wide")
     st.logo(str(MARK), size="large")
-    shown: list[Desk] = []
+    shown: list[Callable[[_View], None]] = []
     pages = [
         st.Page(partial(_show, view, shown), title=view.title, url_path=view.address or None, default=not view.address)
         for view in VIEWS
@@ -134,19 +145,37 @@ def run() -> None:
     st.set_page_config(page_title=f"{chosen.title}, energyplan")
     begin_marks()
     reach()
-    store = storage()
-    store.wait()
-    _bar(pages)
-    head = st.container(gap="xsmall")
+    storage().wait()
+    links, head = st.container(), st.container(gap="xsmall")
     work = _work()
     work.turn_to(chosen.title)
+    chosen_in(work)
     first_visit(work)
-    desk_row(work)
-    _said(work)
-    shown.append(desk_of(work, head, {view.address: page for view, page in zip(VIEWS, pages, strict=True)}))
-    _keep(work)  # before the page, which takes its time: a reload in the meantime loses nothing
+    row = st.container()
+    at_hand = desk_of(work, head, {view.address: page for view, page in zip(VIEWS, pages, strict=True)})
+
+    def show(view: _View) -> None:
+        view.first(at_hand)
+        time.sleep(DRAWING_S if view.first is not _nothing else 0.0)
+        with links:
+            _bar(pages)
+        with row:
+            desk_row(work)
+            _said(work)
+        _keep(work)  # before the rest, which takes its time: a reload in the meantime loses nothing
+        view.page(at_hand)
+
+    shown.append(show)
     chosen.run()
     show_marks()
+    _settle()
+
+
+@cache
+def _settle() -> None:
+    """Once a first page is shown: what all modules hold stays, and no later search for garbage goes through it."""
+    gc.collect()
+    gc.freeze()
 
 
 def _bar(pages: list[Any]) -> None:
@@ -156,8 +185,8 @@ def _bar(pages: list[Any]) -> None:
             st.page_link(page, width="content")
 
 
-def _show(view: _View, desks: list[Desk]) -> None:
-    view.show(desks[0])
+def _show(view: _View, shown: list[Callable[[_View], None]]) -> None:
+    shown[0](view)
 
 
 def _lead_on(page: Any, state: Mapping[str, Any]) -> None:
@@ -205,7 +234,3 @@ def _keep(work: Work) -> None:
     for name, text in texts.items():
         store.keep(name, text)
     store.write()
-
-
-if __name__ == "__main__":
-    run()

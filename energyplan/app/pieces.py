@@ -15,17 +15,15 @@ from energyplan.base.errors import EnergyPlanError, Place, Problem, visible
 from energyplan.base.kinds import SHARE, Style, Value, write
 from energyplan.base.sentence import Sayable, Sentence, words
 from energyplan.base.units import Display
-from energyplan.faces.charts import current_chart, day_chart
+from energyplan.faces.charts import day_chart
 from energyplan.faces.charttheme import ChartLook, Document, chart_look
 from energyplan.faces.frames import currency_of, frame, heading, key_of, shown_rows
-from energyplan.telling.currents import currents_told
 from energyplan.telling.picture import picture_told
 from energyplan.telling.told import Found, Table
 
 __all__ = [
     "chart",
     "chosen_part",
-    "current_document",
     "day_document",
     "finding_rows",
     "folded",
@@ -249,7 +247,6 @@ def lead_to(state: Mapping[str, Any]) -> None:
 MOST_NAMED = 20
 
 
-@lru_cache(maxsize=64)
 def day_document(answer: Answer, show: Display, look: ChartLook) -> Document:
     """The chart of a day, with its phases in words."""
     told, style = picture_told(answer), Style(show.system)
@@ -258,9 +255,3 @@ def day_document(answer: Answer, show: Display, look: ChartLook) -> Document:
     headline = "" if told.headline is None else words(told.headline, style)
     said = f"{headline} {phases}. The table below has the numbers."
     return day_chart(told, look, style, description=said)
-
-
-@lru_cache(maxsize=64)
-def current_document(answer: Answer, look: ChartLook) -> Document | None:
-    """The chart of a circuit; None when none was entered."""
-    return None if answer.circuit is None else current_chart(currents_told(answer, answer.circuit), look)

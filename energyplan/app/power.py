@@ -30,21 +30,31 @@ from energyplan.telling.measures import GROUPS, savings_told, ticked_sentence
 from energyplan.telling.power import BARS, advised_sentence, bars_table, power_headline, power_told, why_sentence
 from energyplan.telling.ramps import sag_description, sag_told, tried_sentence
 
-__all__ = ["page"]
+__all__ = ["first", "page"]
 
 MOST_STOPS = 60  # of the slider
 TWICE = 2  # the needed power is where the curve bends; beyond twice of it nothing changes
 
 
+def first(at_hand: Desk) -> None:
+    """Show the powers in a sentence and as bars."""
+    if (answer := at_hand.answered()) is None:
+        return
+    headline = power_headline(answer.power)
+    at_hand.headline(headline)
+    if answer.power.rows:
+        table = bars_table(answer.power, all_elements_w(at_hand.plan.vessel))
+        heard = f"Power of each hold and boil. {words(headline, style())} The table below has the numbers."
+        chart(power_bars(frame(table, style()), at_hand.look, description=heard), key="power_bars")
+
+
 def page(at_hand: Desk) -> None:
-    """Show the page; what else is worth changing is worked out when its fold is opened."""
-    answer = at_hand.answered()
-    if answer is None:
+    """Show the rest of the page; what else is worth changing is worked out when its fold is opened."""
+    if (answer := at_hand.answer) is None:
         return
     told = power_told(answer.power)
-    at_hand.headline(told.headline or told.title)
     if answer.power.rows:
-        _bars(at_hand, answer)
+        _advised(at_hand, answer)
         said(*(finding.said for finding in told.findings), *told.sentences)
         show_table(told.table("power"), alt="Set, needed and advised power of each hold and boil", detail=0)
         said(*told.cautions)
@@ -55,13 +65,8 @@ def page(at_hand: Desk) -> None:
             _worth(at_hand.below(), answer)
 
 
-def _bars(at_hand: Desk, answer: Answer) -> None:
-    """The bars, and the button that takes what is advised, with what it does beside it."""
-    table = bars_table(answer.power, all_elements_w(at_hand.plan.vessel))
-    heard = (
-        f"Power of each hold and boil. {words(power_headline(answer.power), style())} The table below has the numbers."
-    )
-    chart(power_bars(frame(table, style()), at_hand.look, description=heard), key="power_bars")
+def _advised(at_hand: Desk, answer: Answer) -> None:
+    """The button that takes what is advised, with what it does beside it."""
     quiet(words(BARS, style()))
     advised = advised_plan(answer)
     with st.container(horizontal=True, vertical_alignment="center"):

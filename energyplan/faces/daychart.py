@@ -82,7 +82,11 @@ def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description:
     steps = [mark for mark in frames.marks if mark["kind"] == "step"]
     ends_s = [*(step["time_s"] for step in steps[1:]), last_s]
     data = {
-        "temperature": frames.temperature,
+        "temperature": [
+            {name: cell for name, cell in row.items() if name.startswith(("time_", "temperature_"))}
+            for row in frames.temperature
+        ],
+        "stops": frames.temperature[:: len(frames.temperature) // MOST_STOPS + 1],
         "vessel": frames.vessel,
         "appliances": frames.appliances,
         "prices": frames.prices,
@@ -92,6 +96,9 @@ def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description:
     said = description or (words(told.headline, style) if told.headline else "")
     apart = {"scale": {"y": "independent", "color": "independent"}}
     return finished(layers, data, look, height=HEIGHT, description=said, resolve=apart)
+
+
+MOST_STOPS = 60  # of a pointer that goes along the temperature [our choice]
 
 
 def drawn(document: Document, *, width_px: int = 800) -> "alt.LayerChart":
@@ -181,7 +188,7 @@ def _temperature(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
     return [
         layer("temperature", mark("line", color=look.paper, strokeWidth=5, opacity=0.8), x=at, y=y_again),
         layer("temperature", mark("line", color=look.ink, strokeWidth=2.2), x=at, y=y),
-        layer("temperature", point, x=at, y=y_again, opacity=seen, tooltip=told)
+        layer("stops", point, x=at, y=y_again, opacity=seen, tooltip=told)
         | {"params": [{"name": "nearest", "select": nearest}]},
     ]
 

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from energyplan import app
 from energyplan.app import main
 from energyplan.app.entries import SECTIONS
 from energyplan.app.state import Work
@@ -22,6 +23,7 @@ BOXES = (
     "plan", "tariff", "start", "hours", "assumed", "unattended", "changes", "one_step", "week_numbers",
     *(f"usual_{section.title}" for section in SECTIONS),
 )  # fmt: skip
+main.DRAWING_S = 0.0  # no browser draws here
 START = {"day": "2026-12-05", "at": "08:30"}
 
 
@@ -29,7 +31,7 @@ class Visit:
     """One session; every run must end without an exception."""
 
     def __init__(self, page: str = "", *, kept: dict[str, str] | None = None, boxes: bool = True, **query: str) -> None:
-        self.at = AppTest.from_file(str(Path(main.__file__)), default_timeout=120)
+        self.at = AppTest.from_file(str(Path(app.__file__)), default_timeout=120)
         # Without a browser nothing was kept, and nobody says so.
         self.at.session_state["storage"] = Storage(found=Kept(texts=kept or {}))
         for box in BOXES:

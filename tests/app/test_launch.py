@@ -1,5 +1,6 @@
 """Tests of the launch: the same settings as a checkout, and a server that answers from anywhere."""
 
+import gc
 import http.client
 import json
 import socket
@@ -7,6 +8,7 @@ import subprocess
 import sys
 import time
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +35,16 @@ def test_the_flags_are_the_settings_of_a_checkout() -> None:
     options = dict(OPTIONS)
     options["theme.headingFontSizes"] = json.loads(str(options["theme.headingFontSizes"]))
     assert written == options
+
+
+def test_what_the_modules_hold_is_set_aside_once(visit: Callable[..., Any]) -> None:
+    """What a later run leaves behind is still looked through for garbage."""
+    there = visit()
+    aside = gc.get_freeze_count()
+    assert aside > 0
+    there.run()
+    there.go("circuit")
+    assert gc.get_freeze_count() <= aside  # less where something of it is no longer needed
 
 
 def test_errors_and_uploads_are_held_short() -> None:

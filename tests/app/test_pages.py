@@ -3,11 +3,13 @@
 import re
 from collections.abc import Callable
 from datetime import date, datetime, time
+from types import ModuleType
 from typing import Any
 
 import pytest
 
 from energyplan.advice.answer import answer
+from energyplan.app import circuit, day, main, power
 from energyplan.app.main import VIEWS
 from energyplan.learning.result import BoilOff, dry_loss, measured_plan
 from energyplan.plan.file import read_plan
@@ -306,3 +308,15 @@ def test_a_start_that_the_clock_shows_twice_is_chosen(visit: Open) -> None:
     there.at.segmented_control(key="reading").set_value("the first time")
     # An hour earlier by the sun: the day is done an hour earlier on the clock too.
     assert there.run().headline != second
+
+
+@pytest.mark.parametrize(("page", "module"), [("", day), ("circuit", circuit), ("power", power)])
+def test_the_chart_comes_before_the_bar(
+    visit: Open, monkeypatch: pytest.MonkeyPatch, page: str, module: ModuleType
+) -> None:
+    """What comes before a chart is laid out before it: it is the answer that waits."""
+    there, seen = visit(), list[str]()
+    monkeypatch.setattr(main, "desk_row", lambda _: seen.append("bar"))
+    monkeypatch.setattr(module, "chart", lambda *_, **__: seen.append("chart"))
+    there.go(page)
+    assert seen[:2] == ["chart", "bar"]

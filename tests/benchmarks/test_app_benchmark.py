@@ -16,10 +16,11 @@ from typing import Any
 
 import pytest
 
+from energyplan import app
 from energyplan.advice.answer import answer
 from energyplan.advice.variants import with_hold_caps
-from energyplan.app import main
 from energyplan.app.editing import with_entry
+from energyplan.app.main import VIEWS
 from energyplan.app.storage import Kept, Storage
 from energyplan.base.sentence import words
 from energyplan.plan.file import read_plan
@@ -41,7 +42,7 @@ def _visitor() -> ModuleType:
 
 VISITOR = _visitor()
 START = "day=2026-12-05&at=08:30"
-PAGES = tuple(view.address for view in main.VIEWS)
+PAGES = tuple(view.address for view in VIEWS)
 VISITORS = 20
 MOST_MB = 360  # 303 to 315 seen; bounded caches, so that a leak of 3 MB a visitor would show
 
@@ -51,7 +52,7 @@ def visit() -> Any:
     """A session without a browser."""
     from streamlit.testing.v1 import AppTest
 
-    at = AppTest.from_file(str(Path(main.__file__)), default_timeout=120)
+    at = AppTest.from_file(str(Path(app.__file__)), default_timeout=120)
     at.session_state["storage"] = Storage(found=Kept(texts={}))
     at.query_params["day"], at.query_params["at"] = "2026-12-05", "08:30"
     at.run()

@@ -16,7 +16,6 @@ from energyplan.advice.holds import sag_curve as sag_of
 from energyplan.advice.starts import StartsQuestion, starts_answer
 from energyplan.app import OPTIONS
 from energyplan.app.main import STYLE
-from energyplan.app.pieces import current_document
 from energyplan.base.units import Display
 from energyplan.faces import charts
 from energyplan.faces.charttheme import DARK, LIGHT, ChartLook, chart_look
@@ -146,12 +145,6 @@ def test_what_is_over_carries_a_sign_and_a_word(day: Answer) -> None:
         if "value" in layer["encoding"].get("text", {})
     ]
     assert set(texts) == {"▲ over"}
-
-
-def test_there_is_no_circuit_chart_without_a_circuit() -> None:
-    """A plan without [circuit] has none on its page."""
-    plan = read_plan("demo").model_copy(update={"circuit": None})
-    assert current_document(answer(plan, None, datetime(2026, 12, 5, tzinfo=UTC)), LIGHT) is None
 
 
 def luminance(colour: str) -> float:

@@ -15,9 +15,9 @@ from pypdf import PdfReader
 from rich.console import Console
 from streamlit.testing.v1 import AppTest
 
+from energyplan import app
 from energyplan.advice.answer import answer
 from energyplan.advice.starts import StartsQuestion, starts_answer
-from energyplan.app import main
 from energyplan.app.answers import TariffText
 from energyplan.app.storage import Kept, Storage
 from energyplan.base.errors import TariffError
@@ -133,7 +133,7 @@ PAGES = ("", "when", "circuit", "power", "your-brewery", "keep")
 
 def app_words(page: str, _found: object) -> str:
     """Everything that a page of the app writes, charts and tables included, with the list on the desk."""
-    at = AppTest.from_file(str(Path(main.__file__)), default_timeout=120)
+    at = AppTest.from_file(str(Path(app.__file__)), default_timeout=120)
     at.session_state["storage"] = Storage(found=Kept(texts={}))
     at.query_params["day"], at.query_params["at"] = f"{BEGIN + timedelta(days=67):%Y-%m-%d}", "09:00"
     at.run()
