@@ -268,3 +268,12 @@ def test_minutes_that_two_bands_claim_are_told_with_both_names(tariff_of) -> Non
         "move a border so that they meet"
     )
     assert coverage_problems(tariff, date(2026, 1, 10), date(2026, 1, 11)) == ()
+
+
+def test_one_end_of_a_range_alone_is_no_range(tariff_of) -> None:
+    """Then the year in which every rule has its turn is looked at, as without either."""
+    tariff = tariff_of(bands(("rest", 1, 'dates = "03-01 to 02-28"')), check_coverage=False)
+    whole = coverage_problems(tariff)
+    assert len(whole) == 1
+    assert coverage_problems(tariff, date(2026, 1, 1)) == coverage_problems(tariff, last=date(2026, 1, 1)) == whole
+    assert coverage_problems(tariff, date(2026, 1, 1), date(2026, 1, 1)) == ()
