@@ -240,3 +240,17 @@ def test_what_is_better_by_next_to_nothing_is_no_better(
             2: "as it is, already the quickest and gentlest on the circuit",
             1: "as it is, already the gentlest on the circuit"}  # fmt: skip
     assert str(way_name(ways[0])) == name[len(aims)]
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({}, "Cheapest: start at 08:30."), ({"wait_min": 15.0}, ("Cheapest: start at 08:30 and water that waits 15 "
+                                                                 "min.")),
+        ({"start": None}, "Cheapest: powers as planned."),
+        ({"start": None, "ramps": Ramps(kind="capped", power_w=2000.0)}, "Cheapest: ramps at most 2000 W."),
+    ],
+)  # fmt: skip
+def test_the_headline_names_no_more_than_is_different(changes: dict[str, Any], told: str) -> None:
+    """Ramps, start and wait, each only where it is so."""
+    assert str(best_told(best(PLANNED, option(cost=euros(1.5), **changes)), "Europe/Dublin").headline) == told
