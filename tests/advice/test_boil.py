@@ -7,6 +7,7 @@ import pytest
 
 from energyplan.advice.boil import COLD_KG_PER_L, Evaporation, advise_boil, boil_power
 from energyplan.advice.draws import latin_hypercube, uncertainties_of, worst_of
+from energyplan.advice.odds import day_odds
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError
 from energyplan.day.brewday import BrewDay, Phase, simulate
@@ -104,6 +105,8 @@ def test_the_advised_power_boils_on_nineteen_days_of_twenty(demo_day: BrewDay, d
 
     assert stops(power.advised_w) <= 0.05 < stops(power.advised_w - 100.0)
     assert power.least_range_w[0] < power.least_w < power.least_range_w[1] <= power.advised_w
+    caps_w = day_odds(demo, demo_day.wort.extract_kg).needs["Boil", "boil"].caps_w
+    assert power.least_range_w == pytest.approx(tuple(np.quantile(caps_w, [0.1, 0.9])))  # eight days of ten
 
 
 def test_a_litre_not_boiled_off_and_not_filled_saves_073_kwh(builders) -> None:

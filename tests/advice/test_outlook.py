@@ -306,6 +306,14 @@ def test_the_worst_is_a_weak_element_and_a_leaky_wall():
     assert air is AIR
 
 
+def test_the_worst_is_the_end_of_nineteen_vessels_of_twenty():
+    """Of 1000 alike, from 0 to 0.999: 2.5 of a hundred lie beyond."""
+    even = np.arange(1000) / 1000
+    found = Learned(vessels={"loss_factor": even, "element_factor": even}, weights=np.full(1000, 1e-3), days=1,
+                    contradict=())  # fmt: skip
+    assert (found.worst("loss_factor"), found.worst("element_factor")) == pytest.approx((0.9745, 0.0245), abs=1e-9)
+
+
 def test_effective_draws_are_those_that_count():
     """Five alike are five; one that has it all is one; below a hundred they are too thin to tell ranges from."""
     assert learned().effective_draws == pytest.approx(5.0)
