@@ -59,13 +59,17 @@ TIERS = (TierStep(above_mj=3 * MJ_PER_KWH, micro_per_kwh=70_000),
          TierStep(above_mj=6 * MJ_PER_KWH, micro_per_kwh=110_000))  # fmt: skip
 
 
+SEASONAL = (TierStep(above_mj=3 * MJ_PER_KWH, micro_per_kwh=7000, months=frozenset({1})),
+            TierStep(above_mj=MJ_PER_KWH // 30, micro_per_kwh=9000, is_daily=True, months=frozenset({2})))  # fmt: skip
+
+
 @pytest.mark.parametrize(
     "fields",
-    [{}, {"surplus_mw": surplus(), "export_micro_per_kwh": 60_000}, {"tiers": TIERS},
+    [{}, {"tiers": SEASONAL}, {"surplus_mw": surplus(), "export_micro_per_kwh": 60_000}, {"tiers": TIERS},
      {"surplus_mw": surplus(), "export_micro_per_kwh": 60_000, "tiers": TIERS}],
 )  # fmt: skip
 def test_costs_agree_with_the_exact_price(fields) -> None:  # type: ignore[no-untyped-def]
-    """Plain, with own power, with tiers over a turn of the month, and all together: to 3e-8 EUR."""
+    """Plain, with own power, with tiers (of one month, a day) over a turn of the month, all together: to 3e-8 EUR."""
     prices, given = line(**fields), loads()
     costs = draw_costs(given, prices, START, month_kwh_so_far=2.5)
     exact = [float(price(profiles(given, k), prices, START, month_kwh_so_far=2.5).total) for k in range(costs.size)]
