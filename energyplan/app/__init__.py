@@ -4,6 +4,7 @@ The framework runs its script anew at every change of every visitor; all that it
 read once.
 """
 
+import ctypes
 import sys
 from ipaddress import ip_address
 from pathlib import Path
@@ -59,9 +60,19 @@ def launch(host: str, port: int) -> None:
     """
     from streamlit.web.cli import main
 
+    _share_one_heap()
     if (said := caution(host)) is not None:
         sys.stderr.write(f"{said}\n")
     main([*arguments(host, port)], prog_name="energyplan app")
+
+
+_ARENA_MAX = -8  # M_ARENA_MAX of malloc.h, mallopt(3)
+
+
+def _share_one_heap() -> None:
+    """Let all threads share a heap where the C library can: each run has a thread, whose heap would stay for good."""
+    if sys.platform == "linux" and (mallopt := getattr(ctypes.CDLL(None), "mallopt", None)) is not None:
+        mallopt(_ARENA_MAX, 1)
 
 
 def caution(host: str) -> str | None:

@@ -155,6 +155,7 @@ def run() -> None:
     at_hand = desk_of(work, head, {view.address: page for view, page in zip(VIEWS, pages, strict=True)})
 
     def show(view: _View) -> None:
+        _keep(work)  # before what takes its time: a reload in the meantime loses nothing
         view.first(at_hand)
         time.sleep(DRAWING_S if view.first is not _nothing else 0.0)
         with links:
@@ -162,7 +163,6 @@ def run() -> None:
         with row:
             desk_row(work)
             _said(work)
-        _keep(work)  # before the rest, which takes its time: a reload in the meantime loses nothing
         view.page(at_hand)
 
     shown.append(show)

@@ -10,7 +10,7 @@ import streamlit as st
 from energyplan.advice.answer import Answer
 from energyplan.app.entries import SECTIONS
 from energyplan.app.rows import ELEMENTS, LOADS, STEPS
-from energyplan.app.state import FOLD
+from energyplan.app.state import FOLD, current
 from energyplan.base.errors import EnergyPlanError, Place, Problem, visible
 from energyplan.base.kinds import SHARE, Style, Value, write
 from energyplan.base.sentence import Sayable, Sentence, words
@@ -38,7 +38,6 @@ __all__ = [
     "said",
     "show_table",
     "style",
-    "units",
 ]
 
 ROWS = {"step": ("Step", STEPS), "vessel.element": ("Element", ELEMENTS), "other_load": ("Load", LOADS)}
@@ -101,19 +100,9 @@ def plain(text: str) -> str:
 SIGNS = {"over": ":red[**▲ Over**]", "unknown": "**? Not known**", "note": ":orange[**● Note**]", "ok": "Ok"}
 
 
-def style_of(work: Any) -> Style:
-    """How values are written on the page."""
-    return Style(units=work.units)
-
-
-def units() -> Display:
-    """The units in which the page is written."""
-    return Display("us" if st.session_state.get("units") == "us" else "metric")
-
-
 def style() -> Style:
     """How the page writes what is told: its units, and the form's labels for keys of a file."""
-    return Style(units().system, key=_quoted)
+    return Style(current().units, key=_quoted)
 
 
 def said(*told: Sayable | None) -> None:

@@ -320,3 +320,10 @@ def test_the_chart_comes_before_the_bar(
     monkeypatch.setattr(module, "chart", lambda *_, **__: seen.append("chart"))
     there.go(page)
     assert seen[:2] == ["chart", "bar"]
+
+
+def test_the_first_answer_of_a_session_has_its_units(visit: Open) -> None:
+    """A link in US units: no headline falls back while the row with their switch is still to come."""
+    there = visit(units="us", plan="lakeside")
+    assert re.search(r"\d (K|°C|L|kg)\b", there.words) is None
+    assert re.search(r"\d (K|°C|L|kg)\b", there.go("power").words) is None
