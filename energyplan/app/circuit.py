@@ -23,7 +23,6 @@ from energyplan.app.pieces import (
 from energyplan.app.state import Work, current
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.sentence import Sentence, words
-from energyplan.circuits.check import CircuitCheck
 from energyplan.faces.charttheme import ChartLook, Document
 from energyplan.faces.daychart import current_chart
 from energyplan.plan.model import Plan
@@ -87,15 +86,16 @@ def first(at_hand: Desk) -> None:
     if (answer := at_hand.answered()) is None:
         return
     at_hand.headline(str(circuit_headline(answer)))
-    if (check := answer.circuit) is not None:
+    check, drawn = answer.circuit, _drawn(answer, at_hand.look)
+    if check is not None and drawn is not None:
         with at_hand.head:
             said(circuit_numbers(check))
-        chart(_drawn(answer, check, at_hand.look), key="current_chart")
+        chart(drawn, key="current_chart")
 
 
 @lru_cache(maxsize=64)
-def _drawn(answer: Answer, check: CircuitCheck, look: ChartLook) -> Document:
-    return current_chart(currents_told(answer, check), look)
+def _drawn(answer: Answer, look: ChartLook) -> Document | None:
+    return None if answer.circuit is None else current_chart(currents_told(answer, answer.circuit), look)
 
 
 def page(at_hand: Desk) -> None:
