@@ -127,7 +127,6 @@ DRAWING_S = 0.05
 
 def run() -> None:
     """Show the page that was asked for."""
-    st.set_page_config(page_title="energyplan", page_icon=str(MARK), layout="wide")
     st.logo(str(MARK), size="large")
     shown: list[Callable[[_View], None]] = []
     pages = [
@@ -142,7 +141,7 @@ def run() -> None:
     chosen = st.navigation([*pages, *led], position="hidden")
     if chosen in led:
         chosen.run()
-    st.set_page_config(page_title=f"{chosen.title}, energyplan")
+    st.set_page_config(page_title=f"{chosen.title}, energyplan", page_icon=str(MARK), layout="wide")
     begin_marks()
     reach()
     storage().wait()
