@@ -441,22 +441,13 @@ def test_without_a_meter_a_stretch_leaves_its_borders_out(kind, lid, from_min, t
 
 
 @pytest.mark.parametrize(
-    ("lid", "from_c", "to_c"), [(-1, 3.0, 85.0), (2, 42.0, 92.0)],
+    ("shown_c", "lid", "from_c", "to_c"),
+    [(WARMS, -1, 3.0, 85.0), (WARMS, 2, 42.0, 92.0), (COOLS, -1, 80.0, 42.0), (COOLS, 2, 92.0, 42.0)],
 )  # fmt: skip
-def test_the_windows_of_a_heat_up_without_a_meter(lid, from_c, to_c):
-    """A kelvin a minute from -5 to 94 °C."""
+def test_the_windows_of_one_slope_without_a_meter(shown_c, lid, from_c, to_c):
+    """A kelvin a minute, from -5 to 94 °C or from 95 to 31: what begins the log has nothing to settle."""
     setting = known(scatter_k=0.05, heating_k_per_s=0.02, still_k_per_s=0.003)
-    (span,) = _by_slope(minutes_of(WARMS, lid=lid), "water", setting)
-    assert (span.bins.temperature_c[0], span.bins.temperature_c[-1]) == (from_c, to_c)
-
-
-@pytest.mark.parametrize(
-    ("lid", "from_c", "to_c"), [(-1, 80.0, 42.0), (2, 92.0, 42.0)],
-)  # fmt: skip
-def test_the_windows_of_a_cool_down_without_a_meter(lid, from_c, to_c):
-    """A kelvin a minute from 95 to 31 °C: what begins the log has nothing to settle."""
-    setting = known(scatter_k=0.05, heating_k_per_s=0.02, still_k_per_s=0.003)
-    (span,) = _by_slope(minutes_of(COOLS, lid=lid), "water", setting)
+    (span,) = _by_slope(minutes_of(shown_c, lid=lid), "water", setting)
     assert (span.bins.temperature_c[0], span.bins.temperature_c[-1]) == (from_c, to_c)
 
 
