@@ -55,6 +55,7 @@ WIDER = {"loss_factor": 2.5, "open_surface_factor": 1.3, "element_factor": 1.0}
 NOTED_K = 0.5  # of a temperature that was noted on the day
 UNIFORM_SD = 1 / np.sqrt(12)
 SQUARE_SD = np.sqrt(0.8)  # of the square of an evenly spread value, in its own variance: 9/5 - 1
+AS_PLANNED = 1.2  # misfit that needs no cause
 TRIMS, RUNS_AWAY, SMALLEST = 3, 6.0, 2e-3  # rounds of a fit without days farther off than so many deviations
 
 
@@ -381,7 +382,12 @@ def oddest(found: Outlook) -> int:
 
 
 def likely_causes(found: Outlook) -> tuple[BrewedCause, ...]:
-    """Inputs by how much of the difference each explains alone, mindful of how far off it may be; the best first."""
+    """Inputs by how much of the difference each explains alone, mindful of how far off it may be; the best first.
+
+    None where all is as planned: of next to nothing anything explains all.
+    """
+    if misfit(found) <= AS_PLANNED:
+        return ()
     weight = np.linalg.inv(found.error + found.rest)
     off, causes = found.off, []
     base = float(off @ weight @ off)
@@ -391,6 +397,6 @@ def likely_causes(found: Outlook) -> tuple[BrewedCause, ...]:
         left = off - change * slope
         worse = float(left @ weight @ left) + ((change - pull) / sd) ** 2 - (pull / sd) ** 2
         planned = float(found.planned[place])
-        share = float(np.clip(1 - worse / base, 0.0, 1.0)) if base > 0 else 0.0
-        causes.append(BrewedCause(input=one.input, planned=planned, value=planned + change, share=share))
+        share = float(np.clip(1 - worse / base, 0.0, 1.0))
+        causes.append(BrewedCause(input=one.input, planned=planned, value=float(planned + change), share=share))
     return tuple(sorted(causes, key=lambda cause: -cause.share))

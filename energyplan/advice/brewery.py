@@ -47,7 +47,6 @@ __all__ = [
     "readings_of",
 ]
 
-AS_PLANNED = 1.2  # misfit that needs no cause
 DAY_MIN = 1440.0
 
 
@@ -194,14 +193,13 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
     view = outlook(today)
     others = tuple(one for one in earlier if one.name != today.name)
     before, after = learn(usual, others), learn(usual, (*others, today))
-    off = misfit(view)
     cost, unpriced = _cost(day, found, tariff, today.start)
     return BrewedAnswer(
         day=day,
         readings=today,
         stretches=found,
-        causes=likely_causes(view) if off > AS_PLANNED else (),
-        misfit=off,
+        causes=likely_causes(view),
+        misfit=misfit(view),
         oddest=today.readings[oddest(view)],
         cost=cost,
         unpriced=unpriced,

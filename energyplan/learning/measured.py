@@ -79,7 +79,7 @@ class DayComparison:
     misfit : float
         Mean square of all deviations over their errors, with the times as measured; about 1 if all is as planned.
     explanations : tuple of Explanation
-        Inputs changed alone, the best first.
+        Inputs changed alone, the best first; empty where nothing has to be explained.
     likely : Likely
         The cause that stands out, if one does.
     notes : tuple of Remark
@@ -170,6 +170,7 @@ def _comparison(
     timed_kwh = sum(phase.energy_j for phase in timed.phases if (phase.step, phase.phase) in names) / JOULES_PER_KWH
     meter_kwh = meter_frac * (measured_kwh or planned_kwh) + 0.02
     within = None if measured_kwh is None else abs(measured_kwh - planned_kwh) <= meter_kwh
+    likely = _likely(explanations, misfit, within=within)
     return DayComparison(
         phases=tuple(_phase(one, bins) for one in seen),
         interval_min=bins.interval_s / 60,
@@ -180,8 +181,8 @@ def _comparison(
         meter_kwh=meter_kwh,
         within_meter_error=within,
         misfit=misfit,
-        explanations=explanations,
-        likely=_likely(explanations, misfit, within=within),
+        explanations=() if likely.agrees else explanations,
+        likely=likely,
         notes=(*log.notes, *_notes(day, seen, bins)),
     )
 

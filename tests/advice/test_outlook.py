@@ -117,6 +117,13 @@ def test_a_cause_is_the_best_of_reading_and_belief():
     assert (none.value, none.share) == (1.0, 0.0)
 
 
+@pytest.mark.parametrize(("more_kwh", "needs"), [(0.0, False), (0.01, False), (0.109, False), (0.111, True)])
+def test_where_nothing_is_off_nothing_needs_a_cause(more_kwh, needs):
+    """A misfit of 1.2 is as planned: 0.11 kWh with an error of 0.1, wherever the plan lies in its ranges."""
+    found = likely_causes(view([7.3 + more_kwh], slopes=[[4.0], [0.0], [0.1]], planned=(1.0, 1.0, 14.0)))
+    assert bool(found) is needs
+
+
 def test_a_plan_beside_the_middle_of_a_range_is_pulled_towards_it():
     """Air planned 3 K above its middle, 0.3 kWh more than planned at 0.1 kWh/K, a variance of 100/12 K2.
 

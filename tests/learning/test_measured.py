@@ -133,6 +133,7 @@ def test_a_day_as_planned_needs_no_explanation(demo):
     assert found.within_meter_error
     assert found.misfit < 1.0
     assert found.likely.agrees
+    assert found.explanations == ()
     assert found.measured_kwh == pytest.approx(found.planned_kwh, rel=0.02)
 
 
@@ -216,8 +217,9 @@ def test_the_packaged_day_points_at_the_heat_loss(demo):
 def test_an_input_that_cant_be_brewed_is_left_out_of_the_race(demo):
     """Values for which a ramp stalls count as infinitely bad; the search still ends with the others."""
     weak = with_step(demo, "Saccharification", ramp_power_w=320.0)
-    log = log_of(weak, weak)
+    log = log_of(weak, weak, conditions=Conditions(water_c=5.0))
     found = compare_with_log(weak, log)
+    assert found.explanations
     assert all(np.isfinite(one.share) for one in found.explanations)
 
 
