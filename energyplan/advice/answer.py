@@ -1,9 +1,9 @@
 """The whole answer to one plan: the day, its cost, the circuit, the powers. Built once, complete."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, tzinfo
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,7 @@ from energyplan.circuits.check import CircuitCheck, check
 from energyplan.circuits.findings import Finding, Remedy
 from energyplan.day.brewday import BrewDay, Phase, simulate
 from energyplan.day.supply import VESSEL, on_the_circuit
+from energyplan.plan.equipment import Circuit
 from energyplan.plan.file import read_plan_files
 from energyplan.plan.model import Hours, Plan
 from energyplan.tariffs.clock import local_to_utc, utc_s, zone_of
@@ -75,7 +76,7 @@ class DayPrice:
         return self.total.total - self.vessel.total
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Answer:
     """Everything that a plan, a tariff and a start have to say.
 
@@ -155,7 +156,7 @@ class Answer:
         """What the circuit's ratings and the house's meter say."""
         return (*(self.circuit.findings if self.circuit else ()), *(self.house.findings if self.house else ()))
 
-    @property
+    @cached_property
     def sizes(self) -> "tuple[Enough, LargestPower]":
         """The smallest circuit for the plan, and the largest power for its circuit.
 
@@ -164,32 +165,43 @@ class Answer:
         PlanError
             If the plan has no circuit.
         """
-        from energyplan.circuits.enough import enough, largest_power
+        from energyplan.circuits.enough import enough
 
         plan, zone = self.day.plan, zone_of(self.zone)
-        if plan.circuit is None:
-            raise PlanError('the plan has no [circuit]; add at least voltage = "230 V"')
         loads = on_the_circuit(plan, self.day.profiles)
-        return (
-            enough(loads, plan.circuit, plan.other_loads, self.start, zone),
-            largest_power(loads, plan.circuit, plan.other_loads, self.start, zone),
-        )
+        return enough(loads, _circuit_of(plan), plan.other_loads, self.start, zone), self._largest_power
+
+    @cached_property
+    def _largest_power(self) -> "LargestPower":
+        return _largest_power(self.day, self.start, zone_of(self.zone))
 
     def mended(self, findings: "Sequence[Finding]") -> tuple[Finding, ...]:
         """Findings of this day; where fewer elements mend one, with the power that the whole check lets pass."""
-        return mended(findings, self.day, self.start, zone_of(self.zone))
+        return tuple(_mended(findings, lambda: self._largest_power))
 
 
 def mended(findings: "Sequence[Finding]", day: BrewDay, start: datetime, zone: tzinfo) -> tuple[Finding, ...]:
     """Findings of a day's circuit; where fewer elements mend one, with the power that the whole check lets pass."""
+    return tuple(_mended(findings, lambda: _largest_power(day, start, zone)))
+
+
+def _largest_power(day: BrewDay, start: datetime, zone: tzinfo) -> "LargestPower":
     from energyplan.circuits.enough import largest_power
 
+    plan = day.plan
+    return largest_power(on_the_circuit(plan, day.profiles), _circuit_of(plan), plan.other_loads, start, zone)
+
+
+def _circuit_of(plan: Plan) -> Circuit:
+    if plan.circuit is None:
+        raise PlanError('the plan has no [circuit]; add at least voltage = "230 V"')
+    return plan.circuit
+
+
+def _mended(findings: "Sequence[Finding]", most: "Callable[[], LargestPower]") -> "Iterator[Finding]":
     fewer = any(remedy.code == _FEWER for finding in findings for remedy in finding.remedies)
-    if day.plan.circuit is None or not fewer:
-        return tuple(findings)
-    loads = on_the_circuit(day.plan, day.profiles)
-    takes_w = largest_power(loads, day.plan.circuit, day.plan.other_loads, start, zone).power_w
-    return tuple(replace(one, remedies=tuple(_taking(one.remedies, takes_w))) for one in findings)
+    takes_w = most().power_w if fewer else None
+    return (replace(one, remedies=tuple(_taking(one.remedies, takes_w))) for one in findings)
 
 
 def _taking(remedies: "Sequence[Remedy]", takes_w: float | None) -> "Iterator[Remedy]":

@@ -5,8 +5,9 @@ from. None of it was read in the standard itself: "published reproduction" means
 memory" means that nobody looked it up. An electrician with the current edition has the last word.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import field
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any, Literal
 
@@ -20,6 +21,7 @@ __all__ = [
     "Finding",
     "Known",
     "LoadCase",
+    "Remedies",
     "Remedy",
     "Rule",
     "Severity",
@@ -254,6 +256,35 @@ class Remedy:
     facts: Facts = field(default_factory=dict)
 
 
+class Remedies(Sequence[Remedy]):
+    """Remedies that are worked out when somebody first looks at them: who asks how grave a finding is pays for none."""
+
+    def __init__(self, work: Callable[[], Iterable[Remedy]]) -> None:
+        self._work = work
+
+    @cached_property
+    def _all(self) -> tuple[Remedy, ...]:
+        return tuple(self._work())
+
+    def __getitem__(self, place: Any) -> Any:
+        return self._all[place]
+
+    def __len__(self) -> int:
+        return len(self._all)
+
+    def __eq__(self, other: object) -> bool:
+        return self._all == (tuple(other) if isinstance(other, Remedies) else other)
+
+    def __hash__(self) -> int:
+        return hash(self._all)
+
+    def __repr__(self) -> str:
+        return repr(self._all)
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return tuple, (self._all,)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One judgement; `energyplan.telling.findings` puts it into words.
@@ -270,7 +301,7 @@ class Finding:
     rule: str
     facts: Facts = field(default_factory=dict)
     margin_frac: float | None = None
-    remedies: tuple[Remedy, ...] = ()
+    remedies: Sequence[Remedy] = ()
 
 
 def finding(
@@ -280,7 +311,7 @@ def finding(
     *,
     case: str = "",
     margin_frac: float | None = None,
-    remedies: tuple[Remedy, ...] = (),
+    remedies: Sequence[Remedy] = (),
     **facts: Any,
 ) -> Finding:
     """Make a finding that cites an entry of `RULES` ("" none); what is ok has no remedies, what is unknown no margin.

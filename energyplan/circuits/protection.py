@@ -10,7 +10,16 @@ from energyplan.circuits.breakers import (
     instantaneous_from_a,
     plug_fuse,
 )
-from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Facts, Finding, Remedy, Severity, finding, passes
+from energyplan.circuits.findings import (
+    NAMEPLATE_SLACK_FRAC,
+    Facts,
+    Finding,
+    Remedies,
+    Remedy,
+    Severity,
+    finding,
+    passes,
+)
 from energyplan.circuits.remedies import elements_remedy, mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.physics.network import board_frac
@@ -200,7 +209,7 @@ def one_appliance(study: Study) -> Iterator[Finding]:
         limit_a=limit_a,
         breaker_a=study.circuit.breaker_a,
         margin_frac=1 - load_a / limit_a,
-        remedies=(*elements_remedy(limit_a, study), Remedy(code="own circuit")),
+        remedies=Remedies(lambda: (*elements_remedy(limit_a, study), Remedy(code="own circuit"))),
     )
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from energyplan.circuits.breakers import CARRIED_MULTIPLE, NEC_ONE_APPLIANCE_FRAC, sizes_a
 from energyplan.circuits.cables import breaker_cap_a, cable_sizes_mm2
-from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Remedy, passes
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Remedies, Remedy, passes
 from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import cable_carries_a, drop_limit
@@ -38,7 +38,7 @@ _LEAST_USEFUL_W = 200.0
 _LONGEST_SHIFT_S = 12 * 3600.0
 
 
-def mend_vessel(limit_a: float, study: Study) -> tuple[Remedy, ...]:
+def mend_vessel(limit_a: float, study: Study) -> Remedies:
     """What would keep the vessel within a limit of its own plug, outlet or lead.
 
     Parameters
@@ -49,7 +49,7 @@ def mend_vessel(limit_a: float, study: Study) -> tuple[Remedy, ...]:
         The circuit and the day.
     """
     made_for = Remedy(code="made for", facts={"load_a": study.vessel_load.nominal_a})
-    return (*elements_remedy(limit_a, study), made_for)
+    return Remedies(lambda: (*elements_remedy(limit_a, study), made_for))
 
 
 def elements_remedy(limit_a: float, study: Study) -> tuple[Remedy, ...]:
@@ -70,7 +70,7 @@ def _own_limits_a(study: Study) -> Iterator[float]:
         yield NEC_ONE_APPLIANCE_FRAC * min(circuit.outlet_a, circuit.breaker_a or math.inf)
 
 
-def mend_circuit(limit_a: float, study: Study) -> tuple[Remedy, ...]:
+def mend_circuit(limit_a: float, study: Study) -> Remedies:
     """What would bring the whole circuit within a limit: smaller elements, other hours, the next breaker.
 
     Parameters
@@ -80,7 +80,9 @@ def mend_circuit(limit_a: float, study: Study) -> tuple[Remedy, ...]:
     study : Study
         The circuit and the day.
     """
-    return (*elements_remedy(limit_a - study.beside_a, study), *_hours(limit_a, study), _bigger(study))
+    return Remedies(
+        lambda: (*elements_remedy(limit_a - study.beside_a, study), *_hours(limit_a, study), _bigger(study))
+    )
 
 
 def _hours(limit_a: float, study: Study) -> list[Remedy]:

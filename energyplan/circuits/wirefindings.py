@@ -1,13 +1,13 @@
 """Findings on the wires: fixed cable, ring, extension lead, voltage drop."""
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from energyplan.circuits.breakers import sizes_a
 from energyplan.circuits.cables import breaker_cap_a, wound_capacity_a
-from energyplan.circuits.findings import Facts, Finding, Remedy, Severity, finding, passes
+from energyplan.circuits.findings import Facts, Finding, Remedies, Remedy, Severity, finding, passes
 from energyplan.circuits.remedies import mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import buried_carries_a, cable_carries_a, drop_limit, extension_carries_a, method_of
@@ -252,12 +252,12 @@ def _lead_rule(study: Study, lead: Extension) -> str:
     return "iec flexible" if lead.unwound else "iec drum"
 
 
-def _lead_remedies(study: Study, lead: Extension, carries_a: float, straight_a: float) -> tuple[Remedy, ...]:
+def _lead_remedies(study: Study, lead: Extension, carries_a: float, straight_a: float) -> Sequence[Remedy]:
     needed_a = study.vessel_load.nominal_a
     if not lead.unwound and straight_a >= needed_a:
         return (Remedy(code="unwind", facts={"carries_a": straight_a}),)
     first = Remedy(code="no lead", facts={"needed_a": needed_a, "is_wound": not lead.unwound})
-    return (first, *mend_vessel(carries_a, study))
+    return Remedies(lambda: (first, *mend_vessel(carries_a, study)))
 
 
 def voltage_drop(study: Study) -> Iterator[Finding]:

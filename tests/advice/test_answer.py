@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 
@@ -10,6 +11,7 @@ from energyplan.advice.odds import day_ranges
 from energyplan.advice.power import advise
 from energyplan.advice.variants import with_hold_caps
 from energyplan.base.errors import PlanError, TariffError
+from energyplan.circuits import enough
 from energyplan.circuits.check import check
 from energyplan.day.brewday import BrewDay
 from energyplan.plan.file import read_plan
@@ -91,6 +93,25 @@ def test_what_is_over_on_the_circuit_or_at_the_house_is_over(builders, demo: Pla
     assert over(supply=HouseSupply(contracted_w=9000.0)) == (False, False)
     with pytest.raises(PlanError, match=r"no \[circuit\]"):
         _ = answer(builders.water_plan(step), None, START).sizes
+
+
+def test_sizes_are_worked_out_once(builders, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The largest power, which the sizes tell and a remedy names, is looked for once for an answer."""
+    looked: list[float] = []
+    find = enough.largest_power
+
+    def counted(*given: Any) -> enough.LargestPower:
+        looked.append(1.0)
+        return find(*given)
+
+    monkeypatch.setattr(enough, "largest_power", counted)
+    step = Step(name="Strike", target_c=66.0, hold_s=600.0)
+    found = answer(builders.water_plan(step, circuit=Circuit(voltage_v=230.0, breaker_a=10.0)), None, START)
+    breaker = next(one for one in found.mended(found.findings) if one.code == "breaker")
+    told_w = [way.facts["elements_w"] for way in breaker.remedies if way.code == "fewer elements"]
+    assert told_w == [found.sizes[1].power_w]
+    assert found.sizes is found.sizes
+    assert looked == [1.0]
 
 
 ENDS = (

@@ -46,11 +46,14 @@ def test_how_long_things_are_in_use_and_how_the_peak_is_reached(profile: Builder
 
 
 def test_result_can_be_kept_in_a_cache(profile: Builder, sixteen: Circuits) -> None:
-    """A check survives pickling."""
-    vessel = profile("Vessel", [(0, 30, 1)], power_w=2500, voltage_v=230)
+    """A check survives pickling, with what would mend it."""
+    vessel = profile("Vessel", [(0, 30, 1)], power_w=5000, voltage_v=230)
     result = check([vessel], sixteen(), (), START, DUBLIN)
     again = pickle.loads(pickle.dumps(result))  # noqa: S301
     assert again.findings == result.findings
+    ways = {finding.code: finding.remedies for finding in again.findings}
+    assert [way.code for way in ways["breaker"]] == ["fewer elements", "bigger circuit"]
+    assert repr(ways["breaker"]) == repr(next(one for one in result.findings if one.code == "breaker").remedies)
     assert (again.on_a == result.on_a).all()
 
 

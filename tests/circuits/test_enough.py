@@ -9,15 +9,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from energyplan.base.load import LoadProfile
+from energyplan.circuits import remedies
 from energyplan.circuits.cables import cable_name
 from energyplan.circuits.check import check
 from energyplan.circuits.enough import _scaled, enough, largest_power
+from energyplan.circuits.findings import Remedy
 from energyplan.circuits.remedies import smallest_breaker_a, smallest_cable_mm2
 from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.model import Circuit, Extension, OtherLoad
 from energyplan.telling.circuit import enough_sentence
 
 Builder = Callable[..., LoadProfile]
+Circuits = Callable[..., Circuit]
 START = datetime(2026, 5, 9, 7, tzinfo=UTC)
 
 
@@ -257,3 +260,27 @@ def test_scaled_elements_leave_what_runs_beside_them(profile: Builder, scale: fl
     load = profile("Vessel", [(0, 60, 1.0), (60, 120, 0.1)], power_w=2000.0, voltage_v=230.0, other_w=50.0)
     assert load.energy_kwh == pytest.approx(2.2 + 0.1)
     assert _scaled(load, scale).energy_kwh == pytest.approx(2.2 * scale + 0.1)
+
+
+def test_a_severity_works_out_no_remedy(profile: Builder, sixteen: Circuits, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What judges many circuits looks for no way out; who asks for the ways of one finding gets them."""
+    looked_at: list[float] = []
+
+    def shifts(limit_a: float, *_: object) -> list[Remedy]:
+        looked_at.append(limit_a)
+        return []
+
+    monkeypatch.setattr(remedies, "_shifts", shifts)
+    vessel = profile("Vessel", [(0, 90, 1)], power_w=3500, voltage_v=230)
+    heater = profile("Second heater", [(30, 60, 1)], power_w=1500, voltage_v=230)
+    found = check([vessel, heater], sixteen(), (), START, UTC)
+    assert found.severity == "over"
+    assert enough([vessel, heater], sixteen(), (), START, UTC).breaker_a == 25.0
+    # 16 A and 2 % lose 5.22 V in 0.320 ohm of warm cable: 3841 W of plates, of which the heater has 1500 W.
+    assert largest_power([vessel, heater], sixteen(), (), START, UTC).power_w == 2300.0
+    assert looked_at == []
+    breaker = next(finding for finding in found.findings if finding.code == "breaker")
+    assert "bigger circuit" in [way.code for way in breaker.remedies]
+    assert looked_at == [16.0], "worked out"
+    assert len(breaker.remedies) == len(tuple(breaker.remedies))
+    assert looked_at == [16.0], "once"
