@@ -1,8 +1,8 @@
-"""A brewed day's readings beside its plan: kWh stretch by stretch, money, and the likeliest cause.
+"""A brewed day's readings beside its plan: kWh stretch by stretch, and what the day would read under other inputs.
 
 A reading is a number that the printed sheet asks for: the meter's running total at the end of a step, the clock when
 the boil began, the litres that boiled off. What a day would read is run over many draws of the plan's inputs once; a
-linear view of them tells which input alone explains the readings best.
+linear view of them tells what each input does to the readings.
 """
 
 from collections.abc import Mapping, Sequence
@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from energyplan.advice.draws import Input, Uncertainty, conditions_of, latin_hypercube, uncertainties_of
+from energyplan.advice.draws import Uncertainty, conditions_of, latin_hypercube, uncertainties_of
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import LogError
 from energyplan.base.kinds import KWH, WRITTEN
@@ -28,12 +28,10 @@ from energyplan.plan.model import Plan
 
 __all__ = [
     "VESSEL",
-    "BrewedCause",
     "Outlook",
     "Reading",
     "Readings",
     "Stretch",
-    "likely_causes",
     "measured_profile",
     "misfit",
     "oddest",
@@ -55,7 +53,6 @@ WIDER = {"loss_factor": 2.5, "open_surface_factor": 1.3, "element_factor": 1.0}
 NOTED_K = 0.5  # of a temperature that was noted on the day
 UNIFORM_SD = 1 / np.sqrt(12)
 SQUARE_SD = np.sqrt(0.8)  # of the square of an evenly spread value, in its own variance: 9/5 - 1
-AS_PLANNED = 1.2  # misfit that needs no cause
 TRIMS, RUNS_AWAY, SMALLEST = 3, 6.0, 2e-3  # rounds of a fit without days farther off than so many deviations
 
 
@@ -354,16 +351,6 @@ def _own_error(reading: Reading) -> float:
             return float(np.hypot(BOILED_OFF_L, BOILED_OFF_FRAC * reading.value))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BrewedCause:
-    """An input that, changed alone, explains readings: planned, as it fits best, and the share that goes with it."""
-
-    input: Input
-    planned: float
-    value: float
-    share: float
-
-
 def misfit(found: Outlook) -> float:
     """Mean square of readings beside the plan over their errors; about 1 if all was as planned."""
     return float(found.off @ np.linalg.inv(found.error + found.rest) @ found.off) / found.off.size
@@ -379,24 +366,3 @@ def oddest(found: Outlook) -> int:
         return float(off[kept] @ np.linalg.solve(scatter[np.ix_(kept, kept)], off[kept]))
 
     return min(range(off.size), key=left)
-
-
-def likely_causes(found: Outlook) -> tuple[BrewedCause, ...]:
-    """Inputs by how much of the difference each explains alone, mindful of how far off it may be; the best first.
-
-    None where all is as planned: of next to nothing anything explains all.
-    """
-    if misfit(found) <= AS_PLANNED:
-        return ()
-    weight = np.linalg.inv(found.error + found.rest)
-    off, causes = found.off, []
-    base = float(off @ weight @ off)
-    for place, one in enumerate(found.uncertainties):
-        slope, sd, pull = found.slopes[place], max(found.sd[place], 1e-6), found.centre[place] - found.planned[place]
-        change = float(slope @ weight @ off + pull / sd**2) / (float(slope @ weight @ slope) + 1 / sd**2)
-        left = off - change * slope
-        worse = float(left @ weight @ left) + ((change - pull) / sd) ** 2 - (pull / sd) ** 2
-        planned = float(found.planned[place])
-        share = float(np.clip(1 - worse / base, 0.0, 1.0))
-        causes.append(BrewedCause(input=one.input, planned=planned, value=float(planned + change), share=share))
-    return tuple(sorted(causes, key=lambda cause: -cause.share))

@@ -3,23 +3,25 @@
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from functools import reduce
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from energyplan.advice.brewed import (
-    BrewedCause,
+    Outlook,
     Reading,
     Readings,
     Stretch,
-    likely_causes,
     measured_profile,
     misfit,
     oddest,
     outlook,
     stretches,
+    widened,
 )
-from energyplan.advice.draws import QUANTILES, quantiles
+from energyplan.advice.draws import QUANTILES, Input, quantiles
 from energyplan.advice.learned import Learned, learn
 from energyplan.advice.odds import DRAWS, SEED, Likely, drawn
 from energyplan.advice.pricing import cost_of_load
@@ -37,17 +39,26 @@ from energyplan.tariffs.tariff import Tariff, of_the_month
 
 __all__ = [
     "BrewedAnswer",
+    "BrewedCause",
     "Kept",
     "Month",
     "brewed_answer",
     "day_kwh",
     "kept_days",
     "kept_of_vessel",
+    "likely_causes",
+    "likely_pairs",
     "months",
     "readings_of",
 ]
 
+FloatArray = NDArray[np.float64]
+
 DAY_MIN = 1440.0
+# Chances of what needs no cause by more than the errors allow, of what one input leaves, and two; how much worse others
+# fit, in squares of the errors, if the readings tell them apart: one to twenty; times its range, where one is sought.
+AS_PLANNED, ONE_LEAVES, TWO_LEAVE, TOLD_APART, REACH = 0.05, 1e-3, 0.01, 6.0, 3.0
+HARDLY = 1e-9  # belief that counts for nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,6 +138,19 @@ def _read(day: BrewedDay) -> Iterator[Reading]:
         yield Reading(kind="boiled_off_l", value=day.boiled_off_l)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BrewedCause:
+    """An input that explains readings: planned, as it fits best, and the share that goes with it.
+
+    Of two that explain them together the share is that of both.
+    """
+
+    input: Input
+    planned: float
+    value: float
+    share: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class BrewedAnswer:
     """A brewed day beside its plan, and what it taught.
@@ -141,6 +165,8 @@ class BrewedAnswer:
         kWh from reading to reading; empty if the meter was not read.
     causes : tuple of BrewedCause
         Inputs by what each explains alone; empty where all is as planned.
+    pairs : tuple of tuple of BrewedCause
+        Two inputs that explain together what none does alone; if several, the readings can't tell them apart.
     misfit : float
         Mean square of the readings over their errors.
     oddest : Reading
@@ -159,6 +185,7 @@ class BrewedAnswer:
     readings: Readings
     stretches: tuple[Stretch, ...]
     causes: tuple[BrewedCause, ...]
+    pairs: tuple[tuple[BrewedCause, ...], ...]
     misfit: float
     oddest: Reading
     cost: DayCost | None
@@ -199,6 +226,7 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
         readings=today,
         stretches=found,
         causes=likely_causes(view),
+        pairs=likely_pairs(view),
         misfit=misfit(view),
         oddest=today.readings[oddest(view)],
         cost=cost,
@@ -208,6 +236,78 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
         range_before=day_kwh(usual, before),
         range_after=day_kwh(usual, after),
     )
+
+
+def likely_causes(found: Outlook) -> tuple[BrewedCause, ...]:
+    """Inputs by how much of the difference each explains alone, mindful of how far off it may be; the best first.
+
+    None where all is as planned, but for what chance does on one day of twenty: of next to nothing anything explains
+    all.
+    """
+    if misfit(found) * found.off.size <= _by_chance(found.off.size, AS_PLANNED):
+        return ()
+    causes = [_together(found, (place,))[0] for place in range(found.sd.size)]
+    return tuple(sorted(causes, key=lambda cause: -cause.share))
+
+
+def likely_pairs(found: Outlook) -> tuple[tuple[BrewedCause, ...], ...]:
+    """Two inputs that explain together what none does alone: the likeliest, then those that can't be told from them.
+
+    None where one input is enough, or no two are.
+
+    Notes
+    -----
+    Inputs explain readings if what they leave is no more than chance leaves (on all but one day of a thousand for one,
+    of a hundred for two), each within three times the range in which it is looked for. The readings alone tell pairs
+    apart; of those that they leave the likeliest is mindful of how far off inputs may be.
+    """
+    size, inputs = found.off.size, range(found.sd.size)
+    if size <= 2 or min(_left(found, (place,)) for place in inputs) <= _by_chance(size - 1, ONE_LEAVES):
+        return ()
+    left = {places: _left(found, places) for places in combinations(inputs, 2)}
+    most = min(min(left.values()) + TOLD_APART, _by_chance(size - 2, TWO_LEAVE))
+    pairs = [_together(found, places) for places in left if left[places] <= most]
+    return tuple(sorted(pairs, key=lambda pair: -pair[0].share))
+
+
+def _by_chance(freedom: int, chance: float) -> float:
+    """A sum of squares that errors exceed with a chance."""
+    from scipy.special import chdtri
+
+    return float(chdtri(freedom, chance))
+
+
+def _left(found: Outlook, places: tuple[int, ...]) -> float:
+    """Squares of the errors that inputs leave at best; infinite where one of them is out of reach."""
+    change, left = _explained(found, places, belief=HARDLY)
+    ranges = [widened(found.uncertainties[place]) for place in places]
+    out = [abs(by) > REACH * (one.high - one.low) / 2 for by, one in zip(change, ranges, strict=True)]
+    return np.inf if any(out) else left
+
+
+def _together(found: Outlook, places: tuple[int, ...]) -> tuple[BrewedCause, ...]:
+    """Inputs as they fit best, mindful of how far off they may be, and the share that goes with them."""
+    changes, left = _explained(found, places, belief=1.0)
+    share = float(np.clip(1 - left / (misfit(found) * found.off.size), 0.0, 1.0))
+    return tuple(
+        BrewedCause(input=found.uncertainties[place].input, planned=float(found.planned[place]),
+                    value=float(found.planned[place] + change), share=share)
+        for place, change in zip(places, changes, strict=True)
+    )  # fmt: skip
+
+
+def _explained(found: Outlook, places: tuple[int, ...], *, belief: float) -> tuple[FloatArray, float]:
+    """How far inputs are off if they explain the readings best, and the squares that they leave.
+
+    With a belief of 1 the squares of how far off they are count as much, in their own deviations.
+    """
+    at, weight = list(places), np.linalg.inv(found.error + found.rest)
+    slopes, pull = found.slopes[at], (found.centre - found.planned)[at]
+    held = belief / np.maximum(found.sd[at], 1e-6) ** 2
+    told = slopes @ weight @ slopes.T + np.diag(held)
+    change = np.asarray(np.linalg.solve(told, slopes @ weight @ found.off + held * pull), dtype=np.float64)
+    left = found.off - change @ slopes
+    return change, float(left @ weight @ left + held @ ((change - pull) ** 2 - pull**2))
 
 
 def _cost(

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from energyplan.advice.brewed import VESSEL, BrewedCause
-from energyplan.advice.brewery import BrewedAnswer, Kept, Month
+from energyplan.advice.brewed import VESSEL
+from energyplan.advice.brewery import BrewedAnswer, BrewedCause, Kept, Month
 from energyplan.advice.learned import Learned
 from energyplan.advice.odds import Likely
 from energyplan.base.kinds import (
@@ -29,7 +29,7 @@ from energyplan.base.kinds import (
     counted,
 )
 from energyplan.base.money import Money
-from energyplan.base.sentence import Sentence, Span
+from energyplan.base.sentence import Sentence, Span, listed
 from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.learning.meterfile import MeterLog
 from energyplan.learning.usual import AboveUsual
@@ -119,6 +119,7 @@ def _read_as(log: MeterLog) -> Sentence:
 _COUNTS = {"energy": "energy", "total": "a running total", "power": "mean power"}
 _MARKS = {"start": "the start of each", "end": "the end of each", "both": "both ends"}
 _CLOCKS = {"utc": "UTC", "local": "the local clock", "offset": "the clock that they name"}
+MOST_PAIRS = 3  # that are named where they can't be told apart
 NAMED = 0.25  # share of the difference below which an input is no likely cause
 _AT = (0.025, 0.5, 0.975)
 
@@ -148,7 +149,8 @@ def brewed_told(found: BrewedAnswer, tariff: str = "") -> Told:
             "planned_kwh": sum(one.planned_kwh for one in found.stretches) if found.stretches else None,
             "measured_kwh": found.readings.metered_kwh,
             "misfit": found.misfit,
-            "cause": _cause(found.causes[0]) if _named(found) else None,
+            "cause": _cause_named(found),
+            "together": tuple(_both(pair) for pair in _pairs(found)),
             "learned": _learned_facts(found),
             "effective_draws": found.after.effective_draws,
             "days": found.after.days,
@@ -215,6 +217,8 @@ def _why(found: BrewedAnswer) -> Iterator[Sentence]:
         )
     elif not found.causes:
         yield Sentence("Plan and readings agree within the errors of meter and clock.")
+    elif pairs := _pairs(found):
+        yield _why_two(pairs)
     elif not _named(found):
         yield Sentence("No single input explains these readings; several are off, or something else happened.")
     else:
@@ -224,6 +228,51 @@ def _why(found: BrewedAnswer) -> Iterator[Sentence]:
             cause=_cause(best),
             share=SHARE(best.share),
         )
+
+
+def _pairs(found: BrewedAnswer) -> tuple[tuple[BrewedCause, ...], ...]:
+    """Two causes at once, and what can't be told from them; none of readings that fit nothing."""
+    return () if found.contradicts else found.pairs
+
+
+def _why_two(pairs: tuple[tuple[BrewedCause, ...], ...]) -> Sentence:
+    """Two causes at once; or which can't be told apart, with what all of them share said once."""
+    best, *rivals = pairs
+    if not rivals:
+        return Sentence(
+            "Most likely two things at once: {both}; together they explain {share} of how far all the readings are "
+            "off, which neither does alone.",
+            both=_both(best),
+            share=SHARE(best[0].share),
+        )
+    shared = next((one for one in best if all(one.input in _inputs(pair) for pair in rivals)), None)
+    if shared is None:
+        return Sentence(
+            "Two things at once explain these readings, which can't tell {pairs}.",
+            pairs=listed((Sentence("({both})", both=_both(pair)) for pair in pairs[:MOST_PAIRS]), "from"),
+        )
+    others = (_cause(one) for pair in pairs for one in pair if one.input != shared.input)
+    return Sentence(
+        "Most likely two things at once: {shared}, and one that these readings can't tell: {others}.",
+        shared=_cause(shared),
+        others=listed(others, "or"),
+    )
+
+
+def _inputs(pair: tuple[BrewedCause, ...]) -> set[str]:
+    return {one.input for one in pair}
+
+
+def _both(pair: tuple[BrewedCause, ...]) -> Sentence:
+    one, other = (_cause(cause) for cause in pair)
+    return Sentence("{one}, and {other}", one=one, other=other)
+
+
+def _cause_named(found: BrewedAnswer) -> Sentence | None:
+    """The cause in a few words, or both of two; none where it can't be told."""
+    if pairs := _pairs(found):
+        return _both(pairs[0]) if len(pairs) == 1 else None
+    return _cause(found.causes[0]) if _named(found) else None
 
 
 def _cause(cause: BrewedCause) -> Sentence:

@@ -14,13 +14,12 @@ from energyplan.advice.brewed import (
     VESSEL,
     Reading,
     Readings,
-    likely_causes,
     measured_profile,
     misfit,
     outlook,
     stretches,
 )
-from energyplan.advice.brewery import brewed_answer, kept_days, months
+from energyplan.advice.brewery import brewed_answer, kept_days, likely_causes, likely_pairs, months
 from energyplan.advice.draws import conditions_of, latin_hypercube, uncertainties_of, worst_of
 from energyplan.advice.holds import least_cap_w
 from energyplan.advice.learned import Learned, learn, weighted_quantiles
@@ -102,9 +101,11 @@ def test_what_was_measured_is_priced_stretch_by_stretch(demo):
     assert float(found.cost.total) == pytest.approx(brute, abs=1e-3)
 
 
-@pytest.mark.parametrize(("kind", "within_frac"), [("boil_began_min", 0.35), ("boiled_off_l", 0.65)])
-def test_when_it_boiled_and_what_boiled_off_point_at_weak_elements(demo, kind, within_frac) -> None:
-    """Elements that give 92 % boil later, and boil less off: either alone, without a kWh, names them first."""
+@pytest.mark.parametrize(
+    ("kind", "gives_frac", "within_frac"), [("boil_began_min", 0.92, 0.35), ("boiled_off_l", 0.88, 0.65)]
+)
+def test_when_it_boiled_and_what_boiled_off_point_at_weak_elements(demo, kind, gives_frac, within_frac) -> None:
+    """Weak elements boil later, and boil less off: either alone, without a kWh, names them first."""
 
     def noted(element_factor):
         conditions = conditions_of({"element_factor": np.array([element_factor])})
@@ -116,10 +117,10 @@ def test_when_it_boiled_and_what_boiled_off_point_at_weak_elements(demo, kind, w
     def typed(value):
         return Readings(plan=demo, readings=(Reading(kind=kind, value=value),), start=START)
 
-    best = likely_causes(outlook(typed(noted(0.92))))[0]
+    best = likely_causes(outlook(typed(noted(gives_frac))))[0]
     assert best.input == "element_factor"
     assert best.share > 0.5
-    assert best.value - 1.0 == pytest.approx(-0.08, rel=within_frac)
+    assert best.value - 1.0 == pytest.approx(gives_frac - 1, rel=within_frac)
     assert misfit(outlook(typed(noted(1.0)))) < 0.5
 
 
@@ -139,6 +140,70 @@ def test_the_planted_cause_is_named(name, demo):
     assert planted.share > 0.5
     assert planted.share >= causes[0].share - 0.15
     assert planted.value - planted.planned == pytest.approx(value - planted.planned, rel=within_frac)
+
+
+def misread(plan, rng, inputs):
+    """The view of a day under other inputs, its meter read as well as meters are."""
+    view = outlook(readings(plan, totals(plan, **inputs)))
+    off = rng.multivariate_normal(np.zeros(view.off.size), view.error)
+    return replace(view, measured=view.measured + off)
+
+
+def off_by_ranges(view, rng, names):
+    """Values of inputs that are off by once to two and a half times what they may be, to either side."""
+    ranges = {one.input: (one.low + one.high, one.high - one.low) for one in view.uncertainties}
+    return {name: (ranges[name][0] + rng.uniform(1.0, 2.5) * rng.choice([-1, 1]) * ranges[name][1]) / 2
+            for name in names}  # fmt: skip
+
+
+MANY_DAYS = 200
+
+
+def test_two_planted_causes_are_named(demo):
+    """Cold or warm water and another heat loss: named together on four days of five, wrongly on none of a hundred.
+
+    Seen on 200 days: 172 named, 9 left open beside another pair, 19 explained by one of the two. On the
+    rest the two make up for each other.
+    """
+    view, rng, pair = outlook(readings(demo, totals(demo))), np.random.default_rng(1), {"water_c", "loss_factor"}
+    told, wrong = 0, 0
+    for _ in range(MANY_DAYS):
+        found = likely_pairs(misread(demo, rng, off_by_ranges(view, rng, sorted(pair))))
+        named = [{cause.input for cause in one} for one in found]
+        told += named == [pair]
+        wrong += bool(named) and pair not in named
+    assert told >= 0.8 * MANY_DAYS
+    assert wrong <= 0.01 * MANY_DAYS
+
+
+@pytest.mark.parametrize("weak", ["water_c", "loss_factor"])
+def test_totals_alone_do_not_tell_elements_from_mains(weak, demo):
+    """Beside water or loss: both pairs are given, and hardly ever one alone (seen: 190 and 189 of 200; 1 and none)."""
+    view, rng = outlook(readings(demo, totals(demo))), np.random.default_rng(2)
+    both, told = 0, 0
+    for _ in range(MANY_DAYS):
+        found = likely_pairs(misread(demo, rng, off_by_ranges(view, rng, [weak, "element_factor"])))
+        named = [{cause.input for cause in one} for one in found]
+        both += {weak, "element_factor"} in named and {weak, "voltage_v"} in named
+        told += len(named) == 1
+    assert both >= 0.8 * MANY_DAYS
+    assert told <= 0.02 * MANY_DAYS
+
+
+@pytest.mark.parametrize("planted", [(), ("water_c",), ("loss_factor",), ("element_factor",), ("air_c",)])
+def test_one_cause_or_none_is_never_taken_for_two(planted, demo):
+    """Days as planned, or with one input off: no pair on 99 of 100, and causes on no more clean days than by chance.
+
+    Seen on 200 days of each: no pair on any, causes on 6 clean days.
+    """
+    view, rng, pairs, causes = outlook(readings(demo, totals(demo))), np.random.default_rng(3), 0, 0
+    for _ in range(MANY_DAYS):
+        found = misread(demo, rng, off_by_ranges(view, rng, planted))
+        pairs += bool(likely_pairs(found))
+        causes += bool(likely_causes(found))
+    assert pairs <= 0.01 * MANY_DAYS
+    if not planted:
+        assert causes <= 0.1 * MANY_DAYS
 
 
 def test_a_reading_mistyped_tenfold_is_named(demo):

@@ -16,7 +16,6 @@ from energyplan.advice.brewed import (
     _error,
     _fitted,
     _narrowed,
-    likely_causes,
     measured_profile,
     misfit,
     oddest,
@@ -24,6 +23,7 @@ from energyplan.advice.brewed import (
     stretches,
     widened,
 )
+from energyplan.advice.brewery import likely_causes, likely_pairs
 from energyplan.advice.draws import Uncertainty
 from energyplan.advice.learned import (
     Learned,
@@ -117,9 +117,9 @@ def test_a_cause_is_the_best_of_reading_and_belief():
     assert (none.value, none.share) == (1.0, 0.0)
 
 
-@pytest.mark.parametrize(("more_kwh", "needs"), [(0.0, False), (0.01, False), (0.109, False), (0.111, True)])
+@pytest.mark.parametrize(("more_kwh", "needs"), [(0.0, False), (0.01, False), (0.195, False), (0.197, True)])
 def test_where_nothing_is_off_nothing_needs_a_cause(more_kwh, needs):
-    """A misfit of 1.2 is as planned: 0.11 kWh with an error of 0.1, wherever the plan lies in its ranges."""
+    """1.96 errors of 0.1 kWh: chance makes more on one day of twenty, wherever the plan lies in its ranges."""
     found = likely_causes(view([7.3 + more_kwh], slopes=[[4.0], [0.0], [0.1]], planned=(1.0, 1.0, 14.0)))
     assert bool(found) is needs
 
@@ -135,6 +135,44 @@ def test_a_plan_beside_the_middle_of_a_range_is_pulled_towards_it():
     worse = ((0.3 - 0.1 * change) / 0.1) ** 2 + 0.12 * (change + 3) ** 2 - 0.12 * 3**2
     assert air.value == pytest.approx(14 + change)
     assert air.share == pytest.approx(1 - worse / 9)
+
+
+TWO = [[4.0, 4.0, 0.0, 0.0], [0.0, 0.0, 4.0, 4.0], [0.1, 0.0, 0.1, 0.0]]
+
+
+@pytest.mark.parametrize(
+    ("measured", "pairs"),
+    [
+        ([7.4, 7.4, 7.4, 7.4], [{"loss_factor", "element_factor"}]),
+        ([7.4, 7.4, 7.0, 7.0], []),  # the loss alone
+        ([7.0, 7.0, 7.0, 7.0], []),
+        ([7.4, 7.4, 7.4, 6.4], []),  # no two of them
+        ([8.0, 7.0, 8.0, 7.0], []),  # the air alone, were it 10 K colder
+        ([9.0, 7.0, 9.0, 7.0], []),  # beyond three times its range it is no cause
+    ],
+)
+def test_two_causes_where_none_does_alone(measured, pairs):
+    """The loss moves two readings, the elements two others, with errors of 0.1 kWh; the air one of each."""
+    found = likely_pairs(view(measured, slopes=TWO))
+    assert [{one.input for one in pair} for pair in found] == pairs
+    for pair in found:
+        assert [one.value for one in pair] == [pytest.approx(1.1, abs=0.01)] * 2
+        assert pair[0].share == pair[1].share > 0.9
+
+
+def test_causes_that_move_readings_alike_are_not_told_apart():
+    """The air moves what the elements move, a little otherwise: both are given beside the loss, the likelier first."""
+    found = likely_pairs(view([7.4, 7.4, 7.4, 7.4], slopes=[*TWO[:2], [0.0, 0.0, -0.05, -0.052]]))
+    assert [[one.input for one in pair] for pair in found] == [["loss_factor", "element_factor"],
+                                                               ["loss_factor", "air_c"]]  # fmt: skip
+    assert found[0][0].share > found[1][0].share
+
+
+def test_two_readings_are_explained_by_any_two():
+    """So they tell no two causes; three may."""
+    off = ([7.4, 7.4], [[4.0, 0.0], [0.0, 4.0], [0.1, -0.1]])
+    assert likely_pairs(view(off[0], slopes=off[1])) == ()
+    assert likely_pairs(view([*off[0], 7.4], slopes=[[*row, row[0]] for row in off[1]]))
 
 
 def reading(kind, value, step=""):

@@ -207,7 +207,7 @@ def brewed(*causes, **more):
     given = {
         "stretches": (Given(until="Mash-out", planned_kwh=3.0, measured_kwh=3.2),
                       Given(until="", planned_kwh=4.0, measured_kwh=3.6)),
-        "causes": causes, "contradicts": False, "cost": None, "unpriced": None, "misfit": 1.5,
+        "causes": causes, "pairs": (), "contradicts": False, "cost": None, "unpriced": None, "misfit": 1.5,
         "readings": Given(plan=read_plan("demo"), metered_kwh=6.8, name="2026-12-05"), "before": NOTHING_LEARNED,
         "after": NOTHING_LEARNED.but(days=2), "range_before": LIKELY, "range_after": LIKELY.but(p10=6.6, p90=7.2),
         "oddest": Given(step="Boil", kind="energy_kwh"),
@@ -247,6 +247,56 @@ def test_the_likeliest_cause(cause, told):
         "No single input explains these readings; several are off, or something else happened."
     )
     assert document(weak)["cause"] is None
+
+
+WATER, LOSS, WEAK, MAINS = (
+    Given(input=key, value=value, planned=planned, share=0.96)
+    for key, value, planned in (
+        ("water_c", 6.0, 12.0), ("loss_factor", 1.5, 1.0), ("element_factor", 0.9, 1.0), ("voltage_v", 218.0, 230.0)
+    )
+)  # fmt: skip
+COLD, LEAKY = "water of 6 °C at the start instead of 12 °C", "a heat loss of 1.50 times the planned one"
+FEEBLE, SAGGING = "elements that give 0.90 times what is planned", "mains of 218 V instead of 230 V"
+
+
+@pytest.mark.parametrize(
+    ("pairs", "told", "cause"),
+    [
+        (
+            [(WATER, LOSS)],
+            (
+                f"Most likely two things at once: {COLD}, and {LEAKY}; together they explain 96 % of how far all the "
+                "readings are off, which neither does alone."
+            ),
+            f"{COLD}, and {LEAKY}",
+        ),
+        (
+            [(WATER, MAINS), (WATER, WEAK), (LOSS, WATER)],
+            (
+                f"Most likely two things at once: {COLD}, and one that these readings can't tell: {SAGGING}, "
+                f"{FEEBLE} or {LEAKY}."
+            ),
+            None,
+        ),
+        (
+            [(WATER, MAINS), (LOSS, WEAK)],
+            (
+                f"Two things at once explain these readings, which can't tell ({COLD}, and {SAGGING}) from "
+                f"({LEAKY}, and {FEEBLE})."
+            ),
+            None,
+        ),
+    ],
+)
+def test_two_causes_at_once(pairs, told, cause):
+    """In the words of one; what can't be told apart is said, and is no cause for machines, which get all pairs."""
+    said = brewed_told(brewed(WATER, LOSS, pairs=tuple(pairs)))
+    assert [words(sentence) for sentence in said.sentences] == [told, AFTER]
+    facts = document(said)
+    assert facts["cause"] == cause
+    assert len(facts["together"]) == len(pairs)
+    contradicts = document(brewed_told(brewed(WATER, LOSS, pairs=tuple(pairs), contradicts=True)))
+    assert (contradicts["cause"], contradicts["together"]) == (None, [])
 
 
 def test_the_stretches_add_up_to_what_the_meter_counted():
