@@ -16,7 +16,7 @@ from energyplan.circuits.study import Study, study
 from energyplan.day.brewday import BrewDay
 from energyplan.day.course import Course
 from energyplan.day.supply import SECOND_HEATER, VESSEL, on_the_circuit, second_heater_hangs, second_heater_s, wires_of
-from energyplan.physics.network import NEUTRAL, Branch, board_frac, solve
+from energyplan.physics.network import NEUTRAL, Branch, amps_frac, solve
 from energyplan.plan.model import OtherLoad, Plan
 from energyplan.tariffs.clock import utc_s
 from energyplan.tariffs.costs import month_starts_s, month_use_mj
@@ -194,9 +194,8 @@ class DrawCircuit:
         stray = np.maximum(voltage_v / nominal_v, nominal_v / voltage_v)
         made: list[list[Branch]] = []
         for appliance, (heaters, watts) in zip(self.studied.loads.appliances, timeline.at(moment_s), strict=True):
-            across_v = nominal_v * board_frac(layout, appliance.other_line)
-            lines = 3**0.5 if appliance.other_line == "all" else 1.0
-            steady_a, nothing = watts / across_v / lines * stray, np.zeros_like(watts)
+            per_a_w = nominal_v * amps_frac(layout, appliance.other_line)
+            steady_a, nothing = watts / per_a_w * stray, np.zeros_like(watts)
             behind = appliance.behind_lead
             branches = [Branch(connection=appliance.other_line, siemens=nothing, steady_a=steady_a, behind_lead=behind)]
             branches += [

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from energyplan.base.load import distinct
 from energyplan.base.records import dataclass
 from energyplan.circuits.loads import Appliance, Loads
-from energyplan.physics.network import NEUTRAL, Branch, Network, Wires, board_frac, lines_in, solve
+from energyplan.physics.network import NEUTRAL, Branch, Network, Wires, amps_frac, lines_in, solve
 
 __all__ = [
     "CircuitCurrents",
@@ -19,6 +19,7 @@ __all__ = [
     "lasting_level_a",
     "longest_run_s",
     "neutral_peak_a",
+    "owned_branches",
     "rms_over_window_a",
 ]
 
@@ -97,7 +98,7 @@ def currents(loads: Loads, wires: Wires, supplies: Sequence[Supply]) -> tuple[Ci
     the worse of the two at either end. What an appliance adds to a line is the part of its phasor along the sum.
     """
     steps = loads.edges_s.size - 1
-    owners, branches = _owned(loads, supplies)
+    owners, branches = owned_branches(loads, supplies)
     voltages_v = np.repeat([supply.voltage_v for supply in supplies], steps)
     wired = np.repeat([float(supply.wired) for supply in supplies], steps)
     network = solve(loads.layout, branches, wires, voltages_v, wired)
@@ -125,7 +126,7 @@ def neutral_peak_a(loads: Loads, wires: Wires, supply: Supply) -> float:
     same place are in phase, so they rest together or not at all. What hangs between lines rests: it would only lower
     the voltage of the others.
     """
-    owners, branches = _owned(loads, (supply,))
+    owners, branches = owned_branches(loads, (supply,))
     factor = float(supply.wired)
     network = solve(loads.layout, branches, wires, supply.voltage_v, factor)
     if NEUTRAL not in network.conductors:
@@ -155,7 +156,7 @@ def neutral_peak_a(loads: Loads, wires: Wires, supply: Supply) -> float:
     return float(np.abs(alone.total_a[alone.conductors.index(NEUTRAL), 0]))
 
 
-def _owned(loads: Loads, supplies: Sequence[Supply]) -> tuple[list[int], list[Branch]]:
+def owned_branches(loads: Loads, supplies: Sequence[Supply]) -> tuple[list[int], list[Branch]]:
     """All appliances as branches, and to which appliance each belongs."""
     owners: list[int] = []
     branches: list[Branch] = []
@@ -168,9 +169,7 @@ def _owned(loads: Loads, supplies: Sequence[Supply]) -> tuple[list[int], list[Br
 
 def _branches(appliance: Appliance, layout: str, supplies: Sequence[Supply]) -> list[Branch]:
     """An appliance as branches, its steps once for each supply: what is steady first, then its elements."""
-    per_v = 1 / board_frac(layout, appliance.other_line)
-    if appliance.other_line == "all":
-        per_v /= 3**0.5  # the current in each of three lines
+    per_v = 1 / amps_frac(layout, appliance.other_line)
     stray = [max(s.voltage_v / s.nominal_v, s.nominal_v / s.voltage_v) / s.nominal_v for s in supplies]
     steady_a = np.outer(np.array(stray) * per_v, appliance.other_w).ravel()
     factors = np.array([supply.element_factor for supply in supplies])

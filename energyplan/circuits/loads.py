@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile, distinct, need_loads
 from energyplan.base.records import dataclass
-from energyplan.physics.network import connections
+from energyplan.physics.network import board_frac, connections, lines_in
 from energyplan.plan.equipment import Circuit, OtherLoad
 from energyplan.plan.lines import connection_of, home_of, layout_of
 from energyplan.plan.values import MINUTES_PER_DAY
 
-__all__ = ["Appliance", "Loads", "compose", "window_s"]
+__all__ = ["Appliance", "Loads", "compose", "loaded_conductors", "rehung", "window_s"]
 
 FloatArray = NDArray[np.float64]
 
@@ -78,9 +78,45 @@ class Loads:
         """Names of the appliances of which nobody said where they hang."""
         return tuple(appliance.name for appliance in self.appliances if not appliance.hangs_somewhere)
 
+    @property
+    def places(self) -> set[str]:
+        """Where something hangs that draws; "" where nobody said it."""
+        heaters = {place for appliance in self.appliances for place, _ in appliance.heaters}
+        return heaters | {appliance.other_line for appliance in self.appliances if appliance.other_w.any()}
+
     def on(self, line: str) -> "Loads":
         """The same with what nobody placed hung from a line to neutral."""
         return replace(self, appliances=tuple(appliance.on(line) for appliance in self.appliances))
+
+
+def loaded_conductors(loads: Loads) -> int:
+    """Loaded conductors of the cable, 2 or 3: on three phases two lines with a neutral are three.
+
+    Notes
+    -----
+    The neutral of a split phase carries the difference of its legs and does not count (NFPA 70, 310.15(E)(1); from
+    memory).
+    """
+    lines = {line for place in loads.places for line in lines_in(place)}
+    neutral = any(len(lines_in(place)) == 1 for place in loads.places)
+    apart = loads.layout in ("three phase", "two of three phases")
+    return 3 if len(lines) > 2 or (apart and len(lines) + neutral > 2) else 2
+
+
+def rehung(profiles: Sequence[LoadProfile], circuit: Circuit) -> tuple[LoadProfile, ...]:
+    """Loads of a plan that knows no lines, or others, hung where the circuit's outlet has the circuit's own voltage.
+
+    Examples
+    --------
+    >>> kettle = LoadProfile(name="Vessel", edges_s=np.arange(2.0), mean_w=np.ones(1), heater_w_per_v2=np.ones(1),
+    ...                      other_w=np.zeros(1), line="L1")
+    >>> rehung([kettle], Circuit(rules="nec", voltage_v=240.0))[0].line
+    'L1-L2'
+    """
+    layout, home = layout_of(circuit), home_of(circuit)
+    places = (place for place in (home, *lines_in(home), "L1-L2") if abs(board_frac(layout, place) - 1) < 1e-9)
+    place = next(places)
+    return tuple(replace(profile, line=place, by_line=()) for profile in profiles)
 
 
 def window_s(load: OtherLoad, begin: datetime, end: datetime, zone: tzinfo) -> list[tuple[float, float]]:

@@ -22,7 +22,7 @@ from energyplan.circuits.findings import (
 )
 from energyplan.circuits.remedies import elements_remedy, mend_circuit, mend_vessel
 from energyplan.circuits.study import Study
-from energyplan.physics.network import board_frac
+from energyplan.physics.network import amps_frac
 
 __all__ = [
     "FUSED_PLUG_A",
@@ -105,7 +105,7 @@ def breaker_start(study: Study) -> Iterator[Finding]:
     rating_a, curve = study.circuit.breaker_a, study.circuit.breaker_curve
     motors = []
     for appliance in study.loads.appliances:
-        volts = study.band.nominal_v * board_frac(study.loads.layout, appliance.other_line)
+        volts = study.band.nominal_v * amps_frac(study.loads.layout, appliance.other_line)
         motors.append((appliance.motor_w / volts, appliance.name))
     running_a, name = max(motors)
     if rating_a is None or running_a <= 0:

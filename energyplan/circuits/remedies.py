@@ -107,9 +107,7 @@ def _peak_a(study: Study, numbers: list[int]) -> float:
 
 def _shifts(limit_a: float, study: Study, among: list[int]) -> list[Remedy]:
     """List the moves of each further heater that would bring some of the loads within the limit."""
-    limit = SharedLimit(
-        limit_a=limit_a, name="circuit", nominal_v=study.band.nominal_v, cable_ohm=0.0, continuous=False
-    )
+    limit = SharedLimit(limit_a=limit_a, name="circuit", voltage_v=study.band.nominal_v, loop_ohm=0.0, continuous=False)
     ways = []
     for number in among[1:]:
         appliance = study.loads.appliances[number]
@@ -133,7 +131,7 @@ def _draw(study: Study, numbers: list[int]) -> Draw:
     keep = np.append(True, np.abs(np.diff(amps)) > 1e-9)
     edges_s = np.append(study.loads.edges_s[:-1][keep], study.loads.edges_s[-1])
     nothing = np.zeros(int(keep.sum()))
-    return Draw(edges_s=edges_s, heating_siemens=nothing, steady_a=amps[keep], duty=nothing)
+    return Draw(edges_s=edges_s, heating_siemens=nothing, rms_siemens=nothing, steady_a=amps[keep])
 
 
 def _reversed(draw: Draw) -> Draw:

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, tzinfo
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,12 +13,12 @@ from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile, distinct
 from energyplan.base.records import dataclass
 from energyplan.circuits.breakers import NEC_CONTINUOUS_FACTOR, NEC_CONTINUOUS_S
-from energyplan.circuits.currents import Supply, currents, lasting_level_a
+from energyplan.circuits.currents import Supply, lasting_level_a, owned_branches
 from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, passes
-from energyplan.circuits.loads import Loads, compose
+from energyplan.circuits.loads import Loads, compose, loaded_conductors
 from energyplan.circuits.wiring import cable_carries_a, voltage_band
 from energyplan.day.supply import wires_of
-from energyplan.physics.network import PHASORS, board_frac, lines_in
+from energyplan.physics.network import PHASORS, Wires, amps_frac, board_frac, lines_in, solve
 from energyplan.plan.equipment import Circuit, OtherLoad
 from energyplan.plan.lines import home_of, layout_of
 
@@ -26,7 +26,6 @@ __all__ = [
     "Draw",
     "Offset",
     "SharedLimit",
-    "draws_of",
     "equal_caps_w",
     "least_offset",
     "least_shift_s",
@@ -34,6 +33,7 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+PhasorArray = NDArray[Any]  # real where the loads hang in one place
 _DAY_S = 86400.0
 OffsetCase = Literal["fits", "short gap", "no delay", "first alone", "second alone"]
 BREAK_S = 60.0  # gap that ends a run of the three-hour rule in a proposal; by the letter any gap does [our choice]
@@ -41,31 +41,31 @@ BREAK_S = 60.0  # gap that ends a run of the three-hour rule in a proposal; by t
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SharedLimit:
-    """What the whole circuit may draw at the nominal voltage: limit [A], its name, and the wires before it [ohm].
+    """What each line of the circuit may draw: limit [A], its name, the voltage and the wires before it [ohm].
 
     The wires are counted at the circuit's own voltage, so that they drop the same share of what is between the
-    conductors of the vessel.
+    conductors of the loads.
     """
 
     limit_a: float
     name: str
-    nominal_v: float
-    cable_ohm: float
+    voltage_v: float
+    loop_ohm: float
     continuous: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Draw:
-    """A group of loads as a step function of the seconds since the first start.
+    """A group of loads on one line as a step function of the seconds since the first start.
 
-    ``heating_siemens`` is the conductance of the elements that are on, seen through the group's own lead; ``steady_a``
-    everything else [A]; ``duty`` the RMS of the pulsing elements over their full current.
+    ``heating_siemens`` is the conductance of the elements that are on, seen through the group's own lead,
+    ``rms_siemens`` what of it counts over hours of pulses; ``steady_a`` everything else [A].
     """
 
     edges_s: FloatArray
-    heating_siemens: FloatArray
-    steady_a: FloatArray
-    duty: FloatArray
+    heating_siemens: PhasorArray
+    rms_siemens: PhasorArray
+    steady_a: PhasorArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +74,8 @@ class Offset:
 
     ``offset_s`` is the least delay and ``offset_min`` the first whole minute that fits; both None when none does.
     ``limited_by`` names the rating; ``case`` says why ("short gap": only a short break keeps a load from being a
-    continuous one).
+    continuous one). ``each_w`` is what the elements of either vessel may have on with no delay; None where they hang
+    in places that have only one line of several in common.
     """
 
     offset_s: float | None
@@ -82,82 +83,97 @@ class Offset:
     limited_by: str
     limit_a: float
     case: OffsetCase
+    each_w: float | None
 
 
-def shared_limit(circuit: Circuit) -> SharedLimit | None:
-    """Smaller of breaker and cable; None when neither was entered.
+def shared_limit(circuit: Circuit, loaded: int = 2) -> SharedLimit | None:
+    """Smaller of breaker and cable (of some loaded conductors, 2 or 3); None when neither was entered.
+
+    Notes
+    -----
+    Elements draw most at the higher of the voltage entered and the nominal one, by which the check judges a breaker;
+    under NFPA 70 the plates count, without what the wires drop.
 
     Examples
     --------
     >>> shared_limit(Circuit(voltage_v=230.0, breaker_a=16.0)).limit_a
     16.0
     """
-    loaded = 3 if home_of(circuit) == "all" else 2
     cable_a = cable_carries_a(circuit, circuit.cable_mm2, loaded) if circuit.cable_mm2 else None
     known = [(a, name) for a, name in ((circuit.breaker_a, "breaker"), (cable_a, "cable")) if a is not None]
     if not known:
         return None
     limit_a, name = min(known)
     return SharedLimit(
-        limit_a=limit_a,
-        name=name,
-        nominal_v=voltage_band(circuit.rules, circuit.voltage_v).nominal_v,
-        cable_ohm=2 * wires_of(circuit).cable_ohm / board_frac(layout_of(circuit), home_of(circuit)),
-        continuous=circuit.rules == "nec",
+        limit_a=limit_a, name=name, voltage_v=_voltage_v(circuit), loop_ohm=0.0, continuous=circuit.rules == "nec"
     )
 
 
-def draws_of(
-    profiles: Sequence[LoadProfile], circuit: Circuit, other_loads: Sequence[OtherLoad], start: datetime, zone: tzinfo
-) -> tuple[Draw, ...]:
-    """Sum the loads of one plan; parameters as `energyplan.circuits.loads.compose`.
-
-    Returns
-    -------
-    tuple of Draw
-        Loads that all hang in one place as conductances of one loop; else the currents of each line, solved for this
-        plan alone (what two plans drop together in one cable is not credited).
-    """
-    loads = compose(profiles, circuit, other_loads, start, zone).on("L1")
-    places = {place for appliance in loads.appliances for place, _ in appliance.heaters}
-    places |= {appliance.other_line for appliance in loads.appliances if appliance.other_w.any()}
-    if len(places) <= 1 and "all" not in places:
-        return (_loop_draw(loads, circuit, *places),)
-    nominal_v = voltage_band(circuit.rules, circuit.voltage_v).nominal_v
-    found = currents(loads, wires_of(circuit), (Supply(voltage_v=nominal_v, nominal_v=nominal_v),))[0]
-    nothing = np.zeros(loads.edges_s.size - 1)
-    lines = (found.line_a.get(line, nothing) for line in PHASORS[loads.layout])
-    return tuple(
-        _compressed(Draw(edges_s=loads.edges_s, heating_siemens=nothing, steady_a=amps, duty=nothing)) for amps in lines
-    )
+def _nominal_v(circuit: Circuit) -> float:
+    return voltage_band(circuit.rules, circuit.voltage_v).nominal_v
 
 
-def _loop_draw(loads: Loads, circuit: Circuit, place: str = "L1") -> Draw:
+def _voltage_v(circuit: Circuit) -> float:
+    return _nominal_v(circuit) if circuit.rules == "nec" else max(_nominal_v(circuit), circuit.voltage_v)
+
+
+def _wires_of(circuit: Circuit) -> Wires:
+    return Wires() if circuit.rules == "nec" else wires_of(circuit)
+
+
+def _loop_draw(loads: Loads, circuit: Circuit, place: str) -> Draw:
     """Loads that hang in one place, each element seen through its own lead."""
-    across = board_frac(loads.layout, place)
-    nominal_v = voltage_band(circuit.rules, circuit.voltage_v).nominal_v
-    lead_ohm = 2 * wires_of(circuit).lead_ohm
-    steps = loads.edges_s.size - 1
-    heating_siemens, steady_a, rms_siemens = np.zeros(steps), np.zeros(steps), np.zeros(steps)
+    across, voltage_v = board_frac(loads.layout, place), _voltage_v(circuit)
+    stray = voltage_v / _nominal_v(circuit) ** 2 / across
+    lead_ohm = 2 * _wires_of(circuit).lead_ohm / across
+    heating_siemens, steady_a, rms_siemens = (np.zeros(loads.edges_s.size - 1) for _ in range(3))
     for appliance in loads.appliances:
-        siemens = sum((part for _, part in appliance.heaters), np.zeros(steps)) * across
-        through_lead = 1 + (lead_ohm / across if appliance.behind_lead else 0.0) * siemens
-        full_w = siemens / through_lead * nominal_v**2 * across
-        mean_w = appliance.mean_w - appliance.other_w
-        duty = np.clip(np.divide(mean_w, full_w, out=np.zeros(steps), where=full_w > 0), 0.0, 1.0)
+        siemens = sum((part for _, part in appliance.heaters), np.zeros_like(steady_a)) * across
+        through_lead = 1 + (lead_ohm if appliance.behind_lead else 0.0) * siemens
+        full_w = siemens / through_lead * voltage_v**2 * across
         heating_siemens += siemens / through_lead
-        rms_siemens += siemens / through_lead * np.sqrt(duty)
-        steady_a += appliance.other_w / (across * nominal_v) / through_lead
-    share = np.divide(rms_siemens, heating_siemens, out=np.ones(steps), where=heating_siemens > 0)
-    return _compressed(Draw(edges_s=loads.edges_s, heating_siemens=heating_siemens, steady_a=steady_a, duty=share))
+        rms_siemens += siemens / through_lead * _rms_frac(appliance.mean_w - appliance.other_w, full_w)
+        steady_a += appliance.other_w * stray / through_lead
+    return _compressed(loads.edges_s, heating_siemens, rms_siemens, steady_a)
 
 
-def _compressed(draw: Draw) -> Draw:
-    """Join neighbouring steps that draw the same, so that there are few edges to try."""
-    rows = np.stack([draw.heating_siemens, draw.steady_a, draw.duty])
+def _rms_frac(mean_w: FloatArray, full_w: FloatArray) -> FloatArray:
+    """The root mean square of pulses over their full current."""
+    duty = np.divide(mean_w, full_w, out=np.zeros_like(full_w), where=full_w > 0)
+    return np.asarray(np.sqrt(np.clip(duty, 0.0, 1.0)))
+
+
+def _line_draws(loads: Loads, circuit: Circuit) -> Iterator[Draw]:
+    """Loads on several lines as the phasors of each, solved for this day alone."""
+    voltage_v = _voltage_v(circuit)
+    owners, branches = owned_branches(loads, (Supply(voltage_v=voltage_v, nominal_v=_nominal_v(circuit)),))
+    network = solve(loads.layout, branches, _wires_of(circuit), voltage_v)
+    heats = np.array([bool(branch.siemens.any()) for branch in branches])[:, None]
+    branch_w = (network.branch_a * network.board_v.conj()).real.sum(axis=1) * heats
+    full_w = np.stack([branch_w[np.array(owners) == owner].sum(axis=0) for owner in range(len(loads.appliances))])
+    mean_w = np.stack([appliance.mean_w - appliance.other_w for appliance in loads.appliances])
+    rms_frac = _rms_frac(mean_w, full_w)[owners]
+    for line in PHASORS[loads.layout]:
+        there = line in network.conductors
+        amps = network.branch_a[:, network.conductors.index(line)] if there else np.zeros_like(branch_w)
+        heating_siemens = amps * heats / voltage_v
+        yield _compressed(
+            loads.edges_s,
+            heating_siemens.sum(axis=0),
+            (heating_siemens * rms_frac).sum(axis=0),
+            (amps * ~heats).sum(axis=0),
+        )
+
+
+def _compressed(
+    edges_s: FloatArray, heating_siemens: PhasorArray, rms_siemens: PhasorArray, steady_a: PhasorArray
+) -> Draw:
+    """A draw whose neighbouring steps are joined where they are the same, so that there are few edges to try."""
+    rows = np.stack([heating_siemens, rms_siemens, steady_a])
     keep = np.append(True, (np.abs(np.diff(rows, axis=1)) > 1e-12).any(axis=0))
-    edges_s = np.append(draw.edges_s[:-1][keep], draw.edges_s[-1])
-    return Draw(edges_s=edges_s, heating_siemens=rows[0][keep], steady_a=rows[1][keep], duty=rows[2][keep])
+    heating_siemens, rms_siemens, steady_a = rows[:, keep]
+    edges_s = np.append(edges_s[:-1][keep], edges_s[-1])
+    return Draw(edges_s=edges_s, heating_siemens=heating_siemens, rms_siemens=rms_siemens, steady_a=steady_a)
 
 
 def _fits(draws: Sequence[tuple[Sequence[Draw], float]], limit: SharedLimit) -> bool:
@@ -170,18 +186,17 @@ def _fits(draws: Sequence[tuple[Sequence[Draw], float]], limit: SharedLimit) -> 
 def _line_fits(draws: Sequence[tuple[Draw, float]], limit: SharedLimit) -> bool:
     edges_s = distinct(np.round(np.concatenate([draw.edges_s + shift_s for draw, shift_s in draws]), 6))
     middles_s = (edges_s[1:] + edges_s[:-1]) / 2
-    heating_siemens, steady_a, rms_siemens = (np.zeros(middles_s.size) for _ in range(3))
+    total = np.zeros((3, middles_s.size), dtype=complex)
     for draw, shift_s in draws:
         index = np.searchsorted(draw.edges_s + shift_s, middles_s, side="right") - 1
-        inside = (index >= 0) & (index < draw.heating_siemens.size)
-        index = np.clip(index, 0, draw.heating_siemens.size - 1)
-        heating_siemens += np.where(inside, draw.heating_siemens[index], 0.0)
-        rms_siemens += np.where(inside, draw.heating_siemens[index] * draw.duty[index], 0.0)
-        steady_a += np.where(inside, draw.steady_a[index], 0.0)
-    node_v = (limit.nominal_v - limit.cable_ohm * steady_a) / (1 + limit.cable_ohm * heating_siemens)
-    needed_a = float((steady_a + heating_siemens * node_v).max())
+        inside = (index >= 0) & (index < draw.steady_a.size)
+        index = np.clip(index, 0, draw.steady_a.size - 1)
+        total += np.stack([draw.heating_siemens, draw.rms_siemens, draw.steady_a])[:, index] * inside
+    heating_siemens, rms_siemens, steady_a = total
+    node_v = (limit.voltage_v - limit.loop_ohm * steady_a) / (1 + limit.loop_ohm * heating_siemens)
+    needed_a = np.abs(steady_a + heating_siemens * node_v).max()
     if limit.continuous:
-        lasting_a = lasting_level_a(edges_s, steady_a + rms_siemens * node_v, NEC_CONTINUOUS_S)
+        lasting_a = lasting_level_a(edges_s, np.abs(steady_a + rms_siemens * node_v), NEC_CONTINUOUS_S)
         needed_a += (NEC_CONTINUOUS_FACTOR - 1) * lasting_a
     return not passes(needed_a, limit.limit_a, NAMEPLATE_SLACK_FRAC)
 
@@ -259,31 +274,62 @@ def least_offset(
     PlanError
         If neither a breaker nor a cable was entered.
     """
-    limit = _limit_or_error(circuit)
     latest_s = _end_s(first) - min(float(profile.edges_s[0]) for profile in second) + _DAY_S
     horizon = _nothing_until(latest_s + _end_s(second))
-    fixed = draws_of([*first, horizon], circuit, other_loads, start, zone)
-    moving = draws_of(second, circuit.model_copy(update={"extension": None}), (), start, zone)
-    if len(fixed) != len(moving):  # one of them in one place, the other on several lines: both by their lines
-        fixed, moving = (_by_line(day, circuit) for day in (fixed, moving))
+    one = compose([*first, horizon], circuit, other_loads, start, zone)
+    other = compose(second, circuit.model_copy(update={"extension": None}), (), start, zone)
+    limit, fixed, moving = _shared(one, other, circuit)
+
+    def answer(offset_s: float | None, case: OffsetCase, whole_min: int | None = None) -> Offset:
+        return Offset(
+            offset_s=offset_s,
+            offset_min=whole_min,
+            limited_by=limit.name,
+            limit_a=limit.limit_a,
+            case=case,
+            each_w=_each_w(one, other, circuit),
+        )
+
     if not _fits([(fixed, 0.0)], limit):
-        return _answer(None, limit, "first alone")
+        return answer(None, "first alone")
     if not _fits([(moving, 0.0)], limit):
-        return _answer(None, limit, "second alone")
+        return answer(None, "second alone")
     offset_s = least_shift_s(fixed, moving, limit, latest_s)
     whole_min = None if offset_s is None else _whole_minute(fixed, moving, limit, (offset_s, latest_s))
     if offset_s is None or whole_min is None:
-        return _answer(None, limit, "no delay")
-    return _answer(offset_s, limit, "short gap" if limit.continuous and offset_s > 0 else "fits", whole_min)
+        return answer(None, "no delay")
+    return answer(offset_s, "short gap" if limit.continuous and offset_s > 0 else "fits", whole_min)
 
 
-def _by_line(day: tuple[Draw, ...], circuit: Circuit) -> tuple[Draw, ...]:
-    """A day in one place as one on every line that the place draws from."""
-    if len(day) > 1:
-        return day
-    here = lines_in(home_of(circuit))
-    nothing = replace(day[0], heating_siemens=day[0].heating_siemens * 0, steady_a=day[0].steady_a * 0)
-    return tuple(day[0] if line in here else nothing for line in PHASORS[layout_of(circuit)])
+def _shared(one: Loads, other: Loads, circuit: Circuit) -> tuple[SharedLimit, list[Draw], list[Draw]]:
+    """What two days share, and either day by its lines.
+
+    Loads that all hang in one place are conductances of one loop; else the currents of each line are solved for either
+    day alone: what both drop together in one cable is not credited. What nobody placed is tried on every line.
+    """
+    both = replace(one, appliances=(*one.appliances, *other.appliances))
+    lines = tuple(PHASORS[one.layout]) if both.unplaced else ("L1",)
+    limit = _limit_or_error(circuit, max(loaded_conductors(both.on(line)) for line in lines))
+    if len(both.places) <= 1 and not both.places & {"", "all"}:
+        place = next(iter(both.places), "L1")
+        loop_ohm = 2 * _wires_of(circuit).cable_ohm / board_frac(one.layout, place)
+        return replace(limit, loop_ohm=loop_ohm), [_loop_draw(one, circuit, place)], [_loop_draw(other, circuit, place)]
+    fixed, moving = ([draw for at in lines for draw in _line_draws(day.on(at), circuit)] for day in (one, other))
+    return limit, fixed, moving
+
+
+def _each_w(one: Loads, other: Loads, circuit: Circuit) -> float | None:
+    """What either vessel's elements may have on beside the other loads with no delay [W]."""
+    places = {place for day in (one, other) for place, _ in day.appliances[0].heaters}
+    if len(places) != 1:
+        return None
+    lines, nominal_v = set(lines_in(*places)), _nominal_v(circuit)
+    beside_a = sum(
+        float(load.other_w.max()) / (amps_frac(one.layout, load.other_line or "L1") * nominal_v)
+        for load in one.appliances
+        if not load.planned and (not load.other_line or lines & set(lines_in(load.other_line)))
+    )
+    return equal_caps_w(circuit, 2, beside_a, *places)
 
 
 def _end_s(profiles: Sequence[LoadProfile]) -> float:
@@ -306,19 +352,15 @@ def _whole_minute(
     return next((minute for minute in minutes if _fits([(fixed, 0.0), (moving, 60.0 * minute)], limit)), None)
 
 
-def _limit_or_error(circuit: Circuit) -> SharedLimit:
-    limit = shared_limit(circuit)
+def _limit_or_error(circuit: Circuit, loaded: int = 2) -> SharedLimit:
+    limit = shared_limit(circuit, loaded)
     if limit is None:
         raise PlanError("[circuit] has neither breaker nor cable; enter one of them to see what fits together")
     return limit
 
 
-def _answer(offset_s: float | None, limit: SharedLimit, case: OffsetCase, whole_min: int | None = None) -> Offset:
-    return Offset(offset_s=offset_s, offset_min=whole_min, limited_by=limit.name, limit_a=limit.limit_a, case=case)
-
-
-def equal_caps_w(circuit: Circuit, vessels: int, other_a: float = 0.0) -> float:
-    """Largest power that each of several vessels may draw when all are on at once.
+def equal_caps_w(circuit: Circuit, vessels: int, other_a: float = 0.0, place: str = "") -> float:
+    """Largest power that each of several vessels may draw when all are on at once in the same place.
 
     Parameters
     ----------
@@ -328,6 +370,8 @@ def equal_caps_w(circuit: Circuit, vessels: int, other_a: float = 0.0) -> float:
         How many vessels.
     other_a : float
         Current of whatever else is on meanwhile [A].
+    place : str
+        Where they hang; left out, where the circuit's outlet does.
 
     Returns
     -------
@@ -349,6 +393,7 @@ def equal_caps_w(circuit: Circuit, vessels: int, other_a: float = 0.0) -> float:
     >>> equal_caps_w(Circuit(voltage_v=230.0, breaker_a=32.0), 2)
     3680.0
     """
-    limit = _limit_or_error(circuit)
+    place = place or home_of(circuit)
+    limit = _limit_or_error(circuit, 3 if place == "all" else 2)
     free_a = limit.limit_a / (NEC_CONTINUOUS_FACTOR if limit.continuous else 1.0) - other_a
-    return max(free_a, 0.0) * limit.nominal_v / vessels
+    return max(free_a, 0.0) * amps_frac(layout_of(circuit), place) * _nominal_v(circuit) / vessels

@@ -21,7 +21,7 @@ from energyplan.circuits.currents import (
     rms_over_window_a,
 )
 from energyplan.circuits.findings import LoadCase
-from energyplan.circuits.loads import Appliance, Loads, compose
+from energyplan.circuits.loads import Appliance, Loads, compose, loaded_conductors
 from energyplan.circuits.wiring import (
     ELEMENT_HIGH,
     ELEMENT_LOW,
@@ -34,7 +34,7 @@ from energyplan.day.supply import wires_of
 from energyplan.physics.network import NEUTRAL, PHASORS, Wires, board_frac, lines_in
 from energyplan.plan.equipment import Circuit, OtherLoad
 
-__all__ = ["Rating", "Study", "loaded_conductors", "study"]
+__all__ = ["Rating", "Study", "study"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -248,22 +248,6 @@ def _at_peak(on_a: FloatArray, mean_square_a2: FloatArray) -> tuple[BoolArray, B
     least_a = AT_PEAK_FRAC * float(on_a.max())
     peaks = on_a >= least_a
     return peaks, peaks & (np.sqrt(mean_square_a2) >= AT_PEAK_FRAC * on_a)
-
-
-def loaded_conductors(loads: Loads) -> int:
-    """Loaded conductors of the cable, 2 or 3: on three phases two lines with a neutral are three.
-
-    Notes
-    -----
-    The neutral of a split phase carries the difference of its legs and does not count (NFPA 70, 310.15(E)(1); from
-    memory).
-    """
-    places = {place for appliance in loads.appliances for place, _ in appliance.heaters}
-    places |= {appliance.other_line for appliance in loads.appliances if appliance.other_w.any()}
-    lines = {line for place in places for line in lines_in(place)}
-    neutral = any(len(lines_in(place)) == 1 for place in places)
-    apart = loads.layout in ("three phase", "two of three phases")
-    return 3 if len(lines) > 2 or (apart and len(lines) + neutral > 2) else 2
 
 
 def study(

@@ -11,7 +11,7 @@ from energyplan.base.load import LoadProfile
 from energyplan.base.records import dataclass
 from energyplan.day.legs import Course, Leg
 from energyplan.physics.conductors import resistance_ohm_per_m
-from energyplan.physics.network import Branch, Wires, board_frac, solve
+from energyplan.physics.network import Branch, Wires, amps_frac, board_frac, solve
 from energyplan.physics.water import density_kg_per_m3, enthalpy_j_per_kg
 from energyplan.plan.lines import connection_of, element_siemens, elements_hang, layout_of, placed, pump_hangs
 from energyplan.plan.model import Circuit, Element, Plan, Vessel
@@ -201,7 +201,7 @@ def on_draw(plan: Plan, by_line: tuple[tuple[str, float], ...], other_w: float) 
     circuit, voltage_v = plan.circuit, plan.voltage_v
     layout = layout_of(circuit) if circuit else "one phase"
     place = pump_hangs(plan.vessel, circuit)
-    steady_a = np.array([other_w / (voltage_v * board_frac(layout, place))])
+    steady_a = np.array([other_w / (voltage_v * amps_frac(layout, place))])
     branches = [Branch(connection=place, siemens=np.zeros(1), steady_a=steady_a)]
     branches += [Branch(connection=at, siemens=np.array([part]), steady_a=np.zeros(1)) for at, part in by_line]
     solved = solve(layout, branches, Wires(), voltage_v)

@@ -22,6 +22,7 @@ __all__ = [
     "Layout",
     "Network",
     "Wires",
+    "amps_frac",
     "board_frac",
     "connections",
     "lines_in",
@@ -141,6 +142,17 @@ def board_frac(layout: str, connection: str) -> float:
     phasors = PHASORS[layout]
     lines = lines_in(connection)
     return float(abs(phasors[lines[0]] - (phasors[lines[1]] if len(lines) > 1 else 0.0)))
+
+
+def amps_frac(layout: str, connection: str) -> float:
+    """Power of a load in some place for each ampere in its lines, over the layout's own voltage.
+
+    Examples
+    --------
+    >>> amps_frac("split phase", "L1"), round(amps_frac("three phase", "all"), 4)
+    (0.5, 3.0)
+    """
+    return board_frac(layout, connection) * (3**0.5 if connection == "all" else 1.0)
 
 
 @cache

@@ -282,6 +282,7 @@ _SAME_V = 0.02
 
 def _offset(first: Answer, second: Answer) -> tuple["Offset", Circuit]:
     """The least delay, and the circuit that both share."""
+    from energyplan.circuits.loads import rehung
     from energyplan.circuits.stagger import least_offset
 
     plan = first.day.plan
@@ -296,6 +297,8 @@ def _offset(first: Answer, second: Answer) -> tuple["Offset", Circuit]:
             f"{plan.circuit.voltage_v:.0f} V ({plan.circuit.rules}): they can't share a circuit"
         )
     one, other = (on_the_circuit(answer.day.plan, answer.day.profiles) for answer in (first, second))
+    if own is None or layout_of(own) != layout_of(plan.circuit):
+        other = rehung(other, plan.circuit)
     found = least_offset(one, other, plan.circuit, plan.other_loads, first.start, zone_of(first.zone))
     return found, plan.circuit
 
@@ -308,9 +311,7 @@ def tell_offset(first: Answer, second: Answer) -> Told:
     PlanError
         If the first plan has no circuit, or the second is made for another voltage or other rules.
     """
-    from energyplan.circuits.stagger import equal_caps_w
-
-    (found, circuit), plan = _offset(first, second), first.day.plan
+    found, circuit = _offset(first, second)
     teller = FindingTeller(first.start, zone_of(first.zone))
     headline = None
     if found.offset_min is not None:
@@ -325,14 +326,14 @@ def tell_offset(first: Answer, second: Answer) -> Told:
             Sentence("The {key} of the second plan is set aside: both days are judged on that of the first.",
                      key=KEY(Place("circuit")))
         )  # fmt: skip
-    beside_a = sum(load.power_w for load in plan.other_loads) / circuit.voltage_v
-    sentences.append(
-        Sentence(
-            "With no delay each may have elements of {watts} on at a time; only switched elements keep to that, pulsed "
-            "ones draw their full current whatever the cap.",
-            watts=WATTS(equal_caps_w(circuit, 2, beside_a)),
+    if found.each_w is not None:
+        sentences.append(
+            Sentence(
+                "With no delay each may have elements of {watts} on at a time; only switched elements keep to that, "
+                "pulsed ones draw their full current whatever the cap.",
+                watts=WATTS(found.each_w),
+            )
         )
-    )
     facts = {
         "offset": {
             "offset_s": found.offset_s,

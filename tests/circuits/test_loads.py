@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 
 from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile
-from energyplan.circuits.loads import compose, window_s
-from energyplan.circuits.study import loaded_conductors
+from energyplan.circuits.loads import compose, loaded_conductors, rehung, window_s
 from energyplan.plan.lines import connection_of, home_of, layout_of
 from energyplan.plan.model import Circuit, Line, OtherLoad
 
@@ -255,3 +254,22 @@ def test_nearly_equal_edges_are_joined(profile: Builder) -> None:
     loads = compose([first, second], Circuit(voltage_v=230.0), (), datetime(2026, 6, 1, tzinfo=UTC), UTC)
     assert loads.edges_s.size == 2
     assert np.diff(loads.edges_s).min() > 1.0
+
+
+REHUNG = [
+    ({"voltage_v": 230.0}, "L1"),
+    ({"voltage_v": 240.0, "rules": "nec"}, "L1-L2"),
+    ({"voltage_v": 240.0, "rules": "nec", "line": "L2"}, "L1-L2"),
+    ({"voltage_v": 230.0, "layout": "three phase", "line": "L2"}, "L2"),
+    ({"voltage_v": 230.0, "layout": "three phase", "line": "L2-L3"}, "L2"),
+    ({"voltage_between_lines_v": 400.0, "line": "all"}, "L1"),
+]
+
+
+@pytest.mark.parametrize(("supply", "place"), REHUNG)
+def test_a_plan_without_lines_hangs_at_its_own_voltage(profile: Builder, supply: dict[str, object], place: str) -> None:
+    """Where the outlet has the voltage between its conductors that both circuits are named by."""
+    vessel = replace(profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230), line="L1")
+    heater = replace(vessel, name="Second heater", by_line=(("L2", vessel.heater_w_per_v2),))
+    found = rehung((vessel, heater), Circuit(**supply))
+    assert [(one.name, one.line, one.by_line) for one in found] == [("Vessel", place, ()), ("Second heater", place, ())]

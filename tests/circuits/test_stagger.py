@@ -14,6 +14,9 @@ from energyplan.base.errors import PlanError
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
 from energyplan.circuits.stagger import equal_caps_w, least_offset, shared_limit
+from energyplan.physics.conductors import awg_mm2
+from energyplan.physics.network import board_frac, connections
+from energyplan.plan.lines import layout_of
 from energyplan.plan.model import Circuit, Extension, OtherLoad
 
 Builder = Callable[..., LoadProfile]
@@ -37,8 +40,15 @@ def day(
 
 def delayed(load: LoadProfile, delay_s: float, line: str = "") -> LoadProfile:
     """Shift a profile."""
-    return LoadProfile(name="Second", edges_s=load.edges_s + delay_s, mean_w=load.mean_w,
-                       heater_w_per_v2=load.heater_w_per_v2, other_w=load.other_w, line=line)  # fmt: skip
+    return replace(load, name="Second", edges_s=load.edges_s + delay_s, line=load.line or line)
+
+
+def hung(load: LoadProfile, layout: str, place: str, volts: float, power_w: float) -> LoadProfile:
+    """The same day with all its elements in a place, with plates for the voltage there."""
+    on = (load.heater_w_per_v2 > 0) * power_w
+    siemens = on / (board_frac(layout, place) * volts) ** 2
+    line = "L1" if place == "all" else place
+    return replace(load, line=line, heater_w_per_v2=siemens, mean_w=on, by_line=((place, siemens),))
 
 
 def fits(
@@ -76,6 +86,80 @@ def test_least_delay_is_that_of_a_search(
     assert found.offset_min == searched
     if searched is not None:
         assert found.offset_s == pytest.approx(60.0 * searched)
+
+
+SUPPLIES = [
+    ({"voltage_v": 230.0, "layout": "three phase", "line": "L1"}, "three phase", 230.0),
+    ({"voltage_v": 240.0, "rules": "nec"}, "split phase", 240.0),
+    ({"voltage_v": 208.0, "rules": "nec"}, "two of three phases", 208.0),
+]
+
+
+@given(data=st.data(), first_day=DAYS, second_day=DAYS, supply=st.sampled_from(SUPPLIES))
+@settings(max_examples=60, deadline=None)
+def test_least_delay_of_days_on_some_lines_is_that_of_a_search(
+    profile: Builder,
+    data: st.DataObject,
+    first_day: tuple[list[tuple[int, bool]], int],
+    second_day: tuple[list[tuple[int, bool]], int],
+    supply: tuple[dict[str, object], str, float],
+) -> None:
+    """Wherever either hangs, each line counts what it carries: the answer is the check's first minute."""
+    entries, layout, volts = supply
+    places = st.sampled_from(connections(layout))
+    (first_steps, first_w), (second_steps, second_w) = first_day, second_day
+    first = hung(day(profile, first_steps, first_w), layout, data.draw(places), volts, first_w)
+    second = hung(day(profile, second_steps, second_w), layout, data.draw(places), volts, second_w)
+    line = data.draw(st.sampled_from(("L1", "L2")))
+    others = (OtherLoad(name="Kettle", power_w=700.0, from_min=485, to_min=492, line=line),)
+    circuit = Circuit(breaker_a=data.draw(st.sampled_from([10.0, 16.0, 20.0, 25.0])), dedicated=None, **entries)
+    found = least_offset([first], [second], circuit, others, START, DUBLIN)
+    last = int(first.edges_s[-1] // 60) + 20
+    searched = next((minute for minute in range(last + 1) if fits(first, second, minute, circuit, others)), None)
+    assert found.offset_min == searched
+
+
+def test_days_on_different_lines_need_no_delay(profile: Builder) -> None:
+    """3 kW on L1 and 3 kW on L2 are 13 A on either of them, not 26 A; on the same line the second waits."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=3000, voltage_v=230)
+    circuit = Circuit(voltage_v=230.0, layout="three phase", line="L1", breaker_a=16.0)
+    ways = {line: least_offset([vessel], [replace(vessel, line=line)], circuit, (), START, DUBLIN)
+            for line in ("L1", "L2", "L3")}  # fmt: skip
+    assert {line: found.offset_min for line, found in ways.items()} == {"L1": 60, "L2": 0, "L3": 0}
+    assert {line: found.each_w for line, found in ways.items()} == {"L1": 1840.0, "L2": None, "L3": None}
+
+
+def test_what_nobody_placed_is_tried_on_every_line(profile: Builder) -> None:
+    """Of a kettle beside a vessel on L2-L3 nobody said the line: at worst L2 or L3, never the idle L1."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=5000, voltage_v=400)  # 12.5 A
+    circuit = Circuit(voltage_v=230.0, layout="three phase", line="L2-L3", breaker_a=16.0)
+    kettle = OtherLoad(name="Kettle", power_w=1500.0, from_min=485, to_min=495)  # 6.5 A
+    assert least_offset([vessel], [vessel], circuit, [kettle], START, DUBLIN).case == "first alone"
+    later = OtherLoad(name="Kettle", power_w=1500.0, from_min=545, to_min=555)  # from minute 65
+    assert least_offset([vessel], [vessel], circuit, [later], START, DUBLIN).offset_min == 75
+
+
+def test_two_days_on_two_lines_load_three_conductors(profile: Builder) -> None:
+    """1.5 mm2 in insulation carries 14.5 A with two loaded conductors, and 13 A with three (B.52.4, method A)."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2000, voltage_v=230)
+    circuit = Circuit(voltage_v=230.0, layout="three phase", line="L1", cable_mm2=1.5, installation="A")
+    limits_a = [least_offset([vessel], [replace(vessel, line=line)], circuit, (), START, DUBLIN).limit_a
+                for line in ("L1", "L2")]  # fmt: skip
+    assert limits_a == [14.5, 13.0]
+
+
+def test_two_days_count_as_the_check_counts_them(profile: Builder) -> None:
+    """A voltage above the nominal one counts as entered; under NFPA 70 the plates do, whatever the wires drop."""
+    high = Circuit(voltage_v=241.0, breaker_a=25.0)
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2900, voltage_v=230)
+    # 25.2 A at 230 V lie within 25 A and 2 %; 26.4 A at 241 V don't.
+    assert least_offset([vessel], [vessel], high, (), START, DUBLIN).offset_min == 60
+    far = Circuit(rules="nec", voltage_v=240.0, breaker_a=25.0, cable_mm2=awg_mm2(10), cable_length_m=60.0)
+    plates = profile("Vessel", [(0, 60, 1)], power_w=3100, voltage_v=240)  # 25.8 A by the plates, 23.9 A in the wires
+    assert least_offset([plates], [plates], far, (), START, DUBLIN).offset_min == 60
+    for circuit, one in ((high, vessel), (far, plates)):
+        found = check([one, delayed(one, 0.0, "L1-L2" if circuit.rules == "nec" else "")], circuit, (), START, DUBLIN)
+        assert next(finding for finding in found.findings if finding.code == "breaker").severity == "over"
 
 
 def test_half_minutes_are_exact(profile: Builder) -> None:
@@ -229,7 +313,25 @@ def test_equal_caps() -> None:
     circuit = Circuit(voltage_v=230.0, breaker_a=16.0)
     assert equal_caps_w(circuit, 2, other_a=2.0) == pytest.approx(1610.0)
     assert equal_caps_w(circuit, 2, other_a=20.0) == 0.0
-    assert equal_caps_w(Circuit(rules="nec", voltage_v=240.0, breaker_a=50.0), 2) == pytest.approx(4800.0)
+    split = Circuit(rules="nec", voltage_v=240.0, breaker_a=50.0)
+    assert equal_caps_w(split, 2) == pytest.approx(4800.0)
+    assert equal_caps_w(split, 2, place="L1") == pytest.approx(2400.0), "on a leg of 120 V"
+    three = Circuit(voltage_between_lines_v=400.0, line="all", breaker_a=16.0)
+    assert equal_caps_w(three, 2) == pytest.approx(16 * 3 * 230 / 2)
+    assert equal_caps_w(three, 2, place="L1-L2") == pytest.approx(16 * 3**0.5 * 230 / 2)
+
+
+def test_power_of_each_beside_the_other_loads(profile: Builder) -> None:
+    """What hangs on the vessels' lines counts, at the voltage of its own place; what hangs elsewhere does not."""
+    circuit = Circuit(rules="nec", voltage_v=240.0, breaker_a=50.0)
+    vessel = profile("Vessel", [(0, 30, 1)], power_w=2400, voltage_v=240)
+    iron = OtherLoad(name="Iron", power_w=1200.0, line="L2")  # 10 A on L2 to neutral
+    oven = OtherLoad(name="Oven", power_w=2400.0, line="L1-L2")  # 10 A
+    each_w = [least_offset([vessel], [vessel], circuit, others, START, DUBLIN).each_w
+              for others in ((), (iron,), (iron, oven))]  # fmt: skip
+    assert each_w == [pytest.approx((40 - beside_a) * 240 / 2) for beside_a in (0, 10, 20)]
+    three = Circuit(voltage_v=230.0, layout="three phase", line="L1", breaker_a=16.0)
+    assert least_offset([vessel], [vessel], three, (iron,), START, DUBLIN).each_w == pytest.approx(16 * 230 / 2)
 
 
 LEAD = Extension(cable_mm2=1.5, length_m=20.0)
@@ -261,7 +363,10 @@ def test_two_days_fit_together_where_the_network_says_so(
     both = check(
         [first, replace(second, name="Second", line=place if place != "all" else "")], circuit, (), START, DUBLIN
     )
-    most_a = next(case for case in both.voltages if case.name == "nominal").peak_a / 1.02
+    most_a = max(case.peak_a for case in both.voltages if case.name in ("as entered", "nominal")) / 1.02
+    if circuit.rules == "nec":  # by the plates
+        other_v = board_frac(layout_of(circuit), place) * circuit.voltage_v
+        most_a = (5000 / plate_v + 200 / other_v) / 1.02
     slack = 0.02 if place == "all" else 0.001
     for breaker_a, delay_min in ((most_a * (1 + slack), 0), (most_a * (1 - slack / 10), 60)):
         circuit = circuit.model_copy(update={"breaker_a": breaker_a})

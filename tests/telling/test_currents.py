@@ -340,12 +340,11 @@ def test_two_days_on_one_circuit(
     """When to start the second, or why no delay helps; what both may have on with none; whose circuit counts."""
     minutes = None if headline is None else 90
     offset = Offset(offset_s=None if minutes is None else 5400.0, offset_min=minutes, limited_by="breaker",
-                    limit_a=16.0, case=case)  # fmt: skip
+                    limit_a=16.0, case=case, each_w=1780.0)  # fmt: skip
     monkeypatch.setattr("energyplan.circuits.stagger.least_offset", lambda *_: offset)
     first = answered("2026-12-05T08:30")
     told = tell_offset(first, first)
     assert (None if told.headline is None else str(told.headline)) == headline
-    # The demo: 16 A of 230 V are 3680 W, less 120 W beside them, 1780 W for each.
     both = ("With no delay each may have elements of 1780 W on at a time; only switched elements keep to that, pulsed "
             "ones draw their full current whatever the cap.")  # fmt: skip
     assert [str(said) for said in told.sentences] == [reason, both]
@@ -384,6 +383,25 @@ def test_days_of_other_voltages_can_not_share_a_circuit(day: Answer) -> None:
         tell_offset(bare, day)
 
 
+def test_power_of_two_vessels_with_no_delay(day: Answer) -> None:
+    """The demo: 16 A of 230 V are 3680 W, less 120 W beside them, 1780 W for each; on lines of their own none is told.
+
+    A second plan that knows no lines hangs where the first one's outlet does.
+    """
+    plan = day.day.plan
+    both = [str(said) for said in tell_offset(day, day).sentences]
+    assert [said.partition(";")[0] for said in both[1:]] == [
+        "With no delay each may have elements of 1780 W on at a time"
+    ]
+    three = _on(day, layout="three phase", line="L2", breaker_a=13.0)
+    other = _on(day, layout="three phase", line="L3", breaker_a=13.0)
+    bare = answered("2026-12-05T08:30", plan=plan.model_copy(update={"circuit": None}))
+    delays = [tell_offset(three, second).facts["offset"]["offset_min"] for second in (three, other, bare)]
+    assert delays[0] > 0
+    assert delays == [delays[0], 0, delays[0]]
+    assert not any("With no delay" in str(said) for said in tell_offset(three, other).sentences)
+
+
 @pytest.mark.parametrize(
     ("severity", "told"), [("ok", []), ("over", [("Nothing in sight of the vessel cuts all lines.")])]
 )
@@ -392,7 +410,7 @@ def test_what_both_days_do_to_the_contract_is_told(
 ) -> None:
     """At that delay; what is in order is not."""
     found = Finding(code="isolation", severity=severity, case=severity, rule="")
-    offset = Offset(offset_s=5400.0, offset_min=90, limited_by="breaker", limit_a=16.0, case="fits")
+    offset = Offset(offset_s=5400.0, offset_min=90, limited_by="breaker", limit_a=16.0, case="fits", each_w=None)
     monkeypatch.setattr("energyplan.circuits.stagger.least_offset", lambda *_: offset)
     asked = []
 
