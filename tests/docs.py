@@ -3,6 +3,7 @@
 import inspect
 import re
 import tomllib
+from functools import cached_property
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
@@ -146,7 +147,7 @@ def _of_name(name: str, found: Any) -> str:
     known = [
         f"- `{key}`: {_first(inspect.getdoc(value) or '')}"
         for key, value in vars(found).items()
-        if not key.startswith("_") and (isinstance(value, property) or inspect.isfunction(value))
+        if not key.startswith("_") and (isinstance(value, property | cached_property) or inspect.isfunction(value))
     ]
     fields = list(getattr(found, "__dataclass_fields__", None) or getattr(found, "model_fields", ()))
     if fields:
