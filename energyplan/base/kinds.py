@@ -273,6 +273,17 @@ def _clock(given: int, style: Style) -> str:  # noqa: ARG001
     return f"{hours:02d}:{minutes:02d}"
 
 
+def _ohms(given: float, style: Style) -> str:
+    """Three digits, at most two of them decimals: a fault loop has tenths of an ohm, an earth electrode hundreds.
+
+    >>> [write(OHMS(ohm)) for ohm in (0.3406, 9.996, 12.0, 166.67, 1300.0)]
+    ['0.34 Ω', '10 Ω', '12 Ω', '167 Ω', '1300 Ω']
+    """
+    size = abs(float(given))
+    digits = 2 if size < 9.995 else 1 if size < 99.95 else 0
+    return write(Value(_one("resistance", "Ω", digits), given), style)
+
+
 def _share(given: float, style: Style) -> str:  # noqa: ARG001
     percent = float(given) * 100
     if 0 < percent < 0.05:
@@ -344,7 +355,7 @@ KILOWATTS = _one("large power", "kW", 1)
 KWH = _one("energy", "kWh", 2)
 AMPERES = _one("current", "A", 1)
 VOLTS = _one("voltage", "V", 1)
-OHMS = _one("resistance", "Ω", 2)
+OHMS = _special("resistance", _ohms, "Ω")
 OFF = _special("off", lambda given, style: "off", "W")  # noqa: ARG005 - in place of 0 W
 GRAVITY = _one("gravity", "", 3)
 COUNT = _one("count", "", 0)

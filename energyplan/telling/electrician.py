@@ -320,7 +320,10 @@ def _loop_rows(circuit: Circuit, found: dict[str, Finding]) -> Iterator[tuple[An
         calculated = Sentence("R1+R2 {path}, earth of {earth} assumed", path=OHMS(path), earth=earth)
     elif path is not None:
         calculated = Sentence("R1+R2 {path}, calculated", path=OHMS(path))
-    yield "R1+R2, Ze", calculated, Sentence("Ze at most {left}", left=OHMS(left)) if left is not None else None
+    supply = (
+        None if left is None else Sentence("Ze at most {left}", left=OHMS(left)) if left > 0 else WORD("no Ze left")
+    )
+    yield "R1+R2, Ze", calculated, supply
 
 
 def _earthing(circuit: Circuit) -> Sentence | None:

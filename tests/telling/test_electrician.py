@@ -325,6 +325,11 @@ CELLS: list[tuple[str, dict[str, Any], list[str]]] = [
     ("R1+R2, Ze", {}, ["", ""]),
     ("R1+R2, Ze", {"breaker_a": 16.0, "breaker_curve": "B", "cable_mm2": 2.5, "cable_length_m": 18.0,
                    "protective_conductor_mm2": 2.5}, ["R1+R2 0.32 Ω, calculated", "Ze at most 2.41 Ω"]),
+    # 60 m x 16.71 mΩ/m x 1.2 warm = 1.20 Ω against the 0.34 Ω of a D32.
+    ("R1+R2, Ze", {"breaker_a": 32.0, "breaker_curve": "D", "cable_mm2": 4.0, "cable_length_m": 60.0,
+                   "protective_conductor_mm2": 1.5}, ["R1+R2 1.20 Ω, calculated", "no Ze left"]),
+    ("Fault loop at the outlet, Zs", {"earthing": "TT", "residual_current_device": "30 mA, type A",
+                                      "earth_loop_ohm": 1300.0}, ["1300 Ω", "at most 1667 Ω"]),
     ("Grounding conductor", {"rules": "nec", "voltage_v": 240.0}, ["", ""]),
     ("Grounding conductor", {"rules": "nec", "voltage_v": 240.0, "breaker_a": 20.0, "protective_conductor_mm2": 3.31},
      ["12 AWG", "12 AWG"]),
