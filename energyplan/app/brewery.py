@@ -119,7 +119,7 @@ def _take_rows(table: RowTable, key: str) -> None:
     work = current()
     before = entry_of(plan_tables(work.base), table.path) or []
     try:
-        work.enter(table.path, edited(before, table, st.session_state[key]))
+        work.enter(table.path, edited(before, table, st.session_state[key], work.units))
     except EnergyPlanError as error:
         work.faults[table.path] = error
 
@@ -147,7 +147,7 @@ def _one_step(work: Work, place: int) -> None:
 
 def _take_cell(place: int, column: str, key: str) -> None:
     change = {"edited_rows": {place: {column: st.session_state[key]}}}
-    _replace_steps(lambda rows: edited(rows, STEPS, change))
+    _replace_steps(lambda rows: edited(rows, STEPS, change, current().units))
 
 
 def _move(place: int | None, by: int) -> None:

@@ -8,7 +8,10 @@ from energyplan.base.records import dataclass
 from energyplan.base.units import Kind, UnitSystem, convert, read_quantity
 from energyplan.physics.conductors import awg_of_mm2
 
-__all__ = ["SECTIONS", "Choice", "Number", "Quantity", "Section", "Writing", "hinted", "written"]
+__all__ = [
+    "SECTIONS", "Choice", "Number", "Quantity", "Section", "Writing", "hinted", "is_bare", "shown_unit", "with_unit",
+    "written",
+]  # fmt: skip
 
 Path = tuple[str, ...]
 
@@ -42,6 +45,35 @@ WIRE = Writing(units.CROSS_SECTION, ("mm2", "mm2"), ("mm2", "mm2"), 2)
 SOAK = Writing(units.VOLUME_PER_MASS, ("L/kg", "L/kg"), ("gallon/lb", "gal/lb"), 3)
 HEIGHT = Writing(units.ALTITUDE, ("m", "m"), ("foot", "ft"), 0)
 SPEED = Writing(units.SPEED, ("m/s", "m/s"), ("foot/s", "ft/s"))
+
+
+_BARE = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
+
+
+def is_bare(text: str) -> bool:
+    """Whether a text is a number without a unit.
+
+    >>> is_bare("27,5"), is_bare("27 L")
+    (True, False)
+    """
+    return _BARE.fullmatch(text.strip()) is not None
+
+
+def with_unit(text: str, unit: str) -> str | None:
+    """What was typed, with the unit of its field where it is a bare number; None where nothing was typed.
+
+    >>> with_unit("36", "cm"), with_unit("27,5", "L"), with_unit("14 in", "cm"), with_unit(" ", "cm")
+    ('36 cm', '27.5 L', '14 in', None)
+    """
+    text = text.strip()
+    if not text:
+        return None
+    return f"{text.replace(',', '.')} {unit}".strip() if is_bare(text) else text
+
+
+def shown_unit(how: Writing, system: UnitSystem) -> str:
+    """The unit that stands in a field, and that a bare number takes."""
+    return (how.metric if system == "metric" else how.us)[1]
 
 
 def written(text: str, how: Writing, system: UnitSystem) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.editing import assumed, default_of, entry_of, plan_tables
-from energyplan.app.entries import SECTIONS, Choice, Number, Quantity, hinted, written
+from energyplan.app.entries import SECTIONS, Choice, Number, Quantity, hinted, is_bare, shown_unit, with_unit, written
 from energyplan.app.pieces import problems
 from energyplan.app.state import Work, current
 from energyplan.base.units import Kind, read_quantity
@@ -23,12 +23,10 @@ __all__ = [
     "show_marks",
     "suffix",
     "typed",
-    "with_unit",
 ]
 
 Path = tuple[str, ...]
 Entry = Quantity | Number | Choice
-_BARE = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
 # Streamlit has no unit inside a field and no mark on a label; both are drawn by a style made for the keys on the page.
 # The text after the stroke is what is read out.
 DOT = '.st-key-{key} label p::after{{content:" ●" / " (assumed)";color:var(--assumed)}}'
@@ -69,18 +67,6 @@ def _class(key: str) -> str:
 def show_marks() -> None:
     """Draw what `mark` and `suffix` have asked for."""
     st.html(f"<style>{''.join(st.session_state['marks'])}</style>")
-
-
-def with_unit(text: str, unit: str) -> str | None:
-    """What was typed, with the unit of its field where it is a bare number; None where nothing was typed.
-
-    >>> with_unit("36", "cm"), with_unit("27,5", "L"), with_unit("14 in", "cm"), with_unit(" ", "cm")
-    ('36 cm', '27.5 L', '14 in', None)
-    """
-    text = text.strip()
-    if not text:
-        return None
-    return f"{text.replace(',', '.')} {unit}" if _BARE.fullmatch(text) else text
 
 
 def typed(text: str, kind: Kind, unit: str) -> float | None:
@@ -133,12 +119,12 @@ def field(work: Work, entry: Entry, *, prefix: str = "") -> None:
 
 
 def _quantity(work: Work, entry: Quantity, key: str, value: Any) -> None:
-    unit = (entry.writing.metric if work.units == "metric" else entry.writing.us)[1]
+    unit = shown_unit(entry.writing, work.units)
     text = str(value or "") if entry.path in work.pending else _written(value, entry, work)
     default = default_of(entry.path)
     usual = _written(f"{default!r} {entry.writing.kind.unit}", entry, work) if isinstance(default, float) else ""
     typed = st.session_state.get(key, text)
-    if not typed or _BARE.fullmatch(str(typed).strip()) or str(typed).endswith(f" {unit}"):
+    if not typed or is_bare(str(typed)) or str(typed).endswith(f" {unit}"):
         text = text.removesuffix(f" {unit}")
         suffix(key, unit)
     st.text_input(

@@ -7,15 +7,15 @@ from typing import Any
 import streamlit as st
 
 from energyplan.advice.firstplan import Starter, first_plan, is_us, starter_of, starter_toml
-from energyplan.app.answers import TariffText
+from energyplan.app.answers import TariffText, tariff_of
 from energyplan.app.editing import assumed, default_of, entry_of, plan_tables, row_mark, rows_of
-from energyplan.app.entries import SECTIONS
-from energyplan.app.fields import entry_at, field, suffix, with_unit
+from energyplan.app.entries import SECTIONS, with_unit
+from energyplan.app.fields import entry_at, field, suffix
 from energyplan.app.pieces import plain, popped, problems, quiet
 from energyplan.app.state import Day, Path, Work, current, file_stem, packaged_plans
-from energyplan.base.errors import EnergyPlanError, PlanError, Problem
+from energyplan.base.errors import EnergyPlanError, PlanError, Problem, TariffError, UnitsError
 from energyplan.base.records import dataclass
-from energyplan.base.units import DURATION, POWER, VOLTAGE, read_quantity
+from energyplan.base.units import DURATION, POWER, VOLTAGE, VOLUME, read_quantity
 from energyplan.plan.file import parse_plan
 
 __all__ = ["assumed_values", "count_words", "first_visit", "name_of", "own_day", "rows_assumed"]
@@ -148,8 +148,12 @@ def _starter(entries: Entries, time_zone: str) -> Starter:
         problem = Problem(where="The card", message=f"Still to enter: {', '.join(missing)}")
         raise PlanError("entries are missing", (problem,))
     none = (entries.grain or "").split()[0] in {"0", "0.0", "none", "no"}
-    for text, kind in ((entries.voltage, VOLTAGE), (entries.power, POWER), (entries.boil, DURATION)):
-        read_quantity(text or "", kind)
+    for name, kind in (("vessel", VOLUME), ("power", POWER), ("voltage", VOLTAGE), ("boil", DURATION)):
+        try:
+            read_quantity(getattr(entries, name), kind)
+        except UnitsError as error:
+            problem = Problem(where=f"{NAMES[name][:1].upper()}{NAMES[name][1:]}", message=error.said)
+            raise PlanError("an entry can't be read", (problem,)) from None
     asked = Starter(
         volume=entries.vessel, power=entries.power or "", voltage=entries.voltage or "", water=entries.water or "",
         grain=None if none else entries.grain, boil=entries.boil or "", breaker=entries.breaker or "",
@@ -161,21 +165,44 @@ def _starter(entries: Entries, time_zone: str) -> Starter:
     return replace(starter_of(given), grain=asked.grain)
 
 
+PRICE_FIELDS = {"price": "A kWh costs", "from": "At other hours, from", "to": "At other hours, to"}
+
+
 def _tariff(entries: Entries, time_zone: str) -> TariffText:
-    """One price, or two with their hours."""
+    """One price, or two with their hours.
+
+    Raises
+    ------
+    PlanError
+        If a price or a time can't be read.
+    """
     import tomli_w
 
     first = _price(entries.price)
     bands: list[dict[str, Any]] = [{"name": "all day", "price": first, "otherwise": True}]
     if entries.second_price.strip():
         hours = {"from": entries.from_clock, "to": entries.to_clock}
+        if hours["from"] == hours["to"]:
+            message = "ends when it begins; leave the price at other hours empty where a kWh always costs the same"
+            raise PlanError("no hours", (Problem(where="At other hours", value=hours["from"], message=message),))
         bands = [{"name": "other hours", "price": _price(entries.second_price), **hours}, *bands]
         bands[-1]["name"] = "day"
     table = {
         "name": "Your prices", "currency": entries.currency, "price_unit": f"{entries.currency}/kWh",
         "time_zone": time_zone, "prices_include_tax": True, "band": bands,
     }  # fmt: skip
-    return TariffText(name="your prices", text=tomli_w.dumps({"tariff": table}))
+    source = TariffText(name="your prices", text=tomli_w.dumps({"tariff": table}))
+    try:
+        tariff_of(source)
+    except TariffError as error:
+        raise PlanError("prices can't be read", tuple(_of_the_card(one) for one in error.problems)) from None
+    return source
+
+
+def _of_the_card(problem: Problem) -> Problem:
+    """What is wrong with a tariff, at its field on the card."""
+    where = PRICE_FIELDS.get(str(problem.where).rpartition(" ")[2], "Your prices")
+    return Problem(where=where, value=problem.value, message=problem.message)
 
 
 def _price(text: str) -> float:

@@ -259,8 +259,7 @@ def _start(work: Work) -> None:
     box = popped(f"Start {plain(f'{work.wall:%H:%M, %a %d %b}')}", icon=":material/schedule:", key="start")
     if box is None:
         return
-    st.session_state.setdefault("day", work.wall.date())
-    st.session_state.setdefault("at", work.wall.time())
+    st.session_state["day"], st.session_state["at"] = work.wall.date(), work.wall.time()
     with box:
         st.date_input("Day", key="day", format="YYYY-MM-DD", on_change=_take_start)
         st.time_input("Start, local clock", key="at", step=300, on_change=_take_start)
@@ -300,7 +299,7 @@ def _reading(work: Work) -> None:
 
 
 def _units(work: Work) -> None:
-    st.session_state.setdefault("units", work.units)
+    st.session_state["units"] = work.units  # another page's field takes nothing over from that of the last one
     st.segmented_control(
         "Units",
         ["metric", "us"],

@@ -36,9 +36,7 @@ def drawer(at_hand: Desk) -> None:
     """Days by name: keep the one on the desk, open one, duplicate it, throw it away."""
     work = at_hand.work
     at_hand.headline(_kept_words(len(work.lying.drawer)))
-    if storage().says:
-        st.text("This browser keeps nothing; save the plan as a file.")
-    else:
+    if storage().keeps:
         quiet(
             "Kept in this browser: the day on the desk, its prices, your brewery, and the days that you put by here. "
             "Nothing of it lies on a server."

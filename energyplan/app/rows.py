@@ -10,8 +10,20 @@ from typing import Any, Literal
 
 import streamlit as st
 
-from energyplan.app.entries import AREA, CELSIUS, KG, LITRES, MINUTES, VOLTS, WATTS, Writing, written
-from energyplan.base.errors import Place, PlanError, Problem, UnitsError
+from energyplan.app.entries import (
+    AREA,
+    CELSIUS,
+    KG,
+    LITRES,
+    MINUTES,
+    VOLTS,
+    WATTS,
+    Writing,
+    shown_unit,
+    with_unit,
+    written,
+)
+from energyplan.base.errors import Place, PlanError, Problem
 from energyplan.base.records import dataclass
 from energyplan.base.units import UnitSystem
 
@@ -62,8 +74,8 @@ def _shown(row: Row, column: Column, system: UnitSystem) -> str | None:
     return written(value, column.writing, system) if column.writing else str(value)
 
 
-def edited(rows: Sequence[Row], table: RowTable, change: Mapping[str, Any]) -> list[Row]:
-    """Rows after what the editor of the browser says was changed.
+def edited(rows: Sequence[Row], table: RowTable, change: Mapping[str, Any], system: UnitSystem = "metric") -> list[Row]:
+    """Rows after what the editor of the browser says was changed; a bare number takes the unit of its column.
 
     Parameters
     ----------
@@ -73,6 +85,8 @@ def edited(rows: Sequence[Row], table: RowTable, change: Mapping[str, Any]) -> l
         What they are.
     change : mapping
         ``edited_rows`` by place, ``added_rows``, ``deleted_rows``.
+    system : str
+        Units in which the rows were shown.
 
     Raises
     ------
@@ -82,23 +96,29 @@ def edited(rows: Sequence[Row], table: RowTable, change: Mapping[str, Any]) -> l
     after = [dict(row) for row in rows]
     for place, cell_texts in change.get("edited_rows", {}).items():
         for key, text in cell_texts.items():
-            _set(after[int(place)], table, key, text)
+            _set(after[int(place)], table, key, _entry(table, key, text, system))
     gone = {int(place) for place in change.get("deleted_rows", ())}
     kept = [row for place, row in enumerate(after) if place not in gone]
     for cell_texts in change.get("added_rows", ()):
         row: Row = {}
         for key, text in cell_texts.items():
-            _set(row, table, key, text)
+            _set(row, table, key, _entry(table, key, text, system))
         if row:
             kept.append({**({"name": f"{table.new} {len(kept) + 1}"} if table.new else {}), **row})
     return kept
 
 
-def _set(row: Row, table: RowTable, key: str, text: object) -> None:
+def _entry(table: RowTable, key: str, text: object, system: UnitSystem) -> str:
+    """What was typed into a cell, with the unit of its column where it is a bare number."""
+    writing = next((column.writing for column in table.columns if column.key == key), None)
+    said = "" if text is None else str(text).strip()
+    return (with_unit(said, shown_unit(writing, system)) or "") if writing else said
+
+
+def _set(row: Row, table: RowTable, key: str, said: str) -> None:
     column = next((column for column in table.columns if column.key == key), None)
     if column is None:
         return
-    said = "" if text is None else str(text).strip()
     if column.read is not None:
         column.read(row, said)
     elif not said:
@@ -191,7 +211,7 @@ def _read_additions(row: Row, text: str) -> None:
                 message='write what, and the boil time left: "Bittering hops at 60 min"',
             )  # fmt: skip
             raise PlanError("one thing to mend", (problem,))
-        found.append({**_what(name.strip()), "left": left.strip()})
+        found.append({**_what(name.strip()), "left": with_unit(left, shown_unit(MINUTES, "metric")) or ""})
     if found:
         row["addition"] = found
 
@@ -200,13 +220,23 @@ def _write_duty(row: Row, _system: UnitSystem) -> str | None:
     return None if "duty" not in row else f"{row['duty']:g}"
 
 
+_DUTY = re.compile(r"(\d{1,9}(?:[.,]\d{1,9})?)( ?%)?")
+
+
 def _read_duty(row: Row, text: str) -> None:
+    """A share between 0 and 1, or in percent."""
     row.pop("duty", None)
-    if text:
-        try:
-            row["duty"] = float(text)
-        except ValueError:
-            raise UnitsError(f'duty "{text}": write a share between 0 and 1, such as 0.4') from None
+    if not text:
+        return
+    found = _DUTY.fullmatch(text)
+    share = float(found[1].replace(",", ".")) / (100 if found[2] else 1) if found else -1.0
+    if not 0 <= share <= 1:
+        problem = Problem(
+            where=Place("other_load", "duty", str(row.get("name", ""))), value=f'"{text}"',
+            message="write a share between 0 and 1, such as 0.4, or in percent: 40 %",
+        )  # fmt: skip
+        raise PlanError("one thing to mend", (problem,))
+    row["duty"] = share
 
 
 STEPS = RowTable(
@@ -220,7 +250,7 @@ STEPS = RowTable(
         Column("chill_to", "Chill to", "Chilled from outside, after the pause; with the time it takes", CELSIUS),
         Column("chill_time", "Chilling takes", "20 to 40 min (common practice)", MINUTES),
         Column("target", "Target", 'A temperature, or "boil"; mash rests 62 to 72 °C, 144 to 162 °F (common practice)',
-               write=_write_target, read=_read_target),
+               CELSIUS, write=_write_target, read=_read_target),
         Column("ramp_power", "Ramp cap", "Power while heating; empty: all elements", WATTS),
         Column("hold", "Hold", "How long; a mash rest 30 to 90 min, a boil 60 to 90 min (common practice)", MINUTES),
         Column("hold_power", "Hold cap",

@@ -10,8 +10,8 @@ from typing import Any, TypeVar
 
 from energyplan.app.answers import NO_TARIFF, packaged
 from energyplan.app.editing import ALL, entered_after, own_tables, plan_tables, tables_plan
-from energyplan.app.state import FIRST_PLAN, FIRST_START, Day, Lying, Work, packaged_plans, tomorrow
-from energyplan.app.storage import work_kept
+from energyplan.app.state import FIRST_PLAN, FIRST_START, Day, Work, packaged_plans, tomorrow
+from energyplan.app.storage import lying_beside, work_kept
 from energyplan.base.errors import EnergyPlanError
 from energyplan.plan.model import Plan
 
@@ -137,22 +137,22 @@ def first_work(kept: Mapping[str, str], asked: Mapping[str, str]) -> tuple[Work,
     except ValueError:
         found, is_read = None, False
     wanted = {key: text for key, text in asked.items() if key in WORDS or _KEY.fullmatch(key)}
+    if found is not None:
+        found[0].borrowed = tuple(word for word in found[0].borrowed if word in LEFT_OUT)
     if found is not None and (not wanted or wanted == found[1]):
         return found[0], is_read
     day = _day_asked_for(wanted)
     if found is not None and _is_same(day, found[0].day):
         return found[0], is_read
     work = Work(
-        lying=Lying(day=day), base=day.plan, opened=packaged_plans()[day.file_name],
+        lying=lying_beside(kept, day), base=day.plan, opened=packaged_plans()[day.file_name],
         units="us" if wanted.get("units") == "us" else "metric",
         borrowed=tuple(_missing(wanted)),
     )  # fmt: skip
     if found is not None:
-        mine = found[0]
-        work.lying = replace(mine.lying, day=day)
-        work.past, work.greeted = [mine.lying], True
+        work.past, work.greeted = [found[0].lying], True
     elif day.plan != (given := packaged_plans()[day.file_name]):
-        work.past = [Lying(day=replace(day, plan=given, entered=frozenset()))]
+        work.past = [replace(work.lying, day=replace(day, plan=given, entered=frozenset()))]
     return work, is_read
 
 

@@ -108,3 +108,30 @@ def test_who_answers_in_gallons_reads_gallons(visit: Open) -> None:
     assert "°F" in there.words
     assert there.work.file_text(there.work.day.name).count("degF") > 5
     assert "gal" in there.work.file_text(there.work.day.name)
+
+
+@pytest.mark.parametrize(
+    ("slip", "named"),
+    [
+        ({"price": "nan"}, "A kWh costs"),
+        ({"price": "1e308"}, "A kWh costs"),
+        ({"second_price": "inf"}, "A kWh costs"),
+        ({"second_price": "0,1", "from_clock": "27"}, "At other hours, from"),
+        ({"second_price": "0,1", "to_clock": ""}, "At other hours, to"),
+        ({"second_price": "0,1", "from_clock": "06:00"}, "At other hours"),
+        ({"power": "27 L"}, "The watts of its elements"),
+        ({"vessel": "nan"}, "What the vessel holds"),
+        ({"boil": "1e308"}, "The minutes of the boil"),
+    ],
+    ids=str,
+)
+def test_a_slip_on_the_card_is_named_by_its_field(visit: Open, slip: dict[str, str], named: str) -> None:
+    """Nothing that can't be read gets onto the desk, where every page would fail over it, and every reload."""
+    there = visit(boxes=False).click("enter_mine")
+    before = there.work.lying
+    for name, text in {**SEVEN, **slip}.items():
+        there.at.text_input(key=f"card_{name}").set_value(text)
+    there.click("card_show")
+    assert there.work.lying == before
+    assert f"**{named}**" in there.words
+    assert "[[" not in there.words

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 import streamlit as st
 
+from energyplan.app.storage import BREWED
 from energyplan.day.brewday import simulate
 from energyplan.plan.file import parse_plan_files
 from tests.app.conftest import Visit
@@ -101,8 +102,9 @@ def test_a_kept_day_teaches_and_comes_back(visit: Open, monkeypatch: pytest.Monk
     assert "Brewed so far" in there.words
     assert "1 brewed day: 7.00 kWh metered" in there.words
     assert there.at.button(key="keep_brewed").disabled
-    kept = {name: text for name, text in there.at.session_state["storage"].texts().items() if name == "brewed"}
-    assert "9" in kept["brewed"]
+    kept = {name: text for name, text in there.at.session_state["storage"].texts().items() if name.startswith(BREWED)}
+    (text,) = kept.values()
+    assert "9" in text
     later: Visit = visit(kept=there.at.session_state["storage"].texts())
     assert [one.day.air_c for one in later.work.lying.brewed] == [pytest.approx(9.0)]
     assert "from 1 brewed day" in later.words
@@ -125,7 +127,8 @@ def test_days_of_another_vessel_teach_nothing(visit: Open, monkeypatch: pytest.M
     other: Visit = visit(kept=texts, plan="lakeside")
     assert len(other.work.lying.brewed) == 1
     assert "brewed day" not in other.words
-    broken: Visit = visit(kept={**texts, "brewed": texts["brewed"].replace("7 kWh", "7 kg")})
+    (name,) = (name for name in texts if name.startswith(BREWED))
+    broken: Visit = visit(kept={**texts, name: texts[name].replace("7 kWh", "7 kg")})
     assert broken.work.lying.brewed == ()
 
 

@@ -132,4 +132,58 @@ def test_storage_that_fails_is_a_sentence(server: str, browser: "Browser", scrip
     page.goto(f"{server}/?day=2026-12-05&at=08:30")
     page.get_by_text(says).first.wait_for(timeout=30_000)
     assert "kWh" in page.inner_text("h1")
+    page.wait_for_timeout(2000)  # it stays, although writing goes well where it does
+    assert page.get_by_text(says).count() == 1
     context.close()
+
+
+NO_ROOM_FOR_DAYS = """
+const set = Storage.prototype.setItem
+Storage.prototype.setItem = function (name, text) {
+  if (name.startsWith("energyplan.day.") && !window.room) throw new DOMException("full", "QuotaExceededError")
+  set.call(this, name, text)
+}"""
+RUNS = """() => new Promise(told => {
+  let runs = 0
+  const seen = new MutationObserver(() => runs++)
+  seen.observe(document.querySelector(".stApp"), { attributeFilter: ["data-test-script-state"] })
+  setTimeout(() => { seen.disconnect(); told(runs) }, 2000)
+})"""
+
+
+def test_storage_that_is_full_for_one_part_says_so_and_rests(tab: Open) -> None:
+    """The desk is kept, a day that was put by is not; the page doesn't run again and again over it."""
+    there = tab()
+    there.page.evaluate(f"() => {{{NO_ROOM_FOR_DAYS}}}")
+    there.go("Keep").page.get_by_role("button", name="Put this day by").click()
+    there.shows("storage is full")
+    there.settled()
+    assert there.page.evaluate(RUNS) == 0
+    there.page.evaluate("window.room = true")
+    there.page.get_by_role("button", name="Put this day by").click()
+    there.page.get_by_role("button", name="Duplicate").first.click()
+    there.page.get_by_text("storage is full").first.wait_for(state="detached")
+    assert there.page.evaluate("Object.keys(localStorage).filter(name => name.includes('.day.')).length") == 2
+
+
+def test_two_tabs_of_one_browser_keep_their_desks_and_share_the_drawer(tab: Open) -> None:
+    """After F5 each shows its own day; what either put by is there in both, and none writes over the other's."""
+    one = tab()
+    other = type(one)(one.page.context.new_page(), one.server).open()
+    enter_mine(one)
+    one.go("Keep").page.get_by_role("button", name="Put this day by").click()
+    one.shows("One day is put by.")
+    other.go("Keep").enter("Name", "Theirs").page.get_by_role("button", name="Put this day by").click()
+    other.shows("One day is put by.")
+    other.page.get_by_role("button", name="Keep this brewery").click()
+    other.shows("The day on the desk is brewed in the brewery that you keep")
+    kept = one.page.evaluate("localStorage['energyplan.brewery']")
+    one.go("Day").go("Keep")  # what it wrote before is not written again
+    one.page.get_by_role("button", name="Duplicate").click()
+    one.shows("2 days are put by.")
+    assert one.page.evaluate("localStorage['energyplan.brewery']") == kept
+    reloaded(one).shows("3 days are put by.")
+    assert one.page.get_by_role("button", name="My brew day").count() == 1
+    assert one.page.get_by_text("This link left out").count() == 0
+    reloaded(other).shows("3 days are put by.")
+    assert other.page.get_by_role("button", name="Oat stout").count() == 1

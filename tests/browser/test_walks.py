@@ -321,6 +321,19 @@ def test_us_units_and_back(tab: Open) -> None:
     assert there.page.get_by_role("button", name="Undo").count() == 0
 
 
+def test_the_units_that_are_shown_are_marked_on_every_page(tab: Open) -> None:
+    """The switch says which ones, also after a page was turned, and after F5."""
+    there = tab(query=f"{START}&units=us")
+    chosen = there.page.get_by_role("radio", name="°F, gal")
+    for name in (*PAGES, *PAGES):
+        there.go(name)
+        assert chosen.get_attribute("aria-checked") == "true", name
+    there.page.reload()
+    there.shows("put by")
+    there.settled()
+    assert chosen.get_attribute("aria-checked") == "true"
+
+
 METRIC = re.compile(r"\d (°C|degC|K|kg|L|l)\b")
 
 
