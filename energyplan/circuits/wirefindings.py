@@ -15,8 +15,9 @@ from energyplan.plan.equipment import Extension
 
 __all__ = ["cable", "cable_protection", "extension", "lead_length", "lead_protection", "ring", "voltage_drop"]
 
-# Lead lengths that electricians go by at 13 A: mm2 -> m (common practice, no source).
-_LEAD_LENGTHS_M = ((1.25, 10.0), (1.5, 15.0), (2.5, 25.0))
+# Lead lengths that electricians go by at 13 A, mm2 and m (common practice, no source); a size between two of them, such
+# as 14 AWG of 2.08 mm2 (ASTM B258, from memory), lies between their lengths (our choice).
+_LEAD_MM2, _LEAD_LENGTHS_M = (1.25, 1.5, 2.5), (10.0, 15.0, 25.0)
 _EASIEST = {"iec": "E", "nec": "75"}
 _RING_BREAKERS_A = (30.0, 32.0)
 _RING_MM2 = 2.5
@@ -210,8 +211,8 @@ def lead_length(study: Study) -> Iterator[Finding]:
     lead = study.circuit.extension
     if lead is None or _lead_severity(study, extension_carries_a(study.circuit, lead, study.loaded)) == "over":
         return
-    longest_m = next((length_m for size_mm2, length_m in _LEAD_LENGTHS_M if lead.cable_mm2 <= size_mm2), None)
-    if longest_m is None or lead.length_m <= longest_m:
+    longest_m = float(np.interp(lead.cable_mm2, _LEAD_MM2, _LEAD_LENGTHS_M))
+    if lead.cable_mm2 > _LEAD_MM2[-1] or lead.length_m <= longest_m:
         return
     yield finding(
         "lead_length",

@@ -157,6 +157,8 @@ def extension_carries_a(circuit: Circuit, lead: Extension, loaded: int = 2) -> f
 def protective_mm2(circuit: Circuit) -> float | None:
     """Cross-section of the cable's protective conductor: as entered, else the usual reduced one of flat cable [mm2].
 
+    A size between two rows has that of the smaller one.
+
     Examples
     --------
     >>> protective_mm2(Circuit(voltage_v=230.0, cable_mm2=4.0)), protective_mm2(Circuit(voltage_v=230.0))
@@ -164,7 +166,9 @@ def protective_mm2(circuit: Circuit) -> float | None:
     """
     if circuit.protective_conductor_mm2 is not None or circuit.cable_mm2 is None:
         return circuit.protective_conductor_mm2
-    return next((earth for size, earth in _REDUCED_MM2 if circuit.cable_mm2 <= size * 1.005), circuit.cable_mm2 / 2)
+    if circuit.cable_mm2 > _REDUCED_MM2[-1][0] * 1.005:
+        return circuit.cable_mm2 / 2
+    return max((earth for size, earth in _REDUCED_MM2 if size <= circuit.cable_mm2 * 1.005), default=circuit.cable_mm2)
 
 
 def earth_path_ohm(circuit: Circuit) -> float | None:

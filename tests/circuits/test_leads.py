@@ -8,6 +8,7 @@ import pytest
 
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.check import check
+from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.model import Circuit, Extension
 from tests.circuits.words import find
 
@@ -81,11 +82,18 @@ def test_a_lead_is_told_as_it_lies(
     assert rule in found.standard
 
 
-@pytest.mark.parametrize(("cable_mm2", "longest_m"), [(1.25, 10.0), (1.5, 15.0), (2.5, 25.0)])
+# 14 AWG is 2.08 mm2, 16 AWG 1.31 mm2 (ASTM B258, from memory): 15 + 10 x 0.58 m and 10 + 5 x 0.06/0.25 m.
+@pytest.mark.parametrize(
+    ("cable_mm2", "longest_m"),
+    [(1.0, 10.0), (1.25, 10.0), (1.5, 15.0), (2.5, 25.0), (awg_mm2(14), 20.8), (awg_mm2(16), 11.15)],
+)
 def test_a_lead_of_just_the_usual_length_says_nothing(
     profile: Builder, ring: Circuits, cable_mm2: float, longest_m: float
 ) -> None:
-    """Common practice, no source: up to that length nothing, above it a note, unless it is overloaded anyway."""
+    """Common practice, no source: up to that length nothing, above it a note, unless it is overloaded anyway.
+
+    A size between two counts with its own cross-section.
+    """
     for power_w, length_m, said in ((1000, longest_m, False), (1000, longest_m + 0.1, True), (6500, 40.0, False)):
         vessel = profile("Vessel", [(0, 60, 1)], power_w=power_w, voltage_v=230)
         lead = Extension(cable_mm2=cable_mm2, length_m=length_m)

@@ -86,10 +86,10 @@ def test_a_lead_carries_the_least_of_label_and_table(
 # Flat cable by BS 6004, table 8 (from memory); above it half the line's, as IEC 60364-5-54 lets thick ones (the same).
 @pytest.mark.parametrize(("line_mm2", "earth_mm2"), [
     (1.0, 1.0), (1.5, 1.0), (2.5, 1.5), (4.0, 1.5), (6.0, 2.5), (10.0, 4.0), (16.0, 6.0), (25.0, 12.5), (2.51, 1.5),
-    (2.6, 1.5), (4.1, 2.5),
+    (2.6, 1.5), (4.1, 1.5), (2.08, 1.0), (0.75, 0.75),
 ])  # fmt: skip
 def test_the_usual_protective_conductor(line_mm2: float, earth_mm2: float) -> None:
-    """Each size has its own; one between two sizes counts as the larger; what was entered goes before."""
+    """Each size has its own; one between two sizes counts as the smaller; what was entered goes before."""
     circuit = Circuit(voltage_v=230.0, cable_mm2=line_mm2)
     assert protective_mm2(circuit) == earth_mm2
     assert protective_mm2(circuit.model_copy(update={"protective_conductor_mm2": 0.5})) == 0.5
