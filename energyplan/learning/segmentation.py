@@ -1,6 +1,7 @@
 """A log cut into stretches: borders by least squares, and whether the lid was on."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,20 +11,12 @@ from energyplan.learning.bins import Bins
 from energyplan.learning.model import VesselTables
 from energyplan.learning.readings import Remark
 
-__all__ = ["OtherSlope", "other_slope", "passed_k", "steady_parts", "straight_pieces", "straighter"]
+__all__ = ["OtherSlope", "other_slope", "other_slopes", "passed_k", "steady_parts", "straight_pieces", "straighter"]
 
 FloatArray = NDArray[np.float64]
-
-
 _Window = tuple[int, int, float, float, float]  # borders, sum of squares left, slopes outside and inside
-
-
 FEWEST_IN_PIECE = 5
-
-
 LEAST_GAIN = 30.0  # by how much a cut must lower the sum of squares, in squares of the scatter
-
-
 LEAST_F = 40.0  # for a change of slope within one piece; chance gives 10 in one of a thousand
 
 
@@ -159,36 +152,137 @@ def _steeper(found: _Window, size: int) -> _Window:
 def _best_window(
     x: FloatArray, y: FloatArray, weight: FloatArray, firsts: NDArray[np.intp], lasts: NDArray[np.intp]
 ) -> _Window:
-    """Borders, sum of squares left, slopes outside and inside of the best window: all at once, normal equations."""
+    """Borders, sum of squares left, slopes outside and inside of the best window."""
     first, last = (grid.ravel() for grid in np.meshgrid(firsts, lasts, indexing="ij"))
     long = last - first
     fits = (long >= FEWEST_IN_PIECE) & (x.size - long >= FEWEST_IN_PIECE)
     first, last = first[fits], last[fits]
-    centred = x - np.average(x, weights=weight)
     window = np.clip(x[None, :], x[first][:, None], x[last][:, None]) - x[first][:, None]
-    columns = [np.ones_like(window), np.broadcast_to(centred, window.shape), window]
-    normal = np.stack([np.stack([(p * q) @ weight for q in columns], axis=-1) for p in columns], axis=-2)
-    right = np.stack([(p * y) @ weight for p in columns], axis=-1)
-    normal = normal + 1e-12 * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(3)
-    found = np.linalg.solve(normal, right[..., None])[..., 0]
-    model = found[:, [0]] + found[:, [1]] * centred + found[:, [2]] * window
-    left = ((y - model) ** 2) @ weight
+    left, slopes, changes = _lines(x, y, weight, window)
     best = int(np.argmin(left))
-    slope, change = float(found[best, 1]), float(found[best, 2])
+    slope, change = float(slopes[best]), float(changes[best])
     return int(first[best]), int(last[best]), float(left[best]), slope, slope + change
+
+
+def _lines(
+    x: FloatArray, y: FloatArray, weight: FloatArray, within: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Squares left, slope and change of slope of y = a + b x + c w, for each row w: all at once, normal equations."""
+    once, whole = np.ones_like(x), weight.sum()
+    centred, shown = x - weight @ x / whole, y - weight @ y / whole
+    inside, across, squared = (within @ (weight * one) for one in (once, centred, shown))
+    # What is left of each row beside its mean and its line over x, and of y.
+    slope, change_of = weight @ (centred * shown), weight @ centred**2
+    bent = np.sum(within**2 * weight, axis=1) - inside**2 / whole - across**2 / change_of
+    found = (squared - across * slope / change_of) / np.maximum(bent, 1e-12 * change_of)
+    slopes = (slope - found * across) / change_of
+    left = shown - slopes[:, None] * centred - found[:, None] * (within - inside[:, None] / whole)
+    return np.asarray(left**2 @ weight), slopes, found
+
+
+MOST_MOVES = 8  # of a lid that are looked for
+SWEEPS = 3  # over the borders, to move each to its best place
+
+
+def other_slopes(x: FloatArray, y: FloatArray, weight: FloatArray) -> list[OtherSlope]:
+    """Find all windows in which a continuous line runs at one other, steeper slope.
+
+    Parameters
+    ----------
+    x, y, weight : ndarray, shape (n,)
+        Points in the order of x, and the weight of each (number of readings).
+
+    Returns
+    -------
+    list of OtherSlope
+        Empty if no windows explain the points clearly better than one straight line.
+
+    Notes
+    -----
+    y = a + b x + c (x within the windows). One window after the other is turned over, from one slope to the other, that
+    which lowers the squares most, and the borders are moved to where they are least; for a window may explain little
+    as long as two like it are not in the line. So many are kept as explain forty times more, each, than what is left to
+    each degree of freedom.
+    """
+    size = x.size - 1  # intervals between points
+    if x.size < 3 * FEWEST_IN_PIECE:
+        return []
+    step = max(1, x.size // 24)
+    grid = np.unique(np.r_[np.arange(0, size, step), size])
+    steep = kept = np.zeros(size, dtype=np.bool_)
+    kept_left, kept_moves = float(_two_slopes(x, y, weight, steep[None])[0][0]), 0
+    for moves in range(1, MOST_MOVES + 1):
+        turned = _turned(steep, grid)
+        if not turned.shape[0]:
+            break
+        best = turned[int(np.argmin(_two_slopes(x, y, weight, turned)[0]))]
+        steep = _moved_to_best(x, y, weight, best, step)
+        left = float(_two_slopes(x, y, weight, steep[None])[0][0])
+        freedom = max(x.size - 3 - _borders(steep).size, 1)
+        if kept_left - left >= LEAST_F * (moves - kept_moves) * max(left / freedom, 1e-12):
+            kept, kept_left, kept_moves = steep, left, moves
+    if not kept_moves:
+        return []
+    _, (outside,), (change,) = _two_slopes(x, y, weight, kept[None])
+    inside = outside + change
+    if abs(outside) > abs(inside):
+        kept, outside, inside = ~kept, inside, outside
+    edges = np.r_[0, _borders(kept), size]
+    return [
+        OtherSlope(first=int(first), last=int(last) + 1, slope_outside=float(outside), slope_inside=float(inside))
+        for first, last in pairwise(edges) if kept[first]
+    ]  # fmt: skip
+
+
+def _two_slopes(
+    x: FloatArray, y: FloatArray, weight: FloatArray, steep: NDArray[np.bool_]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Squares left, slope, and change of slope of the best line of two slopes, for each row of steep intervals."""
+    within = np.cumsum(np.diff(x) * steep, axis=1)
+    return _lines(x, y, weight, np.concatenate([np.zeros((steep.shape[0], 1)), within], axis=1))
+
+
+def _borders(steep: NDArray[np.bool_]) -> NDArray[np.intp]:
+    return np.flatnonzero(np.diff(steep)) + 1
+
+
+def _turned(steep: NDArray[np.bool_], grid: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """The intervals with one window turned over, each window that leaves no piece too short."""
+    borders = np.r_[0, _borders(steep), steep.size]
+    places = np.unique(np.r_[grid, borders])
+    apart = np.abs(places[:, None] - borders).min(axis=1)
+    places = places[(apart == 0) | (apart >= FEWEST_IN_PIECE)]
+    first, last = (one.ravel() for one in np.meshgrid(places, places, indexing="ij"))
+    fits = (last - first >= FEWEST_IN_PIECE) & (last - first < steep.size)
+    at = np.arange(steep.size)
+    return np.asarray(steep ^ ((at >= first[fits, None]) & (at < last[fits, None])))
+
+
+def _moved_to_best(
+    x: FloatArray, y: FloatArray, weight: FloatArray, steep: NDArray[np.bool_], reach: int
+) -> NDArray[np.bool_]:
+    """The same windows, with each border where the squares are least."""
+    at = np.arange(steep.size)
+    for _ in range(SWEEPS):
+        before = steep
+        for place in range(_borders(steep).size):
+            start, here, end = np.r_[0, _borders(steep), steep.size][place : place + 3]
+            lowest = max(start + FEWEST_IN_PIECE, here - reach)
+            tried = np.arange(lowest, min(end - FEWEST_IN_PIECE, here + reach) + 1)
+            near = (at >= start) & (at < end)
+            rows = np.where(near, (at < tried[:, None]) == steep[start], steep)
+            if tried.size:
+                steep = rows[int(np.argmin(_two_slopes(x, y, weight, rows)[0]))]
+        if (steep == before).all():
+            break
+    return steep
 
 
 LID_RATIO = 1.4  # change of slope that a lid makes; the shape of the loss stays below 1.25
 
 LEAST_MOVED_FRAC = 0.05  # of the fall: less is what noise does in a few minutes, and harms less than other errors do
-
-
 FEWEST_BINS = 16
-
-
 BORDER_BINS = 1
-
-
 MANY = 50.0  # a ratio of losses beyond which its value says nothing
 
 
@@ -220,12 +314,18 @@ def steady_parts(
     if bins.times_s.size < FEWEST_BINS or depth == 0:
         return [bins]
     passed = passed_k(bins, vessel, pump_heat_w)
+    several = other_slopes(passed, bins.temperature_c, bins.readings)
+    if len(several) > 1 and _ratio(several[0]) >= LID_RATIO and _moved_frac(several, passed) >= LEAST_MOVED_FRAC:
+        notes += [_note(one, bins) for one in several]
+        return _kept(several, bins)
     found = other_slope(passed, bins.temperature_c, bins.readings)
-    if found is None or 1 / LID_RATIO < _ratio(found) < LID_RATIO or _moved_frac(found, passed) < LEAST_MOVED_FRAC:
+    if found is None or 1 / LID_RATIO < _ratio(found) < LID_RATIO or _moved_frac([found], passed) < LEAST_MOVED_FRAC:
         return [bins]
     notes.append(_note(found, bins))
     return [
-        part for kept in _kept(found, bins) for part in steady_parts(kept, vessel, pump_heat_w, notes, depth=depth - 1)
+        part
+        for kept in _kept([found], bins)
+        for part in steady_parts(kept, vessel, pump_heat_w, notes, depth=depth - 1)
     ]
 
 
@@ -235,11 +335,12 @@ def _ratio(found: OtherSlope) -> float:
     return inside / outside
 
 
-def _moved_frac(found: OtherSlope, passed: FloatArray) -> float:
-    """How much of the fall the other slope adds or takes, in the window or outside of it, whichever is shorter."""
-    whole, window = float(passed[-1] - passed[0]), float(passed[found.last - 1] - passed[found.first])
-    fall = found.slope_outside * (whole - window) + found.slope_inside * window
-    return abs((found.slope_inside - found.slope_outside) * min(window, whole - window) / min(fall, -1e-6))
+def _moved_frac(found: Sequence[OtherSlope], passed: FloatArray) -> float:
+    """How much of the fall the other slope adds or takes, in the windows or outside of them, whichever is shorter."""
+    outside, inside = found[0].slope_outside, found[0].slope_inside
+    whole, window = float(passed[-1] - passed[0]), sum(float(passed[one.last - 1] - passed[one.first]) for one in found)
+    fall = outside * (whole - window) + inside * window
+    return abs((inside - outside) * min(window, whole - window) / min(fall, -1e-6))
 
 
 def _note(found: OtherSlope, bins: Bins) -> Remark:
@@ -250,12 +351,12 @@ def _note(found: OtherSlope, bins: Bins) -> Remark:
     return Remark(code, **where, factor=times if times < MANY else np.inf)
 
 
-def _kept(found: OtherSlope, bins: Bins) -> Sequence[Bins]:
-    size = bins.times_s.size
-    if _ratio(found) < 1:
-        inside = np.arange(found.first + BORDER_BINS, found.last - BORDER_BINS)
-        return [bins.part(inside)]
-    outside = (np.arange(0, found.first - BORDER_BINS), np.arange(found.last + BORDER_BINS, size))
+def _kept(found: Sequence[OtherSlope], bins: Bins) -> list[Bins]:
+    if _ratio(found[0]) < 1:
+        return [bins.part(np.arange(one.first + BORDER_BINS, one.last - BORDER_BINS)) for one in found]
+    firsts = [0, *(one.last + BORDER_BINS for one in found)]
+    lasts = [*(one.first - BORDER_BINS for one in found), bins.times_s.size]
+    outside = (np.arange(first, last) for first, last in zip(firsts, lasts, strict=True))
     return [bins.part(part) for part in outside if part.size > 1]
 
 

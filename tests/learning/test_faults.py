@@ -85,6 +85,27 @@ def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
             assert np.median(widths) <= 0.08
 
 
+@pytest.mark.parametrize(
+    ("times", "every_min", "open_min"), [(2, 20, 10), (3, 20, 10), (3, 10, 10), (3, 30, 10), (4, 20, 10), (3, 25, 15)]
+)
+def test_a_lid_opened_again_and_again_is_noticed(times, every_min, open_min, vessel, plan):
+    """Minutes with the lid on, then some with it off, and so on: no loss is told that is not the closed vessel's.
+
+    The best single window of another slope spans them all and explains little more than none. Seen with 300 logs of
+    each: noticed in all.
+    """
+    rng = np.random.default_rng([times, every_min, open_min])
+    for _ in range(LOGS):
+        kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=117_839.0, element_w=2400.0, temperature_c=75.0)
+        for _ in range(times):
+            kettle.run(every_min).run(open_min, lid="off")
+        found = calibrate(parse_log(kettle.run(20).csv(rng, **FINE)), plan)
+        assert opened(found)
+        if found.heat_loss_w_per_k.known:
+            truth = kettle.loss_at_w_per_k(found.reference_c)
+            assert found.heat_loss_w_per_k.value == pytest.approx(truth, rel=0.1)
+
+
 @pytest.mark.parametrize(("fault", "seed"), [("none", 167), ("lag", 370), ("lag", 887), ("late", 0)])
 def test_a_slow_start_or_a_few_noisy_minutes_are_no_open_lid(fault, seed, vessel, plan):
     """Logs whose best window of another slope is some six minutes of noise, or the first minutes of a slow sensor.

@@ -12,6 +12,7 @@ from energyplan.learning.segmentation import (
     _moved_frac,
     _note,
     other_slope,
+    other_slopes,
     passed_k,
     steady_parts,
     straight_pieces,
@@ -195,7 +196,7 @@ def test_a_moved_lid_is_told_with_its_minutes_and_times(inside, outside, code, f
 )
 def test_the_part_with_the_smaller_loss_is_kept(first, last, inside, kept):
     """Of 41 minutes what lies in the window or around it, by its first and last minute."""
-    parts = _kept(OtherSlope(first=first, last=last, slope_outside=-0.1, slope_inside=inside), MINUTES)
+    parts = _kept([OtherSlope(first=first, last=last, slope_outside=-0.1, slope_inside=inside)], MINUTES)
     assert [(part.times_s[0] / 60, part.times_s[-1] / 60) for part in parts] == kept
 
 
@@ -206,7 +207,7 @@ def test_the_part_with_the_smaller_loss_is_kept(first, last, inside, kept):
 def test_how_much_of_the_fall_a_lid_moved(first, last, moved):
     """4 K at 0.1 per kelvin passed and 0.1 more in the window: the shorter of window and rest, over the whole fall."""
     found = OtherSlope(first=first, last=last, slope_outside=-0.1, slope_inside=-0.2)
-    assert _moved_frac(found, np.arange(41.0)) == pytest.approx(moved)
+    assert _moved_frac([found], np.arange(41.0)) == pytest.approx(moved)
 
 
 def linear(loss_w_per_k=5.0, air_c=20.0, stored_j_per_k=100e3):
@@ -255,16 +256,43 @@ def test_a_lid_changes_the_loss_by_four_tenths_and_a_twentieth_of_the_fall(times
     assert (parts == [bins]) is not seen
 
 
-def test_two_moves_of_a_lid_are_found_and_no_third():
-    """Open for a quarter of an hour at the 30th and at the 90th minute: both are told, and what lies around is kept."""
-    bins = cooled(lambda minute: 3.0 if 30 <= minute < 45 or 90 <= minute < 105 else 1.0, 120)
-    for how, told, kept in (({}, 2, [15, 60, 110]), ({"depth": 1}, 1, [15, 60, 97, 110]), ({"depth": 0}, 0, [37, 60])):
-        notes = []
-        parts = steady_parts(bins, linear(), 0.0, notes, **how)
-        assert [note.code for note in notes] == ["lid open inside"] * told
-        for minute in (15, 37, 60, 97, 110):
-            held = any(part.times_s[0] <= 60 * minute <= part.times_s[-1] for part in parts)
-            assert held is (minute in kept or told == 0)
+OPENED = {
+    "twice": (((30, 45), (90, 105)), 120),
+    "three times, the third longer": (((20, 30), (50, 60), (80, 100)), 120),
+    "from the start and to the end": (((0, 15), (45, 60), (105, 120)), 120),
+    "four times": (((20, 30), (50, 60), (80, 90), (110, 120)), 140),
+}
+
+
+@pytest.mark.parametrize("when", OPENED)
+def test_all_moves_of_a_lid_are_found_at_once(when):
+    """A loss three times as large for a while, again and again: each is told, what lies around them is kept."""
+    windows, lasts_min = OPENED[when]
+    notes = []
+    bins = cooled(lambda minute: 3.0 if any(first <= minute < last for first, last in windows) else 1.0, lasts_min)
+    parts = steady_parts(bins, linear(), 0.0, notes)
+    assert [note.code for note in notes] == ["lid open inside"] * len(windows)
+    for note, (first, last) in zip(notes, windows, strict=True):
+        assert (note["from_min"], note["to_min"]) == (pytest.approx(first, abs=1.1), pytest.approx(last, abs=1.1))
+        assert note["factor"] == pytest.approx(3.0, rel=0.05)
+    kept = {minute for part in parts for minute in np.round(part.times_s / 60).astype(int)}
+    assert not kept & {minute for first, last in windows for minute in range(first + 1, last)}
+    assert {*range(lasts_min + 1)} - kept <= {at for first, last in windows for at in range(first - 3, last + 4)}
+
+
+def test_a_line_with_windows_has_two_slopes():
+    """Two windows three times as steep in noise: found within two readings; the same line fewer than twice: none."""
+    x = np.arange(100) / 10
+    within = sum(np.clip(x, x[first], x[last]) - x[first] for first, last in ((20, 32), (60, 75)))
+    noise = np.random.default_rng(8).normal(0, 0.1, 100)
+    found = other_slopes(x, 70 - x - 2 * within + noise, np.ones(100))
+    assert [(one.first, one.last - 1) for one in found] == [
+        (pytest.approx(20, abs=2), pytest.approx(32, abs=2)), (pytest.approx(60, abs=2), pytest.approx(75, abs=2)),
+    ]  # fmt: skip
+    for one in found:
+        assert (one.slope_outside, one.slope_inside) == (pytest.approx(-1, rel=0.15), pytest.approx(-3, rel=0.15))
+    assert other_slopes(x, 70 - x + noise, np.ones(100)) == []
+    assert other_slopes(x[:14], -(x[:14] ** 2), np.ones(14)) == []
 
 
 @pytest.mark.parametrize(("minutes", "told"), [(14, 0), (15, 1)])
