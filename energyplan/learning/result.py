@@ -149,7 +149,8 @@ def measured_plan(plan: Plan, found: "Calibration | DryLoss") -> Plan:
 
     Notes
     -----
-    The nameplates are scaled by one factor and keep their voltage, so that the power still goes with its square.
+    The loss is noted twice, so that one changed later is not taken for what was measured. The nameplates are scaled by
+    one factor and keep their voltage, so that the power still goes with its square.
 
     Raises
     ------
@@ -161,6 +162,7 @@ def measured_plan(plan: Plan, found: "Calibration | DryLoss") -> Plan:
     if found.heat_loss_w_per_k.value is not None:
         changes["heat_loss_w_per_k"] = round(found.heat_loss_w_per_k.value, 3)
         changes["heat_loss_within_w_per_k"] = _within_w_per_k(found.heat_loss_w_per_k)
+        changes["heat_loss_measured_w_per_k"] = changes["heat_loss_w_per_k"]
         changes["measured_at_l"] = None if found.filled_l is None else round(found.filled_l, 1)
     if isinstance(found, Calibration) and found.vessel_heat_j_per_k.value is not None:
         changes["stored_heat_j_per_k"] = round(found.vessel_heat_j_per_k.value, 0)

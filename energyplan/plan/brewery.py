@@ -18,7 +18,7 @@ _OF_A_PLAN = ("uses", "title", "batch", "step")
 # Tables of a first plan that stay the same from day to day.
 _OF_A_FIRST = re.compile(r"^(?=\[(?:vessel|site|circuit)\]|\[\[vessel\.)", re.MULTILINE)
 #: What a measurement of the heat loss says beside it; another loss was not measured so.
-OF_A_LOSS = (("vessel", "heat_loss_within"), ("vessel", "measured_at"))
+OF_A_LOSS = (("vessel", "heat_loss_within"), ("vessel", "measured_at"), ("vessel", "heat_loss_measured"))
 
 
 class BrewedDay(Table):
@@ -100,7 +100,7 @@ def with_shared(own: Mapping[str, Any], shared: Mapping[str, Any]) -> dict[str, 
         of_the_day.pop("second_heater", None)
     mine, its = own.get("vessel"), shared.get("vessel")
     if isinstance(mine, Mapping) and isinstance(its, Mapping) and "heat_loss" in mine:
-        of_the_day["vessel"] = {key: value for key, value in its.items() if key != "heat_loss_within"}
+        of_the_day["vessel"] = {key: value for key, value in its.items() if ("vessel", key) not in OF_A_LOSS}
     if isinstance(tasks := of_the_day.get("task"), list):
         steps = {step.get("name") for step in _rows(own.get("step"))}
         of_the_day["task"] = [task for task in tasks if not isinstance(task, Mapping) or task.get("at_step") in steps]

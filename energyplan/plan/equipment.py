@@ -244,6 +244,7 @@ class Vessel(Table):
     fittings: float = Field(default=1.4, ge=1.0, le=5.0)
     heat_loss_w_per_k: HeatLoss | None = Field(default=None, alias="heat_loss")
     heat_loss_within_w_per_k: LossWithin | None = Field(default=None, alias="heat_loss_within")
+    heat_loss_measured_w_per_k: HeatLoss | None = Field(default=None, alias="heat_loss_measured")
     measured_at_l: Volume | None = Field(default=None, alias="measured_at")
     least_boil_w: Power | None = Field(default=None, alias="least_boil", gt=0)
     stored_heat_j_per_k: HeatCapacity | None = Field(default=None, alias="stored_heat")

@@ -243,6 +243,7 @@ def task_problems(tasks: tuple[Task, ...], steps: tuple[Step, ...]) -> Iterator[
 def vessel_problems(vessel: Vessel, steps: tuple[Step, ...]) -> Iterator[Problem]:
     """Elements above the rim, a loss that is hardly known, and a vessel that would be nothing once it is emptied."""
     yield from _within_problem(vessel.heat_loss_w_per_k, vessel.heat_loss_within_w_per_k)
+    yield from _changed_loss_problem(vessel)
     top_m, height_m = vessel.element_top_m, vessel.height_m
     if top_m is not None and top_m >= height_m:
         message = Sentence(
@@ -270,6 +271,29 @@ def _within_problem(loss_w_per_k: float | None, within_w_per_k: float | None) ->
     else:
         return
     yield Problem(where=Place("vessel", "heat_loss_within"), value=WATTS_PER_KELVIN(within_w_per_k), message=message)
+
+
+SAME_LOSS = 1e-6  # as a share: spelled in another unit
+
+
+def _changed_loss_problem(vessel: Vessel) -> Iterator[Problem]:
+    """A loss that was changed since it was measured: what was measured with it is another's."""
+    measured, loss = vessel.heat_loss_measured_w_per_k, vessel.heat_loss_w_per_k
+    if measured is None or (loss is not None and abs(loss - measured) <= SAME_LOSS * measured):
+        return
+    given = {
+        "vessel.heat_loss_within": vessel.heat_loss_within_w_per_k,
+        "vessel.measured_at": vessel.measured_at_l,
+        "vessel.heat_loss_measured": measured,
+    }
+    keys = [KEY(key) for key, value in given.items() if value is not None]
+    message = Sentence(
+        "measured were {measured}, to which {keys} {belong}: take {them} out, or enter what was measured",
+        measured=WATTS_PER_KELVIN(measured), keys=listed(keys), belong=WORD("belong" if keys[1:] else "belongs"),
+        them=WORD("them" if keys[1:] else "it"),
+    )  # fmt: skip
+    value = "" if loss is None else WATTS_PER_KELVIN(loss)
+    yield Problem(where=Place("vessel", "heat_loss"), value=value, message=message)
 
 
 @dataclass(slots=True)

@@ -148,10 +148,15 @@ def taught_sentence(answer: Answer) -> Sentence | None:
         return None
     if ranges.energy_kwh.p10 <= answer.day.energy_kwh <= ranges.energy_kwh.p90:
         return None
-    is_told = answer.day.plan.vessel.heat_loss_within_w_per_k is not None  # how well another one is known
+    without: Sayable = NOTHING
+    if answer.day.plan.vessel.heat_loss_within_w_per_k is not None:  # how well another one is known
+        also = (
+            NOTHING if answer.day.plan.vessel.heat_loss_measured_w_per_k is None else WORD(" and the loss as measured")
+        )
+        without = Sentence(", and take out {key}{also}", key=KEY("vessel.heat_loss_within"), also=also)
     return Sentence(
         "The plan lies beyond that: brewed days teach a heat loss of {loss}; enter it as {key}{without}.",
-        without=Sentence(", and take out {key}", key=KEY("vessel.heat_loss_within")) if is_told else NOTHING,
+        without=without,
         loss=WATTS_PER_KELVIN(learned.middle("loss_factor") * heat_loss_w_per_k(answer.day.plan)),
         key=KEY("vessel.heat_loss"),
     )

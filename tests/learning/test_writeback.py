@@ -46,6 +46,7 @@ def test_what_is_written_has_the_digits_that_are_known(found, plan):
     vessel = measured_plan(plan, known).vessel
     assert (vessel.heat_loss_w_per_k, vessel.measured_at_l, vessel.stored_heat_j_per_k) == (5.123, 27.5, 6543.0)
     assert [element.power_w for element in vessel.elements] == [1441.9, 961.2]
+    assert vessel.heat_loss_measured_w_per_k == vessel.heat_loss_w_per_k  # to which the others belong
     assert measured_plan(plan, replace(known, filled_l=None)).vessel.measured_at_l is None
 
 

@@ -213,17 +213,19 @@ def test_how_well_a_loss_is_known_stands_beside_it(stout: Path) -> None:
 
 @pytest.mark.parametrize("within", [None, "0.4 W/K"])
 def test_another_loss_is_not_known_as_well_as_the_brewerys(stout: Path, within: str | None) -> None:
-    """A plan's own loss comes without the half width of the brewery's; measured anew it gets one beside it."""
+    """A plan's own loss comes without half width and filling of the brewery's; measured anew it gets its own."""
     garage = stout.parent / "garage.toml"
-    garage.write_text(GARAGE.replace("[vessel]\n", f"[vessel]\n{BOTH}"), encoding="utf-8")
+    measured = 'heat_loss_measured = "4.8 W/K"\nmeasured_at = "26 L"\n'
+    garage.write_text(GARAGE.replace("[vessel]\n", f"[vessel]\n{BOTH}{measured}"), encoding="utf-8")
     assert read_plan(stout).vessel.heat_loss_within_w_per_k == 0.3
     own = 'heat_loss = "6 W/K"\n' + (f'heat_loss_within = "{within}"\n' if within else "")
     stout.write_text(STOUT.replace("[site]", f"[vessel]\n{own}\n[site]"), encoding="utf-8")
     files = read_plan_files(stout)
     vessel = files.plan.vessel
     assert (vessel.heat_loss_w_per_k, vessel.heat_loss_within_w_per_k) == (6.0, 0.4 if within else None)
-    measured = vessel.model_copy(update={"heat_loss_w_per_k": 5.5, "heat_loss_within_w_per_k": 0.35})
-    after = files.plan.model_copy(update={"vessel": measured})
+    assert (vessel.heat_loss_measured_w_per_k, vessel.measured_at_l) == (None, None)
+    anew = {"heat_loss_w_per_k": 5.5, "heat_loss_within_w_per_k": 0.35, "heat_loss_measured_w_per_k": 5.5}
+    after = files.plan.model_copy(update={"vessel": vessel.model_copy(update=anew)})
     assert [path.name for path in write_plan(files, after)] == ["stout.toml"]
     assert read_plan(stout) == after
     assert BOTH in garage.read_text(encoding="utf-8")

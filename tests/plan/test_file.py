@@ -158,6 +158,25 @@ MISTAKES = {
         '[vessel]\nheat_loss = "4.8 W/K"\nheat_loss_within = "6 %"\n',
         '[vessel] heat_loss_within = "6 %": write it in W/K, as the loss: 6 % of 4.8 W/K are "0.288 W/K"',
     ),
+    "a loss changed since it was measured": (
+        "[vessel]\n",
+        (
+            '[vessel]\nheat_loss = "6 W/K"\nheat_loss_within = "0.3 W/K"\nmeasured_at = "27 L"\n'
+            'heat_loss_measured = "4.8 W/K"\n'
+        ),
+        (
+            "[vessel] heat_loss = 6.0 W/K: measured were 4.8 W/K, to which [vessel] heat_loss_within, "
+            "[vessel] measured_at and [vessel] heat_loss_measured belong: take them out, or enter what was measured"
+        ),
+    ),
+    "a loss taken out since it was measured": (
+        "[vessel]\n",
+        '[vessel]\nheat_loss_measured = "4.8 W/K"\n',
+        (
+            "[vessel] heat_loss: measured were 4.8 W/K, to which [vessel] heat_loss_measured belongs: take it out, or "
+            "enter what was measured"
+        ),
+    ),
     "a half width of all of the loss": (
         "[vessel]\n",
         '[vessel]\nheat_loss = "4.8 W/K"\nheat_loss_within = "4.8 W/K"\n',
@@ -176,6 +195,14 @@ MISTAKES = {
     "a step that does nothing": ('target = "66 degC"\n', "", '[[step]] "Heat" target: the step does nothing'),
     "an empty name": ('name = "Heat"', 'name = ""', "at least 1 character"),
 }
+
+
+@pytest.mark.parametrize("loss", ["4.8 W/K", "4.80 W/K", "4800 mW/K", "0.0048 kW/K"])
+def test_a_loss_as_measured_may_be_spelled_otherwise(loss: str) -> None:
+    """It is the same loss: its half width and its filling stay with it."""
+    measured = f'heat_loss = "{loss}"\nheat_loss_within = "0.3 W/K"\nheat_loss_measured = "4.8 W/K"\n'
+    vessel = parse_plan(SMALL.replace("[vessel]\n", f"[vessel]\n{measured}")).vessel
+    assert (vessel.heat_loss_within_w_per_k, vessel.heat_loss_measured_w_per_k) == (0.3, 4.8)
 
 
 @pytest.mark.parametrize("case", MISTAKES)

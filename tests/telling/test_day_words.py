@@ -189,17 +189,19 @@ def test_what_a_day_costs(price: Given | None, more: dict[str, Any], told: list[
 def test_what_brewed_days_teach_is_told_where_the_plan_lies_beyond_it(
     learned: Any, energy_kwh: float, within: float | None, *, told: bool
 ) -> None:
-    """With the key to enter it; a half width that is entered goes out with it."""
+    """With the key to enter it; a half width that is entered goes out with it, and what was measured."""
+    measured = within and 5.0
     vessel = read_plan("demo").vessel.model_copy(
-        update={"heat_loss_w_per_k": 5.0, "heat_loss_within_w_per_k": within, "measured_at_l": None}
-    )
+        update={"heat_loss_w_per_k": 5.0, "heat_loss_within_w_per_k": within, "measured_at_l": None,
+                "heat_loss_measured_w_per_k": measured}
+    )  # fmt: skip
     plan = read_plan("demo").model_copy(update={"vessel": vessel})
     if learned is not None:
         learned.middle = lambda _: 1.2
     said = taught_sentence(found(learned=learned, ranges=RANGES, day=DAY.but(energy_kwh=energy_kwh, plan=plan)))
     assert (said is not None) == told
     if said is not None:
-        out = "" if within is None else ", and take out [vessel] heat_loss_within"
+        out = "" if within is None else ", and take out [vessel] heat_loss_within and the loss as measured"
         assert words(said) == (
             f"The plan lies beyond that: brewed days teach a heat loss of 6.0 W/K; enter it as [vessel] heat_loss{out}."
         )
