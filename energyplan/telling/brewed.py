@@ -1,6 +1,6 @@
 """A brewed day told: the sheet typed back, or the house's meter."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from energyplan.advice.brewed import VESSEL
 from energyplan.advice.brewery import BrewedAnswer, BrewedCause, Kept, Month
@@ -29,7 +29,7 @@ from energyplan.base.kinds import (
     counted,
 )
 from energyplan.base.money import Money
-from energyplan.base.sentence import Sentence, Span, listed
+from energyplan.base.sentence import NOTHING, Sayable, Sentence, Span, listed
 from energyplan.day.kettle import heat_loss_w_per_k
 from energyplan.learning.meterfile import MeterLog
 from energyplan.learning.usual import AboveUsual
@@ -163,7 +163,7 @@ def brewed_told(found: BrewedAnswer, tariff: str = "") -> Told:
             *_taught(found),
         ),
         tables=(*_stretches(found), *band_tables(found.cost), _learned_table(found)),
-        cautions=tuple(_contradictions(found)),
+        cautions=tuple(_contradictions(name for name in found.after.contradict if name != found.readings.name)),
     )
 
 
@@ -284,12 +284,8 @@ def _cause(cause: BrewedCause) -> Sentence:
 
 
 def _taught(found: BrewedAnswer) -> Iterator[Sentence]:
-    yield Sentence(
-        "Another day of this plan takes {after} on this meter, eight days of ten{days} ({before} without this one).",
-        after=_span(found.range_after),
-        days=from_days(found.after.days),
-        before=_span(found.range_before),
-    )
+    before = Sentence(" ({before} without this one)", before=_span(found.range_before))
+    yield _another_day(found.range_after, found.after, before)
     if found.after.is_thin:
         yield Sentence("The days leave few vessels that fit; take these ranges as rough.")
 
@@ -298,10 +294,18 @@ def _span(likely: Likely) -> Span:
     return Span(KWH, likely.p10, likely.p90)
 
 
-def _contradictions(found: BrewedAnswer) -> Iterator[Sentence]:
-    for name in found.after.contradict:
-        if name != found.readings.name:
-            yield Sentence("The day {day} contradicts the others; it is left out.", day=WRITTEN(name))
+def _another_day(likely: Likely, learned: Learned, before: Sayable = NOTHING) -> Sentence:
+    return Sentence(
+        "Another day of this plan takes {range} on this meter, eight days of ten{days}{before}.",
+        range=_span(likely),
+        days=from_days(learned.days),
+        before=before,
+    )
+
+
+def _contradictions(names: Iterable[str]) -> Iterator[Sentence]:
+    for name in names:
+        yield Sentence("The day {day} contradicts the others; it is left out of what was learned.", day=WRITTEN(name))
 
 
 def _numbers(plan: Plan, learned: Learned) -> Iterator[tuple[str, str, Kind, tuple[float, float, float]]]:
@@ -363,11 +367,7 @@ def year_told(found: Sequence[Month], kept: Kept, learned: Learned, range_kwh: L
     rows = tuple(
         (one.month, one.days, one.planned_kwh, one.metered_kwh, one.cost, one.kwh_per_hl, one.wort_l) for one in found
     )
-    said = Sentence(
-        "Another day of this plan takes {range} on this meter, eight days of ten{days}.",
-        range=Span(KWH, range_kwh.p10, range_kwh.p90),
-        days=from_days(learned.days),
-    )
+    said = _another_day(range_kwh, learned)
     beyond = sum(one.unpriced for one in found)
     unpriced = Sentence(
         "{beyond} of {days} {has} no price; its money is not in the sums.",
@@ -379,10 +379,6 @@ def year_told(found: Sequence[Month], kept: Kept, learned: Learned, range_kwh: L
         Sentence("The day {day} can't be used: {why}", day=WRITTEN(name), why=WRITTEN(str(error)))
         for name, error in kept.unusable
     )
-    contradict = tuple(
-        Sentence("The day {day} contradicts the others; it is left out of what was learned.", day=WRITTEN(name))
-        for name in learned.contradict
-    )
     return Told(
         key="year",
         title="Brewed, month by month",
@@ -390,7 +386,7 @@ def year_told(found: Sequence[Month], kept: Kept, learned: Learned, range_kwh: L
         facts={"total_kwh": sum(one.metered_kwh for one in found), "effective_draws": learned.effective_draws},
         sentences=(*([said] if days else []), *([unpriced] if beyond else [])),
         tables=(Table("months", "Brewed days by month", columns, rows, total if len(rows) > 1 else None),),
-        cautions=(*unusable, *contradict),
+        cautions=(*unusable, *_contradictions(learned.contradict)),
     )
 
 

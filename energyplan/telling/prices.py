@@ -118,7 +118,7 @@ def estimate_sentence(estimate: Estimate, tariff: Tariff, zone: str) -> Sentence
         "An estimate (est.): the list of prices ends at {ends}; beyond it the mean of the same weekday and hour of its "
         "last {weeks} is taken, which over the list itself was off by {error} on average.",
         ends=DATED(to_local(estimate.begins, zone)),
-        weeks=counted(estimate.weeks, "week"),
+        weeks=counted(estimate.weeks, "week") if estimate.weeks > 1 else WORD("week"),
         error=PRICE(Price(estimate.error_per_kwh, tariff.currency)),
     )
 

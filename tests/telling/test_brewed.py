@@ -328,7 +328,9 @@ def test_days_that_contradict_and_days_that_leave_few_vessels():
         AFTER.replace("2 brewed days", "1 brewed day"),
         "The days leave few vessels that fit; take these ranges as rough.",
     ]
-    assert [words(said) for said in other.cautions] == ["The day 2026-11-07 contradicts the others; it is left out."]
+    assert [words(said) for said in other.cautions] == [
+        "The day 2026-11-07 contradicts the others; it is left out of what was learned."
+    ]
     begun = Given(step="", kind="boil_began_min")
     odd = Given(input="air_c", value=8.0, planned=12.0, share=0.9)
     mine = brewed_told(brewed(odd, contradicts=True, oddest=begun))

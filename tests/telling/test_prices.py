@@ -431,7 +431,7 @@ def test_an_estimate_says_what_it_rests_on() -> None:
     guess: Any = Given(begins=datetime(2026, 6, 8, tzinfo=UTC), weeks=1, error_per_kwh=0.0312)
     assert str(estimate_sentence(guess, tariff_with(), "Europe/Dublin")) == (
         "An estimate (est.): the list of prices ends at 01:00 on Mon 8 Jun 2026; beyond it the mean of the same "
-        "weekday and hour of its last 1 week is taken, which over the list itself was off by 0.0312 EUR/kWh on average."
+        "weekday and hour of its last week is taken, which over the list itself was off by 0.0312 EUR/kWh on average."
     )
     assert [str(one) for one in no_cost_sentences(TariffError("it ends"))] == ["No cost: it ends."]
     assert not list(no_cost_sentences(None))
