@@ -6,7 +6,16 @@ import re
 from collections.abc import Mapping
 from typing import Annotated, Any, get_origin
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainSerializer, ValidationInfo, WithJsonSchema
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    SerializationInfo,
+    ValidationInfo,
+    WithJsonSchema,
+)
 from pydantic.fields import FieldInfo
 
 from energyplan.base.errors import EnergyPlanError, Place, Problem
@@ -45,8 +54,8 @@ class Table(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False, defer_build=True)
 
 
-def from_file(info: ValidationInfo) -> bool:
-    """Whether a value is read from a file, where text with a unit is due."""
+def from_file(info: ValidationInfo | SerializationInfo) -> bool:
+    """Whether a value is read from a file, or written into one, where text with a unit is due."""
     return bool(info.context and info.context.get("file"))
 
 
@@ -66,8 +75,8 @@ def _read_percent(value: object) -> object:
     return float(match[1]) / 100 if match else value
 
 
-def _write_clock(value: int) -> str:
-    return f"{value // 60:02d}:{value % 60:02d}"
+def _write_clock(value: int, info: SerializationInfo) -> int | str:
+    return f"{value // 60:02d}:{value % 60:02d}" if from_file(info) else value
 
 
 def _no_share(value: object, info: ValidationInfo) -> object:
@@ -93,7 +102,7 @@ PercentShare = Annotated[
 ClockTime = Annotated[
     int,
     BeforeValidator(_read_clock),
-    PlainSerializer(_write_clock, return_type=str),
+    PlainSerializer(_write_clock),
     WithJsonSchema({"type": "string", "description": "time of day, local clock", "examples": ["17:30"]}),
 ]
 

@@ -1,5 +1,6 @@
 """What the brewer enters: what follows from the words, and what a plan may not say."""
 
+import re
 from collections.abc import Callable
 from types import ModuleType
 from typing import Any
@@ -7,7 +8,8 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from energyplan.plan.file import read_plan
+from energyplan.plan.equipment import Hours
+from energyplan.plan.file import demo_plans, read_plan
 from energyplan.plan.model import (
     Action,
     Addition,
@@ -82,12 +84,33 @@ def test_unknown_time_zones_are_refused(name: str) -> None:
         Site(time_zone=name)
 
 
+def ends_in_a_unit(node: Any, key: str = "") -> list[tuple[str, Any]]:
+    """Values of a document whose names end in a unit."""
+    if isinstance(node, dict):
+        return [pair for name, value in node.items() for pair in ends_in_a_unit(value, name)]
+    if isinstance(node, list):
+        return [pair for value in node for pair in ends_in_a_unit(value, key)]
+    return [(key, node)] if re.search(r"_(w|s|m2?|min|kg|l|c|v|a|k|j|kwh|frac|ohm)$", key) else []
+
+
+@pytest.mark.parametrize("name", sorted(demo_plans()))
+def test_what_ends_in_a_unit_is_a_number_for_machines(name: str) -> None:
+    """In the plan of a document, with hours and loads by the clock too."""
+    plan = read_plan(name)
+    loads = (*plan.other_loads, OtherLoad(name="Oven", power_w=2000.0, from_min="17:30"))
+    hours = Hours(earliest="07:00", somebody_there=("06:00", "23:00"))
+    values = ends_in_a_unit(plan.model_copy(update={"other_loads": loads, "hours": hours}).model_dump(mode="json"))
+    assert {"from_min", "earliest_min", "somebody_there_min", "power_w", "air_c"} <= {key for key, _ in values}
+    assert not [(key, value) for key, value in values if isinstance(value, str)]
+
+
 @pytest.mark.parametrize(("text", "minutes"), [("00:00", 0), ("7:05", 425), ("17:30", 1050), ("24:00", 1440)])
 def test_clock_times(text: str, minutes: int) -> None:
     """Hours and minutes of the local clock, to midnight at the end of the day."""
     load = OtherLoad(name="Oven", power_w=2000.0, from_min=text)
     assert load.from_min == minutes
-    assert load.model_dump(by_alias=True)["from"] == f"{minutes // 60:02d}:{minutes % 60:02d}"
+    assert load.model_dump(by_alias=True, context={"file": True})["from"] == f"{minutes // 60:02d}:{minutes % 60:02d}"
+    assert load.model_dump(mode="json")["from_min"] == minutes  # for machines in the unit that its name ends in
 
 
 @pytest.mark.parametrize("text", ["24:01", "25:00", "12:60", "noon", "12", "-1:00", "", 1441, -1, True, 12.5])

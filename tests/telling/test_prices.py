@@ -433,5 +433,7 @@ def test_an_estimate_says_what_it_rests_on() -> None:
         "An estimate (est.): the list of prices ends at 01:00 on Mon 8 Jun 2026; beyond it the mean of the same "
         "weekday and hour of its last week is taken, which over the list itself was off by 0.0312 EUR/kWh on average."
     )
+    longer = estimate_sentence(guess.but(weeks=3), tariff_with(), "Europe/Dublin")
+    assert "weekday and hour of its last 3 weeks is taken" in str(longer)
     assert [str(one) for one in no_cost_sentences(TariffError("it ends"))] == ["No cost: it ends."]
     assert not list(no_cost_sentences(None))
