@@ -57,7 +57,7 @@ def circuit_form(at_hand: Desk) -> None:
     if at_hand.answer is None:
         at_hand.answered()
     else:
-        at_hand.headline(str(circuit_headline(at_hand.answer)))
+        at_hand.headline(circuit_headline(at_hand.answer))
     _section(work, SECTIONS[-1])
     _rows(work, LOADS, "What else hangs on the circuit")
 
@@ -278,8 +278,6 @@ def _hand_over(draft: TariffDraft, found: Prices) -> None:
         )  # fmt: skip
         if draft.is_changed and draft.origin is not None:
             st.button("Back to the tariff on the desk", key="drop_prices", on_click=_drop)
-    if not draft.is_changed and draft.origin is not None and not draft.origin.is_packaged:
-        quiet("These prices are on the desk of this visit only; save the tariff to keep them.")
     if draft.named_series:
         quiet(f"The tariff names {', '.join(name for name, _ in draft.named_series)}; keep that file beside it.")
     messages(placed(found.problems).get("", ()))

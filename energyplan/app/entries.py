@@ -308,6 +308,13 @@ CIRCUIT = Section(
 SECOND = Section(
     "Second water heater",
     "It heats the sparge water on the same day. Leave empty when there is none.",
-    (Quantity(("second_heater", "power"), "Power", WATTS, "On its plate; 1500 to 3000 W (common practice)"),),
+    (
+        Quantity(
+            ("second_heater", "power"),
+            "Power of the second heater",
+            WATTS,
+            "On its plate; 1500 to 3000 W (common practice)",
+        ),
+    ),
 )
 SECTIONS = (VESSEL, BATCH, SECOND, PLACE, CIRCUIT)

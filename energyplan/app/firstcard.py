@@ -12,13 +12,14 @@ from energyplan.app.editing import assumed, default_of, entry_of, plan_tables, r
 from energyplan.app.entries import SECTIONS, with_unit
 from energyplan.app.fields import entry_at, field, suffix
 from energyplan.app.pieces import plain, popped, problems, quiet
+from energyplan.app.rows import ELEMENTS, LOADS, STEPS, cells
 from energyplan.app.state import Day, Path, Work, current, file_stem, packaged_plans
 from energyplan.base.errors import EnergyPlanError, PlanError, Problem, TariffError, UnitsError
 from energyplan.base.records import dataclass
 from energyplan.base.units import DURATION, POWER, VOLTAGE, VOLUME, read_quantity
 from energyplan.plan.file import parse_plan
 
-__all__ = ["assumed_values", "count_words", "first_visit", "name_of", "own_day", "rows_assumed"]
+__all__ = ["assumed_values", "count_words", "first_visit", "name_of", "own_day", "rows_assumed", "value_of"]
 
 CURRENCIES = ("EUR", "GBP", "USD", "CHF", "SEK", "NOK", "DKK", "PLN", "CZK", "CAD", "AUD", "NZD", "ZAR", "JPY", "KWD")
 
@@ -223,7 +224,11 @@ OTHERS = {
     ("site", "time_zone"): "Time zone",
     ("hours",): "Hours",
     ("second_heater", "ready_at_step"): "Step of the second heater",
+    ("second_heater", "own_circuit"): "Second water heater on another breaker",
 }
+
+
+TABLES = {("step",): STEPS, ("vessel", "element"): ELEMENTS, ("other_load",): LOADS, ("house_load",): LOADS}
 
 
 SHOWN = 3
@@ -274,7 +279,7 @@ def _one(work: Work, path: Path) -> None:
     if entry is not None:
         field(work, entry, prefix="led_")
         return
-    st.markdown(f"**{plain(name_of(path))}**  \n{plain(_value(work, path))}")
+    st.markdown(f"**{plain(name_of(path))}**  \n{plain(value_of(work, path))}")
 
 
 def name_of(path: Path) -> str:
@@ -289,18 +294,31 @@ def name_of(path: Path) -> str:
     return {("prices",): "Prices", **OTHERS}.get(path, " ".join(path[-1].split("_")).capitalize())
 
 
-def _value(work: Work, path: Path) -> str:
+def value_of(work: Work, path: Path) -> str:
+    """What stands at a path without a field of its own, as its table or the page would write it."""
     if path == ("prices",):
         return "Invented prices that come with the program. Enter yours on the page Your brewery."
     if path == ("hours",):
         return "From 06:00 to 23:00, somebody there. Change them above."
     if path[:-1] in LISTS:
-        row = json.loads(path[-1])
-        return ", ".join(
-            f"{key.replace('_', ' ')} {value}" for key, value in row.items() if key not in ("name", "addition")
-        )
+        return ", ".join(f"{label} {said}" for label, said in _cells_of(path[:-1], json.loads(path[-1]), work))
     value = entry_of(plan_tables(work.plan), path)
-    return str(default_of(path) if value is None else value)
+    return _words(default_of(path) if value is None else value)
+
+
+def _cells_of(path: Path, row: dict[str, Any], work: Work) -> list[tuple[str, str]]:
+    """A row as its table shows it, or word by word where the form has no table of it; without its name."""
+    if (table := TABLES.get(path)) is not None:
+        shown = cells([row], table, work.units)[0]
+        found = [(column.label, shown[column.key]) for column in table.columns if column.key != "name"]
+        return [(label, said) for label, said in found if said]
+    return [(key.replace("_", " ").capitalize(), _words(value)) for key, value in row.items() if key != "name"]
+
+
+def _words(value: Any) -> str:
+    if isinstance(value, list):
+        return ", ".join(map(_words, value))
+    return {True: "yes", False: "no"}[value] if isinstance(value, bool) else str(value).replace(" degC", " °C")
 
 
 def _later(place: int) -> None:

@@ -15,7 +15,7 @@ from energyplan.app.pieces import chart, chosen_part, plain, problems, quiet, sa
 from energyplan.app.sharing import LEFT_OUT, left_out
 from energyplan.app.state import Work, brewery_of, current, file_stem, packaged_plans
 from energyplan.app.storage import storage
-from energyplan.base.errors import EnergyPlanError
+from energyplan.base.errors import EnergyPlanError, visible
 from energyplan.base.kinds import WORD, WRITTEN, Style, Value
 from energyplan.base.sentence import words
 from energyplan.faces.charts import beside_chart
@@ -44,12 +44,20 @@ def drawer(at_hand: Desk) -> None:
     kept = dict(work.lying.drawer)
     with st.container(horizontal=True, vertical_alignment="bottom"):
         name = st.text_input("Name", work.plan.title, key=f"drawer_name_{work.version}", max_chars=60, width=320)
-        st.button("Put this day by", key="put_by", on_click=_put_by, args=(name,), disabled=len(kept) >= MOST)
+        is_there = name.strip() in kept
+        words = "Put this day by, in place of the one with this name" if is_there else "Put this day by"
+        is_off = not name.strip() or (len(kept) >= MOST and not is_there)
+        st.button(words, key="put_by", on_click=_put_by, args=(name,), disabled=is_off)
+    if not name.strip():
+        quiet("Give it a name first.")
+    if len(kept) >= MOST:
+        quiet(f"{MOST} days are put by, and no more can be: remove one first.")
     for place, (title, _) in enumerate(work.lying.drawer):
         with st.container(horizontal=True, vertical_alignment="center", border=True):
-            st.markdown(f"**{plain(title)}**", width="stretch")
+            st.markdown(f"**{plain(visible(title))}**", width="stretch")
             st.button("Open", key=f"drawer_open_{place}", on_click=_open, args=(title,))
-            st.button("Duplicate", key=f"drawer_copy_{place}", on_click=_duplicate, args=(title,))
+            st.button("Duplicate", key=f"drawer_copy_{place}", on_click=_duplicate, args=(title,),
+                      disabled=len(kept) >= MOST)  # fmt: skip
             st.button("Remove", key=f"drawer_drop_{place}", on_click=_drop, args=(title,))
     _brewery(work)
     _link(work)

@@ -130,7 +130,8 @@ def _put(node: Any, path: list[str], value: Any) -> None:
 def first_work(kept: Mapping[str, str], asked: Mapping[str, str]) -> tuple[Work, bool]:
     """The desk of somebody who comes in: as it was left, or as an address asks; and whether what was kept was read.
 
-    Somebody's link is laid over what was kept, which one step back brings again.
+    Somebody's link is laid over what was kept, which one step back brings again, and a day of one's own goes into the
+    drawer. A link that left its plan out has nothing to lay: it may be one's own, from a list of addresses.
     """
     try:
         found, is_read = work_kept(kept), True
@@ -141,19 +142,36 @@ def first_work(kept: Mapping[str, str], asked: Mapping[str, str]) -> tuple[Work,
         found[0].borrowed = tuple(word for word in found[0].borrowed if word in LEFT_OUT)
     if found is not None and (not wanted or wanted == found[1]):
         return found[0], is_read
+    missing = tuple(_missing(wanted))
+    if found is not None and "plan" in missing:
+        found[0].borrowed = missing
+        return found[0], is_read
     day = _day_asked_for(wanted)
     if found is not None and _is_same(day, found[0].day):
         return found[0], is_read
     work = Work(
         lying=lying_beside(kept, day), base=day.plan, opened=packaged_plans()[day.file_name],
         units="us" if wanted.get("units") == "us" else "metric",
-        borrowed=tuple(_missing(wanted)),
+        borrowed=missing,
     )  # fmt: skip
     if found is not None:
         work.past, work.greeted = [found[0].lying], True
+        work.lying = replace(work.lying, drawer=_put_by(found[0]))
     elif day.plan != (given := packaged_plans()[day.file_name]):
         work.past = [replace(work.lying, day=replace(day, plan=given, entered=frozenset()))]
     return work, is_read
+
+
+def _put_by(mine: Work) -> tuple[tuple[str, Day], ...]:
+    """The drawer with the day on the desk, where it is the visitor's own and not there yet."""
+    drawer, day = dict(mine.lying.drawer), mine.day
+    if (not left_out(mine) and not day.entered) or day in drawer.values():
+        return mine.lying.drawer
+    name, number = day.plan.title, 1
+    while name in drawer:
+        number += 1
+        name = f"{day.plan.title} ({number})"
+    return tuple(sorted({**drawer, name: day}.items()))
 
 
 def _is_same(asked: Day, mine: Day) -> bool:

@@ -86,7 +86,7 @@ def page(at_hand: Desk) -> None:
             problems(error, what="What is in the way")
         return
     told = starts_told(found)
-    at_hand.headline(str(told.headline))
+    at_hand.headline(told.headline or told.title)
     with at_hand.head:
         said(*told.sentences)
     with picture:

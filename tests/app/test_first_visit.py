@@ -1,5 +1,6 @@
 """Tests of a first visit: the seven entries, and what is assumed beside them."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -7,8 +8,9 @@ import pytest
 
 from energyplan.app.editing import default_of, plan_tables, row_mark, rows_of
 from energyplan.app.entries import SECTIONS
-from energyplan.app.fields import key_of
-from energyplan.app.firstcard import Entries, own_day, still_assumed
+from energyplan.app.fields import entry_at, key_of
+from energyplan.app.firstcard import Entries, name_of, own_day, still_assumed, value_of
+from energyplan.app.state import packaged_plans
 from energyplan.base.errors import PlanError
 
 Open = Callable[..., Any]
@@ -135,3 +137,17 @@ def test_a_slip_on_the_card_is_named_by_its_field(visit: Open, slip: dict[str, s
     assert there.work.lying == before
     assert f"**{named}**" in there.words
     assert "[[" not in there.words
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("plan", packaged_plans())
+def test_what_is_assumed_is_told_in_the_words_of_the_form(visit: Open, plan: str, units: str) -> None:
+    """No key of a file, no list in brackets, no type; rows as their table shows them."""
+    work = visit(boxes=False, plan=plan, units=units).work
+    for path in still_assumed(work):
+        if entry_at(path) is not None:
+            continue
+        told = f"{name_of(path)}: {value_of(work, path)}"
+        assert not re.search(r"[\[\]{}_]|degC|True|False|None|\bduty\b|: $", told), told
+        if units == "us" and path[:-1] == ("step",):
+            assert "°C" not in told

@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from typing import Any
 
+from energyplan.app.keep import MOST
+
 Open = Callable[..., Any]
 
 
@@ -58,3 +60,27 @@ def test_the_first_page_is_shown_and_files_bear_the_days_name(visit: Open) -> No
     assert "The first page of the PDF" in there.words
     labels = [button.proto.label for button in there.at.get("download_button")]
     assert "Save Oat-stout-for-the-village-hall.pdf" in labels
+
+
+def test_a_day_is_put_by_under_a_name_and_never_silently_in_another_s_place(visit: Open) -> None:
+    """Without a name it can't be; under one that is taken the button says so."""
+    there = visit("keep", boxes=False)
+    there.enter("Name", "  ")
+    assert there.at.button(key="put_by").disabled
+    assert "Give it a name first" in there.words
+    there.enter("Name", "Stout").click("put_by")
+    there.enter("Name", "Stout")
+    assert "in place of the one with this name" in there.at.button(key="put_by").label
+    there.enter("Name", "Ale")
+    assert there.at.button(key="put_by").label == "Put this day by"
+
+
+def test_a_full_drawer_says_so(visit: Open) -> None:
+    """Neither another day nor a copy fits; one in place of another does."""
+    there = visit("keep", boxes=False)
+    there.work.put_by({f"Day {number}": there.work.day for number in range(MOST)})
+    there.run()
+    assert f"{MOST} days are put by, and no more can be" in there.words
+    assert there.at.button(key="drawer_copy_0").disabled
+    assert there.enter("Name", "Ale").at.button(key="put_by").disabled
+    assert not there.enter("Name", "Day 7").at.button(key="put_by").disabled

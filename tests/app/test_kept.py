@@ -166,3 +166,29 @@ def test_prices_on_the_desk_can_be_read(visit: Open) -> None:
     day = own_day(Entries(**{**SEVEN, "price": "0,31"}), work.day, "Europe/Dublin")
     assert day.tariff is not None
     assert tariff_of(day.tariff).name == "Your prices"
+
+
+def test_a_link_over_a_day_of_one_s_own_puts_that_by(visit: Open, kept: dict[str, str]) -> None:
+    """It is not lost with the tab; a second link puts nothing by twice, and a name that is taken gets a number."""
+    there = visit(kept=kept, boxes=False, plan="lakeside")
+    drawer = dict(there.work.lying.drawer)
+    assert set(drawer) == NAMES  # it was there already, by another name
+    desk = with_json(kept["desk"], lambda one: one["day"].update(wall="2026-12-09T07:00:00"))
+    for taken in ("My brew day", "day"):
+        there = visit(kept={**kept, "desk": desk, f"day.{taken}": kept["day.Stout"]}, boxes=False, plan="lakeside")
+        name = "My brew day (2)" if taken == "My brew day" else "My brew day"
+        assert dict(there.work.lying.drawer)[name].wall.day == 9
+
+
+def test_a_link_over_an_invented_day_puts_nothing_by(visit: Open) -> None:
+    """Who only looked around has nothing to lose."""
+    looked = kept_texts(visit(boxes=False).work, START)
+    there = visit(kept={name: text for name, text in looked.items() if text}, boxes=False, plan="lakeside")
+    assert there.work.lying.drawer == ()
+
+
+def test_one_s_own_old_address_shows_one_s_own_day(visit: Open, kept: dict[str, str]) -> None:
+    """A bookmark of last week says that it left the plan out; the plan is here."""
+    there = visit(kept=kept, boxes=False, day="2026-11-28", without="plan-prices")
+    assert there.work.plan.title == "My brew day"
+    assert there.work.borrowed == ("plan", "prices")

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -101,3 +102,13 @@ def test_what_somebody_is_asked_to_enter_has_a_field() -> None:
     asked = set(re.findall(r'"((?:vessel|batch|site|circuit|supply)\.[a-z_]+)"', telling))
     assert len(asked) > 10
     assert asked - fields == ELSEWHERE
+
+
+@pytest.mark.parametrize("page", ["circuit", "circuit-entries"])
+def test_a_plan_without_a_circuit_is_told_no_key_of_a_file(visit: Open, page: str) -> None:
+    """The first sentence is written as all else on the page."""
+    there = visit(page)
+    there.work.open(replace(there.work.day, plan=there.work.plan.model_copy(update={"circuit": None})))
+    there.run()
+    assert "not checked" in there.headline
+    assert "[" not in there.headline
