@@ -33,6 +33,7 @@ MOST_MINUTES = 1e9
 HALF_DAY_S = 12 * 3600.0
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?")
 _DOTTED = re.compile(r"(?:[01]?\d|2[0-3])[.,]([0-5]\d)")  # what may be a clock, written with a point
+SECOND_DIGIT, HOUR_MIN = 0.01, 60.0
 FIRST_YEAR, LAST_YEAR = 1970, 2200
 
 
@@ -258,7 +259,7 @@ def _times(reader: _Reader, cells: dict[str, list[str]], lines: list[int]) -> tu
     read = _moment if _is_moment(first) else _minutes
     seconds = np.array([read(reader, text, line) for text, line in zip(cells["time"], lines, strict=True)])
     if read is _minutes:
-        _check_no_clock(reader, cells["time"], lines)
+        _check_no_clock(reader, cells["time"], lines, seconds)
         return 60 * seconds, None
     aware = np.array([_has_offset(text) for text in cells["time"]])
     if aware.any() and not aware.all():
@@ -269,17 +270,30 @@ def _times(reader: _Reader, cells: dict[str, list[str]], lines: list[int]) -> tu
     return seconds - seconds.min(), start if aware.all() else start.replace(tzinfo=None)
 
 
-def _check_no_clock(reader: _Reader, cells: list[str], lines: list[int]) -> None:
+def _check_no_clock(reader: _Reader, cells: list[str], lines: list[int], minutes: FloatArray) -> None:
     """Refuse minutes that all look like hours and minutes with a point: 19.59 and then 20.03. Few minutes do.
 
-    Those that count from 0, and whole and half ones, are minutes.
+    Those that count from 0, and whole and half ones, are minutes; so are those that come evenly, if by the clock they
+    would not, and those that would be read every hour or more seldom from midnight on.
     """
     dotted = [_DOTTED.fullmatch(text.strip()) for text in cells]
-    if all(dotted) and {found[1] for found in dotted if found} - {"00", "50"} and float(cells[0].replace(",", ".")):
-        first = cells[0].strip()
-        clock = re.sub("[.,]", ":", first)
-        message = f"{first} may be a time of day, or minutes from the start: write {clock}, or {first}0 for minutes"
-        raise reader.fault(lines[0], "time", message)
+    if not all(dotted) or not {found[1] for found in dotted if found} - {"00", "50"} or not minutes[0]:
+        return
+    clock_min = np.floor(minutes) * 60 + np.round(100 * (minutes % 1))
+    if _is_even(minutes, SECOND_DIGIT) and not _is_even(clock_min, 0.0):
+        return
+    if minutes[0] < 1 and np.median(np.diff(clock_min)) >= HOUR_MIN:
+        return
+    first = cells[0].strip()
+    clock = re.sub("[.,]", ":", first)
+    message = f"{first} may be a time of day, or minutes from the start: write {clock}, or {first}0 for minutes"
+    raise reader.fault(lines[0], "time", message)
+
+
+def _is_even(times: FloatArray, within: float) -> bool:
+    """Whether all steps between times are alike."""
+    steps = np.diff(times)
+    return bool(np.ptp(steps) <= within + 1e-9)
 
 
 def _by_the_clock(reader: _Reader, cells: list[str], lines: list[int]) -> FloatArray:

@@ -130,12 +130,35 @@ def test_the_clock_of_the_wall_is_read_and_goes_on_after_midnight():
         ["5.00", "24.00"],  # nor the hour 24
         ["19.050", "19.350"],
         ["5", "15.20"],
+        [
+            f"{minute}.25" for minute in range(20)
+        ],  # every minute, from a quarter: nobody reads a clock hourly from 00:25
+        ["0.25", "1.25", "3.25", "4.26"],
+        ["3.05", "3.55", "4.05", "4.55", "5.05"],  # every half minute: by the clock 50 and 10 minutes by turns
+        ["12.03", "12.36", "12.69"],
+        ["2.10", "5.43", "8.76"],
     ],
 )
 def test_minutes_with_decimals_are_no_clock(minutes):
     """Seconds from the first reading, as they stand."""
     log = parse_log(text_of([f"{minute},{75 - place}" for place, minute in enumerate(minutes)]))
     np.testing.assert_allclose(log.times_s, 60 * (np.array(minutes, dtype=float) - float(minutes[0])))
+
+
+@pytest.mark.parametrize(
+    "times",
+    [
+        [f"19.{minute:02d}" for minute in range(5, 60, 5)],  # alike by the clock and in minutes
+        [*(f"0.{minute:02d}" for minute in range(5, 60, 5)), "1.00", "1.05"],  # after midnight
+        [f"{hour}.15" for hour in range(10, 15)],  # every hour, by hand
+        ["1.30", "5.45", "12.10"],
+        ["0.05", "0.35", "0.55", "1.15"],
+    ],
+)
+def test_what_may_be_a_clock_is_not_taken_for_minutes(times):
+    """Nothing tells which it is: the message says how to write either."""
+    with pytest.raises(LogError, match=f"{times[0]} may be a time of day, or minutes from the start: write"):
+        parse_log(text_of([f"{time},{75 - place}" for place, time in enumerate(times)]))
 
 
 def test_minutes_and_celsius():
