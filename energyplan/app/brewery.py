@@ -57,7 +57,7 @@ def circuit_form(at_hand: Desk) -> None:
     if at_hand.answer is None:
         at_hand.answered()
     else:
-        at_hand.headline(circuit_headline(at_hand.answer))
+        at_hand.headline(words(circuit_headline(at_hand.answer), style()))
     _section(work, SECTIONS[-1])
     _rows(work, LOADS, "What else hangs on the circuit")
 

@@ -85,7 +85,7 @@ def first(at_hand: Desk) -> None:
     """Show the verdict, its numbers and the chart."""
     if (answer := at_hand.answered()) is None:
         return
-    at_hand.headline(circuit_headline(answer))
+    at_hand.headline(words(circuit_headline(answer), style()))
     check, drawn = answer.circuit, _drawn(answer, at_hand.look)
     if check is not None and drawn is not None:
         with at_hand.head:
