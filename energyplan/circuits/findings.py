@@ -73,11 +73,20 @@ class Rule:
         >>> RULES["nec one appliance"].citation("2020"), RULES["nec one appliance"].citation()
         ('NFPA 70:2020, 210.23(A)(1) [r]', 'NFPA 70:2023, 210.23(B)(1) [m]')
         """
+        known = MARKS[self.known_in(edition)]
         if isinstance(self.clause, str):
-            return f"{self.standard}, {self.clause} [{MARKS[self.known]}]"
-        named = edition if edition is not None and edition in self.clause else max(self.clause)
-        known = self.known if named == self.read_in else "from memory"
-        return f"{self.standard}:{named}, {self.clause[named]} [{MARKS[known]}]"
+            return f"{self.standard}, {self.clause} [{known}]"
+        named = self._named(self.clause, edition)
+        return f"{self.standard}:{named}, {self.clause[named]} [{known}]"
+
+    def known_in(self, edition: str | None = None) -> Known:
+        """How the rule is known in an edition; left out, in the latest of the entry."""
+        read = isinstance(self.clause, str) or self._named(self.clause, edition) == self.read_in
+        return self.known if read else "from memory"
+
+    @staticmethod
+    def _named(clauses: Mapping[str, str], edition: str | None) -> str:
+        return edition if edition is not None and edition in clauses else max(clauses)
 
 
 def _read(standard: str, clause: str, says: str, page: str) -> Rule:
@@ -118,7 +127,7 @@ RULES: Mapping[str, Rule] = MappingProxyType(
             "loads of 2 kW and more for long are best fed by a circuit of their own"),
         "iec cable": _read("BS 7671:2018", "table 4D5 (methods A, C) and 4D2A (methods B, E)",
             "current-carrying capacity of two-core 70 °C cable at 30 °C",
-            "reproductions of 4D5 for 1 to 10 mm2 method C and small sizes of A and B; the other rows from memory"),
+            "reproductions of 4D5 for 1 to 10 mm² method C and small sizes of A and B; the other rows from memory"),
         "iec ambient": _read("BS 7671:2018", "table 4B1",
             "rating factor for ambient temperature, 70 °C thermoplastic",
             "derating page, 30 to 50 °C; the other rows from memory"),
@@ -175,7 +184,7 @@ RULES: Mapping[str, Rule] = MappingProxyType(
             "a 16 A household outlet is tested at 22 A for an hour", "electrician training site"),
         "outlet sustained": _practice(
             "for hours on end many electricians stay near 10 A on a household outlet; product tests are higher"),
-        "lead length": _practice("leads at 13 A: 1.25 mm2 to 10 m, 1.5 mm2 to 15 m, 2.5 mm2 to 25 m"),
+        "lead length": _practice("leads at 13 A: 1.25 mm² to 10 m, 1.5 mm² to 15 m, 2.5 mm² to 25 m"),
         "iec ring drop": _read("BS 7671:2018", "appendix 4, section 6.4",
             "voltage drop: 3 % lighting, 5 % other; halfway round a ring a quarter of its length counts",
             "voltage-drop pages; electricians' forums for the ring"),

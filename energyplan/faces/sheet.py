@@ -47,7 +47,7 @@ ROUNDS = 5  # of taking out letters that no font has; typst names them all at on
 FONT = "Libertinus Serif"  # inside typst
 _FONT_FAMILY = re.compile(r'font-family="[^"]*"')
 _LONG_WORD = re.compile(r"(\S{24})(?=\S)")
-_UNITS = "A|V|W|mA|kW|kWh|°C|°F|K|%|min|h|s|mm²|AWG|m|ft|L|gal|kg|lb"
+_UNITS = "A|V|W|Ω|mA|kW|kWh|°C|°F|K|%|min|h|s|mm²|AWG|m|ft|L|gal|kg|lb"
 _BEFORE_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))")
 _MINUS = re.compile(r"(?<![\w.)-])-(?=\d)")
 _MISSING = re.compile(r'the text `"(.+?)"` could not be displayed')
@@ -252,6 +252,7 @@ def electrician_texts(told: Told, style: Style) -> Document:
         "required": _table(told.table("required"), style),
         "told": _told_once([_finding(found, style) for found in told.findings]),
         "sized": [words(one, style) for one in overleaf.sentences],
+        "rules": _table(overleaf.table("rules"), style),
         "fine": [_finding(found, style) for found in overleaf.findings],
         "questions": [words(one, style) for one in overleaf.parts[0].sentences],
         "cautions": [words(one, style) for one in overleaf.cautions],

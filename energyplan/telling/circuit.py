@@ -40,6 +40,7 @@ __all__ = [
     "circuit_headline",
     "circuit_numbers",
     "nearest_rating",
+    "rule_table",
     "tell_circuit",
     "tell_enough",
     "tell_findings",
@@ -58,10 +59,18 @@ _GUESSED_METHODS = {"A": "method A", "60": "terminals for 60 °C"}
 
 def tell_findings(answer: Answer, findings: "Sequence[Finding] | None" = None) -> tuple[Found, ...]:
     """What the circuit's ratings and the house's meter say (or some of it), worst first."""
+    return _teller(answer).all(answer.mended(answer.findings if findings is None else findings))
+
+
+def _teller(answer: Answer) -> FindingTeller:
     circuit = answer.day.plan.circuit
-    edition = circuit.rules_edition if circuit else None
-    teller = FindingTeller(answer.start, zone_of(answer.zone), edition)
-    return teller.all(answer.mended(answer.findings if findings is None else findings))
+    return FindingTeller(answer.start, zone_of(answer.zone), circuit.rules_edition if circuit else None)
+
+
+def rule_table(answer: Answer, *, every: bool = True) -> Table:
+    """What the rules behind the findings say; of all of them, or of what is not in order or not known."""
+    behind = (finding for finding in answer.findings if every or finding.severity != "ok")
+    return _teller(answer).rule_table(behind)
 
 
 def circuit_headline(answer: Answer) -> Sentence:
@@ -151,6 +160,7 @@ def _lost(checked: CircuitCheck) -> Sentence:
 def tell_circuit(answer: Answer, *, every: bool = True) -> Told:
     """The circuit's check; findings that are ok come last, or are only named."""
     checked, findings = answer.circuit, tell_findings(answer)
+    rules = rule_table(answer)
     told = tuple(found for found in findings if every or found.severity != "ok")
     fine = [WORD(finding_name(found.code)) for found in findings if found not in told]
     if checked is None:
@@ -167,6 +177,7 @@ def tell_circuit(answer: Answer, *, every: bool = True) -> Told:
         tables=(_line_table(checked),) if every or len(checked.lines) > _ONE_LOOP else (),
         findings=told,
         cautions=(RATINGS_CAUTION, *([LEGEND] if every else [])),
+        parts=(Told(key="rules", title=rules.title, tables=(rules,)),) if every and rules.rows else (),
     )
 
 

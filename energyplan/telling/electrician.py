@@ -37,6 +37,7 @@ from energyplan.telling.circuit import (
     circuit_numbers,
     enough_sentence,
     most_sentence,
+    rule_table,
     tell_findings,
 )
 from energyplan.telling.currents import LEAST_A, loads_table
@@ -74,7 +75,7 @@ def tell_electrician(answer: Answer) -> Told:
         key="overleaf",
         title="Overleaf",
         sentences=tuple(_sized(answer)),
-        tables=(),
+        tables=(rule_table(answer, every=False),),
         findings=tuple(found for found in findings if found.severity == "ok"),
         cautions=(RATINGS_CAUTION, LEGEND),
         parts=(Told(key="questions", title="Open questions", sentences=tuple(_questions(answer, checked))),),

@@ -27,7 +27,7 @@ from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.equipment import Circuit
 from energyplan.telling import protection, wiring
 from energyplan.telling.protection import Facts, cable_words, names, rated
-from energyplan.telling.told import Found
+from energyplan.telling.told import Column, Found, Table
 
 __all__ = ["LEGEND", "REMEDIES", "FindingTeller", "done_told", "finding_name"]
 
@@ -243,9 +243,22 @@ class FindingTeller:
 
     def rules(self, finding: Finding) -> str | None:
         """What a finding cites."""
-        keys = (finding.rule, *finding.facts.get("also", ()))
-        cited = dict.fromkeys(RULES[key].citation(self.edition) for key in keys if key)
+        cited = dict.fromkeys(RULES[key].citation(self.edition) for key in _cited(finding))
         return "; ".join(cited) or None
+
+    def rule_table(self, findings: Iterable[Finding]) -> Table:
+        """The rules behind findings: what each says, where it was read, and the checks that rest on it."""
+        checks: dict[str, list[str]] = {}
+        for finding in findings:
+            for key in _cited(finding):
+                checks.setdefault(key, []).append(finding_name(finding.code))
+        rows = []
+        for key, its in checks.items():
+            rule, known = RULES[key], RULES[key].known_in(self.edition)
+            read_in = rule.page if known == "published reproduction" else known
+            rows.append((", ".join(its), rule.citation(self.edition), rule.says, read_in))
+        heads = (("checks", "Check"), ("rule", "Rule"), ("says", "What it says"), ("read_in", "Read in"))
+        return Table("rules", "What the rules say", tuple(Column(key, head, WORD) for key, head in heads), tuple(rows))
 
     def remedy(self, remedy: Remedy) -> Sentence:
         """What would mend it, as a clause."""
@@ -254,6 +267,10 @@ class FindingTeller:
     def at(self, time_s: float) -> Value:
         """A moment of the day."""
         return MOMENT(Moment((self.start + timedelta(seconds=time_s)).astimezone(self.zone), self.first))
+
+
+def _cited(finding: Finding) -> tuple[str, ...]:
+    return tuple(key for key in (finding.rule, *finding.facts.get("also", ())) if key)
 
 
 def _one_of(ways: list[Sentence]) -> Sentence | None:

@@ -132,6 +132,14 @@ def test_what_is_in_order_is_named_or_told() -> None:
     ]
     assert len(whole.sentences) == 1
     assert titles(whole) == ["Circuit", "Lines"]
+    cites = Finding(code="isolation", severity="ok", case="ok", rule="iec isolation")
+    ruled = answered(checked(BREAKER), OVER, cites)
+    assert titles(tell_circuit(ruled)) == ["Circuit", "Lines", "What the rules say"]
+    rows = document(tell_circuit(ruled))["rules"]["rules"]
+    assert [(row["checks"], row["rule"]) for row in rows] == [
+        ("isolation", "BS 7671:2018, 462.2 and table 537.4 [r]")
+    ], "the other cites none"
+    assert tell_circuit(ruled, every=False).parts == ()
     assert titles(tell_enough(answered(None, sizes=(NEEDS, MOST)))) == ["What would be enough"]
     three = (*LINES, Given(line="L2", peak_a=4.0, breaker_margin_frac=0.75))
     lines = tell_circuit(answered(checked(BREAKER, lines=three)), every=False).table("lines")

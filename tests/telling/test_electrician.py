@@ -438,7 +438,7 @@ def test_what_a_plan_can_not_answer_is_asked() -> None:
     page = tell_electrician(found)
     (overleaf,) = page.parts
     assert titles(page)[1:] == ["What is connected", "Entered and required", "Overleaf"]
-    assert titles(overleaf)[1:] == ["Open questions"]
+    assert titles(overleaf)[1:] == ["What the rules say", "Open questions"]
     (questions,) = overleaf.parts
     assert [words(said) for said in questions.sentences] == [one.format(amps) for one in QUESTIONS]
     assert [words(said) for said in overleaf.sentences[1:]] == [

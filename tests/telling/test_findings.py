@@ -7,9 +7,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from energyplan.base.money import UNITS_PER_CURRENCY, Money
-from energyplan.circuits.findings import Finding, Remedy
+from energyplan.circuits.findings import Finding, Remedy, finding
 from energyplan.plan.equipment import Circuit
 from energyplan.telling.findings import REMEDIES, FindingTeller, done_told
+from tests.telling.shown import headings, seen_rows
 
 # 08:30 in Dublin, in winter.
 TELLER = FindingTeller(datetime(2026, 12, 5, 8, 30, tzinfo=UTC), ZoneInfo("Europe/Dublin"))
@@ -179,3 +180,27 @@ CIRCUIT = Circuit(voltage_v=230.0, breaker_a=20.0, cable_mm2=4.0, residual_curre
 def test_what_there_is_once_it_is_mended(code: str, facts: dict[str, Any], told: str) -> None:
     """Few words, for a button."""
     assert str(done_told(Remedy(code=code, facts=facts), CIRCUIT)) == told
+
+
+def test_rules_are_told_with_what_they_say() -> None:
+    """Once each, with the checks that rest on it, and the kind of page it was read in, in the edition that is named."""
+    one = finding("one_appliance", "over", "nec one appliance")
+    two = finding("outlet", "ok", "nec receptacle", also=("nec one appliance",))
+    none = finding("sharing", "unknown", "")
+    table = FindingTeller(TELLER.start, UTC, "2020").rule_table([one, two, none])
+    assert headings(table, 0) == ["Check", "Rule", "What it says", "Read in"]
+    first, second = seen_rows(table)
+    assert first[:2] == ["one appliance, outlet", "NFPA 70:2020, 210.23(A)(1) [r]"]
+    assert first[2].startswith(
+        "on a 15 or 20 A circuit with several outlets one plugged-in appliance takes at most 80 %"
+    )
+    assert first[3] == "electricians' magazine, questions and answers"
+    assert second[:2] == ["outlet", "NFPA 70:2020, 210.21(B)(1) and table 210.21(B)(3) [r]"]
+    later = seen_rows(
+        FindingTeller(TELLER.start, UTC, "2023").rule_table([one, finding("sharing", "ok", "lead length")])
+    )
+    assert [row[1:2] + row[3:] for row in later] == [
+        ["NFPA 70:2023, 210.23(B)(1) [m]", "from memory"],
+        ["Trade practice, no clause [p]", "common practice, no source"],
+    ]
+    assert not FindingTeller(TELLER.start, UTC).rule_table([none]).rows
