@@ -31,6 +31,8 @@ _EMPTY = frozenset({"", "nan", "na", "n/a", "null", "none", "-", "--"})
 LARGEST_FILE_BYTES = 60_000_000
 MOST_MINUTES = 1e9
 HALF_DAY_S = 12 * 3600.0
+_QUOTED_DECIMAL = re.compile(r"[+-]?\d+,(?:\d{1,2}|\d{4,})")
+_SEPARATOR = re.compile(r'"?sep=(.)"?')  # spreadsheets say so in a line before all others
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?")
 _DOTTED = re.compile(r"(?:[01]?\d|2[0-3])[.,]([0-5]\d)")  # what may be a clock, written with a point
 SECOND_DIGIT, HOUR_MIN = 0.01, 60.0
@@ -55,7 +57,9 @@ class _Reader:
             return math.nan
         try:
             # Python's own way of writing numbers has underscores, a logger's has not.
-            value = float("_" if "_" in word else word.replace(",", ".") if self.decimal_comma else word)
+            # In a file with commas between columns a cell that holds one was quoted: three digits may be thousands.
+            comma = self.decimal_comma or _QUOTED_DECIMAL.fullmatch(word) is not None
+            value = float("_" if "_" in word else word.replace(",", ".") if comma else word)
         except ValueError:
             raise self.fault(line, column, f'"{word[:40]}" is no number; write it like {_EXAMPLES[column]}') from None
         if not math.isfinite(value):
@@ -160,9 +164,13 @@ def parse_log(text: str, *, source: str = "log") -> Log:
 
 def _opened(text: str, source: str) -> tuple[_Reader, Iterator[list[str]]]:
     """Find separator and header; give the rows."""
-    header = text.split("\n", 1)[0].strip("\r")
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    header, _, rest = text.partition("\n")
+    said = _SEPARATOR.fullmatch(header.strip())
+    if said is not None:
+        header = rest.partition("\n")[0]
     counts = {mark: header.count(mark) for mark in (";", "\t", ",")}
-    delimiter = max(counts, key=lambda mark: counts[mark])
+    delimiter = said[1] if said else max(counts, key=lambda mark: counts[mark])
     names = tuple(name.strip().strip('"').strip().lower() for name in header.split(delimiter))
     reader = _Reader(source=source, columns=names, decimal_comma=delimiter != ",")
     if not header.strip():
@@ -170,6 +178,8 @@ def _opened(text: str, source: str) -> tuple[_Reader, Iterator[list[str]]]:
         raise reader.fault(1, "time", f"{what}; expected a first line such as time,temperature_c")
     _check_header(reader)
     rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    if said is not None:
+        next(rows)
     return reader, rows
 
 
@@ -205,7 +215,7 @@ def _cells(reader: _Reader, rows: Iterator[list[str]]) -> tuple[dict[str, list[s
             if not row or (len(row) == 1 and not row[0].strip()):
                 continue
             line = rows.line_num  # type: ignore[attr-defined] # csv.reader has it, Iterator does not
-            if len(row) != width:
+            if len(row) != width and (len(row) < width or any(cell.strip() for cell in row[width:])):
                 raise _wrong_width(reader, line, row)
             for name, place in wanted.items():
                 cells[name].append(row[place])
@@ -306,6 +316,13 @@ def _by_the_clock(reader: _Reader, cells: list[str], lines: list[int]) -> FloatA
             raise reader.fault(lines[place], "time", message)
         hours, minutes, seconds = (float(part or 0) for part in found.groups())
         clock_s[place] = 3600 * hours + 60 * minutes + seconds
+    steps_s = np.diff(clock_s)
+    if ((steps_s < 0) & (steps_s >= -HALF_DAY_S)).sum() > (steps_s > 0).sum():  # newest first
+        return _over_midnight(clock_s[::-1])[::-1]
+    return _over_midnight(clock_s)
+
+
+def _over_midnight(clock_s: FloatArray) -> FloatArray:
     nights = np.cumsum(np.diff(clock_s, prepend=clock_s[0]) < -HALF_DAY_S)
     return np.asarray(clock_s + 2 * HALF_DAY_S * nights)
 

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from energyplan.base.records import dataclass
 from energyplan.learning.bins import Bins, rebinned
 from energyplan.learning.model import Setting, Stage
-from energyplan.learning.readings import Log, Remark
-from energyplan.learning.segmentation import steady_parts, straight_pieces
+from energyplan.learning.readings import GAP_INTERVALS, Log, Remark
+from energyplan.learning.segmentation import passed_k, steady_parts, straight_pieces
 from energyplan.physics.vesselloss import LidState
 
 __all__ = ["Found", "Span", "find_spans"]
@@ -36,6 +36,7 @@ NEAR_STRIKE_K, HEATED_K = 4.0, 5.0  # grain goes into water that was heated to a
 FULL_POWER_FRAC = 0.35  # of the planned slope: slower heating is no heating at full power
 LEAST_READ = 3.0  # readings of a pulse, and between pulses, from which on they tell what they took [assumption]
 UNSEEN = 3.0  # usual distances between seen pulses in which one comes, nearly always
+LEAP_K, LEAP_FRAC, FEWEST_BESIDE_GAPS = 0.5, 0.4, 8  # over a gap, more or less than it would have cooled [assumption]
 LIDS: tuple[LidState, ...] = ("on", "ajar", "off")
 
 
@@ -93,14 +94,37 @@ def find_spans(bins: Bins, setting: Setting, log: Log) -> Found:
     ]
     kept, reasons = [], []
     for span in _with_read_pulses(spans, log, setting, notes):
-        parts = steady_parts(span.bins, setting.vessel(span.lid, span.stage), setting.pump_heat_w, notes)
-        for part in parts if span.kind == "cooling" else [span.bins]:
+        for part in _cooled_parts(span, setting, notes) if span.kind == "cooling" else [span.bins]:
             fault = _too_little(replace(span, bins=part), setting)
             if fault is not None:
                 reasons.append(fault)
             else:
                 kept.append(replace(span, bins=rebinned(part, MOST_BINS)))
     return Found(spans=tuple(kept), notes=tuple(dict.fromkeys(notes)), no_loss=reasons[0] if reasons else None)
+
+
+def _cooled_parts(span: Span, setting: Setting, notes: list[Remark]) -> Iterator[Bins]:
+    """Parts of a cool-down that go on alike: cut at a gap that it leaps over, and where the lid was moved."""
+    vessel = setting.vessel(span.lid, span.stage)
+    passed = passed_k(span.bins, vessel, setting.pump_heat_w)
+    cuts = _leapt(span.bins, passed)
+    if cuts:
+        notes.append(Remark("leapt"))
+    for first, last in pairwise([0, *cuts, span.bins.times_s.size]):
+        yield from steady_parts(span.bins.part(np.arange(first, last)), vessel, setting.pump_heat_w, notes)
+
+
+def _leapt(bins: Bins, passed: FloatArray) -> list[int]:
+    """Places behind gaps over which the temperature does not go on as before and after: a clock that was set, heat."""
+    gaps = np.flatnonzero(np.diff(bins.times_s) > GAP_INTERVALS * bins.interval_s) + 1
+    if not gaps.size or bins.times_s.size < gaps.size + FEWEST_BESIDE_GAPS:
+        return []
+    beyond = np.arange(passed.size)[:, None] >= gaps
+    columns = np.column_stack([np.ones_like(passed), passed, beyond]) * np.sqrt(bins.readings)[:, None]
+    leaps_k = np.linalg.lstsq(columns, bins.temperature_c * np.sqrt(bins.readings), rcond=None)[0]
+    would_k = np.abs(leaps_k[1]) * (passed[gaps] - passed[gaps - 1])
+    far = (np.abs(leaps_k[2:]) > LEAP_K) & (np.abs(leaps_k[2:]) > LEAP_FRAC * would_k)
+    return [int(gap) for gap in gaps[far]]
 
 
 def _with_read_pulses(spans: list[Span], log: Log, setting: Setting, notes: list[Remark]) -> Iterator[Span]:

@@ -39,9 +39,11 @@ _REMARKS: Mapping[str, str] = {
     # the readings
     "averaged": "{count} readings share their time with another one; they are averaged.",
     "no temperature": "{count} rows without a temperature are left out.",
+    "spikes": "{count} single readings that leap far off and back are left out.",
     "sorted": "The rows were not in the order of time; they are sorted.",
     "gap": "There is a gap in the log, of {longest_min}.",
     "gaps": "There are {count} gaps in the log, the longest of {longest_min}.",
+    "leapt": "It does not go on as before over a gap: was the clock set, was it heated? Both sides are read apart.",
     "meter reset": "The meter began again from 0 ({count} in all); that is taken out.",
     "read every": "Read every {interval_min}: what is shorter than that, a log like this can't show.",
     # the stretches
@@ -68,7 +70,7 @@ _REMARKS: Mapping[str, str] = {
     "heat-up too short": "the heat-up is too short: {rise_k} in {lasted_min}",
     "nothing found": (
         "between {low_c} and {high_c} over {lasted_min} nothing cools by itself, heats at full power or is metered for "
-        "long enough to tell heat loss, stored heat and power apart"
+        "long enough to tell heat loss, stored heat and power apart; are the times in minutes?"
     ),
     "nothing fitted": "nothing could be fitted",
     # the values

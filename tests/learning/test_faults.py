@@ -307,6 +307,20 @@ def test_a_gap_in_a_cool_down_does_no_harm(gap, every_min, vessel, demo_plan):
     assert found.heat_loss_w_per_k.value == pytest.approx(kettle.loss_at_w_per_k(found.reference_c), rel=0.05)
 
 
+@pytest.mark.parametrize("forward_min", [7, 60])
+def test_a_clock_set_forward_is_no_open_lid(forward_min, vessel, plan):
+    """At half-time, by hand or at night: no time passed in the gap that it leaves, and both sides tell the loss."""
+    kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=117_839.0, element_w=2400.0, temperature_c=75.0).run(90)
+    head, *rows = kettle.csv(np.random.default_rng(2), **FINE).splitlines()
+    cells = [row.split(",") for row in rows]
+    later = [f"{float(time) + forward_min * (float(time) >= 45):g},{c}" for time, c in cells]
+    found = calibrate(parse_log("\n".join([head, *later])), plan)
+    assert not opened(found)
+    assert "leapt" in [note.code for note in found.notes]
+    truth = kettle.loss_at_w_per_k(found.reference_c)
+    assert found.heat_loss_w_per_k.value == pytest.approx(truth, rel=0.05)
+
+
 def test_a_night_from_99_to_37_gives_the_loss(vessel, demo_plan):
     """Fifteen hours from 99 °C, read every minute or half hour: only 80 to 42 °C count, and the loss comes out."""
     kettle = vessel(loss_w_per_k=4.5, stored_j_per_k=demo_plan.batch.water_l * 0.9991 * 4183 + 5000.0, element_w=2400.0,

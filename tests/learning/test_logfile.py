@@ -399,3 +399,197 @@ def test_minutes_up_to_a_thousand_million_are_minutes(minutes, read):
     else:
         with pytest.raises(LogError, match="is no time"):
             parse_log(text)
+
+
+# Odd logs ---------------------------------------------------------------------------------------------------
+
+FALLING_C = [75 - 0.2 * place for place in range(40)]
+
+
+def rows_of(times, shown=FALLING_C, head="time,temperature_c"):
+    """A log of times and temperatures."""
+    return text_of([f"{time},{c:g}" for time, c in zip(times, shown, strict=True)], head)
+
+
+def told(log):
+    """Codes of what was mended."""
+    return [note.code for note in log.notes]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        rows_of(range(40)).replace("\n", "\r\n"),
+        rows_of(range(40)).replace("\n", "\r"),
+        "sep=,\n" + rows_of(range(40)),
+        'sep=;\r\n' + rows_of(range(40)).replace(",", ";").replace(".", ",").replace("\n", "\r\n"),
+        text_of([f'{place},"{c:.1f}"'.replace(".", ",") for place, c in enumerate(FALLING_C)]),
+        text_of([f"{place},{c:g},," for place, c in enumerate(FALLING_C)]),
+    ],
+)  # fmt: skip
+def test_what_loggers_and_spreadsheets_write_is_read(text):
+    """Ends of lines, a line that names the separator, quoted decimal commas, empty cells behind the last column."""
+    log = parse_log(text)
+    np.testing.assert_allclose(log.times_s, 60.0 * np.arange(40))
+    np.testing.assert_allclose(log.temperature_c, FALLING_C)
+    assert log.notes == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column", "part"),
+    [
+        (text_of(['0,"1,234"', "1,70"]), 2, "temperature_c", "is no number"),  # thousands, or three decimals
+        ("sep=;\n" + text_of(["0;70", "1;x"], "time;temperature_c"), 4, "temperature_c", "is no number"),
+        (text_of(["0,70,x", "1,70"]), 2, "temperature_c", "3 cells where the header has 2"),
+    ],
+)  # fmt: skip
+def test_what_may_mean_two_things_is_refused_still(text, line, column, part):
+    """With its line, counted as an editor counts it."""
+    with pytest.raises(LogError, match=f"line {line}, column {column}: .*{part}"):
+        parse_log(text)
+
+
+def clock(start_min, places):
+    """Clock times of every minute."""
+    return [f"{(start_min + place) // 60 % 24:02d}:{(start_min + place) % 60:02d}" for place in places]
+
+
+@pytest.mark.parametrize(
+    ("times", "line", "back"),
+    [
+        ([*range(20), *range(20)], 22, 19),  # began anew
+        ([*range(14), *range(14), *range(12)], 16, 13),
+        ([*range(36), *range(4)], 38, 35),
+        (clock(130, [*range(25), *range(-35, -20)]), 27, 59),  # set back by an hour at night
+        ([f"2026-10-25T{one}:00" for one in clock(130, [*range(25), *range(-35, -20)])], 27, 59),
+        ([*range(20), *range(13, 33)], 22, 6),  # set back by seven minutes
+    ],
+)  # fmt: skip
+def test_a_clock_that_went_back_is_no_curve(times, line, back):
+    """Sorted, two curves would be mixed and their mean taken for one: the row is named at which it goes back."""
+    with pytest.raises(LogError, match=f"line {line}, column time: the times go back by {back} min"):
+        parse_log(rows_of(times))
+
+
+@pytest.mark.parametrize(
+    "times",
+    [
+        [*range(20, 40), *range(20)],  # the later part first
+        [*range(30), 31, 30, *range(32, 40)],
+        list(range(39, -1, -1)),
+        [7 * place % 40 for place in range(40)],
+    ],
+)  # fmt: skip
+def test_rows_in_another_order_are_one_curve(times):
+    """They are sorted as before, and the readings of a file that holds them twice are averaged."""
+    shown = [75 - 0.2 * time for time in times]
+    log = parse_log(rows_of(times, shown))
+    np.testing.assert_allclose(log.temperature_c, FALLING_C)
+    assert told(log) == ["sorted"]
+    twice = parse_log(rows_of([*times, *times], [*shown, *shown]))
+    np.testing.assert_allclose(twice.temperature_c, FALLING_C)
+    assert told(twice) == ["sorted", "averaged"]
+
+
+def test_a_clock_newest_first_goes_back_over_midnight():
+    """From 0:19 down to 23:40 of the evening before."""
+    log = parse_log(rows_of(clock(24 * 60 - 20, range(39, -1, -1)), FALLING_C[::-1]))
+    np.testing.assert_allclose(log.times_s, 60.0 * np.arange(40))
+    np.testing.assert_allclose(log.temperature_c, FALLING_C)
+    assert told(log) == ["sorted"]
+
+
+def test_two_thermometers_in_one_column_are_refused():
+    """20 K apart at each moment; readings of one minute of a steep heat-up are averaged."""
+    times = [place for place in range(40) for _ in (0, 1)]
+    with pytest.raises(LogError, match="line 3, column time: readings of one moment differ by 20 K"):
+        parse_log(rows_of(times, [c + 20 * at for c in FALLING_C for at in (0, 1)]))
+    steep = parse_log(rows_of([place // 6 for place in range(48)], [20 + 1.5 * place for place in range(48)]))
+    assert steep.temperature_c[0] == pytest.approx(20 + 1.5 * 2.5)
+
+
+@pytest.mark.parametrize("place", [0, 1, 17, 38, 39])
+@pytest.mark.parametrize("shown_c", [0.0, 85.0])
+def test_a_single_reading_far_off_is_left_out(place, shown_c):
+    """A loose plug or a sensor that just woke: 12 to 75 K off and back within two minutes."""
+    log = parse_log(rows_of(range(40), [shown_c if at == place else c for at, c in enumerate(FALLING_C)]))
+    assert [(note.code, note["count"]) for note in log.notes] == [("spikes", 1)]
+    assert log.temperature_c.tolist() == pytest.approx([c for at, c in enumerate(FALLING_C) if at != place])
+
+
+@pytest.mark.parametrize(
+    "shown",
+    [
+        [*FALLING_C[:20], *(c - 9 for c in FALLING_C[20:])],  # grain
+        [*FALLING_C[:20], *(c - 9 for c in FALLING_C[20:25]), *FALLING_C[25:]],
+        [20 + 2.0 * place for place in range(40)],
+        [c - 7.5 * (at == 20) for at, c in enumerate(FALLING_C)],
+    ],
+)  # fmt: skip
+def test_what_a_vessel_can_do_is_no_spike(shown):
+    """A fall that stays, or lasts, a steep rise, a reading less than 8 K off."""
+    log = parse_log(rows_of(range(40), shown))
+    assert (told(log), log.temperature_c.tolist()) == ([], pytest.approx(shown))
+
+
+def test_readings_by_hand_have_no_spikes():
+    """What falls by 12 K and is back ten minutes later may be grain that was heated again."""
+    assert told(parse_log(rows_of(range(0, 60, 10), [70, 71, 59, 70, 70, 70]))) == []
+
+
+WARMING_C = [15 + 1.5 * place for place in range(40)]
+
+
+def metered(column, values, more=""):
+    """A heat-up by 58 K, a reading every minute, with a meter."""
+    rows = [f"{at},{c:g},{value}" for at, (c, value) in enumerate(zip(WARMING_C, values, strict=True))]
+    return text_of(rows, f"time,temperature_c,{column}{more}")
+
+
+COUNTED_KWH = [round(2.4 * place / 60, 3) for place in range(40)]
+
+
+@pytest.mark.parametrize(
+    ("column", "values", "part"),
+    [
+        ("power_w", [2.4] * 40, "at most 2.4 W while it warms by 58.5 K: write watts"),
+        ("power_w", [10.4] * 40, "at most 10.4 W while it warms"),
+        ("energy_kwh", [3.0] * 40, "0 kWh in all while it warms by 58.5 K"),
+        ("energy_kwh", [1000 * kwh for kwh in COUNTED_KWH], "grows by 1560 kWh in 39 min: are these watt-hours"),
+        ("energy_kwh", [2.0 - kwh for kwh in COUNTED_KWH], "falls 39 times: write the meter's running total"),
+    ],
+)  # fmt: skip
+def test_a_meter_in_another_unit_is_refused(column, values, part):
+    """kW, A, Wh, a total that stands still or counts down: what a careful reader would ask."""
+    with pytest.raises(LogError, match=f"line 2, column {column}: {part}"):
+        parse_log(metered(column, values))
+
+
+def test_two_meters_that_disagree_are_refused():
+    """A total of half of what the power comes to; a tenth less is a meter's."""
+    for times, refused in ((0.5, True), (0.9, False), (1.6, True)):
+        both = metered("energy_kwh,power_w", [f"{times * kwh:.3f},2400" for kwh in COUNTED_KWH])
+        if refused:
+            with pytest.raises(LogError, match=r"kWh in all where power_w comes to 1\.56"):
+                parse_log(both)
+        else:
+            assert parse_log(both).energy_kwh[-1] == pytest.approx(1.404)
+
+
+def test_a_cool_down_beside_a_meter_of_little_is_read():
+    """Pump and electronics take a few watts, and count next to nothing."""
+    rows = [f"{at},{c:g},12,3.0" for at, c in enumerate(FALLING_C)]
+    log = parse_log(text_of(rows, "time,temperature_c,power_w,energy_kwh"))
+    assert log.power_w.max() == 12.0
+
+
+@pytest.mark.parametrize("glitch_kwh", [0.0, 99.9])
+def test_a_total_that_leaps_for_one_reading_counts_on(glitch_kwh):
+    """It did not begin again: what it shows before and after is one count."""
+    counted = [5 + kwh for kwh in COUNTED_KWH]
+    log = parse_log(metered("energy_kwh", [glitch_kwh if at == 20 else kwh for at, kwh in enumerate(counted)]))
+    assert log.energy_kwh[-1] == pytest.approx(1.56)
+    assert told(log) == []
+    again = parse_log(metered("energy_kwh", [kwh - (at >= 20) * counted[20] for at, kwh in enumerate(counted)]))
+    assert again.energy_kwh[-1] == pytest.approx(1.56 - 0.04)  # what passed as it began again is not known
+    assert told(again) == ["meter reset"]

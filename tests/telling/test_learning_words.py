@@ -225,11 +225,14 @@ FIGURES = [
             least_k=3.0, least_min=40.0),
      ("the cool-down from 70 °C to 68 °C is too short near mash temperature: 2 K in 20 min between 55 °C and 80 °C, "
      "where at least 3 K and 40 min are due (hotter, vapour escapes)")),
+    (Remark("spikes", count=2), "2 single readings that leap far off and back are left out."),
+    (Remark("leapt"), ("It does not go on as before over a gap: was the clock set, was it heated? Both sides are read "
+     "apart.")),
     (Remark("metered too short", lasted_min=4.0), "the metered stretch is too short: 4 min"),
     (Remark("heat-up too short", rise_k=5.0, lasted_min=4.0), "the heat-up is too short: 5 K in 4 min"),
     (Remark("nothing found", low_c=20.0, high_c=80.0, lasted_min=90.0),
      ("between 20 °C and 80 °C over 90 min nothing cools by itself, heats at full power or is metered for long "
-     "enough to tell heat loss, stored heat and power apart")),
+     "enough to tell heat loss, stored heat and power apart; are the times in minutes?")),
     (Remark("loss scatters", half_frac=0.3),
      "the scatter of the readings leaves the heat loss open by ±30 %; a longer cool-down would tell"),
     (Remark("vessel unclear", stored_j_per_k=90_000.0, contents_j_per_k=88_000.0),
