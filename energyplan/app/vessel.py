@@ -250,7 +250,7 @@ def page(at_hand: Desk) -> None:
         after_the_brew(at_hand, at_hand.answer)
         brewed_days(at_hand)
         measure_next(at_hand, at_hand.answer)
-    with st.expander("How to measure your vessel", expanded=found is None):
+    with st.expander("How to measure your vessel"):
         st.markdown(help_page("measure").partition("\nThen:")[0].partition("\n\n")[2])
 
 

@@ -87,11 +87,10 @@ def page(at_hand: Desk) -> None:
         return
     told = starts_told(found)
     at_hand.headline(told.headline or told.title)
-    with at_hand.head:
-        said(*told.sentences)
     with picture:
         if not told.facts["every_start_the_same"]:
             _picture(at_hand, found, told)
+    said(*told.sentences)
     by_a_time(at_hand, answer)
     if not told.facts["every_start_the_same"]:
         _waiting(at_hand, question)

@@ -162,7 +162,8 @@ def power_bars(bars: "pd.DataFrame", look: ChartLook, *, description: str) -> Do
     names = list(dict.fromkeys(bars["phase"]))
     hue = field("phase:N", scale={"domain": names, "range": [look.phases[name] for name in names]}, legend=None)
     diamond = mark("point", shape="diamond", filled=True, size=150, color=look.accent, stroke=look.paper, opacity=1)
-    letters = haloed(look, look.ink, align="left", baseline="bottom", dx=2, dy=-3, fontSize=13)
+    room = {"expr": "width - 4"}  # a step may have a long name, and a phone is narrow
+    letters = haloed(look, look.ink, align="left", baseline="bottom", dx=2, dy=-3, fontSize=13, limit=room)
     layers = [
         row("most_w", mark("bar", color=look.grid, height=14), tooltip=told),
         row("set_w", mark("bar", height=14), color=hue, tooltip=told),

@@ -112,10 +112,10 @@ def drawn(document: Document, *, width_px: int = 800) -> "alt.LayerChart":
     return alt.LayerChart.from_dict(given, validate=False)
 
 
-def _fits(frames: _Frames, length: str, span: str) -> Document:
-    """Opacity that shows a text only where its span has room for it at the chart's present width."""
+def _where_it_fits(frames: _Frames, text: str, length: str, span: str) -> Document:
+    """A text only where its span has room for it at the chart's present width; unseen words would take room, too."""
     whole_s = frames.last_s - frames.first_s
-    return {"value": 0, "condition": {"test": f"({span}) / {whole_s!r} * width > {length}", "value": 1}}
+    return {"value": "", "condition": {"test": f"({span}) / {whole_s!r} * width > {length}", **field(f"{text}:N")}}
 
 
 def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
@@ -126,12 +126,12 @@ def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
     domain = [0, levels - 1] if levels > 1 else [-1, 3]
     scale = {"domain": domain, "range": [look.prices[0], look.prices[-1]], "interpolate": "lab"}
     span = {"x": x("start_s"), "x2": {"field": "end_s"}}
-    room = _fits(frames, "100", "datum.end_s - datum.start_s")
+    told = _where_it_fits(frames, "price", "100", "datum.end_s - datum.start_s")
     words = mark("text", align="left", baseline="top", dx=5, fontSize=11, color=look.ink)
     return [
         layer("prices", mark("rect"), **span, color=field("level:Q", scale=scale, legend=None),
               tooltip=tooltips(price="Price", band="Band")),
-        layer("prices", words, x=x("start_s"), y={"value": PRICE_Y}, text=field("price:N"), opacity=room),
+        layer("prices", words, x=x("start_s"), y={"value": PRICE_Y}, text=told),
     ]  # fmt: skip
 
 
@@ -156,13 +156,15 @@ def _power(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
         return layers
     outline = mark("rect", fillOpacity=0.0, stroke=look.ink, strokeWidth=1.2, strokeDash=[4, 3])
     told = [*tooltips(appliance="Appliance"), *ends]
-    name = {"x": x("start_s"), "y": y_again, "text": field("appliance:N")}
-    room = _fits(frames, "2.8 * length(datum.appliance)", "datum.end_s - datum.start_s")
+    fitting = _where_it_fits(
+        frames, "appliance", "2.8 * length(datum.appliance)", "datum.end_s - datum.start_s"
+    )  # fmt: skip
+    name = {"x": x("start_s"), "y": y_again, "text": fitting}
     return [
         *layers,
         layer("appliances", outline, **span, y=y_again, y2=ground, tooltip=told),
         *(
-            layer("appliances", word, **name, opacity=room)
+            layer("appliances", word, **name)
             for word in haloed(look, look.ink, align="left", baseline="bottom", dx=2, dy=-4, fontSize=12)
         ),
     ]
@@ -195,14 +197,14 @@ def _temperature(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
 
 def _steps(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
     at = x("time_s")
-    room = _fits(frames, "8 * length(datum.event) + 8", "datum.until_s - datum.time_s")
+    named = _where_it_fits(frames, "event", "8 * length(datum.event) + 8", "datum.until_s - datum.time_s")
     border = mark("rule", color=look.faint, strokeWidth=1, opacity=0.6)
     name = mark("text", align="left", baseline="top", dx=4, fontSize=12, fontWeight=600, color=look.ink)
     point = mark("point", shape="triangle-up", filled=True, size=80, color=look.ink, opacity=1)
     told = tooltips(clock="At", event="Do")
     return [
         layer("steps", border, x=at, y={"value": RIBBON_Y}, y2={"value": "height"}),
-        layer("steps", name, x=at, y={"value": NAME_Y}, text=field("event:N"), opacity=room),
+        layer("steps", name, x=at, y={"value": NAME_Y}, text=named),
         layer("marks", point, x=at, y={"value": MARK_Y}, tooltip=told),
     ]
 

@@ -186,3 +186,24 @@ def test_a_table_s_tools_leave_its_titles_free(tab: Open) -> None:
     )
     assert overlaps
     assert max(overlaps) < 3
+
+
+def test_what_is_chosen_shows_where_the_machine_s_colours_rule(tab: Open) -> None:
+    """Forced colours take the ground from a chosen button and from a switch; both still tell what they are."""
+    there = tab().go("Circuit")
+    there.page.emulate_media(forced_colors="active")
+    ground = "one => getComputedStyle(one).backgroundColor"
+    chosen, other = (there.page.get_by_role("radio", name=name) for name in ("°C, L", "°F, gal"))
+    assert chosen.evaluate(ground) != other.evaluate(ground)
+    switch = there.page.locator("[data-testid='stCheckbox'] label > div").first
+    paper = there.page.locator(".stApp").evaluate(ground)
+    assert switch.evaluate(ground) not in (paper, "rgba(0, 0, 0, 0)")
+
+
+def test_paper_gets_the_answer_without_the_bar(tab: Open) -> None:
+    """What is pressed is no part of a print."""
+    there = tab()
+    there.page.emulate_media(media="print")
+    assert there.page.locator("h1").is_visible()
+    assert not there.page.get_by_role("link", name="Circuit", exact=True).is_visible()
+    assert not there.page.get_by_role("button", name="Enter mine").is_visible()

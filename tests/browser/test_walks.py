@@ -360,6 +360,36 @@ def test_an_address_from_before_leads_on(tab: Open) -> None:
     assert tab(path="take-along").page.get_by_role("button", name="Save the plan").count() == 1
 
 
+BEFORE = """() => { const all = [...document.querySelectorAll(
+    ".stMain [data-testid='stText'], .stMain [data-testid='stVegaLiteChart']")]
+  return all.findIndex(one => one.dataset.testid === "stVegaLiteChart") }"""
+
+
+def test_a_phone_shows_a_picture_after_two_sentences(tab: Open) -> None:
+    """The answer, at most one more, and then what it looks like."""
+    there = tab(size=PHONE)
+    for page in ("Day", "When", "Circuit", "Power"):
+        there.go(page).page.locator("[data-testid='stVegaLiteChart'] svg").first.wait_for()
+        assert 0 <= there.page.evaluate(BEFORE) <= 1, page
+
+
+WIDEST = """() => Math.max(...[...document.querySelectorAll("[data-testid='stVegaLiteChart'] svg path")]
+  .map(one => one.getBoundingClientRect().width))"""
+
+
+def test_long_names_leave_the_charts_their_width(tab: Open) -> None:
+    """Steps of sixty letters are named where there is room; the picture keeps the width of the phone."""
+    demo = read_plan("demo")
+    steps = tuple(
+        step.model_copy(update={"name": f"{step.name} {'so it goes on ' * 4}"[:60].strip()}) for step in demo.steps
+    )
+    there = tab(size=PHONE)
+    open_plan(there, plan_to_toml(demo.model_copy(update={"steps": steps, "second_heater": None})))
+    for page in ("Day", "Power"):
+        there.go(page).page.locator("[data-testid='stVegaLiteChart'] svg").first.wait_for()
+        assert there.page.evaluate(WIDEST) > PHONE[0] * 0.7, page
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_page_scrolls_sideways_on_a_phone(tab: Open, scheme: str) -> None:
     """At 390 px nothing reaches over the edge."""
