@@ -14,6 +14,7 @@ import streamlit as st
 
 from energyplan.app.answers import BrewedText, TariffText, tariff_of
 from energyplan.app.state import Day, Lying, OwnBrewery, Work
+from energyplan.app.tariffdraft import TariffDraft, draft_read, draft_text
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
 from energyplan.plan.file import parse_plan, plan_to_toml
@@ -29,7 +30,7 @@ NAME = "energyplan_storage"
 SCRIPT = """
 const MARK = "energyplan."
 const READ = Symbol.for("energyplan.read"), DONE = Symbol.for("energyplan.done")
-const places = name => ["desk", "prices"].includes(name) ? [localStorage, sessionStorage] : [localStorage]
+const places = name => ["desk", "prices", "draft"].includes(name) ? [localStorage, sessionStorage] : [localStorage]
 export default function ({ data, setTriggerValue }) {
   let trouble = ""
   const found = {}
@@ -170,7 +171,7 @@ def _mounted(group: str, data: dict[str, Any]) -> Any:
 SCHEMA = 2
 
 
-DESK, PRICES, BREWERY, BREWED, DRAWER = "desk", "prices", "brewery", "brewed.", "day."
+DESK, PRICES, DRAFT, BREWERY, BREWED, DRAWER = "desk", "prices", "draft", "brewery", "brewed.", "day."
 ALL_BREWED = "brewed"  # brewed days as an earlier version kept them: all in one text
 
 
@@ -184,6 +185,7 @@ def kept_texts(work: Work, address: Mapping[str, str]) -> dict[str, str | None]:
     return {
         DESK: json.dumps(desk),
         PRICES: _tariff_text(lying.day.tariff),
+        DRAFT: draft_text(work.draft),
         BREWERY: None if lying.brewery is None else _brewery_text(lying.brewery),
         **{f"{BREWED}{one.day.date}": _brewed_text(one) for one in lying.brewed},
         **{f"{DRAWER}{name}": day_text(day) for name, day in lying.drawer},
@@ -219,6 +221,7 @@ def work_kept(texts: Mapping[str, str]) -> tuple[Work, dict[str, str]] | None:
         work = Work(
             lying=lying, base=lying.day.plan, opened=lying.day.plan, units="us" if desk["units"] == "us" else "metric",
             greeted=bool(desk["greeted"]), borrowed=tuple(map(str, desk["borrowed"])),
+            draft=_draft_read(texts.get(DRAFT), tariff),
         )  # fmt: skip
         return work, {str(key): str(value) for key, value in desk["address"].items()}
 
@@ -257,9 +260,18 @@ def _reads(name: str, text: str) -> bool:
                 _tariff_read(json.loads(text))
         elif _is_ours(name):
             _brewed_read(text)
-        return _is_ours(name) or name == DESK
+        return _is_ours(name) or name in (DESK, DRAFT)
     except ValueError:
         return False
+
+
+def _draft_read(text: str | None, tariff: TariffText | None) -> TariffDraft | None:
+    """Prices on their way to the desk; half typed, they are no reason to lose the day."""
+    try:
+        with _reading():
+            return None if text is None else draft_read(text, tariff)
+    except ValueError:
+        return None
 
 
 @lru_cache(maxsize=16)

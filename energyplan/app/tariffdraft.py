@@ -4,6 +4,7 @@ A tariff is often right only after several changes (two bands that must meet), s
 what is wrong with the whole; only a sound one can go on the desk.
 """
 
+import json
 import re
 from collections.abc import Mapping
 from copy import deepcopy
@@ -18,7 +19,10 @@ from energyplan.base.tomltext import toml_tables
 from energyplan.base.units import UnitSystem
 from energyplan.tariffs.tarifffile import packaged_tariffs
 
-__all__ = ["ADD_ONS", "BANDS", "TariffDraft", "begun", "number_or_text", "placed", "tables_of", "worded"]
+__all__ = [
+    "ADD_ONS", "BANDS", "TariffDraft", "begun", "draft_read", "draft_text", "number_or_text", "placed", "tables_of",
+    "worded",
+]  # fmt: skip
 
 Tables = dict[str, Any]
 
@@ -140,6 +144,31 @@ def begun(origin: TariffText | None, zone: str | None) -> TariffDraft:
         tables=tables,
         series=() if origin is None else origin.series,
     )
+
+
+def draft_text(draft: TariffDraft | None) -> str | None:
+    """A draft that differs from the tariff on the desk, as one text; None where there is nothing to keep."""
+    if draft is None or not draft.is_changed:
+        return None
+    return json.dumps({"toml": draft.toml, "series": draft.series})
+
+
+def draft_read(text: str, origin: TariffText | None) -> TariffDraft:
+    """The draft that a text keeps, of the tariff on the desk.
+
+    Raises
+    ------
+    ValueError, LookupError, TypeError
+        If it keeps none.
+    """
+    found = json.loads(text)
+    draft = begun(origin, None)
+    draft.tables = toml_tables(found["toml"], parse_float=Decimal)
+    draft.series = tuple((str(name), str(list_text)) for name, list_text in found["series"])
+    if not isinstance(draft.table, dict):
+        raise TypeError(draft.table)
+    draft.redraw()
+    return draft
 
 
 def tables_of(source: TariffText) -> Tables:

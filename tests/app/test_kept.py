@@ -192,3 +192,21 @@ def test_one_s_own_old_address_shows_one_s_own_day(visit: Open, kept: dict[str, 
     there = visit(kept=kept, boxes=False, day="2026-11-28", without="plan-prices")
     assert there.work.plan.title == "My brew day"
     assert there.work.borrowed == ("plan", "prices")
+
+
+def test_prices_that_are_not_on_the_desk_yet_are_kept_too(visit: Open, kept: dict[str, str]) -> None:
+    """Half a tariff, typed in before a reload, stands in the form after it, with what is wrong in it."""
+    there = visit("your-brewery", kept=kept, boxes=False)
+    there.at.segmented_control(key="part_your-brewery").set_value("Prices")
+    there.run().enter("Name", "My bill").enter("Charge for a day, EUR", "much")
+    texts = there.at.session_state["storage"].texts()
+    again = visit("your-brewery", kept=texts, boxes=False, without="plan-prices")
+    again.at.segmented_control(key="part_your-brewery").set_value("Prices")
+    again.run()
+    assert again.work.draft.table["name"] == "My bill"
+    assert "Mend what is marked" in again.words
+    assert again.work.tariff.name == "your prices"
+    again.enter("Charge for a day, EUR", "0,5").click("use_prices")
+    assert "draft" not in again.run().at.session_state["storage"].texts()
+    for broken in ("{{{", "[]", '{"toml": "x", "series": []}', '{"toml": "tariff = 3", "series": []}'):
+        assert visit(kept={**kept, "draft": broken}, boxes=False).work.draft is None
