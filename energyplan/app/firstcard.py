@@ -68,7 +68,7 @@ class Entries:
 
 def _card(work: Work) -> None:
     """Seven entries on one card; what is wrong with one leaves the others as they are."""
-    litres, kg = ("L", "kg") if work.units == "metric" else ("gal", "lb")
+    litres, kg, money = ("L", "kg", "EUR") if work.units == "metric" else ("gal", "lb", "USD")
     with st.form("first_card", border=True):
         st.subheader("Your day in seven entries", anchor=False)
         quiet("All else is assumed, and marked with a dot until you change it.")
@@ -87,7 +87,7 @@ def _card(work: Work) -> None:
         left, right = st.columns(2)
         one, two = left.columns(2)
         typed["price"] = _typed(one, "7. A kWh costs", "price", "") or ""
-        typed["currency"] = two.selectbox("Currency", CURRENCIES, key="card_currency")
+        typed["currency"] = two.selectbox("Currency", CURRENCIES, CURRENCIES.index(money), key="card_currency")
         one, two, three = right.columns(3)
         typed["second_price"] = _typed(one, "At other hours", "second_price", "") or ""
         typed["from_clock"] = _typed(two, "from", "from_clock", "", value="22:00") or ""

@@ -151,3 +151,10 @@ def test_what_is_assumed_is_told_in_the_words_of_the_form(visit: Open, plan: str
         assert not re.search(r"[\[\]{}_]|degC|True|False|None|\bduty\b|: $", told), told
         if units == "us" and path[:-1] == ("step",):
             assert "°C" not in told
+
+
+def test_who_reads_gallons_pays_in_dollars_until_it_is_changed(visit: Open) -> None:
+    """The currency begins where most who read these units pay."""
+    for units, currency in (("us", "USD"), ("metric", "EUR")):
+        there = visit(boxes=False, units=units).click("enter_mine")
+        assert there.at.selectbox(key="card_currency").value == currency
