@@ -140,20 +140,19 @@ def neutral_peak_a(loads: Loads, wires: Wires, supply: Supply) -> float:
         return 0.0
     parts_a = np.stack([network.branch_a[members, neutral].sum(axis=0) for members in units.values()])
     ways = np.array(list(product((0.0, 1.0), repeat=len(units))))
-    way, step = np.unravel_index(np.argmax(np.abs(ways @ parts_a)), (len(ways), parts_a.shape[1]))
+    steps = np.abs(ways @ parts_a).argmax(axis=1)  # of each way the step in which it makes most
     kept = [
         Branch(
             connection=branches[number].connection,
-            siemens=branches[number].siemens[[step]],
-            steady_a=branches[number].steady_a[[step]],
+            siemens=branches[number].siemens[steps] * on,
+            steady_a=branches[number].steady_a[steps] * on,
             behind_lead=branches[number].behind_lead,
         )
-        for on, members in zip(ways[way], units.values(), strict=True)
-        if on
+        for on, members in zip(ways.T, units.values(), strict=True)
         for number in members
     ]
     alone = solve(loads.layout, kept, wires, supply.voltage_v, factor)
-    return float(np.abs(alone.total_a[alone.conductors.index(NEUTRAL), 0]))
+    return float(np.abs(alone.total_a[alone.conductors.index(NEUTRAL)]).max())
 
 
 def owned_branches(loads: Loads, supplies: Sequence[Supply]) -> tuple[list[int], list[Branch]]:

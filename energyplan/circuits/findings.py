@@ -20,12 +20,12 @@ __all__ = [
     "Facts",
     "Finding",
     "Known",
-    "LoadCase",
     "Remedies",
     "Remedy",
     "Rule",
     "Severity",
     "finding",
+    "is_milder",
     "passes",
     "severity_of",
     "worst_of",
@@ -343,20 +343,6 @@ def finding(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadCase:
-    """One load [A]: at the voltage entered, at the nominal one, and at the upper end with elements 5 % up."""
-
-    entered_a: float
-    nominal_a: float
-    high_a: float
-
-    def severity(self, limit_a: float, *, high_counts: bool = True) -> Severity:
-        """Judge it against a plain rating, as `severity_of`; a protected rating need not mind the upper end."""
-        high_a = self.high_a if high_counts else 0.0
-        return severity_of(limit_a, nominal_a=self.nominal_a, entered_a=self.entered_a, high_a=high_a)
-
-
 def worst_of(*severities: Severity) -> Severity:
     """Gravest of some severities; "ok" of none.
 
@@ -366,6 +352,11 @@ def worst_of(*severities: Severity) -> Severity:
     'over'
     """
     return _ORDER[max((_ORDER.index(severity) for severity in severities), default=0)]
+
+
+def is_milder(severity: Severity, before: Severity) -> bool:
+    """Whether one severity is less grave than another."""
+    return _ORDER.index(severity) < _ORDER.index(before)
 
 
 def passes(amount: float, limit: float, slack_frac: float = 1e-9) -> bool:

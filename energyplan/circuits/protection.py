@@ -68,6 +68,7 @@ def breaker(study: Study) -> Iterator[Finding]:
     is_above = severity != "ok" and above_s[1] > 0
     if is_above:
         begin_s, length_s = above_s
+    by_plates = study.is_nec and passes(counted_a, rating_a) and not passes(load.entered_a, rating_a)
     yield finding(
         "breaker",
         severity,
@@ -82,8 +83,11 @@ def breaker(study: Study) -> Iterator[Finding]:
         high_v=study.band.high_v,
         high_zone=high_zone,
         device="fuse" if curve in ("gG", "BS 3036") else "breaker",
-        margin_frac=1 - load.entered_a / rating_a,
-        remedies=mend_circuit(rating_a, study) if severity == "over" or (severity == "note" and above_s[1] > 0) else (),
+        plate_a=counted_a if by_plates else None,
+        margin_frac=1 - (counted_a if by_plates else load.entered_a) / rating_a,
+        remedies=mend_circuit(rating_a, study, breaker)
+        if severity == "over" or (severity == "note" and above_s[1] > 0)
+        else (),
     )
 
 
@@ -174,7 +178,7 @@ def _three_hours(study: Study) -> Finding:
         return finding("continuous", "unknown", "nec load", case=case, **facts)
     over, near = (passes(a, rating_a, NAMEPLATE_SLACK_FRAC) for a in (steady, max(pulsed, bridged)))
     severity: Severity = "over" if over else "note" if near else "ok"
-    remedies = mend_circuit(rating_a / NEC_CONTINUOUS_FACTOR, study) if severity == "over" else ()
+    remedies = mend_circuit(rating_a / NEC_CONTINUOUS_FACTOR, study, continuous) if severity == "over" else ()
     return finding(
         "continuous", severity, "nec load", case=case, margin_frac=1 - steady / rating_a, remedies=remedies, **facts
     )

@@ -3,20 +3,22 @@
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from itertools import islice
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from energyplan.base.load import LoadProfile
 from energyplan.circuits.breakers import CARRIED_MULTIPLE, NEC_ONE_APPLIANCE_FRAC, sizes_a
 from energyplan.circuits.cables import breaker_cap_a, cable_sizes_mm2
-from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Remedies, Remedy, passes
-from energyplan.circuits.stagger import Draw, SharedLimit, least_shift_s
+from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Finding, Remedies, Remedy, Severity, is_milder, worst_of
+from energyplan.circuits.stagger import Draw, SharedLimit, shifts_s
 from energyplan.circuits.study import Study
 from energyplan.circuits.wiring import cable_carries_a, drop_limit
 from energyplan.day.supply import wires_of
 from energyplan.physics.conductors import awg_mm2
-from energyplan.plan.equipment import Circuit
+from energyplan.plan.equipment import Circuit, OtherLoad
 from energyplan.plan.model import Plan
 
 __all__ = [
@@ -36,6 +38,7 @@ RESIDUAL_DEVICE = {"iec": "30 mA, type A", "nec": "5 mA"}  # what either set of 
 _ROUND_W = 50.0
 _LEAST_USEFUL_W = 200.0
 _LONGEST_SHIFT_S = 12 * 3600.0
+_TRIED_SHIFTS = 20  # of a heater one way, before none is said to be found [our choice]
 
 
 def mend_vessel(limit_a: float, study: Study) -> Remedies:
@@ -70,7 +73,11 @@ def _own_limits_a(study: Study) -> Iterator[float]:
         yield NEC_ONE_APPLIANCE_FRAC * min(circuit.outlet_a, circuit.breaker_a or math.inf)
 
 
-def mend_circuit(limit_a: float, study: Study) -> Remedies:
+Judge = Callable[[Study], Iterator[Finding]]
+Mends = Callable[..., bool]
+
+
+def mend_circuit(limit_a: float, study: Study, judge: Judge) -> Remedies:
     """What would bring the whole circuit within a limit: smaller elements, other hours, the next breaker.
 
     Parameters
@@ -79,50 +86,75 @@ def mend_circuit(limit_a: float, study: Study) -> Remedies:
         What the circuit may draw [A].
     study : Study
         The circuit and the day.
+    judge : callable
+        The rule that is passed: what is named here was carried out on the day, and the rule found less.
     """
-    return Remedies(
-        lambda: (*elements_remedy(limit_a - study.beside_a, study), *_hours(limit_a, study), _bigger(study))
-    )
+    return Remedies(lambda: _circuit_ways(limit_a, study, judge))
 
 
-def _hours(limit_a: float, study: Study) -> list[Remedy]:
+def _circuit_ways(limit_a: float, study: Study, judge: Judge) -> Iterator[Remedy]:
+    now = _worst(judge, study)
+
+    def mends(**changes: Any) -> bool:
+        return is_milder(_worst(judge, study.again(**changes)), now)
+
+    yield from elements_remedy(limit_a - study.beside_a, study)
+    yield from _hours(limit_a, study, mends)
+    yield _bigger(study, mends)
+
+
+def _worst(judge: Judge, study: Study) -> Severity:
+    return worst_of(*(finding.severity for finding in judge(study)))
+
+
+def _hours(limit_a: float, study: Study, mends: Mends) -> list[Remedy]:
     """List what can be moved to another hour: other loads alone, further heaters alone, or both."""
-    appliances = study.loads.appliances
-    planned = [number for number, appliance in enumerate(appliances) if appliance.planned]
-    everything = list(range(len(appliances)))
-    off = _others_off(study)
-    ways = [off] if off and not passes(_peak_a(study, planned), limit_a, NAMEPLATE_SLACK_FRAC) else []
-    shifts = _shifts(limit_a, study, everything)
-    if not ways and not shifts and off:
-        return [
-            replace(shift, code="off and shift", facts={**off.facts, **shift.facts})
-            for shift in _shifts(limit_a, study, planned)
-        ]
-    return [*ways, *shifts]
+    off = _others_off(study, mends)
+    ways = [off] if off else []
+    shifts = list(_shifts(limit_a, study, study.other_loads, mends))
+    if ways or shifts or not study.other_loads:
+        return [*ways, *shifts]
+    off = _off(study, study.other_loads)
+    return [
+        replace(shift, code="off and shift", facts={**off.facts, **shift.facts})
+        for shift in _shifts(limit_a, study, (), mends)
+    ]
 
 
-def _peak_a(study: Study, numbers: list[int]) -> float:
-    return float(study.nominal.on_a[numbers].sum(axis=0).max())
+def _others_off(study: Study, mends: Mends) -> Remedy | None:
+    """The other loads that are on at the peak, else all of them, where that is enough."""
+    on = study.entered.on_a[:, study.peak_step] > 0
+    names = [one.name for one, is_on in zip(study.loads.appliances, on, strict=True) if is_on and not one.planned]
+    for meeting in (tuple(load for load in study.other_loads if load.name in names), study.other_loads):
+        if meeting and mends(other_loads=[load for load in study.other_loads if load not in meeting]):
+            return _off(study, meeting)
+    return None
 
 
-def _shifts(limit_a: float, study: Study, among: list[int]) -> list[Remedy]:
-    """List the moves of each further heater that would bring some of the loads within the limit."""
+def _off(study: Study, loads: Sequence[OtherLoad]) -> Remedy:
+    begin_s, length_s = study.at_peak_s
+    names = tuple(load.name for load in loads)
+    return Remedy(code="others off", facts={"names": names, "from_s": begin_s, "to_s": begin_s + length_s})
+
+
+def _shifts(limit_a: float, study: Study, others: Sequence[OtherLoad], mends: Mends) -> Iterator[Remedy]:
+    """The least moves of each further heater, either way, that mend it beside some other loads."""
     limit = SharedLimit(limit_a=limit_a, name="circuit", voltage_v=study.band.nominal_v, loop_ohm=0.0, continuous=False)
-    ways = []
-    for number in among[1:]:
-        appliance = study.loads.appliances[number]
-        if not appliance.planned:
-            continue
-        rest, alone = _draw(study, [other for other in among if other != number]), _draw(study, [number])
-        later_s = least_shift_s([rest], [alone], limit)
-        earlier_s = least_shift_s([_reversed(rest)], [_reversed(alone)], limit)
-        for shift_s, is_later in ((later_s, True), (earlier_s, False)):
-            if shift_s is not None and 0 < shift_s <= _LONGEST_SHIFT_S:
+    count = len(study.profiles) + len(others)
+    for number in range(1, len(study.profiles)):
+        rest, alone = _draw(study, [other for other in range(count) if other != number]), _draw(study, [number])
+        for fixed, moving, sign in ((rest, alone, 1.0), (_reversed(rest), _reversed(alone), -1.0)):
+            for shift_s in islice(shifts_s([fixed], [moving], limit, _LONGEST_SHIFT_S), _TRIED_SHIFTS):
                 minutes = math.ceil(shift_s / 60 - 1e-9)
-                ways.append(
-                    Remedy(code="shift", facts={"name": appliance.name, "shift_min": minutes, "is_later": is_later})
-                )
-    return ways
+                if minutes > 0 and mends(profiles=_moved_by(study, number, sign * 60.0 * minutes), other_loads=others):
+                    facts = {"name": study.profiles[number].name, "shift_min": minutes, "is_later": sign > 0}
+                    yield Remedy(code="shift", facts=facts)
+                    break
+
+
+def _moved_by(study: Study, number: int, shift_s: float) -> list[LoadProfile]:
+    moved = replace(study.profiles[number], edges_s=study.profiles[number].edges_s + shift_s)
+    return [moved if place == number else profile for place, profile in enumerate(study.profiles)]
 
 
 def _draw(study: Study, numbers: list[int]) -> Draw:
@@ -139,29 +171,23 @@ def _reversed(draw: Draw) -> Draw:
     return replace(draw, edges_s=-draw.edges_s[::-1], steady_a=draw.steady_a[::-1])
 
 
-def _others_off(study: Study) -> Remedy | None:
-    """The other loads that are on at the peak; None when none is."""
-    begin_s, length_s = study.at_peak_s
-    names = tuple(
-        appliance.name
-        for appliance, amps in zip(study.loads.appliances, study.entered.on_a[:, study.peak_step], strict=True)
-        if amps > 0 and not appliance.planned
-    )
-    facts = {"names": names, "from_s": begin_s, "to_s": begin_s + length_s}
-    return Remedy(code="others off", facts=facts) if names else None
-
-
-def _bigger(study: Study) -> Remedy:
-    circuit, load = study.circuit, study.circuit_load
-    needed_a = load.nominal_a
+def _bigger(study: Study, mends: Mends) -> Remedy:
+    """The smallest breaker with its cable, which drops less than the one that is there."""
+    circuit, radial = study.circuit, as_radial(study.circuit)
+    load_a = study.peak_a(study.plate) * max(1.0, circuit.voltage_v / study.band.nominal_v)
+    needed_a = load_a
     if study.is_nec:
         needed_a = study.peak_a(study.plate) + 0.25 * study.lasting_a(pulses_count_as_on=False)
-    breaker_a = smallest_breaker_a(circuit.rules, needed_a, load.high_a)
-    cable_mm2 = smallest_cable_mm2(circuit, breaker_a, load.nominal_a, study.loaded) if breaker_a else None
-    if breaker_a is None or cable_mm2 is None or not study.band.is_known:
-        return Remedy(code="own supply")
-    facts = {"breaker_a": breaker_a, "cable_mm2": cable_mm2, "length_m": as_radial(circuit).cable_length_m or None}
-    return Remedy(code="bigger circuit", facts=facts)
+    first_a = smallest_breaker_a(circuit.rules, needed_a / (1 + NAMEPLATE_SLACK_FRAC))
+    for breaker_a in (a for a in sizes_a(circuit.rules) if first_a is not None and a >= first_a):
+        cable_mm2 = smallest_cable_mm2(circuit, breaker_a, load_a, study.loaded)
+        if cable_mm2 is None or not study.band.is_known:
+            break
+        changed = radial.model_copy(update={"breaker_a": breaker_a, "cable_mm2": cable_mm2})
+        if mends(circuit=changed):
+            facts = {"breaker_a": breaker_a, "cable_mm2": cable_mm2, "length_m": radial.cable_length_m or None}
+            return Remedy(code="bigger circuit", facts=facts)
+    return Remedy(code="own supply")
 
 
 def carried_out(remedy: Remedy, plan: Plan) -> Plan | None:

@@ -28,8 +28,8 @@ __all__ = [
     "SharedLimit",
     "equal_caps_w",
     "least_offset",
-    "least_shift_s",
     "shared_limit",
+    "shifts_s",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -212,10 +212,10 @@ def _candidates_s(fixed: Sequence[Draw], moving: Sequence[Draw], limit: SharedLi
     yield from (float(shift_s) for shift_s in ordered[ordered >= 0])
 
 
-def least_shift_s(
+def shifts_s(
     fixed: Sequence[Draw], moving: Sequence[Draw], limit: SharedLimit, latest_s: float = math.inf
-) -> float | None:
-    """Least delay of one group of loads under which both stay within a limit.
+) -> Iterator[float]:
+    """Delays of one group of loads under which both stay within a limit, the least first.
 
     Parameters
     ----------
@@ -226,11 +226,6 @@ def least_shift_s(
     latest_s : float
         Longest delay to try [s].
 
-    Returns
-    -------
-    float or None
-        Delay [s], exact; None when no delay helps.
-
     Notes
     -----
     As the second group slides past the first, the two begin to fit only where an overlap of two steps ends,
@@ -238,7 +233,7 @@ def least_shift_s(
     after one). Trying these in order finds the least delay exactly.
     """
     tried = (shift_s for shift_s in _candidates_s(fixed, moving, limit) if shift_s <= latest_s)
-    return next((shift_s for shift_s in tried if _fits([(fixed, 0.0), (moving, shift_s)], limit)), None)
+    return (shift_s for shift_s in tried if _fits([(fixed, 0.0), (moving, shift_s)], limit))
 
 
 def least_offset(
@@ -294,7 +289,7 @@ def least_offset(
         return answer(None, "first alone")
     if not _fits([(moving, 0.0)], limit):
         return answer(None, "second alone")
-    offset_s = least_shift_s(fixed, moving, limit, latest_s)
+    offset_s = next(shifts_s(fixed, moving, limit, latest_s), None)
     whole_min = None if offset_s is None else _whole_minute(fixed, moving, limit, (offset_s, latest_s))
     if offset_s is None or whole_min is None:
         return answer(None, "no delay")

@@ -20,7 +20,7 @@ from energyplan.circuits.currents import (
     neutral_peak_a,
     rms_over_window_a,
 )
-from energyplan.circuits.findings import LoadCase
+from energyplan.circuits.findings import Severity, severity_of
 from energyplan.circuits.loads import Appliance, Loads, compose, loaded_conductors
 from energyplan.circuits.wiring import (
     ELEMENT_HIGH,
@@ -34,7 +34,7 @@ from energyplan.day.supply import wires_of
 from energyplan.physics.network import NEUTRAL, PHASORS, Wires, board_frac, lines_in
 from energyplan.plan.equipment import Circuit, OtherLoad
 
-__all__ = ["Rating", "Study", "study"]
+__all__ = ["LoadCase", "Rating", "Study", "study"]
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -52,6 +52,20 @@ class Rating:
     whole_circuit: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCase:
+    """One load [A]: at the voltage entered, at the nominal one, and at the upper end with elements 5 % up."""
+
+    entered_a: float
+    nominal_a: float
+    high_a: float
+
+    def severity(self, limit_a: float, *, high_counts: bool = True) -> Severity:
+        """Judge it against a plain rating, as `severity_of`; a protected rating need not mind the upper end."""
+        high_a = self.high_a if high_counts else 0.0
+        return severity_of(limit_a, nominal_a=self.nominal_a, entered_a=self.entered_a, high_a=high_a)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Study:
     """The loads of a day on their circuit, at four voltages.
@@ -63,6 +77,8 @@ class Study:
     """
 
     circuit: Circuit
+    profiles: tuple[LoadProfile, ...]
+    other_loads: tuple[OtherLoad, ...]
     loads: Loads
     start: datetime
     zone: tzinfo
@@ -74,6 +90,16 @@ class Study:
     high: CircuitCurrents
     low: CircuitCurrents
     plate: CircuitCurrents
+
+    def again(
+        self,
+        profiles: Sequence[LoadProfile] | None = None,
+        circuit: Circuit | None = None,
+        other_loads: Sequence[OtherLoad] | None = None,
+    ) -> "Study":
+        """The day solved with something else in place of what it has."""
+        others = self.other_loads if other_loads is None else other_loads
+        return study(profiles or self.profiles, circuit or self.circuit, others, self.start, self.zone)
 
     @property
     def is_nec(self) -> bool:
@@ -266,6 +292,8 @@ def study(
     loads, (entered, nominal, high, low, plate) = _worst(composed, wires_of(circuit), supplies)
     return Study(
         circuit=circuit,
+        profiles=tuple(profiles),
+        other_loads=tuple(other_loads),
         loads=loads,
         start=start,
         zone=zone,

@@ -64,7 +64,7 @@ def cable(study: Study) -> Iterator[Finding]:
     carries_a = cable_carries_a(circuit, circuit.cable_mm2, study.loaded)
     if not carries_a:
         case = "too thin" if carries_a is None else "too hot"
-        remedies = mend_circuit(0.0, study)
+        remedies = mend_circuit(0.0, study, cable)
         yield finding("cable", "over", rule, case=case, load_a=load.entered_a, remedies=remedies, **_laid(study))
         return
     protected = circuit.breaker_a is not None and not passes(circuit.breaker_a, carries_a)
@@ -83,7 +83,7 @@ def cable(study: Study) -> Iterator[Finding]:
         high_v=study.band.high_v,
         least_a=buried_carries_a(circuit, circuit.cable_mm2, study.loaded),
         margin_frac=1 - load.entered_a / carries_a,
-        remedies=mend_circuit(carries_a, study) if severity == "over" else (Remedy(code="look at cable"),),
+        remedies=mend_circuit(carries_a, study, cable) if severity == "over" else (Remedy(code="look at cable"),),
         **_laid(study),
     )
 

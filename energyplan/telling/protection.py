@@ -65,9 +65,13 @@ def _breaker(f: Facts) -> Sentence:
     zone, lasts = _ZONES[f.case], f.for_min
     verdict = zone if f.case == "carried" or lasts >= 60 else f"{zone}, so perhaps in that time"
     warm = " It is tested cold; among warm neighbours it trips sooner." if f.severity != "ok" else ""
+    plates = NOTHING
+    if f.plate_a is not None:
+        plates = Sentence(" By the plates, which these rules compare, it is {plate}.", plate=AMPERES(f.plate_a))
     return Sentence(
         "At most {load} flow through the {limit} {device}, {above}from {at} for {lasts}: {verdict}; {high}, "
-        "{high_zone}.{warm}",
+        "{high_zone}.{plates}{warm}",
+        plates=plates,
         above=WORD("more than its rating " if f.is_above else ""),
         load=AMPERES(f.load_a),
         limit=rated(f.limit_a),

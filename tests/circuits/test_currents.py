@@ -190,6 +190,21 @@ def test_the_neutral_is_fullest_while_a_load_rests(profile: Builder) -> None:
     assert neutral_peak_a(loads, Wires(), AT_230) == pytest.approx(20.0)
 
 
+def test_the_neutral_is_that_of_the_worst_way_once_the_others_rest(profile: Builder) -> None:
+    """A heater on L1 has 16 A beside an oven of 24 kW, less than the 17.5 A of lamps on L2; alone it has more.
+
+    Split phase, 2400 W of 120 V are 6 ohm: 120 / (6 + 2 x 0.2) = 18.75 A.
+    """
+    circuit = Circuit(rules="nec", voltage_v=240.0, line="L1")
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2400, voltage_v=120)
+    others = [OtherLoad(name="Lamps", power_w=2100.0, line="L2"), OtherLoad(name="Oven", power_w=24e3, line="L1-L2")]
+    loads = compose([vessel], circuit, others, START, UTC)
+    supply = Supply(voltage_v=240.0, nominal_v=240.0)
+    wires = Wires(cable_ohm=0.2)
+    assert solved(loads, wires, (supply,))[0].place_a[0]["L1"] < 17.5
+    assert neutral_peak_a(loads, wires, supply) == pytest.approx(18.75)
+
+
 STEADY = st.tuples(st.sampled_from(["L1", "L2", "L3", "L1-L2", "L3-L1", "all"]), st.floats(50.0, 4000.0))
 
 
