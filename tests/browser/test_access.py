@@ -207,3 +207,21 @@ def test_paper_gets_the_answer_without_the_bar(tab: Open) -> None:
     assert there.page.locator("h1").is_visible()
     assert not there.page.get_by_role("link", name="Circuit", exact=True).is_visible()
     assert not there.page.get_by_role("button", name="Enter mine").is_visible()
+
+
+LEAST = 3  # WCAG 2.2, 1.4.11: what shows where the focus is, against the ground
+PALE = """colour => colour.match(/\\d+/g).slice(0, 3).map(one => one / 255)
+  .map(one => one <= 0.04045 ? one / 12.92 : ((one + 0.055) / 1.055) ** 2.4)
+  .reduce((sum, one, place) => sum + one * [0.2126, 0.7152, 0.0722][place], 0.05)"""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_ring_of_the_focus_shows_in_both_themes(tab: Open, scheme: str) -> None:
+    """Its colour is that of the theme, and far enough from the ground."""
+    there = tab(scheme=scheme)
+    walk_to(there, "Circuit")
+    ring, ground = there.page.evaluate(f"""() => {{
+      const pale = {PALE}
+      return [getComputedStyle(document.activeElement).outlineColor,
+        getComputedStyle(document.querySelector(".stApp")).backgroundColor].map(pale) }}""")
+    assert max(ring, ground) / min(ring, ground) > LEAST
