@@ -94,24 +94,28 @@ def find_spans(bins: Bins, setting: Setting, log: Log) -> Found:
     ]
     kept, reasons = [], []
     for span in _with_read_pulses(spans, log, setting, notes):
-        for part in _cooled_parts(span, setting, notes) if span.kind == "cooling" else [span.bins]:
-            fault = _too_little(replace(span, bins=part), setting)
-            if fault is not None:
-                reasons.append(fault)
-            else:
-                kept.append(replace(span, bins=rebinned(part, MOST_BINS)))
+        parts = [replace(span, bins=part) for part in _parts(span, setting, notes)]
+        fault = _too_little(span, parts, setting)
+        if fault is not None:
+            reasons.append(fault)
+        else:
+            kept += [replace(part, bins=rebinned(part.bins, MOST_BINS)) for part in parts]
     return Found(spans=tuple(kept), notes=tuple(dict.fromkeys(notes)), no_loss=reasons[0] if reasons else None)
 
 
-def _cooled_parts(span: Span, setting: Setting, notes: list[Remark]) -> Iterator[Bins]:
-    """Parts of a cool-down that go on alike: cut at a gap that it leaps over, and where the lid was moved."""
+def _parts(span: Span, setting: Setting, notes: list[Remark]) -> Iterator[Bins]:
+    """Parts of a span that go on alike: a cool-down is cut at a gap that it leaps over, and where the lid was moved."""
+    if span.kind != "cooling":
+        yield span.bins
+        return
     vessel = setting.vessel(span.lid, span.stage)
     passed = passed_k(span.bins, vessel, setting.pump_heat_w)
     cuts = _leapt(span.bins, passed)
     if cuts:
         notes.append(Remark("leapt"))
     for first, last in pairwise([0, *cuts, span.bins.times_s.size]):
-        yield from steady_parts(span.bins.part(np.arange(first, last)), vessel, setting.pump_heat_w, notes)
+        steady = steady_parts(span.bins.part(np.arange(first, last)), vessel, setting.pump_heat_w, notes)
+        yield from (part for part in steady if part is span.bins or _lasts_s(part) >= SHORTEST_PIECE_S)
 
 
 def _leapt(bins: Bins, passed: FloatArray) -> list[int]:
@@ -345,20 +349,25 @@ def _runs(inside: NDArray[np.bool_], fewest: int) -> list[NDArray[np.intp]]:
     return [run for run in np.split(places, np.flatnonzero(np.diff(places) > 1) + 1) if run.size >= fewest]
 
 
-def _too_little(span: Span, setting: Setting) -> Remark | None:
-    """Why a span tells too little; None if it tells enough."""
-    change_k, minutes, fewest = span.drop_k, span.duration_s / 60, min(_fewest(span.whole), 8)
-    least_k = max(LEAST_DROP_K, 2 * setting.resolution_k)
+def _lasts_s(bins: Bins) -> float:
+    return float(bins.times_s[-1] - bins.times_s[0])
+
+
+def _too_little(span: Span, parts: list[Span], setting: Setting) -> Remark | None:
+    """Why the parts of a span together tell too little; None if they tell enough."""
+    change_k, minutes = sum(part.drop_k for part in parts), sum(part.duration_s for part in parts) / 60
+    enough = sum(part.bins.times_s.size for part in parts) >= min(_fewest(span.whole), 8)
     if span.kind == "cooling":
-        if span.bins.times_s.size >= fewest and change_k >= least_k and span.duration_s >= SHORTEST_COOLING_S:
+        least_k, least_min = max(LEAST_DROP_K, 2 * setting.resolution_k), SHORTEST_COOLING_S / 60
+        if enough and change_k >= least_k and minutes >= least_min:
             return None
         low_c, high_c = COOLING_WINDOW_C
         return Remark(
             "cool-down too short", from_c=float(span.whole.temperature_c[0]), to_c=float(span.whole.temperature_c[-1]),
             drop_k=max(change_k, 0.0), lasted_min=minutes, low_c=low_c, high_c=high_c, least_k=least_k,
-            least_min=SHORTEST_COOLING_S / 60,
+            least_min=least_min,
         )  # fmt: skip
-    enough = span.bins.times_s.size >= fewest and span.duration_s >= SHORTEST_HEATING_S
+    enough = enough and 60 * minutes >= SHORTEST_HEATING_S
     if span.kind == "metered":
         return None if enough else Remark("metered too short", lasted_min=minutes)
     if enough and -change_k >= LEAST_RISE_K:

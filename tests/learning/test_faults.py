@@ -89,21 +89,23 @@ def test_the_intervals_hold_whatever_is_a_little_wrong(kind, vessel, plan):
     ("times", "every_min", "open_min"), [(2, 20, 10), (3, 20, 10), (3, 10, 10), (3, 30, 10), (4, 20, 10), (3, 25, 15)]
 )
 def test_a_lid_opened_again_and_again_is_noticed(times, every_min, open_min, vessel, plan):
-    """Minutes with the lid on, then some with it off, and so on: no loss is told that is not the closed vessel's.
+    """Minutes with the lid on, then some with it off, and so on: what lies between tells the closed vessel's loss.
 
-    The best single window of another slope spans them all and explains little more than none. Seen with 300 logs of
-    each: noticed in all.
+    The best single window of another slope spans them all and explains little more than none; a third too much loss was
+    told then. Parts of less than twenty minutes tell together what one of twenty tells.
     """
-    rng = np.random.default_rng([times, every_min, open_min])
+    rng, seen, held = np.random.default_rng([times, every_min, open_min]), [], []
     for _ in range(LOGS):
         kettle = vessel(loss_w_per_k=6.0, stored_j_per_k=117_839.0, element_w=2400.0, temperature_c=75.0)
         for _ in range(times):
             kettle.run(every_min).run(open_min, lid="off")
         found = calibrate(parse_log(kettle.run(20).csv(rng, **FINE)), plan)
-        assert opened(found)
-        if found.heat_loss_w_per_k.known:
-            truth = kettle.loss_at_w_per_k(found.reference_c)
-            assert found.heat_loss_w_per_k.value == pytest.approx(truth, rel=0.1)
+        seen.append(opened(found))
+        if (loss := found.heat_loss_w_per_k).known:
+            held.append(loss.low <= kettle.loss_at_w_per_k(found.reference_c) <= loss.high)
+    assert np.mean(seen) >= 0.98
+    assert len(held) >= 0.8 * LOGS or every_min == 10  # ten minutes, less what borders take, tell nothing
+    assert sum(held) >= 0.9 * len(held) - 2 * (0.9 * 0.1 * len(held)) ** 0.5
 
 
 @pytest.mark.parametrize(("fault", "seed"), [("none", 167), ("lag", 370), ("lag", 887), ("late", 0)])

@@ -198,6 +198,11 @@ def span_of(kind, bins):
     return Span(kind=kind, bins=bins, whole=bins, lid="on", stage="water")
 
 
+def alone(span, setting):
+    """Why a span of one part tells too little."""
+    return _too_little(span, [span], setting)
+
+
 @pytest.mark.parametrize(
     ("minutes", "drop_k", "resolution_k", "enough"),
     [
@@ -208,7 +213,7 @@ def span_of(kind, bins):
 def test_a_cool_down_lasts_twenty_minutes_and_falls_two_kelvins(minutes, drop_k, resolution_k, enough):
     """Or two steps of the thermometer, if that is more; else it is told what it has and what it needs."""
     bins = minutes_of(np.linspace(70.0, 70.0 - drop_k, minutes + 1))
-    fault = _too_little(span_of("cooling", bins), known(resolution_k=resolution_k))
+    fault = alone(span_of("cooling", bins), known(resolution_k=resolution_k))
     assert (fault is None) is enough
     if fault is not None:
         assert dict(fault) == {
@@ -227,7 +232,7 @@ def test_a_cool_down_lasts_twenty_minutes_and_falls_two_kelvins(minutes, drop_k,
 def test_a_heat_up_lasts_eight_minutes_and_rises_six_kelvins(kind, minutes, rise_k, code):
     """With a meter the minutes alone count."""
     every_s = 60.0 * minutes / 8
-    fault = _too_little(span_of(kind, bins_of(every_s * np.arange(9), np.linspace(50, 50 + rise_k, 9))), known())
+    fault = alone(span_of(kind, bins_of(every_s * np.arange(9), np.linspace(50, 50 + rise_k, 9))), known())
     assert (None if fault is None else fault.code) == code
     if fault is not None:
         assert fault["lasted_min"] == pytest.approx(minutes)
@@ -242,7 +247,21 @@ def test_eight_minutes_of_bins_are_the_fewest(every_s, count, enough):
     """Of a log read each minute eight bins; of one read every five or ten minutes two."""
     whole = bins_of(every_s * np.arange(60.0), np.linspace(80, 40, 60))
     part = bins_of(np.linspace(0, 1500, count), np.linspace(75, 65, count))
-    assert (_too_little(replace(span_of("cooling", whole), bins=part), known()) is None) is enough
+    assert (alone(replace(span_of("cooling", whole), bins=part), known()) is None) is enough
+
+
+@pytest.mark.parametrize(
+    ("lasts_min", "falls_k", "enough"), [((12, 9), (1.2, 0.9), True), ((10, 9), (1.2, 0.9), False), ((), (), False),
+                                         ((12, 9), (1.1, 0.8), False), ((20,), (2.0,), True)]
+)  # fmt: skip
+def test_parts_of_a_cool_down_tell_together_what_one_does(lasts_min, falls_k, enough):
+    """Twenty minutes and two kelvins in all; none at all is too little."""
+    whole = span_of("cooling", bins_of(60.0 * np.arange(61), np.linspace(75, 69, 61)))
+    parts = [
+        replace(whole, bins=bins_of(60.0 * np.arange(minutes + 1), np.linspace(70, 70 - fall_k, minutes + 1)))
+        for minutes, fall_k in zip(lasts_min, falls_k, strict=True)
+    ]
+    assert (_too_little(whole, parts, known()) is None) is enough
 
 
 @pytest.mark.parametrize(
