@@ -38,6 +38,7 @@ __all__ = [
     "outlook",
     "stretches",
     "widened",
+    "with_open_lids",
 ]  # fmt: skip
 
 FloatArray = NDArray[np.float64]
@@ -51,6 +52,7 @@ METER_FRAC, READING_KWH, BOIL_MIN, BOILED_OFF_L, BOILED_OFF_FRAC = 0.006, 0.02, 
 # Times its range, how far off an estimate is still looked for; plates are held to a standard [assumptions].
 WIDER = {"loss_factor": 2.5, "open_surface_factor": 1.3, "element_factor": 1.0}
 NOTED_K = 0.5  # of a temperature that was noted on the day
+LID_SD = 0.4  # share of a step for which its lid was left open: all of it is as rare as 2.5 deviations [assumption]
 UNIFORM_SD = 1 / np.sqrt(12)
 SQUARE_SD = np.sqrt(0.8)  # of the square of an evenly spread value, in its own variance: 9/5 - 1
 TRIMS, RUNS_AWAY, SMALLEST = 3, 6.0, 2e-3  # rounds of a fit without days farther off than so many deviations
@@ -180,6 +182,8 @@ class Outlook:
         Change per product of two of the vessel's inputs, pair after pair.
     error, rest : ndarray, shape (readings, readings)
         Covariance of reading, and of what the linear view leaves out.
+    lids : tuple of str
+        Steps whose lid may have been left open, as a share of each: the last of all inputs.
     """
 
     uncertainties: tuple[Uncertainty, ...]
@@ -192,6 +196,7 @@ class Outlook:
     curves: FloatArray
     error: FloatArray
     rest: FloatArray
+    lids: tuple[str, ...] = ()
 
     @property
     def vessel(self) -> list[int]:
@@ -286,6 +291,33 @@ def _view(plan: Plan, asked: tuple[Reading, ...], noted: frozenset[str], draws: 
         error=np.zeros((len(asked), len(asked))),
         rest=left.T @ left / left.shape[0] + scatter,
     )
+
+
+def with_open_lids(found: Outlook, readings: Readings) -> Outlook:
+    """The view with one more input for each closed step that would read otherwise with its lid off."""
+    asked = tuple(replace(one, value=0.0) for one in readings.readings)
+    closed = [step.name for step in readings.plan.steps if step.lid_state == "on"]
+    changes = {name: _opened(readings.plan, name, asked) for name in closed}
+    seen = {name: change for name, change in changes.items() if np.abs(change).max() > SMALLEST}
+    slopes = np.concatenate([found.slopes, np.reshape([*seen.values()], (len(seen), len(asked)))])
+    sd, centre, planned = (
+        np.r_[values, np.full(len(seen), its)]
+        for values, its in ((found.sd, LID_SD), (found.centre, 0.0), (found.planned, 0.0))
+    )
+    return replace(found, lids=tuple(seen), slopes=slopes, sd=sd, centre=centre, planned=planned)
+
+
+@lru_cache(maxsize=256)
+def _opened(plan: Plan, name: str, asked: tuple[Reading, ...]) -> FloatArray:
+    """How much more would be read had a step's lid been off; nothing where that can't be brewed."""
+    extract_kg, read = simulate(plan).wort.extract_kg, []
+    opened = tuple(step.model_copy(update={"lid": "off"}) if step.name == name else step for step in plan.steps)
+    for steps in (plan.steps, opened):
+        course = run(plan.model_copy(update={"steps": steps}), extract_kg=extract_kg, go_on=True)
+        if course.mishaps:
+            return np.zeros(len(asked))
+        read.append(np.array([_would_read(course, one)[0] for one in asked]))
+    return np.asarray(read[1] - read[0])
 
 
 def _bends(curved: FloatArray, sd: FloatArray, is_vessels: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:

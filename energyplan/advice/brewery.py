@@ -1,10 +1,12 @@
 """The days of a brewery: read back from its file, what the latest one says, and a year of them in one table."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import reduce
 from itertools import combinations
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,9 +22,10 @@ from energyplan.advice.brewed import (
     outlook,
     stretches,
     widened,
+    with_open_lids,
 )
 from energyplan.advice.draws import QUANTILES, Input, quantiles
-from energyplan.advice.learned import Learned, learn
+from energyplan.advice.learned import Learned, by_chance, learn
 from energyplan.advice.odds import DRAWS, SEED, Likely, drawn
 from energyplan.advice.pricing import cost_of_load
 from energyplan.base.constants import JOULES_PER_KWH
@@ -51,8 +54,6 @@ __all__ = [
     "months",
     "readings_of",
 ]
-
-FloatArray = NDArray[np.float64]
 
 DAY_MIN = 1440.0
 # Chances of what needs no cause by more than the errors allow, of what one input leaves, and two; how much worse others
@@ -140,15 +141,19 @@ def _read(day: BrewedDay) -> Iterator[Reading]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BrewedCause:
-    """An input that explains readings: planned, as it fits best, and the share that goes with it.
+    """An input that explains readings: planned, as it fits best, and the share that goes with it, or with both of two.
 
-    Of two that explain them together the share is that of both.
+    The value of a lid that was left open is the share of its step.
     """
 
-    input: Input
+    input: Input | Literal["lid"]
+    step: str = ""
     planned: float
     value: float
     share: float
+
+
+Causes = tuple[BrewedCause, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -157,35 +162,26 @@ class BrewedAnswer:
 
     Parameters
     ----------
-    day : BrewDay
-        The plan with what was noted of air and water.
-    readings : Readings
-        What was read.
+    day, readings : BrewDay, Readings
+        The plan with what was noted of air and water, and what was read.
     stretches : tuple of Stretch
         kWh from reading to reading; empty if the meter was not read.
-    causes : tuple of BrewedCause
-        Inputs by what each explains alone; empty where all is as planned.
-    pairs : tuple of tuple of BrewedCause
-        Two inputs that explain together what none does alone; if several, the readings can't tell them apart.
-    misfit : float
-        Mean square of the readings over their errors.
-    oddest : Reading
-        The one without which the others fit best.
-    cost : DayCost or None
-        What was measured, priced.
-    unpriced : TariffError or None
-        Why it has no cost, where there are prices but none for that day.
-    before, after : Learned
-        What was known without this day, and with it.
-    range_before, range_after : Likely
-        kWh of the plan on another day.
+    causes, pairs : tuple of BrewedCause, tuple of two of them
+        Inputs by what each explains alone, none where all is as planned; and two that explain together what none does
+        alone: if several, the readings can't tell them apart.
+    misfit, oddest : float, Reading
+        Mean square of the readings over their errors; the one without which the others fit best.
+    cost, unpriced : DayCost or None, TariffError or None
+        What was measured, priced; why it has no cost, where there are prices but none for that day.
+    before, after, range_before, range_after : Learned, Likely
+        What was known without this day, and with it; kWh of the plan on another day.
     """
 
     day: BrewDay
     readings: Readings
     stretches: tuple[Stretch, ...]
-    causes: tuple[BrewedCause, ...]
-    pairs: tuple[tuple[BrewedCause, ...], ...]
+    causes: Causes
+    pairs: tuple[Causes, ...]
     misfit: float
     oddest: Reading
     cost: DayCost | None
@@ -199,6 +195,12 @@ class BrewedAnswer:
     def contradicts(self) -> bool:
         """Whether the readings fit neither the model nor what other days taught."""
         return self.readings.name in self.after.contradict
+
+    @property
+    def had_open_lid(self) -> bool:
+        """Whether a lid that was left open explains the readings, alone or with something else."""
+        best = self.pairs[0] if self.pairs else self.causes[:1]
+        return any(cause.input == "lid" for cause in best)
 
 
 def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff | None, usual: Plan) -> BrewedAnswer:
@@ -218,6 +220,7 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
     day = simulate(today.plan)
     found = stretches(day, today)
     view = outlook(today)
+    causes, pairs = _explaining(view, today)
     others = tuple(one for one in earlier if one.name != today.name)
     before, after = learn(usual, others), learn(usual, (*others, today))
     cost, unpriced = _cost(day, found, tariff, today.start)
@@ -225,8 +228,8 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
         day=day,
         readings=today,
         stretches=found,
-        causes=likely_causes(view),
-        pairs=likely_pairs(view),
+        causes=causes,
+        pairs=pairs,
         misfit=misfit(view),
         oddest=today.readings[oddest(view)],
         cost=cost,
@@ -238,19 +241,35 @@ def brewed_answer(today: Readings, earlier: Sequence[Readings], tariff: Tariff |
     )
 
 
-def likely_causes(found: Outlook) -> tuple[BrewedCause, ...]:
+def _explaining(found: Outlook, today: Readings) -> tuple[Causes, tuple[Causes, ...]]:
+    """What explains readings alone, and together; a lid is thought of only where nothing else does."""
+    causes, pairs = likely_causes(found), likely_pairs(found)
+    if not causes or pairs or _one_does(found):
+        return causes, pairs
+    with_lids = with_open_lids(found, today)
+    pairs = likely_pairs(with_lids)
+    return (likely_causes(with_lids) if pairs or _one_does(with_lids) else causes), pairs
+
+
+def _one_does(found: Outlook) -> bool:
+    """Whether one input leaves no more than chance does."""
+    least = min(_left(found, (place,)) for place in range(found.sd.size))
+    return least <= by_chance(max(found.off.size - 1, 1), ONE_LEAVES)
+
+
+def likely_causes(found: Outlook) -> Causes:
     """Inputs by how much of the difference each explains alone, mindful of how far off it may be; the best first.
 
     None where all is as planned, but for what chance does on one day of twenty: of next to nothing anything explains
     all.
     """
-    if misfit(found) * found.off.size <= _by_chance(found.off.size, AS_PLANNED):
+    if misfit(found) * found.off.size <= by_chance(found.off.size, AS_PLANNED):
         return ()
     causes = [_together(found, (place,))[0] for place in range(found.sd.size)]
     return tuple(sorted(causes, key=lambda cause: -cause.share))
 
 
-def likely_pairs(found: Outlook) -> tuple[tuple[BrewedCause, ...], ...]:
+def likely_pairs(found: Outlook) -> tuple[Causes, ...]:
     """Two inputs that explain together what none does alone: the likeliest, then those that can't be told from them.
 
     None where one input is enough, or no two are.
@@ -262,52 +281,54 @@ def likely_pairs(found: Outlook) -> tuple[tuple[BrewedCause, ...], ...]:
     apart; of those that they leave the likeliest is mindful of how far off inputs may be.
     """
     size, inputs = found.off.size, range(found.sd.size)
-    if size <= 2 or min(_left(found, (place,)) for place in inputs) <= _by_chance(size - 1, ONE_LEAVES):
+    if size <= 2 or _one_does(found):
         return ()
     left = {places: _left(found, places) for places in combinations(inputs, 2)}
-    most = min(min(left.values()) + TOLD_APART, _by_chance(size - 2, TWO_LEAVE))
+    most = min(min(left.values()) + TOLD_APART, by_chance(size - 2, TWO_LEAVE))
     pairs = [_together(found, places) for places in left if left[places] <= most]
     return tuple(sorted(pairs, key=lambda pair: -pair[0].share))
-
-
-def _by_chance(freedom: int, chance: float) -> float:
-    """A sum of squares that errors exceed with a chance."""
-    from scipy.special import chdtri
-
-    return float(chdtri(freedom, chance))
 
 
 def _left(found: Outlook, places: tuple[int, ...]) -> float:
     """Squares of the errors that inputs leave at best; infinite where one of them is out of reach."""
     change, left = _explained(found, places, belief=HARDLY)
-    ranges = [widened(found.uncertainties[place]) for place in places]
-    out = [abs(by) > REACH * (one.high - one.low) / 2 for by, one in zip(change, ranges, strict=True)]
-    return np.inf if any(out) else left
+    for by, place in zip(change, places, strict=True):
+        if place < len(found.uncertainties):
+            one = widened(found.uncertainties[place])
+            left = left if abs(by) <= REACH * (one.high - one.low) / 2 else np.inf
+    return left
 
 
-def _together(found: Outlook, places: tuple[int, ...]) -> tuple[BrewedCause, ...]:
+def _together(found: Outlook, places: tuple[int, ...]) -> Causes:
     """Inputs as they fit best, mindful of how far off they may be, and the share that goes with them."""
     changes, left = _explained(found, places, belief=1.0)
+    inputs = len(found.uncertainties)
     share = float(np.clip(1 - left / (misfit(found) * found.off.size), 0.0, 1.0))
     return tuple(
-        BrewedCause(input=found.uncertainties[place].input, planned=float(found.planned[place]),
+        BrewedCause(input="lid" if place >= inputs else found.uncertainties[place].input,
+                    step=found.lids[place - inputs] if place >= inputs else "", planned=float(found.planned[place]),
                     value=float(found.planned[place] + change), share=share)
         for place, change in zip(places, changes, strict=True)
     )  # fmt: skip
 
 
-def _explained(found: Outlook, places: tuple[int, ...], *, belief: float) -> tuple[FloatArray, float]:
-    """How far inputs are off if they explain the readings best, and the squares that they leave.
-
-    With a belief of 1 the squares of how far off they are count as much, in their own deviations.
-    """
+def _explained(found: Outlook, places: tuple[int, ...], *, belief: float) -> tuple[NDArray[np.float64], float]:
+    """How far inputs are off if they fit best, and the squares left; with a belief, beside those of how far off."""
     at, weight = list(places), np.linalg.inv(found.error + found.rest)
     slopes, pull = found.slopes[at], (found.centre - found.planned)[at]
     held = belief / np.maximum(found.sd[at], 1e-6) ** 2
     told = slopes @ weight @ slopes.T + np.diag(held)
     change = np.asarray(np.linalg.solve(told, slopes @ weight @ found.off + held * pull), dtype=np.float64)
     left = found.off - change @ slopes
-    return change, float(left @ weight @ left + held @ ((change - pull) ** 2 - pull**2))
+    squares = float(left @ weight @ left + held @ ((change - pull) ** 2 - pull**2))
+    # No lid is open for less than none of its step, or for more than all of it.
+    beyond = [k for k, place in enumerate(places) if place >= len(found.uncertainties) and not 0 <= change[k] <= 1]
+    for k in beyond[:1]:
+        most = float(np.clip(change[k], 0, 1))
+        rest = replace(found, measured=found.measured - most * slopes[k])
+        change, squares = _explained(rest, (*places[:k], *places[k + 1 :]), belief=belief)
+        return np.insert(change, k, most), squares + float(held[k]) * most**2
+    return change, squares
 
 
 def _cost(

@@ -15,7 +15,7 @@ from energyplan.advice.draws import Uncertainty, latin_hypercube, uncertainties_
 from energyplan.base.records import dataclass
 from energyplan.plan.model import Plan
 
-__all__ = ["Learned", "learn", "weighted_quantiles"]
+__all__ = ["Learned", "by_chance", "learn", "weighted_quantiles"]
 
 FloatArray = NDArray[np.float64]
 
@@ -126,7 +126,7 @@ def learn(plan: Plan, days: Sequence[Readings], *, draws: int = DRAWS, seed: int
     contradict = []
     for name, view in sorted(views, key=lambda one: _surprise(one[1], first.weighted(own, ()))):
         learned = cloud.weighted(own, taught)
-        if _surprise(view, learned) > _limit(view.measured.size):
+        if _surprise(view, learned) > by_chance(view.measured.size, CONTRADICTS):
             contradict.append(name)
             continue
         taught.append(view)
@@ -209,7 +209,8 @@ def _surprise(view: Outlook, known: Weighted) -> float:
     return float(apart @ np.linalg.inv(spread) @ apart)
 
 
-def _limit(readings: int) -> float:
+def by_chance(freedom: int, chance: float) -> float:
+    """A sum of so many squares that errors exceed with a chance."""
     from scipy.special import chdtri
 
-    return float(chdtri(readings, CONTRADICTS))
+    return float(chdtri(freedom, chance))

@@ -122,8 +122,6 @@ _CLOCKS = {"utc": "UTC", "local": "the local clock", "offset": "the clock that t
 MOST_PAIRS = 3  # that are named where they can't be told apart
 NAMED = 0.25  # share of the difference below which an input is no likely cause
 _AT = (0.025, 0.5, 0.975)
-
-
 _CAUSES: Mapping[str, tuple[Kind, str]] = {
     "air_c": (CELSIUS, "air of {value} instead of {planned}"),
     "water_c": (CELSIUS, "water of {value} at the start instead of {planned}"),
@@ -132,9 +130,8 @@ _CAUSES: Mapping[str, tuple[Kind, str]] = {
     "element_factor": (NUMBER, "elements that give {value} times what is planned"),
     "loss_factor": (NUMBER, "a heat loss of {value} times the planned one"),
     "open_surface_factor": (NUMBER, "an open surface that takes {value} times what is planned"),
+    "lid": (SHARE, "a lid left open for {value} of “{step}”"),
 }
-
-
 _KWH = (Column("planned_kwh", "Planned", KWH), Column("measured_kwh", "Measured", KWH))
 
 
@@ -183,12 +180,7 @@ def _headline(found: BrewedAnswer) -> Sentence:
 def _stretches(found: BrewedAnswer) -> Iterator[Table]:
     if found.stretches:
         rows = tuple(
-            (
-                one.until or Sentence("the end"),
-                one.planned_kwh,
-                one.measured_kwh,
-                one.measured_kwh - one.planned_kwh,
-            )
+            (one.until or Sentence("the end"), one.planned_kwh, one.measured_kwh, one.measured_kwh - one.planned_kwh)
             for one in found.stretches
         )
         columns = (Column("until", "To the end of", WRITTEN), *_KWH, Column("more_kwh", "More", KWH, signed=True))
@@ -196,7 +188,12 @@ def _stretches(found: BrewedAnswer) -> Iterator[Table]:
 
 
 def _named(found: BrewedAnswer) -> bool:
-    return bool(found.causes) and found.causes[0].share >= NAMED and not found.contradicts
+    return bool(found.causes) and found.causes[0].share >= NAMED and not _fits_nothing(found)
+
+
+def _fits_nothing(found: BrewedAnswer) -> bool:
+    """Whether neither another vessel nor a lid left open explains the readings."""
+    return found.contradicts and not found.had_open_lid
 
 
 _READ: Mapping[str, str] = {
@@ -207,7 +204,7 @@ _READ: Mapping[str, str] = {
 
 
 def _why(found: BrewedAnswer) -> Iterator[Sentence]:
-    if found.contradicts:
+    if _fits_nothing(found):
         odd = found.oddest
         which = Sentence("that of “{step}”", step=WRITTEN(odd.step)) if odd.step else WORD(_READ[odd.kind])
         yield Sentence(
@@ -228,11 +225,13 @@ def _why(found: BrewedAnswer) -> Iterator[Sentence]:
             cause=_cause(best),
             share=SHARE(best.share),
         )
+    if found.contradicts and found.had_open_lid:
+        yield Sentence("A day like that taught nothing of the vessel.")
 
 
 def _pairs(found: BrewedAnswer) -> tuple[tuple[BrewedCause, ...], ...]:
     """Two causes at once, and what can't be told from them; none of readings that fit nothing."""
-    return () if found.contradicts else found.pairs
+    return () if _fits_nothing(found) else found.pairs
 
 
 def _why_two(pairs: tuple[tuple[BrewedCause, ...], ...]) -> Sentence:
@@ -245,13 +244,13 @@ def _why_two(pairs: tuple[tuple[BrewedCause, ...], ...]) -> Sentence:
             both=_both(best),
             share=SHARE(best[0].share),
         )
-    shared = next((one for one in best if all(one.input in _inputs(pair) for pair in rivals)), None)
+    shared = next((one for one in best if all(_key(one) in map(_key, pair) for pair in rivals)), None)
     if shared is None:
         return Sentence(
             "Two things at once explain these readings, which can't tell {pairs}.",
             pairs=listed((Sentence("({both})", both=_both(pair)) for pair in pairs[:MOST_PAIRS]), "from"),
         )
-    others = (_cause(one) for pair in pairs for one in pair if one.input != shared.input)
+    others = (_cause(one) for pair in pairs for one in pair if _key(one) != _key(shared))
     return Sentence(
         "Most likely two things at once: {shared}, and one that these readings can't tell: {others}.",
         shared=_cause(shared),
@@ -259,8 +258,8 @@ def _why_two(pairs: tuple[tuple[BrewedCause, ...], ...]) -> Sentence:
     )
 
 
-def _inputs(pair: tuple[BrewedCause, ...]) -> set[str]:
-    return {one.input for one in pair}
+def _key(cause: BrewedCause) -> tuple[str, str]:
+    return cause.input, cause.step
 
 
 def _both(pair: tuple[BrewedCause, ...]) -> Sentence:
@@ -280,24 +279,22 @@ def _cause(cause: BrewedCause) -> Sentence:
     given: dict[str, Value] = {"value": kind(cause.value)}
     if "{planned}" in template:
         given["planned"] = kind(cause.planned)
+    if "{step}" in template:
+        given["step"] = WRITTEN(cause.step)
     return Sentence(template, **given)
 
 
 def _taught(found: BrewedAnswer) -> Iterator[Sentence]:
-    before = Sentence(" ({before} without this one)", before=_span(found.range_before))
+    before = Sentence(" ({before} without this one)", before=Span(KWH, found.range_before.p10, found.range_before.p90))
     yield _another_day(found.range_after, found.after, before)
     if found.after.is_thin:
         yield Sentence("The days leave few vessels that fit; take these ranges as rough.")
 
 
-def _span(likely: Likely) -> Span:
-    return Span(KWH, likely.p10, likely.p90)
-
-
 def _another_day(likely: Likely, learned: Learned, before: Sayable = NOTHING) -> Sentence:
     return Sentence(
         "Another day of this plan takes {range} on this meter, eight days of ten{days}{before}.",
-        range=_span(likely),
+        range=Span(KWH, likely.p10, likely.p90),
         days=from_days(learned.days),
         before=before,
     )

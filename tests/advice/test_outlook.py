@@ -26,12 +26,13 @@ from energyplan.advice.brewed import (
 from energyplan.advice.brewery import likely_causes, likely_pairs
 from energyplan.advice.draws import Uncertainty
 from energyplan.advice.learned import (
+    CONTRADICTS,
     Learned,
     _Cloud,
-    _limit,
     _log_likelihood,
     _log_prior,
     _surprise,
+    by_chance,
     learn,
     weighted_quantiles,
 )
@@ -322,8 +323,8 @@ def test_a_surprise_is_a_distance_in_deviations():
     found = view([7.6], slopes=[[4.0], [0.0], [0.0]])
     vessels = {"loss_factor": np.array([1.025, 1.125]), "element_factor": np.ones(2)}
     assert _surprise(found, (vessels, np.array([0.75, 0.25]))) == pytest.approx(0.4**2 / (0.03 + 0.01))
-    assert _limit(1) == pytest.approx(15.137, abs=1e-3)  # chi squared, 1 in 10 000 (table)
-    assert _limit(3) == pytest.approx(21.108, abs=1e-3)
+    assert by_chance(1, 1e-4) == pytest.approx(15.137, abs=1e-3)  # chi squared, 1 in 10 000 (table)
+    assert by_chance(3, CONTRADICTS) == pytest.approx(21.108, abs=1e-3)
 
 
 def learned(**weights):

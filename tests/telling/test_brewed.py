@@ -207,7 +207,8 @@ def brewed(*causes, **more):
     given = {
         "stretches": (Given(until="Mash-out", planned_kwh=3.0, measured_kwh=3.2),
                       Given(until="", planned_kwh=4.0, measured_kwh=3.6)),
-        "causes": causes, "pairs": (), "contradicts": False, "cost": None, "unpriced": None, "misfit": 1.5,
+        "causes": causes, "pairs": (), "contradicts": False, "had_open_lid": False, "cost": None, "unpriced": None,
+        "misfit": 1.5,
         "readings": Given(plan=read_plan("demo"), metered_kwh=6.8, name="2026-12-05"), "before": NOTHING_LEARNED,
         "after": NOTHING_LEARNED.but(days=2), "range_before": LIKELY, "range_after": LIKELY.but(p10=6.6, p90=7.2),
         "oddest": Given(step="Boil", kind="energy_kwh"),
@@ -250,7 +251,7 @@ def test_the_likeliest_cause(cause, told):
 
 
 WATER, LOSS, WEAK, MAINS = (
-    Given(input=key, value=value, planned=planned, share=0.96)
+    Given(input=key, value=value, planned=planned, share=0.96, step="")
     for key, value, planned in (
         ("water_c", 6.0, 12.0), ("loss_factor", 1.5, 1.0), ("element_factor", 0.9, 1.0), ("voltage_v", 218.0, 230.0)
     )
@@ -297,6 +298,24 @@ def test_two_causes_at_once(pairs, told, cause):
     assert len(facts["together"]) == len(pairs)
     contradicts = document(brewed_told(brewed(WATER, LOSS, pairs=tuple(pairs), contradicts=True)))
     assert (contradicts["cause"], contradicts["together"]) == (None, [])
+
+
+def test_a_lid_that_was_left_open():
+    """By its step and for how much of it, alone or beside something else; such a day taught nothing, and is no slip."""
+    lid = Given(input="lid", value=0.97, planned=0.0, share=0.98, step="Mash")
+    told = "a lid left open for 97 % of “Mash”"
+    for contradicts in (True, False):
+        nothing = ["A day like that taught nothing of the vessel."] * contradicts
+        alone = brewed_told(brewed(lid, contradicts=contradicts, had_open_lid=True))
+        assert [words(sentence) for sentence in alone.sentences] == [
+            f"Most likely: {told}; that explains 98 % of how far all the readings are off.", *nothing, AFTER,
+        ]  # fmt: skip
+        assert document(alone)["cause"] == told
+        two = brewed_told(brewed(lid, pairs=((WATER, lid),), contradicts=contradicts, had_open_lid=True))
+        assert document(two)["cause"] == f"{COLD}, and {told}"
+        assert [words(sentence) for sentence in two.sentences[1:]] == [*nothing, AFTER]
+    either = brewed_told(brewed(lid, pairs=((WATER, lid), (WATER, lid.but(step="Strike", value=0.5)))))
+    assert words(either.sentences[0]).endswith(f"can't tell: {told} or a lid left open for 50 % of “Strike”.")
 
 
 def test_the_stretches_add_up_to_what_the_meter_counted():
