@@ -20,6 +20,8 @@ from energyplan.plan.brewery import with_shared
 from energyplan.plan.file import parse_plan_files
 from energyplan.plan.model import Hours
 from energyplan.plan.values import MINUTES_PER_DAY
+from energyplan.tariffs.clock import zone_of
+from energyplan.tariffs.tariff import zone_name
 
 __all__ = ["WEEKDAYS", "chosen_in", "desk_row", "hours_form", "hours_words", "save_buttons", "text_of"]
 
@@ -108,6 +110,7 @@ def desk_row(work: Work) -> None:
         _units(work)
         if work.past:
             st.button("Undo", key="undo", on_click=work.undo, icon=":material/undo:", help="Take back the last change")
+    _over(work)
     _reading(work)
     if work.problem is not None:
         problems(work.problem, what="That file can't be used as it is")
@@ -276,6 +279,18 @@ def _hours(work: Work) -> None:
     if box := popped(plain(hours_words(usual_hours(work.plan))), icon=":material/home:", key="hours"):
         with box:
             hours_form(work)
+
+
+def _over(work: Work) -> None:
+    """A day that was kept, and lies back: say so, and offer the next one at the same time of day."""
+    now = datetime.now(zone_of(zone_name(work.plan.site, tariff_of(work.tariff) if work.tariff else None)))
+    if work.wall.date() >= now.date() - timedelta(days=1):  # today's, or one that began before midnight
+        return
+    following = datetime.combine(now.date() + timedelta(days=1), work.wall.time())
+    with st.container(border=True, horizontal=True, vertical_alignment="center", key="start_over"):
+        st.markdown(f"This start was on {plain(f'{work.wall:%a %d %b %Y}')}.")
+        st.button(f"Start tomorrow at {plain(f'{following:%H:%M}')}", key="start_tomorrow", on_click=work.start_at,
+                  args=(following,))  # fmt: skip
 
 
 TWICE = ("the first time", "the second time")

@@ -210,3 +210,16 @@ def test_prices_that_are_not_on_the_desk_yet_are_kept_too(visit: Open, kept: dic
     assert "draft" not in again.run().at.session_state["storage"].texts()
     for broken in ("{{{", "[]", '{"toml": "x", "series": []}', '{"toml": "tariff = 3", "series": []}'):
         assert visit(kept={**kept, "draft": broken}, boxes=False).work.draft is None
+
+
+def test_a_day_that_lies_back_is_offered_for_tomorrow(visit: Open, kept: dict[str, str]) -> None:
+    """Opened again a week later, the page says so; today's day and tomorrow's are left alone."""
+    desk = with_json(kept["desk"], lambda one: one["day"].update(wall="2024-02-29T07:15:00"))
+    there = visit(kept={**kept, "desk": desk}, boxes=False)
+    assert "This start was on Thu 29 Feb 2024" in there.words
+    there.click("start_tomorrow")
+    assert there.work.wall.time().isoformat() == "07:15:00"
+    assert abs((there.work.wall.date() - tomorrow()).days) <= 1  # that of the brewery's clock
+    assert "This start was on" not in there.words
+    there.click("undo")
+    assert "This start was on" in there.words
