@@ -19,11 +19,10 @@ from energyplan.circuits.breakers import (
     outlets_for,
     sizes_a,
 )
-from energyplan.circuits.cables import cable_sizes_mm2
 from energyplan.circuits.check import judged
 from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Finding
 from energyplan.circuits.protection import FUSED_PLUG_A
-from energyplan.circuits.remedies import RESIDUAL_DEVICE, as_radial, smallest_breaker_a, smallest_cable_mm2
+from energyplan.circuits.remedies import RESIDUAL_DEVICE, as_radial, protected_cables_mm2, smallest_breaker_a
 from energyplan.circuits.study import Study, study
 from energyplan.circuits.wiring import method_of
 from energyplan.plan.equipment import Circuit, OtherLoad
@@ -159,11 +158,8 @@ def _first_fitting(studied: Study, solved: Callable[[Circuit], Study], needed_a:
 
 def _with_breaker(studied: Study, breaker_a: float) -> Iterator[Circuit]:
     """Circuits with a breaker and each cable that it protects, the thinnest first."""
-    circuit = studied.circuit
-    least_mm2 = smallest_cable_mm2(circuit, breaker_a, 0.0, studied.loaded)
-    for cable_mm2 in cable_sizes_mm2(circuit.rules):
-        if least_mm2 is not None and cable_mm2 >= least_mm2 * (1 - 1e-9):
-            yield enough_circuit(studied, breaker_a, cable_mm2)
+    for cable_mm2 in protected_cables_mm2(studied.circuit, breaker_a, studied.loaded):
+        yield enough_circuit(studied, breaker_a, cable_mm2)
 
 
 def enough_circuit(studied: Study, breaker_a: float, cable_mm2: float) -> Circuit:

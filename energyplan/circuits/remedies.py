@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import islice
 from typing import Any
 
@@ -12,11 +13,10 @@ from numpy.typing import NDArray
 from energyplan.base.load import LoadProfile
 from energyplan.circuits.breakers import CARRIED_MULTIPLE, NEC_ONE_APPLIANCE_FRAC, sizes_a
 from energyplan.circuits.cables import breaker_cap_a, cable_sizes_mm2
-from energyplan.circuits.findings import NAMEPLATE_SLACK_FRAC, Finding, Remedies, Remedy, Severity, is_milder, worst_of
+from energyplan.circuits.findings import Finding, Remedies, Remedy, Severity, is_milder, worst_of
 from energyplan.circuits.stagger import Draw, SharedLimit, shifts_s
 from energyplan.circuits.study import Study
-from energyplan.circuits.wiring import cable_carries_a, drop_limit
-from energyplan.day.supply import wires_of
+from energyplan.circuits.wiring import cable_carries_a
 from energyplan.physics.conductors import awg_mm2
 from energyplan.plan.equipment import Circuit, OtherLoad
 from energyplan.plan.model import Plan
@@ -28,8 +28,8 @@ __all__ = [
     "elements_remedy",
     "mend_circuit",
     "mend_vessel",
+    "protected_cables_mm2",
     "smallest_breaker_a",
-    "smallest_cable_mm2",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -74,7 +74,7 @@ def _own_limits_a(study: Study) -> Iterator[float]:
 
 
 Judge = Callable[[Study], Iterator[Finding]]
-Mends = Callable[..., bool]
+Mends = Callable[[Study], bool]
 
 
 def mend_circuit(limit_a: float, study: Study, judge: Judge) -> Remedies:
@@ -95,8 +95,8 @@ def mend_circuit(limit_a: float, study: Study, judge: Judge) -> Remedies:
 def _circuit_ways(limit_a: float, study: Study, judge: Judge) -> Iterator[Remedy]:
     now = _worst(judge, study)
 
-    def mends(**changes: Any) -> bool:
-        return is_milder(_worst(judge, study.again(**changes)), now)
+    def mends(tried: Study) -> bool:
+        return is_milder(_worst(judge, tried), now)
 
     yield from elements_remedy(limit_a - study.beside_a, study)
     yield from _hours(limit_a, study, mends)
@@ -126,7 +126,8 @@ def _others_off(study: Study, mends: Mends) -> Remedy | None:
     on = study.entered.on_a[:, study.peak_step] > 0
     names = [one.name for one, is_on in zip(study.loads.appliances, on, strict=True) if is_on and not one.planned]
     for meeting in (tuple(load for load in study.other_loads if load.name in names), study.other_loads):
-        if meeting and mends(other_loads=[load for load in study.other_loads if load not in meeting]):
+        left = [load for load in study.other_loads if load not in meeting]
+        if meeting and mends(study.again(other_loads=left)):
             return _off(study, meeting)
     return None
 
@@ -146,7 +147,8 @@ def _shifts(limit_a: float, study: Study, others: Sequence[OtherLoad], mends: Me
         for fixed, moving, sign in ((rest, alone, 1.0), (_reversed(rest), _reversed(alone), -1.0)):
             for shift_s in islice(shifts_s([fixed], [moving], limit, _LONGEST_SHIFT_S), _TRIED_SHIFTS):
                 minutes = math.ceil(shift_s / 60 - 1e-9)
-                if minutes > 0 and mends(profiles=_moved_by(study, number, sign * 60.0 * minutes), other_loads=others):
+                moved = _moved_by(study, number, sign * 60.0 * minutes)
+                if minutes > 0 and mends(study.again(profiles=moved, other_loads=others)):
                     facts = {"name": study.profiles[number].name, "shift_min": minutes, "is_later": sign > 0}
                     yield Remedy(code="shift", facts=facts)
                     break
@@ -172,22 +174,20 @@ def _reversed(draw: Draw) -> Draw:
 
 
 def _bigger(study: Study, mends: Mends) -> Remedy:
-    """The smallest breaker with its cable, which drops less than the one that is there."""
-    circuit, radial = study.circuit, as_radial(study.circuit)
-    load_a = study.peak_a(study.plate) * max(1.0, circuit.voltage_v / study.band.nominal_v)
-    needed_a = load_a
-    if study.is_nec:
-        needed_a = study.peak_a(study.plate) + 0.25 * study.lasting_a(pulses_count_as_on=False)
-    first_a = smallest_breaker_a(circuit.rules, needed_a / (1 + NAMEPLATE_SLACK_FRAC))
-    for breaker_a in (a for a in sizes_a(circuit.rules) if first_a is not None and a >= first_a):
-        cable_mm2 = smallest_cable_mm2(circuit, breaker_a, load_a, study.loaded)
-        if cable_mm2 is None or not study.band.is_known:
-            break
-        changed = radial.model_copy(update={"breaker_a": breaker_a, "cable_mm2": cable_mm2})
-        if mends(circuit=changed):
-            facts = {"breaker_a": breaker_a, "cable_mm2": cable_mm2, "length_m": radial.cable_length_m or None}
-            return Remedy(code="bigger circuit", facts=facts)
-    return Remedy(code="own supply")
+    """The smallest circuit that is enough, where it mends this finding too."""
+    found = _enough(study)
+    if found is None or not mends(study.again(circuit=found)):
+        return Remedy(code="own supply")
+    length_m = found.cable_length_m or None
+    facts = {"breaker_a": found.breaker_a, "cable_mm2": found.cable_mm2, "length_m": length_m}
+    return Remedy(code="bigger circuit", facts=facts)
+
+
+@lru_cache(maxsize=4)
+def _enough(study: Study) -> Circuit | None:
+    from energyplan.circuits.enough import enough  # it asks the check, which asks for remedies
+
+    return enough(study.profiles, study.circuit, study.other_loads, study.start, study.zone).circuit
 
 
 def carried_out(remedy: Remedy, plan: Plan) -> Plan | None:
@@ -281,43 +281,36 @@ def as_radial(circuit: Circuit) -> Circuit:
     return circuit.model_copy(update={"ring": False, "extension": None, "cable_length_m": length_m})
 
 
-def smallest_cable_mm2(circuit: Circuit, breaker_a: float, load_a: float, loaded: int = 2) -> float | None:
-    """Smallest cable that a breaker protects and that keeps the voltage, laid as the circuit's cable is.
+def protected_cables_mm2(circuit: Circuit, breaker_a: float, loaded: int = 2) -> tuple[float, ...]:
+    """Cables that a breaker protects, laid as the circuit's cable is, the thinnest first.
 
     Parameters
     ----------
     circuit : Circuit
-        Rules, installation, ambient, grouping, length and voltage.
+        Rules, installation, ambient and grouping.
     breaker_a : float
         Breaker in front of it [A].
-    load_a : float
-        Largest current [A].
     loaded : int
         Loaded conductors, 2 or 3.
 
     Returns
     -------
-    float or None
-        Cross-section [mm2]; None when no size of the table is enough.
+    tuple of float
+        Cross-sections [mm2]; empty when no size of the table is enough.
 
     Examples
     --------
-    >>> smallest_cable_mm2(Circuit(voltage_v=230.0, installation="C", cable_length_m=20.0), 16.0, 13.0)
-    1.5
+    >>> protected_cables_mm2(Circuit(voltage_v=230.0, installation="C"), 16.0)[:2]
+    (1.5, 2.5)
     """
-    alone = as_radial(circuit)
-    sizes_mm2 = (size_mm2 for size_mm2 in cable_sizes_mm2(circuit.rules) if size_mm2 >= LEAST_POWER_MM2)
-    return next((size for size in sizes_mm2 if _is_enough(alone, size, (breaker_a, load_a), loaded)), None)
+    alone, sizes_mm2 = as_radial(circuit), cable_sizes_mm2(circuit.rules)
+    return tuple(
+        size for size in sizes_mm2 if size >= LEAST_POWER_MM2 and _is_protected(alone, size, breaker_a, loaded)
+    )
 
 
-def _is_enough(circuit: Circuit, size_mm2: float, current_a: tuple[float, float], loaded: int) -> bool:
-    breaker_a, load_a = current_a
+def _is_protected(circuit: Circuit, size_mm2: float, breaker_a: float, loaded: int) -> bool:
     carries_a = cable_carries_a(circuit, size_mm2, loaded)
-    if carries_a is None or carries_a < breaker_a:
-        return False
     aluminium = circuit.conductor == "aluminium"
     cap_a = breaker_cap_a(size_mm2, aluminium=aluminium) if circuit.rules == "nec" else None
-    if cap_a is not None and cap_a < breaker_a:
-        return False
-    loop_ohm = 2 * wires_of(circuit.model_copy(update={"cable_mm2": size_mm2})).cable_ohm
-    return loop_ohm * load_a <= drop_limit(circuit.rules).limit_frac * circuit.voltage_v
+    return carries_a is not None and carries_a >= breaker_a and (cap_a is None or cap_a >= breaker_a)
