@@ -2,7 +2,9 @@
 
 from energyplan.base.constants import JOULES_PER_KWH
 from energyplan.base.errors import BrewDayError, LogError
+from energyplan.base.kinds import HOURS
 from energyplan.base.records import dataclass
+from energyplan.base.sentence import Sentence
 from energyplan.day.brewday import BrewDay, simulate
 from energyplan.day.course import extract_kg as planned_extract_kg
 from energyplan.day.legs import PhaseName
@@ -20,6 +22,7 @@ METER_FRAC = (
 CLEARLY, HARDLY = 0.5, 0.25  # shares of the misfit: above the first an input is named, below the second never
 NEARLY = 0.15  # two inputs whose shares are closer than this can't be told apart
 NEVER_K = 3.0  # below its first target a log is no day of a plan
+MOST_TIMES = 8.0  # as long as planned: beyond it a log is no day of this plan
 NOTHING_LEFT = 1.2  # misfit, in squares of the errors, that needs no explanation
 
 
@@ -133,6 +136,12 @@ def compare_with_log(plan: Plan, log: Log, *, meter_frac: float = METER_FRAC) ->
             "switched on",
             source=log.source,
         )
+    if log.duration_s > MOST_TIMES * day.duration_s:
+        message = Sentence(
+            "the log lasts {lasts} where the plan takes {planned}: are its times in minutes?",
+            lasts=HOURS(log.duration_s / 3600), planned=HOURS(day.duration_s / 3600),
+        )  # fmt: skip
+        raise LogError(message, source=log.source)
     seen = aligned_phases(day, bins)
     extract = planned_extract_kg(plan)
     timed = with_measured_times(plan, seen)

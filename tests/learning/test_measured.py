@@ -11,7 +11,7 @@ from energyplan.day.course import extract_kg
 from energyplan.day.legs import Conditions
 from energyplan.learning.bins import Seen, aligned_phases, binned
 from energyplan.learning.explain import Errors, Explanation, explain, with_measured_times
-from energyplan.learning.logfile import parse_log, read_log
+from energyplan.learning.logfile import demo_logs, parse_log, read_log
 from energyplan.learning.measured import Likely, _likely, compare_with_log
 from energyplan.plan.file import parse_plan, read_plan
 
@@ -122,6 +122,15 @@ def test_a_plan_without_a_boil():
     ]  # fmt: skip
     assert found.phases[-1].guessed
     assert found.within_meter_error
+
+
+def test_a_log_in_seconds_is_no_day(demo):
+    """Sixty times as long as the plan: it is asked whether the times are seconds, and nothing is compared."""
+    head, *rows = demo_logs()["brew-day"].strip().splitlines()
+    times = [row.partition(",") for row in rows]
+    seconds = parse_log("\n".join([head, *(f"{60 * float(time):g},{rest}" for time, _, rest in times)]))
+    with pytest.raises(LogError, match=r"the log lasts 333.* where the plan takes 5.*: are its times in minutes"):
+        compare_with_log(demo, seconds)
 
 
 # What explains the difference -------------------------------------------------------------------------------
