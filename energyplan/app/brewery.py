@@ -17,7 +17,18 @@ from energyplan.app.fields import fault, grid, key_of
 from energyplan.app.firstcard import rows_assumed
 from energyplan.app.pieces import chart, chosen_part, folded, notes, quiet, said, show_table, style
 from energyplan.app.priceform import form, messages
-from energyplan.app.rows import ELEMENTS, LOADS, STEPS, RowTable, card, cells, edited, moved, table_editor
+from energyplan.app.rows import (
+    ELEMENTS,
+    LOADS,
+    STEPS,
+    RowTable,
+    card,
+    cells,
+    edited,
+    edited_so_far,
+    moved,
+    table_editor,
+)
 from energyplan.app.state import Work, current, file_stem
 from energyplan.app.tariffdraft import TariffDraft, begun, placed
 from energyplan.base.errors import EnergyPlanError
@@ -109,18 +120,28 @@ def _ready_step(work: Work) -> None:
 
 def _rows(work: Work, table: RowTable, title: str) -> None:
     """An editor for a list; what is typed is checked when a cell is left."""
-    shown = cells(entry_of(plan_tables(work.base), table.path) or [], table, work.units)
-    table_editor(shown, table, title=title, key=key_of(work, *table.path), take=_take_rows)
+    key = key_of(work, *table.path)
+    shown = cells(_begun(work, table, key), table, work.units)
+    table_editor(shown, table, title=title, key=key, take=_take_rows)
     rows_assumed(work, table.path)
     fault(work, table.path)
 
 
+def _begun(work: Work, table: RowTable, key: str) -> list[Any]:
+    """The rows with which an editor began: those that waited to be taken then, else those of the plan."""
+    name = f"begun_{'_'.join(table.path)}"
+    if name not in st.session_state or st.session_state[name][0] != key:
+        st.session_state[name] = key, work.pending.get(table.path) or entry_of(plan_tables(work.base), table.path) or []
+    rows: list[Any] = st.session_state[name][1]
+    return rows
+
+
 def _take_rows(table: RowTable, key: str) -> None:
+    """Take what can be read; a cell that can't leaves the others alone."""
     work = current()
-    before = entry_of(plan_tables(work.base), table.path) or []
-    try:
-        work.enter(table.path, edited(before, table, st.session_state[key], work.units))
-    except EnergyPlanError as error:
+    rows, error = edited_so_far(_begun(work, table, key), table, st.session_state[key], work.units)
+    work.enter(table.path, rows)
+    if error is not None:
         work.faults[table.path] = error
 
 

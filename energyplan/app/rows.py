@@ -23,11 +23,23 @@ from energyplan.app.entries import (
     with_unit,
     written,
 )
-from energyplan.base.errors import Place, PlanError, Problem
+from energyplan.base.errors import Place, PlanError, Problem, UnitsError
 from energyplan.base.records import dataclass
 from energyplan.base.units import UnitSystem
 
-__all__ = ["ELEMENTS", "LOADS", "STEPS", "Column", "RowTable", "card", "cells", "edited", "moved", "table_editor"]
+__all__ = [
+    "ELEMENTS",
+    "LOADS",
+    "STEPS",
+    "Column",
+    "RowTable",
+    "card",
+    "cells",
+    "edited",
+    "edited_so_far",
+    "moved",
+    "table_editor",
+]
 
 Row = dict[str, Any]
 
@@ -63,6 +75,14 @@ def cells(rows: Sequence[Row], table: RowTable, system: UnitSystem) -> list[dict
     return [{column.key: _shown(row, column, system) for column in table.columns} for row in rows]
 
 
+def _told(text: str, how: Writing, system: UnitSystem) -> str:
+    """A quantity in the units of the display; one that can't be read yet, as it was typed."""
+    try:
+        return written(text, how, system)
+    except UnitsError:
+        return text
+
+
 def _shown(row: Row, column: Column, system: UnitSystem) -> str | None:
     if column.write is not None:
         return column.write(row, system)
@@ -71,7 +91,7 @@ def _shown(row: Row, column: Column, system: UnitSystem) -> str | None:
         return None
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return written(value, column.writing, system) if column.writing else str(value)
+    return _told(value, column.writing, system) if column.writing else str(value)
 
 
 def edited(rows: Sequence[Row], table: RowTable, change: Mapping[str, Any], system: UnitSystem = "metric") -> list[Row]:
@@ -93,19 +113,37 @@ def edited(rows: Sequence[Row], table: RowTable, change: Mapping[str, Any], syst
     PlanError
         If a cell can't be read at all.
     """
+    after, error = edited_so_far(rows, table, change, system)
+    if error is not None:
+        raise error
+    return after
+
+
+def edited_so_far(
+    rows: Sequence[Row], table: RowTable, change: Mapping[str, Any], system: UnitSystem
+) -> tuple[list[Row], PlanError | None]:
+    """The same, cells that can't be read left as they were, and what is wrong with them."""
+    problems: list[Problem] = []
+
+    def put(row: Row, texts: Mapping[str, object]) -> Row:
+        for key, text in texts.items():
+            changed = dict(row)
+            try:
+                _set(changed, table, key, _entry(table, key, text, system))
+                row = changed
+            except PlanError as error:
+                problems.extend(error.problems)
+        return row
+
     after = [dict(row) for row in rows]
-    for place, cell_texts in change.get("edited_rows", {}).items():
-        for key, text in cell_texts.items():
-            _set(after[int(place)], table, key, _entry(table, key, text, system))
+    for place, texts in change.get("edited_rows", {}).items():
+        after[int(place)] = put(after[int(place)], texts)
     gone = {int(place) for place in change.get("deleted_rows", ())}
     kept = [row for place, row in enumerate(after) if place not in gone]
-    for cell_texts in change.get("added_rows", ()):
-        row: Row = {}
-        for key, text in cell_texts.items():
-            _set(row, table, key, _entry(table, key, text, system))
-        if row:
+    for texts in change.get("added_rows", ()):
+        if row := put({}, texts):
             kept.append({**({"name": f"{table.new} {len(kept) + 1}"} if table.new else {}), **row})
-    return kept
+    return kept, PlanError("cells that can't be read", tuple(problems)) if problems else None
 
 
 def _entry(table: RowTable, key: str, text: object, system: UnitSystem) -> str:
@@ -144,7 +182,7 @@ def moved(rows: Sequence[Row], place: int, by: int) -> list[Row]:
 def _write_target(row: Row, system: UnitSystem) -> str | None:
     if row.get("boil"):
         return TARGET_BOIL
-    return written(row["target"], CELSIUS, system) if "target" in row else None
+    return _told(row["target"], CELSIUS, system) if "target" in row else None
 
 
 def _read_target(row: Row, text: str) -> None:
@@ -162,11 +200,11 @@ def _write_before(row: Row, system: UnitSystem) -> str | None:
 
 def _action(text: str, system: UnitSystem) -> str:
     if grain := re.fullmatch(r"add grain: (.+)", text):
-        return f"add grain: {written(grain[1], KG, system)}"
+        return f"add grain: {_told(grain[1], KG, system)}"
     match = re.fullmatch(r"add water: (.+?) at (.+)", text)
     if match is None:
         return text
-    return f"add water: {written(match[1], LITRES, system)} at {written(match[2], CELSIUS, system)}"
+    return f"add water: {_told(match[1], LITRES, system)} at {_told(match[2], CELSIUS, system)}"
 
 
 def _read_before(row: Row, text: str) -> None:
@@ -182,9 +220,9 @@ def _write_additions(row: Row, system: UnitSystem) -> str | None:
 
 def _addition(one: Row, system: UnitSystem) -> str:
     """An addition in a line: what, in brackets what it weighs and is, and the boil time left."""
-    warm = f", {written(one['temperature'], CELSIUS, system)}" if "temperature" in one else ""
-    weighs = f" ({written(one['mass'], KG, system)} {one['kind']}{warm})" if "mass" in one and "kind" in one else ""
-    return f"{one['name']}{weighs} at {written(one['left'], MINUTES, system)}"
+    warm = f", {_told(one['temperature'], CELSIUS, system)}" if "temperature" in one else ""
+    weighs = f" ({_told(one['mass'], KG, system)} {one['kind']}{warm})" if "mass" in one and "kind" in one else ""
+    return f"{one['name']}{weighs} at {_told(one['left'], MINUTES, system)}"
 
 
 _WEIGHED = re.compile(r"(.+) \((.+?) (extract|sugar|water)(?:, (.+))?\)")

@@ -7,7 +7,7 @@ import pytest
 from energyplan.app.editing import entry_of, plan_tables, with_entries, with_entry
 from energyplan.app.entries import CELSIUS, CM, MINUTES, WIRE, shown_unit, written
 from energyplan.app.pieces import plain
-from energyplan.app.rows import ELEMENTS, LOADS, STEPS, cells, edited, moved
+from energyplan.app.rows import ELEMENTS, LOADS, STEPS, cells, edited, edited_so_far, moved
 from energyplan.base.errors import PlanError
 from energyplan.base.units import read_quantity
 from energyplan.plan.file import read_plan
@@ -180,3 +180,50 @@ def test_marks_of_markup_are_escaped() -> None:
     assert plain("# a\n- b") == "\\# a - b"
     assert plain("- a at 13:46, 12.5 A (b)") == "\\- a at 13:46, 12.5 A (b)"
     assert plain("$x$ <b> :red[y]") == "\\$x\\$ \\<b\\> \\:red\\[y\\]"
+
+
+def test_a_cell_that_can_t_be_read_leaves_the_others_alone(demo: Plan) -> None:
+    """Half an addition beside a new hold and a new row: both are taken, and what is wrong is told."""
+    change = {
+        "edited_rows": {5: {"addition": "Hops", "hold": "80"}},
+        "added_rows": [{"target": "50", "addition": "Moss"}],
+        "deleted_rows": [3],
+    }
+    rows = rows_of(demo, "step")
+    after, error = edited_so_far(rows, STEPS, change, "metric")
+    assert error is not None
+    assert len(error.problems) == 2
+    assert after[4]["hold"] == "80 min"
+    assert after[4]["addition"] == rows[5]["addition"]
+    assert after[-1]["target"] == "50 °C"
+    assert len(after) == len(rows)
+
+
+@pytest.mark.parametrize("text", ["5 kg", "400 °C", "soon", "1e308"])
+def test_what_can_t_be_read_yet_is_shown_as_it_was_typed(demo: Plan, text: str) -> None:
+    """In every column of every list, in both unit systems."""
+    for table in (STEPS, ELEMENTS, LOADS):
+        for column in table.columns:
+            if not column.options and column.read is None:
+                row = {**rows_of(demo, *table.path)[0], column.key: text}
+                assert cells([row], table, "us")[0][column.key]
+    additions = [{"name": "Hops", "left": text}]
+    assert text in str(cells([{"name": "Boil", "boil": True, "addition": additions}], STEPS, "us")[0]["addition"])
+
+
+def test_rows_that_wait_stand_in_the_table_after_a_page_was_turned(visit: Any) -> None:
+    """A target that no water reaches, and a hold typed beside it, are there to be mended."""
+    there = visit("batch")
+    rows = [dict(row) for row in rows_of(there.work.plan, "step")]
+    rows[1] |= {"target": "400 degC", "hold": "75 min"}
+    assert not there.work.enter(("step",), rows)
+    there.go("when")
+    there.go("batch")
+    assert "Not taken over" in there.words
+    shown = there.at.session_state["begun_step"][1]
+    assert (shown[1]["target"], shown[1]["hold"]) == ("400 degC", "75 min")
+    rows[1]["target"] = "66 degC"
+    assert there.work.enter(("step",), rows)
+    there.go("when")
+    there.go("batch")
+    assert there.at.session_state["begun_step"][1] == rows_of(there.work.plan, "step")
