@@ -65,10 +65,10 @@ def breaker(study: Study) -> Iterator[Finding]:
     begin_s, length_s = study.at_peak_s
     above_s = study.above_s(rating_a * (1 + NAMEPLATE_SLACK_FRAC))
     severity = _breaker_severity(study, rating_a, (zone, high_zone), max(counted_a, load.entered_a), above_s[1])
-    is_above = severity != "ok" and above_s[1] > 0
+    is_above = severity != "ok" and above_s[1] > 0 and passes(load.entered_a, rating_a)
     if is_above:
         begin_s, length_s = above_s
-    by_plates = study.is_nec and passes(counted_a, rating_a) and not passes(load.entered_a, rating_a)
+    elsewhere = passes(counted_a, rating_a) and not passes(load.entered_a, rating_a)
     yield finding(
         "breaker",
         severity,
@@ -83,8 +83,9 @@ def breaker(study: Study) -> Iterator[Finding]:
         high_v=study.band.high_v,
         high_zone=high_zone,
         device="fuse" if curve in ("gG", "BS 3036") else "breaker",
-        plate_a=counted_a if by_plates else None,
-        margin_frac=1 - (counted_a if by_plates else load.entered_a) / rating_a,
+        counted_a=counted_a if elsewhere else None,
+        nominal_v=None if study.is_nec else study.band.nominal_v,
+        margin_frac=1 - (counted_a if elsewhere else load.entered_a) / rating_a,
         remedies=mend_circuit(rating_a, study, breaker)
         if severity == "over" or (severity == "note" and above_s[1] > 0)
         else (),

@@ -206,8 +206,9 @@ class Study:
         return longest_run_s(edges_s, steady)[1], longest_run_s(edges_s, peaks & ~steady)[1]
 
     def above_s(self, least_a: float) -> tuple[float, float]:
-        """Start and length of the longest stretch with at least a current in the fullest line [s]."""
-        return longest_run_s(self.loads.edges_s, self.entered.total_a >= least_a)
+        """Start and length of the longest stretch with a current or more, as entered or nominal [s]."""
+        most_a = np.maximum(self.entered.total_a, self.nominal.total_a)
+        return longest_run_s(self.loads.edges_s, most_a >= least_a)
 
     @cached_property
     def circuit_load(self) -> LoadCase:

@@ -65,13 +65,17 @@ def _breaker(f: Facts) -> Sentence:
     zone, lasts = _ZONES[f.case], f.for_min
     verdict = zone if f.case == "carried" or lasts >= 60 else f"{zone}, so perhaps in that time"
     warm = " It is tested cold; among warm neighbours it trips sooner." if f.severity != "ok" else ""
-    plates = NOTHING
-    if f.plate_a is not None:
-        plates = Sentence(" By the plates, which these rules compare, it is {plate}.", plate=AMPERES(f.plate_a))
+    counted = NOTHING
+    if f.counted_a is not None and f.nominal_v is None:
+        counted = Sentence(" By the plates, which these rules compare, it is {amps}.", amps=AMPERES(f.counted_a))
+    elif f.counted_a is not None:
+        counted = Sentence(
+            " At {volts}, to which ratings refer, it is {amps}.", volts=VOLTS(f.nominal_v), amps=AMPERES(f.counted_a)
+        )
     return Sentence(
         "At most {load} flow through the {limit} {device}, {above}from {at} for {lasts}: {verdict}; {high}, "
-        "{high_zone}.{plates}{warm}",
-        plates=plates,
+        "{high_zone}.{counted}{warm}",
+        counted=counted,
         above=WORD("more than its rating " if f.is_above else ""),
         load=AMPERES(f.load_a),
         limit=rated(f.limit_a),

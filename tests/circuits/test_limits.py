@@ -65,6 +65,20 @@ def test_a_peak_of_minutes_above_the_breaker(
     assert f"from 08:45 for {minutes:.0f} min" in found.message
 
 
+@pytest.mark.parametrize(("amps", "said"), [(16.5, True), (17.5, False)])
+def test_minutes_above_the_rating_at_the_nominal_voltage_alone(
+    profile: Builder, sixteen: Circuits, amps: float, *, said: bool
+) -> None:
+    """Of 16.5 A by the plates for 5 min 15.9 A flow at 222 V: a note, as of 17.5 A, of which 16.9 A flow."""
+    vessel = profile("Vessel", [(0, 45, 1)], power_w=2300, voltage_v=230)
+    heater = profile("Second heater", [(45, 50, 1)], power_w=230 * amps, voltage_v=230)
+    found = find(check([vessel, heater], sixteen(voltage_v=222.0, cable_length_m=0.0), (), START, DUBLIN), "breaker")
+    assert found.severity == "note"
+    assert ("At 230 V, to which ratings refer, it is 16.5 A." in found.message) is said
+    assert ("more than its rating" in found.message) is not said
+    assert found.margin_frac == pytest.approx(1 - (amps if said else amps * 222 / 230) / 16)
+
+
 def test_what_trips_only_at_a_high_voltage_is_a_note_without_a_mend(profile: Builder, sixteen: Circuits) -> None:
     """15.66 A x 1.1 x 1.05 = 18.09 A are 1.13 x 16 A; 15.7 A are more, though the load itself is within the rating."""
     for amps, severity in ((15.65, "ok"), (15.7, "note")):

@@ -226,6 +226,14 @@ def test_largest_power_and_smallest_circuit(seed: int) -> None:
 
 
 @SEEDS
+def test_more_power_never_mends(seed: int) -> None:
+    """What is over with some elements is over with larger ones."""
+    case = drawn(seed)
+    currents = BY_WHAT_BEFORE_IT | {"outlet", "plug_fuse", "extension", "one_appliance"}
+    assert case.over & currents <= case.powered(1.2).over
+
+
+@SEEDS
 def test_a_load_that_moves_elsewhere_lightens_the_circuit(seed: int) -> None:
     """The fullest line carries no more, and nothing but the vessel's own ratings can be over that was not.
 

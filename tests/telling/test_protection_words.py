@@ -25,7 +25,7 @@ def said(code: str, severity: Severity, case: str, **facts: Any) -> str:
 
 BREAKER = {
     "load_a": 18.04, "limit_a": 16.0, "device": "breaker", "from_s": TEN, "for_min": 45.0, "is_above": True, **HIGH,
-    "high_zone": "it trips within an hour", "plate_a": None,
+    "high_zone": "it trips within an hour", "counted_a": None, "nominal_v": None,
 }  # fmt: skip
 START = {"name": "Fridge", "multiple": 6, "running_a": 1.0, "together_a": 18.5}
 CONTINUOUS = {"rms_a": 13.1, "for_min": 70.0, "from_s": TEN}
@@ -52,10 +52,14 @@ PLUG = {"load_a": 13.04, "limit_a": 13.0, "carries_a": 20.8, "blows_a": 24.7, **
         ("ok", "carried",
          {**BREAKER, "load_a": 13.04, "is_above": False, "device": "fuse", "limit_a": 13.5, "high_zone": "carried"},
          f"At most 13 A flow through the 13.5 A fuse, from 10:00 for 45 min: carried; {AT_HIGH}, carried."),
-        ("over", "carried", {**BREAKER, "load_a": 15.2, "is_above": False, "high_zone": "carried", "plate_a": 17.3},
+        ("over", "carried", {**BREAKER, "load_a": 15.2, "is_above": False, "high_zone": "carried", "counted_a": 17.3},
          (f"At most 15.2 A flow through the 16 A breaker, from 10:00 for 45 min: carried; {AT_HIGH}, carried. "
           "By the plates, which these rules compare, it is 17.3 A. It is tested cold; among warm neighbours it trips "
           "sooner.")),
+        ("over", "carried", {**BREAKER, "load_a": 15.2, "is_above": False, "high_zone": "carried", "counted_a": 16.5,
+                             "nominal_v": 230.0},
+         (f"At most 15.2 A flow through the 16 A breaker, from 10:00 for 45 min: carried; {AT_HIGH}, carried. "
+          "At 230 V, to which ratings refer, it is 16.5 A. It is tested cold; among warm neighbours it trips sooner.")),
     ],
 )  # fmt: skip
 def test_the_breaker(severity: Severity, case: str, facts: dict[str, Any], told: str) -> None:
