@@ -140,16 +140,16 @@ def _lead_protection(f: Facts) -> Sentence:
 def _voltage_drop(f: Facts) -> Sentence:
     if not hasattr(f, "drop_v"):
         return Sentence("Cable and length were not both entered: what voltage is left at the vessel is not known.")
-    ring = ", halfway round the ring" if f.is_ring else ""
+    elsewhere = f.cable_frac > f.drop_frac * (1 + 1e-9)
+    where = ", halfway round the ring" if f.is_ring else " to what else hangs on it" if elsewhere else ""
     said = Sentence(
-        "Cable and lead lose {drop} of {volts} ({frac}, the fixed cable {cable}{ring}), so the elements give {less} "
-        "less "
-        "heat",
+        "Cable and lead lose {drop} of {volts} ({frac}, the fixed cable {cable}{where}), so the elements give {less} "
+        "less heat",
         drop=VOLTS(f.drop_v),
         volts=VOLTS(f.voltage_v),
         frac=SHARE(f.drop_frac),
         cable=SHARE(f.cable_frac),
-        ring=WORD(ring),
+        where=WORD(where),
         less=SHARE(f.less_heat_frac),
     )
     if f.case == "lead alone":

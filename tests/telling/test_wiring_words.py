@@ -102,6 +102,8 @@ LOST = "Cable and lead lose 6.9 V of 230 V (3 %, the fixed cable 2 %), so the el
         ("voltage_drop", "ok", "ok", {**DROP, "is_ring": True},
          ("Cable and lead lose 6.9 V of 230 V (3 %, the fixed cable 2 %, halfway round the ring), so the elements give "
          "5.9 % less heat.")),
+        ("voltage_drop", "note", "note", {**DROP, "cable_frac": 0.06},
+         f"{LOST.replace('cable 2 %', 'cable 6 % to what else hangs on it')}; the advice for the fixed cable is 5 %."),
         ("voltage_drop", "note", "note", DROP, f"{LOST}; the advice for the fixed cable is 5 %."),
         ("voltage_drop", "over", "over", {**DROP, "is_binding": True}, (f"{LOST}; the limit for the fixed cable is "
                                                                         f"5 %.")),
