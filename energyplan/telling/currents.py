@@ -321,7 +321,8 @@ def tell_offset(first: Answer, second: Answer) -> Told:
             at=teller.at(found.offset_min * 60),
         )
     sentences = [_offset_reason(found)]
-    if second.day.plan.circuit is not None and second.day.plan.circuit != circuit:
+    own = second.day.plan.circuit
+    if own is not None and own.model_copy(update={"line": circuit.line}) != circuit:  # its loads hang where they hang
         sentences.append(
             Sentence("The {key} of the second plan is set aside: both days are judged on that of the first.",
                      key=KEY(Place("circuit")))
