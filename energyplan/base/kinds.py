@@ -209,9 +209,12 @@ def _money(given: Money, style: Style) -> str:  # noqa: ARG001 - the same in eve
     return str(given) if re.search(r"[1-9]", str(given.rounded())) else str(given).removeprefix("-")
 
 
+_BEYOND = 12  # decimals [our choice]: more than any tariff has, fewer than a float
+
+
 def _price(given: Price, style: Style) -> str:  # noqa: ARG001
     digits = currency_decimals(given.currency) + 2
-    exact = round(Fraction(given.per_kwh), digits)
+    exact = round(round(Fraction(given.per_kwh), _BEYOND), digits)  # one from an array rounds as the exact one does
     mark = ESTIMATE_MARK if given.is_estimate else ""
     return f"{mark}{float(exact):.{digits}f} {given.currency}/kWh"
 

@@ -16,10 +16,12 @@ from energyplan.base.kinds import (
     MONEY,
     ODDS,
     OHMS,
+    PRICE,
     SHARE,
     WATTS_PER_KELVIN,
     WRITTEN,
     Kind,
+    Price,
     Style,
     Value,
     raw,
@@ -132,3 +134,10 @@ def test_a_moment_of_another_day_says_its_day() -> None:
     after = kinds.Moment(datetime(2026, 12, 6, 0, 8, tzinfo=UTC), first)
     assert [write(kinds.MOMENT(one)) for one in (late, after)] == ["23:50", "Sun 6 Dec 00:08"]
     assert raw(kinds.MOMENT(after)) == "2026-12-06T00:08:00Z"
+
+
+def test_a_price_from_an_array_is_written_as_the_exact_one() -> None:
+    """34.335 ct lies between two numbers of four decimals, and its float a little below: one price, one text."""
+    for micro in (343350, 154785, 5, 15, 999950):
+        exact, floating = (write(PRICE(Price(per_kwh, "EUR"))) for per_kwh in (Fraction(micro, 10**6), micro / 10**6))
+        assert floating == exact

@@ -225,3 +225,16 @@ def test_the_ring_of_the_focus_shows_in_both_themes(tab: Open, scheme: str) -> N
       return [getComputedStyle(document.activeElement).outlineColor,
         getComputedStyle(document.querySelector(".stApp")).backgroundColor].map(pale) }}""")
     assert max(ring, ground) / min(ring, ground) > LEAST
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_button_that_waits_can_be_read(tab: Open, scheme: str) -> None:
+    """What can't be pressed yet says what it is all the same: its words are not those of the ground of one that can."""
+    there = tab(scheme=scheme).go("Your brewery").part("Prices")
+    waiting = there.page.get_by_role("button", name="Use these prices")
+    assert waiting.is_disabled()
+    words, ground = waiting.evaluate(f"""one => {{
+      const pale = {PALE}
+      return [getComputedStyle(one.querySelector("p")).color,
+        getComputedStyle(document.querySelector(".stApp")).backgroundColor].map(pale) }}""")
+    assert max(words, ground) / min(words, ground) > LEAST / 2
