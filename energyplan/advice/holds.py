@@ -1,7 +1,5 @@
 """Holds: what they lose, the least cap that keeps them, and what a cap does to the watt density."""
 
-from functools import lru_cache
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -94,15 +92,7 @@ def target_c_of(leg: Leg) -> float:
 
 def hold_legs(course: Course, step: str, phase: str = "hold") -> list[Leg]:
     """The legs of a step's hold or boil."""
-    return _legs_by_phase(course).get((step, phase), [])
-
-
-@lru_cache(maxsize=8)
-def _legs_by_phase(course: Course) -> dict[tuple[str, str], list[Leg]]:
-    legs: dict[tuple[str, str], list[Leg]] = {}
-    for leg in course.legs:
-        legs.setdefault((leg.step.name, leg.phase), []).append(leg)
-    return legs
+    return [leg for leg in course.legs if (leg.step.name, leg.phase) == (step, phase)]
 
 
 def least_heat_w(leg: Leg) -> float:

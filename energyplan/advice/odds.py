@@ -84,7 +84,7 @@ class Drawn:
         return self.course.of(-1)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=4)  # megabytes each; whoever asks again, asks within one answer
 def drawn(plan: Plan, extract_kg: float, draws: int, seed: int, learned: "Learned | None") -> Drawn:
     """Run a day with other inputs (`energyplan.advice.draws.uncertainties_of`), in other air, and in the worst case.
 

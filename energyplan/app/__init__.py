@@ -60,19 +60,22 @@ def launch(host: str, port: int) -> None:
     """
     from streamlit.web.cli import main
 
-    _share_one_heap()
+    _give_memory_back()
     if (said := caution(host)) is not None:
         sys.stderr.write(f"{said}\n")
     main([*arguments(host, port)], prog_name="energyplan app")
 
 
-_ARENA_MAX = -8  # M_ARENA_MAX of malloc.h, mallopt(3)
+# Of malloc.h, mallopt(3): each run has a thread, whose heap would stay for good, so all share one; arrays of many days
+# are mapped each for itself and go back when they are freed, where the C library would soon keep such room as holes.
+_HEAP = {"M_ARENA_MAX": (-8, 1), "M_MMAP_THRESHOLD": (-3, 2**20)}
 
 
-def _share_one_heap() -> None:
-    """Let all threads share a heap where the C library can: each run has a thread, whose heap would stay for good."""
+def _give_memory_back() -> None:
+    """Let what runs and answers no longer need go back to the system, where the C library can."""
     if sys.platform == "linux" and (mallopt := getattr(ctypes.CDLL(None), "mallopt", None)) is not None:
-        mallopt(_ARENA_MAX, 1)
+        for number, value in _HEAP.values():
+            mallopt(number, value)
 
 
 def caution(host: str) -> str | None:

@@ -93,7 +93,7 @@ def first(at_hand: Desk) -> None:
         chart(drawn, key="current_chart")
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def _drawn(answer: Answer, look: ChartLook) -> Document | None:
     return None if answer.circuit is None else current_chart(currents_told(answer, answer.circuit), look)
 

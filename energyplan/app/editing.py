@@ -1,11 +1,15 @@
-"""One edit of the plan at a time, checked whole; the visitor's own values."""
+"""One edit of the plan at a time, checked whole; the visitor's own values; forms that begin anew."""
 
 import json
 import tomllib
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from copy import deepcopy
+from dataclasses import dataclass
 from functools import lru_cache
+from itertools import count
 from typing import Any
+
+from pydantic import BaseModel
 
 from energyplan.app.entries import SECTIONS
 from energyplan.plan.brewery import OF_A_LOSS
@@ -16,6 +20,7 @@ from energyplan.plan.writing import At, Typed, says
 __all__ = [
     "ALL",
     "BREWERY",
+    "KeyNumber",
     "assumed",
     "brewery_toml",
     "default_of",
@@ -34,6 +39,35 @@ __all__ = [
 ]
 
 Tables = dict[str, Any]
+
+
+@dataclass(slots=True)
+class KeyNumber:
+    """A number in the keys of a form's widgets: with another one they begin anew.
+
+    The framework keeps a key as long as the session lasts, so numbers are taken again, but not before two whole runs
+    went without: until then the browser may hold what was typed.
+
+    Examples
+    --------
+    >>> keys = KeyNumber()
+    >>> keys.renew(), keys.has_run(), keys.renew(), keys.has_run(), keys.renew()
+    (1, None, 2, None, 0)
+    """
+
+    number: int = 0
+    recent: frozenset[int] = frozenset()
+    before: frozenset[int] = frozenset()
+
+    def renew(self) -> int:
+        """Another number than the browser may hold."""
+        self.recent |= {self.number}
+        self.number = next(number for number in count() if number not in self.recent | self.before)
+        return self.number
+
+    def has_run(self) -> None:
+        """A run has come to its end, with this number alone on the page."""
+        self.before, self.recent = self.recent, frozenset({self.number})
 
 
 @lru_cache(maxsize=16)
@@ -91,7 +125,19 @@ def with_entries(plan: Plan, changes: Mapping[tuple[str, ...], Any]) -> Plan:
     gone = dict.fromkeys(OF_A_LOSS if ("vessel", "heat_loss") in changes else ())
     for path, value in (gone | dict(changes)).items():
         _put(tables, path, value)
-    return tables_plan(tables)
+    changed: Plan = _sharing(tables_plan(tables), plan)
+    return changed
+
+
+def _sharing(now: Any, was: Any) -> Any:
+    """The same as now; what is as it was is the same object, so that a kept step back takes little room."""
+    if now == was:
+        return was
+    if isinstance(now, tuple) and isinstance(was, tuple):
+        return (*map(_sharing, now, was), *now[len(was) :])
+    if isinstance(now, BaseModel) and type(was) is type(now):
+        return now.model_copy(update={name: _sharing(value, getattr(was, name)) for name, value in now})
+    return now
 
 
 def _put(tables: Tables, path: Sequence[str], value: Any) -> None:

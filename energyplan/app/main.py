@@ -165,6 +165,7 @@ def run() -> None:
     shown.append(show)
     chosen.run()
     show_marks()
+    work.has_run()
     _settle()
 
 

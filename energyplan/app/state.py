@@ -9,7 +9,15 @@ from typing import Any
 import streamlit as st
 
 from energyplan.app.answers import BrewedText, TariffText, brewed_text
-from energyplan.app.editing import BREWERY, brewery_toml, entered_after, in_brewery, typed_after, with_entries
+from energyplan.app.editing import (
+    BREWERY,
+    KeyNumber,
+    brewery_toml,
+    entered_after,
+    in_brewery,
+    typed_after,
+    with_entries,
+)
 from energyplan.app.tariffdraft import TariffDraft
 from energyplan.base.errors import EnergyPlanError
 from energyplan.base.records import dataclass
@@ -130,7 +138,7 @@ def files_of(day: Day, brewed: tuple[BrewedText, ...]) -> dict[str, str]:
 class Work:
     """What is on the desk of one visitor.
 
-    ``opened`` is the plan as it came on the desk, ``past`` what lay there before each change. ``version`` counts up
+    ``opened`` is the plan as it came on the desk, ``past`` what lay there before each change. ``keys`` change
     whenever the plan is replaced from outside the form, so that the form's widgets begin anew from ``base``, the plan
     of that moment. ``pending`` are entries of the form that the plan can't take yet, by their path, and ``faults`` say
     why; some entries are right only together. ``reading`` picks one of the two moments at which a clock that goes back
@@ -144,7 +152,7 @@ class Work:
     reading: int | None = None
     units: UnitSystem = "metric"
     past: list[Lying] = field(default_factory=list)
-    version: int = 0
+    keys: KeyNumber = field(default_factory=KeyNumber)
     problem: EnergyPlanError | None = None
     pending: dict[Path, Any] = field(default_factory=dict)
     faults: dict[Path, EnergyPlanError] = field(default_factory=dict)
@@ -184,6 +192,11 @@ class Work:
     def is_changed(self) -> bool:
         """Whether the plan has been changed since it came on the desk."""
         return self.plan != self.opened
+
+    @property
+    def version(self) -> int:
+        """Number in the keys of the forms."""
+        return self.keys.number
 
     @property
     def show(self) -> Display:
@@ -234,7 +247,12 @@ class Work:
     def redraw(self) -> None:
         """Let the form begin anew from the plan as it is, with the entries that could not be taken."""
         self.base = self.plan
-        self.version += 1
+        self.keys.renew()
+
+    def has_run(self) -> None:
+        """A run has come to its end: its forms are all that the browser shows."""
+        for keys in (self.keys, *([self.draft.keys] if self.draft else [])):
+            keys.has_run()
 
     def turn_to(self, page: str) -> None:
         """Note what is shown; forms that were not there begin anew, because the browser forgets what was typed."""

@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import Any
 
 from energyplan.app.answers import TariffText
+from energyplan.app.editing import KeyNumber
 from energyplan.app.rows import Column, RowTable
 from energyplan.base.errors import Problem
 from energyplan.base.tomltext import toml_tables
@@ -53,7 +54,7 @@ class TariffDraft:
     """Tables of a tariff file while they are changed.
 
     ``origin`` is the tariff on the desk with which the draft began, ``begun_as`` its tables. Editors of the browser
-    show ``base`` and send what differs from it; ``version`` counts up when they begin anew. ``aside`` keeps the bands
+    show ``base`` and send what differs from it; ``keys`` change when they begin anew. ``aside`` keeps the bands
     while a list of prices stands in their place, and the other way round.
     """
 
@@ -62,8 +63,13 @@ class TariffDraft:
     base: Tables
     tables: Tables
     series: tuple[tuple[str, str], ...] = ()
-    version: int = 0
+    keys: KeyNumber = field(default_factory=KeyNumber)
     aside: Tables = field(default_factory=dict)
+
+    @property
+    def version(self) -> int:
+        """Number in the keys of the editors."""
+        return self.keys.number
 
     @property
     def table(self) -> Tables:
@@ -115,7 +121,7 @@ class TariffDraft:
     def redraw(self) -> None:
         """Let the editors begin anew from the tables as they are."""
         self.base = deepcopy(self.tables)
-        self.version += 1
+        self.keys.renew()
 
     def take_series(self, name: str, text: str, source: Mapping[str, Any]) -> None:
         """Put a list of prices in the place of the bands."""

@@ -227,3 +227,17 @@ def test_rows_that_wait_stand_in_the_table_after_a_page_was_turned(visit: Any) -
     there.go("when")
     there.go("batch")
     assert there.at.session_state["begun_step"][1] == rows_of(there.work.plan, "step")
+
+
+def test_what_did_not_change_is_the_same_object(demo: Plan) -> None:
+    """A step back keeps a whole plan; it takes little room because the plans share all that is alike."""
+    after = with_entry(demo, ("vessel", "diameter"), "37 cm")
+    assert after.vessel != demo.vessel
+    assert after.vessel.elements is demo.vessel.elements
+    assert all(getattr(after, name) is was for name, was in demo if name != "vessel")
+    rows = rows_of(demo, "step")
+    longer = with_entry(demo, ("step",), edited(rows, STEPS, {"edited_rows": {1: {"hold": "45 min"}}}))
+    assert [now is was for now, was in zip(longer.steps, demo.steps, strict=True)].count(False) == 1
+    fewer = with_entry(demo, ("step",), edited(rows, STEPS, {"deleted_rows": [len(rows) - 1]}))
+    assert len(fewer.steps) == len(demo.steps) - 1
+    assert fewer.steps[0] is demo.steps[0]

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from energyplan.app.desk import how_far
+from energyplan.app.editing import KeyNumber
 from energyplan.app.entries import SECTIONS, Section
 from energyplan.plan.file import read_plan
 
@@ -249,3 +250,34 @@ def test_undo_goes_back_as_far_as_there_were_changes(visit: Open) -> None:
         work.undo()
     assert seen == [water_l + 2 for water_l in reversed(litres)]
     assert work.plan == read_plan("demo")
+
+
+def _kept_keys(there: Any) -> int:
+    """How many widgets' keys the framework keeps for a session; nothing public says so."""
+    state = there.at.session_state._state
+    return len(getattr(state, "_state", state)._new_widget_state.widget_metadata)
+
+
+def test_a_session_keeps_no_more_keys_for_more_visits(visit: Open) -> None:
+    """The framework never forgets a key, so forms that begin anew take keys again that are free."""
+    there, kept = visit(), list[int]()
+    for litres in ("24 L", "25 L", "26 L", "27 L", "28 L", "29 L"):
+        there.go("batch").enter("Water at the start", litres)
+        there.click("undo").go("circuit").go("power").go("your-brewery")
+        kept.append(_kept_keys(there))
+    assert kept[0] > 50
+    assert kept[2:] == kept[2:3] * 4
+
+
+def test_a_form_never_takes_a_key_that_the_browser_may_hold() -> None:
+    """A number that any run showed, whole or cut short, comes back after two whole runs without it at the earliest."""
+    keys, shown = KeyNumber(), [{0}]
+    keys.has_run()
+    for short_runs in (0, 1, 0, 3, 0, 0, 2, 0, 0, 0):
+        shown.append(set())
+        for _ in range(short_runs + 1):
+            before = keys.number
+            assert keys.renew() not in {before} | shown[-1] | shown[-2]
+            shown[-1].add(keys.number)
+        keys.has_run()
+    assert keys.number <= 2
