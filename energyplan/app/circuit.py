@@ -95,7 +95,13 @@ def first(at_hand: Desk) -> None:
 
 @lru_cache(maxsize=16)
 def _drawn(answer: Answer, look: ChartLook) -> Document | None:
-    return None if answer.circuit is None else current_chart(currents_told(answer, answer.circuit), look)
+    if answer.circuit is None:
+        return None
+    return current_chart(currents_told(answer, answer.circuit), look, description=CURRENT_WORDS)
+
+
+# The same for all days, as those of the day's chart are.
+CURRENT_WORDS = "Current of each appliance over the day, against the ratings. The numbers stand in the fold below."
 
 
 def page(at_hand: Desk) -> None:

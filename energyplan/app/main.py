@@ -146,7 +146,8 @@ def run() -> None:
     work = _work()
     work.turn_to(chosen.title)
     chosen_in(work)
-    first_visit(work)
+    with st.container():
+        first_visit(work)
     row = st.container()
     at_hand = desk_of(work, head, {view.address: page for view, page in zip(VIEWS, pages, strict=True)})
 

@@ -17,7 +17,7 @@ from energyplan.base.sentence import Sayable, Sentence, words
 from energyplan.base.units import Display
 from energyplan.faces.charts import day_chart
 from energyplan.faces.charttheme import ChartLook, Document, chart_look
-from energyplan.faces.frames import currency_of, frame, heading, key_of, shown_rows
+from energyplan.faces.frames import currency_of, heading, key_of, shown_rows
 from energyplan.telling.picture import picture_told
 from energyplan.telling.told import Found, Table
 
@@ -151,7 +151,10 @@ def look() -> ChartLook:
 
 def chart(document: Mapping[str, Any], *, key: str) -> None:
     """Show a chart at full width; its description is read to those who don't see it."""
+    import pyarrow as pa
+
     spec = {name: part for name, part in document.items() if name != "description"}
+    spec["datasets"] = {name: pa.Table.from_pylist(rows) for name, rows in spec["datasets"].items()}
     st.vega_lite_chart(spec, width="stretch", theme=None, key=key, alt=document["description"])
 
 
@@ -233,14 +236,10 @@ def lead_to(state: Mapping[str, Any]) -> None:
         st.session_state[key] = value
 
 
-MOST_NAMED = 20
+# Words that stay as they are while the day changes: the browser makes a chart anew whose words do.
+DAY_WORDS = "Temperature and mean power over the clock of the day. The table Phase by phase has the numbers."
 
 
 def day_document(answer: Answer, show: Display, look: ChartLook) -> Document:
-    """The chart of a day, with its phases in words."""
-    told, style = picture_told(answer), Style(show.system)
-    rows = list(frame(told.table("vessel"), style, spoken=True).itertuples())[:MOST_NAMED]
-    phases = ", ".join(f"{row.step} {row.phase} from {row.clock}" for row in rows)
-    headline = "" if told.headline is None else words(told.headline, style)
-    said = f"{headline} {phases}. The table below has the numbers."
-    return day_chart(told, look, style, description=said)
+    """The chart of a day; the sentence above it and the table below it say what it shows."""
+    return day_chart(picture_told(answer), look, Style(show.system), description=DAY_WORDS)

@@ -124,9 +124,10 @@ class Storage:
 
     def wait(self) -> None:
         """On the first run of a session, wait for what the browser had kept."""
+        place = st.container(key="storage_in")  # always: what comes later would be made anew when it goes
         if self.found is not None:
             return
-        with st.container(key="storage_in"):
+        with place:
             said = _mounted("read", {"write": {}, "read": self.session, "trouble": ""}).found
         if said is None:
             st.stop()

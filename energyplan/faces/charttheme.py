@@ -15,6 +15,7 @@ __all__ = [
     "LIGHT",
     "ChartLook",
     "Document",
+    "bound",
     "chart_config",
     "chart_look",
     "clock_axis",
@@ -140,25 +141,40 @@ def haloed(look: ChartLook, ink: str, **letters: Any) -> list[Document]:
     return [mark("text", **letters, **edge), mark("text", **letters, color=ink)]
 
 
-def clock_axis(hours: Rows, zone: str, span_s: tuple[float, float]) -> Callable[[str], Document]:
-    """Seconds along x, written as whole hours of the local clock: a channel for each column of times.
+def bound(name: str) -> Document:
+    """A number that is kept in the only row of the data set ``bounds``.
+
+    What draws a chart puts other data into the one that is there as long as all else is alike, and makes it anew when
+    a number in it is another; so what hangs on the day stands in the data. `finished` adds what keeps them.
+
+    >>> bound("last_s")
+    {'expr': "data('bounds')[0].last_s"}
+    """
+    return {"expr": f"data('bounds')[0].{name}"}
+
+
+def clock_axis(zone: str) -> Callable[[str], Document]:
+    """Seconds along x, written as hours of the local clock: a channel for each column of times.
+
+    The data set ``hours`` has rows with time_s and clock, where the ticks stand and what they say; ``bounds`` has
+    first_s and last_s.
 
     Parameters
     ----------
-    hours : list of dict
-        Rows with time_s and clock: where the ticks stand and what they say.
     zone : str
         Name of the clock's zone, for the title.
-    span_s : tuple of float
-        First and last second.
     """
-    pairs = [f"datum.value == {float(hour['time_s'])!r} ? '{hour['clock']}'" for hour in hours]
+    ticks = "pluck(data('hours'), 'time_s')"
     axis = {
-        "values": [float(hour["time_s"]) for hour in hours], "labelExpr": " : ".join([*pairs, "''"]),
+        "values": {"expr": ticks}, "labelExpr": f"data('hours')[indexof({ticks}, datum.value)].clock",
         "title": f"Clock, {zone}", "grid": False,
     }  # fmt: skip
-    scale = {"domain": list(span_s), "nice": False, "zero": False}
+    scale = {"domain": [bound("first_s"), bound("last_s")], "nice": False, "zero": False}
     return lambda column: field(f"{column}:Q", axis=axis, scale=scale)
+
+
+KEPT = ("bounds", "hours")  # data sets that scales and axes read: they are there only if a layer names them
+NO_ROW = {"transform": [{"filter": "false"}]}
 
 
 def tooltips(**titles: str) -> list[Document]:
@@ -192,7 +208,7 @@ def finished(
     """
     return {
         "$schema": SCHEMA,
-        "layer": list(layers),
+        "layer": [*layers, *(layer(name, mark("point")) | NO_ROW for name in KEPT if name in data)],
         "width": "container",
         "datasets": {name: _plain(given) for name, given in data.items()},
         "config": chart_config(look),

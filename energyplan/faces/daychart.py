@@ -9,6 +9,7 @@ from energyplan.base.sentence import words
 from energyplan.faces.charttheme import (
     ChartLook,
     Document,
+    bound,
     clock_axis,
     field,
     finished,
@@ -50,8 +51,6 @@ class _Frames:
     levels: Rows
     marks: Rows
     hours: Rows
-    first_s: float
-    last_s: float
 
 
 def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description: str = "") -> Document:
@@ -71,15 +70,19 @@ def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description:
     names = ("temperature", "vessel", "appliances", "prices", "levels", "marks", "hours")
     tables = {name: raw_rows(told.table(name), style, spoken=True) for name in names}
     first_s, last_s = (told.facts[key].raw for key in ("first_s", "last_s"))
-    frames = _Frames(**tables, first_s=first_s, last_s=last_s)
-    x = clock_axis(frames.hours, told.facts["time_zone"].raw, (first_s, last_s))
+    frames = _Frames(**tables)
+    x = clock_axis(told.facts["time_zone"].raw)
     layers = [
         *_prices(frames, x, look),
         *_power(frames, x, look),
         *_temperature(frames, x, look),
-        *_steps(frames, x, look),
+        *_steps(x, look),
     ]
     steps = [mark for mark in frames.marks if mark["kind"] == "step"]
+    degrees = _degrees(frames)
+    bottom = BOTTOM[degrees[-1]]
+    hottest = max(row[degrees] for row in frames.temperature)
+    strongest_kw = max([0.1, *(row["power_kw"] for row in (*frames.vessel, *frames.appliances))])
     ends_s = [*(step["time_s"] for step in steps[1:]), last_s]
     data = {
         "temperature": [
@@ -92,7 +95,14 @@ def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description:
         "prices": frames.prices,
         "steps": [step | {"until_s": end_s} for step, end_s in zip(steps, ends_s, strict=True)],
         "marks": [mark for mark in frames.marks if mark["kind"] in ("action", "addition")],
-    }
+        "hours": frames.hours,
+        "bounds": [
+            {
+                "first_s": first_s, "last_s": last_s, "top_kw": strongest_kw * POWER_ROOM,
+                degrees: bottom + (hottest - bottom) * TEMPERATURE_ROOM,
+            }
+        ],
+    }  # fmt: skip
     said = description or (words(told.headline, style) if told.headline else "")
     apart = {"scale": {"y": "independent", "color": "independent"}}
     return finished(layers, data, look, height=HEIGHT, description=said, resolve=apart)
@@ -112,10 +122,18 @@ def drawn(document: Document, *, width_px: int = 800) -> "alt.LayerChart":
     return alt.LayerChart.from_dict(given, validate=False)
 
 
-def _where_it_fits(frames: _Frames, text: str, length: str, span: str) -> Document:
+def _where_it_fits(text: str, length: str, span: str) -> Document:
     """A text only where its span has room for it at the chart's present width; unseen words would take room, too."""
-    whole_s = frames.last_s - frames.first_s
-    return {"value": "", "condition": {"test": f"({span}) / {whole_s!r} * width > {length}", **field(f"{text}:N")}}
+    room = f"({span}) / span(domain('x')) * width > {length}"
+    return {"value": "", "condition": {"test": room, **field(f"{text}:N")}}
+
+
+BOTTOM = {"c": 0, "f": 32}  # of the scale of temperatures, by the last letter of their column
+
+
+def _degrees(frames: _Frames) -> str:
+    """The column of temperatures."""
+    return next(name for name in frames.temperature[0] if name.startswith("temperature_"))
 
 
 def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
@@ -126,7 +144,7 @@ def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
     domain = [0, levels - 1] if levels > 1 else [-1, 3]
     scale = {"domain": domain, "range": [look.prices[0], look.prices[-1]], "interpolate": "lab"}
     span = {"x": x("start_s"), "x2": {"field": "end_s"}}
-    told = _where_it_fits(frames, "price", "100", "datum.end_s - datum.start_s")
+    told = _where_it_fits("price", "100", "datum.end_s - datum.start_s")
     words = mark("text", align="left", baseline="top", dx=5, fontSize=11, color=look.ink)
     return [
         layer("prices", mark("rect"), **span, color=field("level:Q", scale=scale, legend=None),
@@ -136,8 +154,7 @@ def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
 
 
 def _power(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
-    top_kw = max([0.1, *(row["power_kw"] for row in (*frames.vessel, *frames.appliances))])
-    scale = {"domain": [0, top_kw * POWER_ROOM], "nice": False}
+    scale = {"domain": [0, bound("top_kw")], "nice": False}
     axis = {"title": "Mean power, kW", "orient": "right", "grid": False, "tickCount": 5}
     there = {row["phase"] for row in frames.vessel}
     present = [name for name in look.phases if name in there]
@@ -156,9 +173,7 @@ def _power(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
         return layers
     outline = mark("rect", fillOpacity=0.0, stroke=look.ink, strokeWidth=1.2, strokeDash=[4, 3])
     told = [*tooltips(appliance="Appliance"), *ends]
-    fitting = _where_it_fits(
-        frames, "appliance", "2.8 * length(datum.appliance)", "datum.end_s - datum.start_s"
-    )  # fmt: skip
+    fitting = _where_it_fits("appliance", "2.8 * length(datum.appliance)", "datum.end_s - datum.start_s")
     name = {"x": x("start_s"), "y": y_again, "text": fitting}
     return [
         *layers,
@@ -171,11 +186,9 @@ def _power(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
 
 
 def _temperature(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
-    column = next(name for name in frames.temperature[0] if name.startswith("temperature_"))
+    column = _degrees(frames)
     unit = "°C" if column.endswith("_c") else "°F"
-    bottom = 0 if unit == "°C" else 32
-    top = bottom + (max(row[column] for row in frames.temperature) - bottom) * TEMPERATURE_ROOM
-    scale = {"domain": [bottom, top], "nice": False}
+    scale = {"domain": [BOTTOM[column[-1]], bound(column)], "nice": False}
     # No water in an open vessel is hotter than this, so the scale says nothing above it.
     ticks = list(range(0, 101, 20)) if unit == "°C" else list(range(50, 201, 50))
     axis = {"title": f"Temperature, {unit}", "gridOpacity": 0.7, "values": ticks}
@@ -195,9 +208,9 @@ def _temperature(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
     ]
 
 
-def _steps(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
+def _steps(x: Axis, look: ChartLook) -> list[Document]:
     at = x("time_s")
-    named = _where_it_fits(frames, "event", "8 * length(datum.event) + 8", "datum.until_s - datum.time_s")
+    named = _where_it_fits("event", "8 * length(datum.event) + 8", "datum.until_s - datum.time_s")
     border = mark("rule", color=look.faint, strokeWidth=1, opacity=0.6)
     name = mark("text", align="left", baseline="top", dx=4, fontSize=12, fontWeight=600, color=look.ink)
     point = mark("point", shape="triangle-up", filled=True, size=80, color=look.ink, opacity=1)
@@ -226,7 +239,7 @@ def presence_chart(told: Told, look: ChartLook, style: Style = PLAIN) -> Documen
     """
     bars, hours = (raw_rows(told.table(name), style, spoken=True) for name in ("presence", "hours"))
     first_s, last_s = (told.facts[key].raw for key in ("first_s", "last_s"))
-    x = clock_axis(hours, told.facts["time_zone"].raw, (first_s, last_s))("start_s")
+    x = clock_axis(told.facts["time_zone"].raw)("start_s")
     names = [row["who"].raw for row in told.table("names")]
     colours = {"domain": names, "range": [look.accent, look.phases["ramp"], look.grid]}
     drawn = layer(
@@ -235,7 +248,8 @@ def presence_chart(told: Told, look: ChartLook, style: Style = PLAIN) -> Documen
         tooltip=tooltips(who="Who", clock="Clock", what_for="What for"),
     )  # fmt: skip
     said = words(told.headline, style) if told.headline else ""
-    return finished([drawn], {"bars": bars}, look, height=PRESENCECHART_HEIGHT, description=said)
+    data = {"bars": bars, "hours": hours, "bounds": [{"first_s": first_s, "last_s": last_s}]}
+    return finished([drawn], data, look, height=PRESENCECHART_HEIGHT, description=said)
 
 
 CURRENTCHART_HEIGHT = 340
@@ -255,6 +269,10 @@ class _CurrentFrames:
     line: str
     zone: str
     span_s: tuple[float, float]
+
+
+# A data set without rows is another chart for what draws it; a row without values draws nothing.
+NOTHING = dict.fromkeys(("limit_a", "current_a", "start_s", "end_s", "clock", "end_clock"))
 
 
 def _frames(told: Told, style: Style) -> _CurrentFrames:
@@ -303,12 +321,14 @@ def current_chart(
     top_a, ratings = _heights(frames, "to_a" if is_stacked else "current_a", height_px)
     lines, limits = _limits(look) if ratings else ([], [])
     excess, marks = _over(frames, look)
-    body = _stacked(frames, look, top_a) if is_stacked else _curves(frames, look, top_a)
+    body = _stacked(frames, look) if is_stacked else _curves(frames, look)
     data = {
         told.key: frames.drawn,
         "ratings": ratings,
         "near": [rating for rating in ratings if rating["near"]],
-        "excess": frames.excess,
+        "excess": frames.excess or [NOTHING],
+        "hours": frames.hours,
+        "bounds": [{"first_s": frames.span_s[0], "last_s": frames.span_s[1], "top_a": top_a}],
     }
     return finished([*body, *lines, *excess, *limits, *marks], data, look, height=height_px, description=said)
 
@@ -333,14 +353,14 @@ def _heights(frames: _CurrentFrames, column: str, height_px: int) -> tuple[float
     return top_a + apart_a * len(far_a), placed
 
 
-def _curves(frames: _CurrentFrames, look: ChartLook, top_a: float) -> list[Document]:
+def _curves(frames: _CurrentFrames, look: ChartLook) -> list[Document]:
     """A curve for each line; the neutral, which no rating protects, the thinnest."""
-    x = clock_axis(frames.hours, frames.zone, frames.span_s)("time_s")
+    x = clock_axis(frames.zone)("time_s")
     names = list(dict.fromkeys(row["line"] for row in frames.drawn))
     hues, dashes = list(look.appliances[: len(names)]), list(DASHES[: len(names)])
     legend = {"title": None, "symbolType": "stroke", "symbolSize": 400} if len(names) > 1 else None
     drawn = layer(
-        "lines", mark("line", strokeWidth=2), x=x, y=_amperes("current_a", frames, top_a),
+        "lines", mark("line", strokeWidth=2), x=x, y=_amperes("current_a", frames),
         color=field("line:N", scale={"domain": names, "range": hues}, legend=legend),
         strokeDash=field("line:N", scale={"domain": names, "range": dashes}, legend=legend),
         tooltip=tooltips(line="Line", clock="At", current_a="Carries, A|.1f"),
@@ -348,29 +368,25 @@ def _curves(frames: _CurrentFrames, look: ChartLook, top_a: float) -> list[Docum
     return [drawn]
 
 
-def _amperes(column: str, frames: _CurrentFrames, top_a: float) -> Document:
-    return field(f"{column}:Q", title=f"Current{frames.line}, A", scale={"domain": [0, top_a], "nice": False})
+def _amperes(column: str, frames: _CurrentFrames) -> Document:
+    return field(f"{column}:Q", title=f"Current{frames.line}, A", scale={"domain": [0, bound("top_a")], "nice": False})
 
 
-def _stacked(frames: _CurrentFrames, look: ChartLook, top_a: float) -> list[Document]:
-    x = clock_axis(frames.hours, frames.zone, frames.span_s)("start_s")
-    names = list(dict.fromkeys(row["appliance"] for row in frames.drawn))
-    colours = [look.appliances[index % len(look.appliances)] for index in range(len(names))]
+def _stacked(frames: _CurrentFrames, look: ChartLook) -> list[Document]:
+    x = clock_axis(frames.zone)("start_s")
     tips = tooltips(
         appliance="Appliance", clock="From", end_clock="To", current_a="Draws, A|.1f",
         to_a="With those below it, A|.1f",
     )  # fmt: skip
-    colour = field("appliance:N", scale={"domain": names, "range": colours}, legend={"title": None})
-    span = {"x": x, "x2": {"field": "end_s"}, "y": _amperes("from_a", frames, top_a), "y2": {"field": "to_a"}}
+    # Neither names nor how many there are stand in the scale: they come from the data, in their order.
+    colour = field("appliance:N", sort=None, scale={"range": list(look.appliances)}, legend={"title": None})
+    span = {"x": x, "x2": {"field": "end_s"}, "y": _amperes("from_a", frames), "y2": {"field": "to_a"}}
     return [layer("currents", mark("rect"), **span, color=colour, tooltip=tips)]
 
 
 def _over(frames: _CurrentFrames, look: ChartLook) -> tuple[list[Document], list[Document]]:
     """The stretches above a rating, and a sign and a word for each."""
-    # A layer without a mark would be an unnamed picture to a screen reader.
-    if not frames.excess:
-        return [], []
-    x = clock_axis(frames.hours, frames.zone, frames.span_s)("start_s")
+    x = clock_axis(frames.zone)("start_s")
     tips = tooltips(limit_a="Limit, A|.1f", current_a="Draws, A|.1f", clock="From", end_clock="To")
     frame = mark("rect", fillOpacity=0, stroke=look.over, strokeWidth=2.5)
     span = {"x": x, "x2": {"field": "end_s"}, "y": field("limit_a:Q"), "y2": {"field": "current_a"}}

@@ -1,5 +1,6 @@
 """Every page by the rules of WCAG 2 A and AA, as axe checks them, in both themes."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -81,11 +82,15 @@ def unfold_all(there: Any) -> None:
 
 
 def test_charts_are_named_for_those_who_hear_them(tab: Open) -> None:
-    """The picture of the day has words, with the energy in them."""
+    """The picture of the day has words: what it shows, and where its numbers can be read."""
     there = tab()
     named = there.page.locator("[data-testid='stVegaLiteChart'][aria-label]").first
     named.wait_for()
-    assert "kWh" in str(named.get_attribute("aria-label"))
+    words = str(named.get_attribute("aria-label"))
+    assert words.startswith("Temperature and mean power over the clock of the day.")
+    table = re.search(r"The table (.*) has the numbers", words)
+    assert table is not None
+    there.page.get_by_role("heading", name=table[1], exact=True).wait_for()
 
 
 def test_a_keyboard_reaches_pages_and_choices(tab: Open) -> None:

@@ -10,6 +10,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 import pytest
+import vl_convert
 
 from energyplan.advice.answer import Answer, answer
 from energyplan.advice.holds import sag_curve as sag_of
@@ -19,6 +20,7 @@ from energyplan.app.main import STYLE
 from energyplan.base.units import Display
 from energyplan.faces import charts
 from energyplan.faces.charttheme import DARK, LIGHT, ChartLook, chart_look
+from energyplan.faces.daychart import presence_chart
 from energyplan.faces.frames import frame
 from energyplan.faces.weekchart import cost_by_start
 from energyplan.plan.file import read_plan
@@ -26,7 +28,7 @@ from energyplan.plan.model import Hours
 from energyplan.tariffs.clock import local_to_utc
 from energyplan.tariffs.tarifffile import load_tariff, parse_tariff
 from energyplan.telling.currents import currents_told
-from energyplan.telling.picture import picture_told
+from energyplan.telling.picture import picture_told, presence_told
 from energyplan.telling.ramps import sag_told
 from energyplan.telling.starts import starts_told
 
@@ -118,10 +120,40 @@ def _title(channel: dict[str, Any]) -> str | None:
 
 def test_the_clock_of_a_chart_names_whole_hours_and_the_zone(day: Answer) -> None:
     """06:00 to 10:00 in Dublin for a day from 05:30."""
-    axes = [axis for layer in day_chart(day, LIGHT)["layer"] if (axis := layer["encoding"].get("x", {}).get("axis"))]
-    assert axes[0]["values"] == [1800.0, 5400.0, 9000.0, 12600.0, 16200.0]
-    assert "'06:00'" in axes[0]["labelExpr"]
+    document = day_chart(day, LIGHT)
+    axes = [axis for layer in document["layer"] if (axis := layer["encoding"].get("x", {}).get("axis"))]
+    hours = document["datasets"]["hours"]
+    assert [hour["time_s"] for hour in hours] == [1800.0, 5400.0, 9000.0, 12600.0, 16200.0]
+    assert [hour["clock"] for hour in hours] == ["06:00", "07:00", "08:00", "09:00", "10:00"]
     assert axes[0]["title"] == "Clock, Europe/Dublin"
+    drawn = vl_convert.vegalite_to_svg({**document, "width": 800})
+    assert all(f">{hour['clock']}<" in drawn for hour in hours)
+
+
+@DRAWN
+def test_the_rows_of_a_data_set_have_the_same_columns(day: Answer, draw: Callable[..., Any]) -> None:
+    """What hands them to the browser reads the names of the columns in the first row."""
+    for rows in draw(day, LIGHT)["datasets"].values():
+        assert {tuple(row) for row in rows} <= {tuple(row) for row in rows[:1]}
+
+
+@pytest.mark.parametrize("name", ["demo", "lakeside"])
+def test_another_day_is_the_same_chart_with_other_data(name: str) -> None:
+    """Times, powers, temperatures and amperes stand in the data; a chart is made anew only for another kind of day."""
+    tariff, charts_of = load_tariff("demo"), list[Any]()
+    plan = read_plan(name)
+    for litres in (plan.batch.water_l, plan.batch.water_l - 3.3):
+        other = plan.model_copy(update={"batch": plan.batch.model_copy(update={"water_l": litres})})
+        found = answer(other, tariff, local_to_utc("2026-12-05T08:30", tariff.time_zone))
+        present = presence_chart(presence_told(found), LIGHT)
+        charts_of.append((day_chart(found, LIGHT), current_chart(found, LIGHT), present))
+    for one, other in zip(*charts_of, strict=True):
+        assert one["datasets"] != other["datasets"]
+        assert _without_data(one) == _without_data(other)
+
+
+def _without_data(document: dict[str, Any]) -> dict[str, Any]:
+    return {name: part for name, part in document.items() if name not in ("datasets", "description")}
 
 
 def test_phases_keep_their_colours(day: Answer) -> None:

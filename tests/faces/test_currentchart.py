@@ -41,7 +41,7 @@ def test_labels_stand_apart_and_not_below_their_line(limits_a: list[float], apar
 def test_the_highest_label_is_inside_the_chart(crowded: Answer) -> None:
     """The scale reaches above the words of the last rating."""
     drawn = _drawn(crowded)
-    top_a = drawn["layer"][0]["encoding"]["y"]["scale"]["domain"][1]
+    top_a = drawn["datasets"]["bounds"][0]["top_a"]
     assert max(row["label_a"] for row in drawn["datasets"]["ratings"]) < top_a
 
 
@@ -49,7 +49,7 @@ def test_a_long_list_of_loads_is_gathered(crowded: Answer) -> None:
     """The legend names the largest; the rest is one entry, and the stack is as high as with every load alone."""
     assert crowded.circuit is not None
     drawn = _drawn(crowded)
-    names = drawn["layer"][0]["encoding"]["color"]["scale"]["domain"]
+    names = list(dict.fromkeys(row["appliance"] for row in drawn["datasets"]["currents"]))
     assert len(names) == MOST_NAMED
     assert names[0] == "Vessel"
     assert names[-1] == "5 others"
@@ -87,7 +87,7 @@ def test_a_rating_far_above_squeezes_nothing(crowded: Answer) -> None:
     breaker = replace(crowded.circuit.ratings[0], limit_a=63.0)
     far = replace(crowded.circuit, ratings=(breaker, *crowded.circuit.ratings[1:]))
     drawn = current_chart(currents_told(crowded, far), LIGHT, description="The circuit.")
-    top_a = drawn["layer"][0]["encoding"]["y"]["scale"]["domain"][1]
+    top_a = drawn["datasets"]["bounds"][0]["top_a"]
     texts = {row["limit_a"]: row["text"] for row in drawn["datasets"]["ratings"]}
     assert top_a < 63.0
     assert texts[63.0].endswith("far above ↑")
