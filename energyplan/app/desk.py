@@ -10,10 +10,9 @@ import streamlit as st
 
 from energyplan.advice.answer import Answer
 from energyplan.app.answers import TariffText, answer_of, learned_of, start_of, tariff_of
-from energyplan.app.pieces import chart, day_document, look, plain, problems
+from energyplan.app.pieces import chart, day_document, look, plain, problems, style
 from energyplan.app.state import Work
 from energyplan.base.errors import EnergyPlanError, TariffError
-from energyplan.base.kinds import Style
 from energyplan.base.records import dataclass
 from energyplan.base.sentence import Sentence, words
 from energyplan.base.units import Display
@@ -115,15 +114,10 @@ class Desk:
         """The same for a part further down, whose answer is no heading of the page."""
         return replace(self, head=st.container(gap="xsmall"), is_below=True)
 
-    @property
-    def style(self) -> Style:
-        """How the page writes what it is told."""
-        return Style(self.show.system)
-
     def headline(self, said: str | Sentence) -> None:
         """Write the page's answer where the eye falls first, and below it that it has no cost where prices end."""
         with self.head:
-            text = plain(said if isinstance(said, str) else words(said, self.style))
+            text = plain(said if isinstance(said, str) else words(said, style()))
             if self.is_below:
                 st.header(text, anchor=False, divider="gray")
                 return
@@ -139,7 +133,8 @@ class Desk:
             self.headline("This day can't be worked out yet.")
             problems(self.error, what="What is in the way")
             _how_far(self)
-            st.text("Undo takes back the last change; the fields on Day and on Your brewery show every entry.")
+            undo = "Undo takes back the last change; the" if self.work.past else "The"
+            st.text(f"{undo} fields on Day and on Your brewery show every entry.")
         return self.answer
 
 
@@ -204,5 +199,5 @@ def _how_far(at_hand: Desk) -> None:
         reached = answer_of(_on_the_clock_of(found.reached, at_hand.work.tariff), None, start)
     except EnergyPlanError:
         return
-    st.text(f"As far as it goes, {found.step} left out: {words(day_sentence(reached), at_hand.style)}")
+    st.text(f"As far as it goes, {found.step} left out: {words(day_sentence(reached), style())}")
     chart(day_document(reached, at_hand.show, at_hand.look), key="as_far_as_it_goes")

@@ -147,7 +147,7 @@ def sheets(at_hand: Desk) -> None:
         if ending == ".pdf":
             place = st.container(key="first_page")
     with place:
-        _preview(at_hand.answer, at_hand.style, paper)
+        _preview(at_hand.answer, Style(at_hand.show.system), paper)
 
 
 def _preview(answer: Answer, how: Style, paper: Paper) -> None:
@@ -179,7 +179,7 @@ def _file(at_hand: Desk, ending: str, mime: str, stem: str, paper: Paper) -> Non
     """Make the file when it is asked for: a PDF takes longer than a page should."""
     if at_hand.answer is None:
         return
-    answer, style = at_hand.answer, at_hand.style
+    answer, style = at_hand.answer, Style(at_hand.show.system)
 
     def made() -> bytes:
         making = Making(style=style, paper=paper, stamp=datetime.now(UTC).replace(microsecond=0))

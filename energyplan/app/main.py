@@ -48,6 +48,13 @@ export default function () {
     // The framework's places for files say that they are decoration, and carry a name all the same.
     const named = () => document.querySelectorAll("[data-testid='stFileUploaderDropzone'][role='presentation']")
       .forEach(place => place.setAttribute("role", "group"))
+    // Not every browser takes a decimal comma in a field for a number: some drop it, and 2,5 becomes 25.
+    document.addEventListener("beforeinput", event => {
+      if (event.data === "," && event.target.type === "number") {
+        event.preventDefault()
+        document.execCommand("insertText", false, ".")
+      }
+    }, true)
     // A box of the bar is filled once it is open: who opened it by a key goes on in it.
     let byKey = false
     document.addEventListener("pointerdown", () => { byKey = false }, true)

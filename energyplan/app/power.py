@@ -98,7 +98,7 @@ def _one_step(at_hand: Desk, answer: Answer) -> None:
     caps = (("set", row.set_w), ("advised", row.advised_w), ("slider", cap_w))
     marks = sag_marks(curve.target_c, curve.band_k, at_hand.show, caps)
     frame_of_caps = frame(sag_told(curve, every=1).table("caps"), style())
-    drawn = sag_curve(frame_of_caps, marks, at_hand.look, description=words(sag_description(row), at_hand.style))
+    drawn = sag_curve(frame_of_caps, marks, at_hand.look, description=words(sag_description(row), style()))
     chart(drawn, key="sag_chart")
     said(tried_sentence(curve, cap_w), why_sentence(row))
     changed = with_hold_caps(at_hand.plan, {name: cap_w})

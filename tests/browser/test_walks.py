@@ -360,6 +360,14 @@ def test_an_address_from_before_leads_on(tab: Open) -> None:
     assert tab(path="take-along").page.get_by_role("button", name="Save the plan").count() == 1
 
 
+def test_a_decimal_comma_is_taken_in_a_field_for_a_number(tab: Open) -> None:
+    """2,5 is no 25: the browser alone would drop the comma without a word."""
+    there = tab().unfold("Should water heat before anybody is up?")
+    limit = there.page.get_by_label("The current ends by itself after, kWh", exact=True)
+    limit.press_sequentially("2,5")
+    assert limit.input_value() == "2.5"
+
+
 BEFORE = """() => { const all = [...document.querySelectorAll(
     ".stMain [data-testid='stText'], .stMain [data-testid='stVegaLiteChart']")]
   return all.findIndex(one => one.dataset.testid === "stVegaLiteChart") }"""
