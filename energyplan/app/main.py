@@ -182,6 +182,7 @@ def _settle() -> None:
     """Once a first page is shown: what all modules hold stays, and no later search for garbage goes through it."""
     gc.collect()
     gc.freeze()
+    gc.collect()  # how soon the next full search comes hangs on how much the last one found: now little
 
 
 def _bar(pages: list[Any]) -> None:

@@ -1,6 +1,6 @@
 """Charts over the clock of the day: temperature with its steps, presence, amperes against the ratings."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from energyplan.base.kinds import PLAIN, Style
@@ -40,17 +40,7 @@ PRICE_Y, NAME_Y, RIBBON_Y, RIBBON_END_Y, MARK_Y = 4, 21, 38, 45, 54
 TEMPERATURE_ROOM, POWER_ROOM = 1.24, 1.5
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Frames:
-    """The tables of a told picture as rows."""
-
-    temperature: Rows
-    vessel: Rows
-    appliances: Rows
-    prices: Rows
-    levels: Rows
-    marks: Rows
-    hours: Rows
+Frames = Mapping[str, Rows]  # the tables of a told picture as rows
 
 
 def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description: str = "") -> Document:
@@ -68,9 +58,8 @@ def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description:
         What the chart shows, for those who hear it; by default the picture's headline.
     """
     names = ("temperature", "vessel", "appliances", "prices", "levels", "marks", "hours")
-    tables = {name: raw_rows(told.table(name), style, spoken=True) for name in names}
+    frames = {name: raw_rows(told.table(name), style, spoken=True) for name in names}
     first_s, last_s = (told.facts[key].raw for key in ("first_s", "last_s"))
-    frames = _Frames(**tables)
     x = clock_axis(told.facts["time_zone"].raw)
     layers = [
         *_prices(frames, x, look),
@@ -78,24 +67,24 @@ def day_chart(told: Told, look: ChartLook, style: Style = PLAIN, *, description:
         *_temperature(frames, x, look),
         *_steps(x, look),
     ]
-    steps = [mark for mark in frames.marks if mark["kind"] == "step"]
+    steps = [mark for mark in frames["marks"] if mark["kind"] == "step"]
     degrees = _degrees(frames)
     bottom = BOTTOM[degrees[-1]]
-    hottest = max(row[degrees] for row in frames.temperature)
-    strongest_kw = max([0.1, *(row["power_kw"] for row in (*frames.vessel, *frames.appliances))])
+    hottest = max(row[degrees] for row in frames["temperature"])
+    strongest_kw = max([0.1, *(row["power_kw"] for row in (*frames["vessel"], *frames["appliances"]))])
     ends_s = [*(step["time_s"] for step in steps[1:]), last_s]
     data = {
         "temperature": [
             {name: cell for name, cell in row.items() if name.startswith(("time_", "temperature_"))}
-            for row in frames.temperature
+            for row in frames["temperature"]
         ],
-        "stops": frames.temperature[:: len(frames.temperature) // MOST_STOPS + 1],
-        "vessel": frames.vessel,
-        "appliances": frames.appliances,
-        "prices": frames.prices,
+        "stops": frames["temperature"][:: len(frames["temperature"]) // MOST_STOPS + 1],
+        "vessel": frames["vessel"],
+        "appliances": frames["appliances"],
+        "prices": frames["prices"],
         "steps": [step | {"until_s": end_s} for step, end_s in zip(steps, ends_s, strict=True)],
-        "marks": [mark for mark in frames.marks if mark["kind"] in ("action", "addition")],
-        "hours": frames.hours,
+        "marks": [mark for mark in frames["marks"] if mark["kind"] in ("action", "addition")],
+        "hours": frames["hours"],
         "bounds": [
             {
                 "first_s": first_s, "last_s": last_s, "top_kw": strongest_kw * POWER_ROOM,
@@ -131,15 +120,15 @@ def _where_it_fits(text: str, length: str, span: str) -> Document:
 BOTTOM = {"c": 0, "f": 32}  # of the scale of temperatures, by the last letter of their column
 
 
-def _degrees(frames: _Frames) -> str:
+def _degrees(frames: Frames) -> str:
     """The column of temperatures."""
-    return next(name for name in frames.temperature[0] if name.startswith("temperature_"))
+    return next(name for name in frames["temperature"][0] if name.startswith("temperature_"))
 
 
-def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
-    if not frames.prices:
+def _prices(frames: Frames, x: Axis, look: ChartLook) -> list[Document]:
+    if not frames["prices"]:
         return []
-    levels = len(frames.levels)
+    levels = len(frames["levels"])
     # As many shades as levels, however many; a single one is a little off the paper.
     domain = [0, levels - 1] if levels > 1 else [-1, 3]
     scale = {"domain": domain, "range": [look.prices[0], look.prices[-1]], "interpolate": "lab"}
@@ -153,10 +142,10 @@ def _prices(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
     ]  # fmt: skip
 
 
-def _power(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
+def _power(frames: Frames, x: Axis, look: ChartLook) -> list[Document]:
     scale = {"domain": [0, bound("top_kw")], "nice": False}
     axis = {"title": "Mean power, kW", "orient": "right", "grid": False, "tickCount": 5}
-    there = {row["phase"] for row in frames.vessel}
+    there = {row["phase"] for row in frames["vessel"]}
     present = [name for name in look.phases if name in there]
     colours = {"domain": present, "range": [look.phases[name] for name in present]}
     colour = field("phase:N", scale=colours, legend={"title": None, "orient": "top"})
@@ -169,7 +158,7 @@ def _power(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
         layer("vessel", mark("rect", opacity=0.85), **span, y=y, y2=ground, color=colour, tooltip=tooltip),
         layer("vessel", mark("rect"), **span, **ribbon, tooltip=tooltip),
     ]
-    if not frames.appliances:
+    if not frames["appliances"]:
         return layers
     outline = mark("rect", fillOpacity=0.0, stroke=look.ink, strokeWidth=1.2, strokeDash=[4, 3])
     told = [*tooltips(appliance="Appliance"), *ends]
@@ -185,7 +174,7 @@ def _power(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
     ]
 
 
-def _temperature(frames: _Frames, x: Axis, look: ChartLook) -> list[Document]:
+def _temperature(frames: Frames, x: Axis, look: ChartLook) -> list[Document]:
     column = _degrees(frames)
     unit = "°C" if column.endswith("_c") else "°F"
     scale = {"domain": [BOTTOM[column[-1]], bound(column)], "nice": False}

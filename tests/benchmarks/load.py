@@ -35,9 +35,11 @@ class Seen:
         times = sorted(self.answers_s)
         p95_s = times[int(0.95 * (len(times) - 1))]
         half, last = self.memory_mb[len(self.memory_mb) // 2][1], self.memory_mb[-1][1]
+        rise = statistics.linear_regression(*zip(*self.memory_mb[len(self.memory_mb) // 2 :], strict=True)).slope * 60
         return (
             f"{len(times)} answers, median {statistics.median(times):.2f} s, 95 % within {p95_s:.2f} s, "
-            f"{len(self.faults)} faults, memory {half:.0f} MB after half of the time, {last:.0f} MB at the end"
+            f"{len(self.faults)} faults, memory {half:.0f} MB after half of the time, {last:.0f} MB at the end, "
+            f"{rise:+.1f} MB a minute between"
         )
 
 
