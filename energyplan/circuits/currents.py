@@ -180,6 +180,9 @@ def _branches(appliance: Appliance, layout: str, supplies: Sequence[Supply]) -> 
     return branches
 
 
+NO_CURRENT_A = 1e-9  # less is rounding, and has no direction
+
+
 class _Solved:
     """A solved network while it is summed up by appliance: k appliances, c conductors, n steps of all s supplies."""
 
@@ -230,7 +233,7 @@ class _Solved:
         """What each appliance adds to the fullest line, its mean and mean square, and the vessel's own."""
         every = np.arange(line.size)
         total_a, length_a = self.total_a[line, every], conductor_a[line, every]
-        along = np.divide(total_a, length_a, out=np.ones_like(total_a), where=length_a > 0).conj()
+        along = np.divide(total_a, length_a, out=np.ones_like(total_a), where=length_a > NO_CURRENT_A).conj()
         on_a, heating_a = ((amps[:, line, every] * along).real for amps in (self.own_a, self.heater_a))
         board_v = self.network.board_v.conj()
         appliances = self.loads.appliances

@@ -301,7 +301,8 @@ class _Day(Kettle):
         left = now.contents.of(some).less_water(np.where(area > 0, share, 0.5) * first.vapour_kg)
         wetted = setting.wetted_frac.copy()
         wetted[some] = np.clip(left.filled_l(mean_c) / self.capacity_l, 0.0, 1.0)
-        return phase(self._losses(wetted, setting.step.lid_state, now.temperature_c[some], first.end_c))
+        to_c = np.clip(first.end_c, 0.0, now.temperature_c[some])  # the first look may fall below all
+        return phase(self._losses(wetted, setting.step.lid_state, now.temperature_c[some], to_c))
 
 
 def _drifting(

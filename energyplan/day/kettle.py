@@ -162,6 +162,7 @@ BoolArray = NDArray[np.bool_]
 BESIDE_K = 2.0  # by which a curve reaches beyond what is asked of it
 DRIFT_MARGIN = 1.3  # over a straight line, for water that leaves on the way
 DRY_FRAC = 0.02  # of the vessel's volume: below it the elements have long been bare
+BEYOND_K = 40.0  # nothing cools so far below its air, however wet, or gets so far above the boil [our choice]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -311,6 +312,16 @@ class Kettle:
             self._mishap(step, dry, words)
         return dry
 
+    def _followed(self, before: Now, after: Now, step: Step) -> Now:
+        """The same, after what may have fallen; what fell too quickly to be followed goes on as it was."""
+        air_c = self._draws_of(self.conditions.air_c, self.plan.site.air_c)
+        lost = after.temperature_c < np.minimum(before.temperature_c, air_c) - BEYOND_K
+        lost |= after.temperature_c > np.maximum(before.temperature_c, self.water_boils_c) + BEYOND_K
+        if not lost.any():
+            return after
+        self._mishap(step, lost, Sentence("it cools too quickly to be followed: is the vessel as wide as entered?"))
+        return replace(after, temperature_c=np.where(lost, before.temperature_c, after.temperature_c))
+
     def _drier(self, now: Now, setting: Setting) -> Now:
         """The same, after a phase in which water may have left."""
         if setting.losses.dries:
@@ -380,7 +391,8 @@ class Kettle:
             before=now.contents,
         )
         self.legs.append(leg)
-        return Now(time_s=leg.end_s, temperature_c=outcome.end_c, contents=outcome.contents)
+        after = Now(time_s=leg.end_s, temperature_c=outcome.end_c, contents=outcome.contents)
+        return after if phase == "ramp" else self._followed(now, after, setting.step)
 
 
 def has_extract_added(plan: Plan) -> bool:
