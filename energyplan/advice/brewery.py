@@ -57,7 +57,8 @@ __all__ = [
 
 DAY_MIN = 1440.0
 # Chances of what needs no cause by more than the errors allow, of what one input leaves, and two; how much worse others
-# fit, in squares of the errors, if the readings tell them apart: one to twenty; times its range, where one is sought.
+# fit, in squares of the errors, if the readings tell them apart: one to twenty; times its range, where one is sought
+# [our choice].
 AS_PLANNED, ONE_LEAVES, TWO_LEAVE, TOLD_APART, REACH = 0.05, 1e-3, 0.01, 6.0, 3.0
 HARDLY = 1e-9  # belief that counts for nothing
 

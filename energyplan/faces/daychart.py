@@ -261,7 +261,7 @@ class _CurrentFrames:
 
 
 # A data set without rows is another chart for what draws it; a row without values draws nothing.
-NOTHING = dict.fromkeys(("limit_a", "current_a", "start_s", "end_s", "clock", "end_clock"))
+NOT_OVER = dict.fromkeys(("limit_a", "current_a", "start_s", "end_s", "clock", "end_clock"))
 
 
 def _frames(told: Told, style: Style) -> _CurrentFrames:
@@ -315,7 +315,7 @@ def current_chart(
         told.key: frames.drawn,
         "ratings": ratings,
         "near": [rating for rating in ratings if rating["near"]],
-        "excess": frames.excess or [NOTHING],
+        "excess": frames.excess or [NOT_OVER],
         "hours": frames.hours,
         "bounds": [{"first_s": frames.span_s[0], "last_s": frames.span_s[1], "top_a": top_a}],
     }

@@ -35,7 +35,7 @@ _QUOTED_DECIMAL = re.compile(r"[+-]?\d+,(?:\d{1,2}|\d{4,})")
 _SEPARATOR = re.compile(r'"?sep=(.)"?')  # spreadsheets say so in a line before all others
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::([0-5]\d))?")
 _DOTTED = re.compile(r"(?:[01]?\d|2[0-3])[.,]([0-5]\d)")  # what may be a clock, written with a point
-SECOND_DIGIT, HOUR_MIN = 0.01, 60.0
+SECOND_DIGIT, HOUR_MIN = 0.01, 60.0  # of minutes: what two decimals round to, and an hour
 FIRST_YEAR, LAST_YEAR = 1970, 2200
 
 

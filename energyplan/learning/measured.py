@@ -22,7 +22,7 @@ METER_FRAC = (
 CLEARLY, HARDLY = 0.5, 0.25  # shares of the misfit: above the first an input is named, below the second never
 NEARLY = 0.15  # two inputs whose shares are closer than this can't be told apart
 NEVER_K = 3.0  # below its first target a log is no day of a plan
-MOST_TIMES = 8.0  # as long as planned: beyond it a log is no day of this plan
+MOST_TIMES = 8.0  # as long as planned: beyond it a log is no day of this plan [our choice]
 NOTHING_LEFT = 1.2  # misfit, in squares of the errors, that needs no explanation
 
 

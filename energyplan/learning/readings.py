@@ -47,11 +47,12 @@ FEWEST_STEPS, USUAL_STEPS = 8, (1.0, 0.5, 0.1, 0.01)  # of thermometers, in thei
 # Share of rows in which the times fall, beyond which they are sorted; how many moments come again, and how far their
 # readings differ, before a clock is said to have been set [assumptions].
 MOST_FALLS_FRAC, FEWEST_AGAIN, OTHERWISE_K, SEAM_K, SEAM_TIMES = 0.1, 2, 0.5, 2.0, 4.0
-FEWEST_FOR_SPIKES, SPIKE_S, SPIKE_K = 5, 150.0, 8.0  # no vessel gets so far and back in so short a time
-APART_K, APART_STEPS = 5.0, 3.0  # of readings of one moment; times what changes from one to the next
-WARMS_K, NOTHING_W, NOTHING_KWH, MOST_KW = 10.0, 50.0, 0.005, 200.0  # a warming vessel's meter
-READ_OFTEN_S, DISAGREE_KWH, DISAGREE = 90.0, 0.2, 1.5  # two meters: read so often; so much; that many times
-MOST_RESETS, LEAP_KWH = 5, 0.05
+# No vessel gets so far and back in so short a time [our choice].
+FEWEST_FOR_SPIKES, SPIKE_S, SPIKE_K = 5, 150.0, 8.0
+APART_K, APART_STEPS = 5.0, 3.0  # of readings of one moment; times what changes from one to the next [our choice]
+WARMS_K, NOTHING_W, NOTHING_KWH, MOST_KW = 10.0, 50.0, 0.005, 200.0  # a warming vessel's meter [our choice]
+READ_OFTEN_S, DISAGREE_KWH, DISAGREE = 90.0, 0.2, 1.5  # two meters: how often read, apart by [our choice]
+MOST_RESETS, LEAP_KWH = 5, 0.05  # falls of a running total; how far one reading may leave its line [our choice]
 RESET_KWH = 0.005  # a running total that falls by more than this has been reset
 LONGEST_DAYS = 366
 DAY_S = 86400.0

@@ -180,17 +180,12 @@ def _lines(
     return np.asarray(left**2 @ weight), slopes, found
 
 
-MOST_MOVES = 8  # of a lid that are looked for
-SWEEPS = 3  # over the borders, to move each to its best place
+MOST_MOVES = 8  # of a lid that are looked for [our choice]
+SWEEPS = 3  # over the borders, to move each to its best place [our choice]
 
 
 def other_slopes(x: FloatArray, y: FloatArray, weight: FloatArray) -> list[OtherSlope]:
-    """Find all windows in which a continuous line runs at one other, steeper slope.
-
-    Parameters
-    ----------
-    x, y, weight : ndarray, shape (n,)
-        Points in the order of x, and the weight of each (number of readings).
+    """Find all windows in which a continuous line runs at one other, steeper slope; parameters as `other_slope`.
 
     Returns
     -------

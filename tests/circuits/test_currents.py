@@ -284,3 +284,14 @@ def test_a_level_lasts_to_the_second() -> None:
     assert lasting_level_a(edges, np.zeros(3), 1.0) == 0.0
     bridged = np.array([8.0, 0.0, 7.0])
     assert [lasting_level_a(edges, bridged, 7200.0, gap_s) for gap_s in (3600.0, 3601.0)] == [0.0, 7.0]
+
+
+@pytest.mark.parametrize("watts", [2.5e-313, 2e-310])
+def test_a_current_that_is_only_rounding_is_none(profile: Builder, watts: float) -> None:
+    """Next to nothing flows while the elements are off, on several lines: numbers, and no direction of its own."""
+    vessel = profile("Vessel", [(0, 60, 1)], power_w=2645, voltage_v=230)
+    pump = profile("Pump", [(60, 90, 1)], power_w=0.0, voltage_v=230, other_w=watts)
+    three = Circuit(voltage_between_lines_v=400.0)
+    found = solved(compose([vessel, pump], three, (), START, UTC).on("L1"), Wires(cable_ohm=0.25), (AT_230,))[0]
+    assert np.isfinite(found.total_a).all()
+    assert found.total_a.min() < 1e-300
